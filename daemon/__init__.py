@@ -1,0 +1,1 @@
+"""The shell: everything that touches the world."""

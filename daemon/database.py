@@ -1,0 +1,172 @@
+"""The state database's file: opening it, its tables, and its failures in plain words.
+
+One migration a change; a released one is never edited. Moments are UTC seconds.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sqlite_utils import Database, Migrations
+
+_PRIMARY_CODE = 0xFF  # SQLite keeps the kind of error in the low byte, detail above it
+_PLAIN_CAUSES = {
+    sqlite3.SQLITE_FULL: "the disk is full",
+    sqlite3.SQLITE_READONLY: "it is read-only, and notes must be written to it",
+    sqlite3.SQLITE_CORRUPT: "it is damaged: put back a backup, or move it away to start afresh",
+    sqlite3.SQLITE_NOTADB: "it is not a state database, or is damaged: put back a backup",
+    sqlite3.SQLITE_BUSY: "another program is writing to it: try again in a moment",
+    sqlite3.SQLITE_LOCKED: "another program is writing to it: try again in a moment",
+    sqlite3.SQLITE_CANTOPEN: "it cannot be opened",
+    sqlite3.SQLITE_IOERR: "the disk fails to read or write it",
+}
+
+MIGRATIONS = Migrations("underbench")
+
+
+class StoreError(Exception):
+    """The state database cannot do what was asked; the text is one line for the keeper."""
+
+
+def open_database(path: Path) -> Database:
+    """Open the database at ``path``, made (file 0600, its folder 0700) where there is none.
+
+    Brings an older one up to date. Raises StoreError when it cannot, or finds a newer one.
+    """
+    with plain_errors(path):
+        _make_private(path)
+        db = Database(sqlite3.connect(path), execute_plugins=False)
+        try:
+            _refuse_newer(path, db)
+            db.execute("PRAGMA foreign_keys = ON")
+            db.enable_wal()
+            _migrate(db)
+        except BaseException:
+            db.close()
+            raise
+    return db
+
+
+@contextmanager
+def plain_errors(path: Path) -> Iterator[None]:
+    """Turn what SQLite and the system raise in the block into a StoreError of one line."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        code = getattr(error, "sqlite_errorcode", 0) & _PRIMARY_CODE
+        raise StoreError(f"{path}: {_PLAIN_CAUSES.get(code, str(error))}") from error
+    except OSError as error:
+        raise StoreError(f"{path}: cannot be opened: {error.strerror or error}") from error
+
+
+def _make_private(path: Path) -> None:
+    if path.exists() and not path.is_file():
+        raise StoreError(f"{path}: not a file, so nothing can be noted there")
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    # SQLite gives its side files the mode of this one.
+    os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+
+
+def _refuse_newer(path: Path, db: Database) -> None:
+    with Database(memory=True, execute_plugins=False) as empty:
+        known = {migration.name for migration in MIGRATIONS.pending(empty)}
+    if {migration.name for migration in MIGRATIONS.applied(db)} - known:
+        raise StoreError(
+            f"{path}: written by a newer Underbench: update this one, or put back a backup"
+        )
+
+
+def _migrate(db: Database) -> None:
+    if not MIGRATIONS.pending(db):
+        return
+    # Under the write lock, so that of two programs starting together one waits and then finds
+    # nothing left to do.
+    db.execute("BEGIN IMMEDIATE")
+    MIGRATIONS.apply(db)
+    db.commit()
+
+
+@MIGRATIONS(name="0001_initial")
+def _initial(db: Database) -> None:
+    db.executescript(
+        """
+        CREATE TABLE journal (
+            id INTEGER PRIMARY KEY,
+            at INTEGER NOT NULL,
+            tree TEXT NOT NULL,
+            kind TEXT NOT NULL,
+            entry TEXT NOT NULL
+        ) STRICT;
+        CREATE INDEX journal_at ON journal (at);
+
+        CREATE TABLE hour (
+            at INTEGER PRIMARY KEY CHECK (at % 3600 = 0),
+            air_c REAL, dew_c REAL, wind_ms REAL, gust_ms REAL, cloud REAL,
+            global_wm2 REAL, diffuse_wm2 REAL, rain_mm REAL, pressure_kpa REAL, snow_m REAL
+        ) STRICT;
+
+        CREATE TABLE checkpoint (
+            tree TEXT NOT NULL,
+            day INTEGER NOT NULL,
+            at INTEGER NOT NULL,
+            stamp TEXT NOT NULL,
+            state TEXT NOT NULL,
+            PRIMARY KEY (tree, day)
+        ) STRICT;
+
+        CREATE TABLE forecast (
+            id INTEGER PRIMARY KEY CHECK (id = 1),
+            fetched_at INTEGER NOT NULL,
+            body BLOB NOT NULL
+        ) STRICT;
+
+        CREATE TABLE episode (
+            tree TEXT NOT NULL,
+            hazard TEXT NOT NULL,
+            span_start INTEGER NOT NULL,
+            span_end INTEGER NOT NULL,
+            action TEXT NOT NULL,
+            state TEXT NOT NULL,
+            strength TEXT NOT NULL,
+            told_strength TEXT,
+            chance REAL NOT NULL,
+            worst REAL NOT NULL,
+            limit_value REAL NOT NULL,
+            from_at INTEGER NOT NULL,
+            until_at INTEGER NOT NULL,
+            do_by INTEGER NOT NULL,
+            first_seen INTEGER NOT NULL,
+            told_at INTEGER,
+            updated INTEGER NOT NULL,
+            PRIMARY KEY (tree, hazard, span_start)
+        ) STRICT;
+        CREATE INDEX episode_span_end ON episode (span_end);
+
+        CREATE TABLE message (
+            id INTEGER PRIMARY KEY,
+            key TEXT NOT NULL UNIQUE,
+            title TEXT NOT NULL,
+            body TEXT NOT NULL,
+            strength TEXT NOT NULL,
+            queued_at INTEGER NOT NULL
+        ) STRICT;
+
+        CREATE TABLE delivery (
+            message TEXT NOT NULL REFERENCES message (key) ON DELETE CASCADE,
+            service TEXT NOT NULL,
+            attempts INTEGER NOT NULL,
+            next_try INTEGER NOT NULL,
+            delivered_at INTEGER,
+            PRIMARY KEY (message, service)
+        ) STRICT;
+
+        CREATE TABLE duty (
+            name TEXT PRIMARY KEY,
+            done_at INTEGER NOT NULL
+        ) STRICT;
+        """
+    )

@@ -1,0 +1,1 @@
+"""An invented garden and week, run through the real path."""

@@ -1,0 +1,232 @@
+"""Words: an advice as the message a grower reads on a phone with cold hands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from underbench.daemon.units import Units
+from underbench.rules.advice import Advice, Job
+from underbench.rules.findings import Action, Finding, Hazard, Strength
+from underbench.rules.limits import MeasuredOn
+from underbench.rules.remedy import Choice
+
+MOST_CHARACTERS = 1000
+NAMED_FIRST = 3
+NAMED_IN_ALL = 6
+
+_FIRST_WORD = {
+    Action.PROTECT: "PROTECT",
+    Action.SHADE: "SHADE",
+    Action.VENT: "VENT",
+    Action.WATER: "WATER",
+}
+_HAZARD = {
+    Hazard.LEAF_FROST: "Frost",
+    Hazard.ROOT_FROST: "Frost in the root balls",
+    Hazard.CHILL: "Too cold for tropicals",
+    Hazard.GALE: "Gale",
+    Hazard.DRY_WIND: "Dry wind on new leaves",
+    Hazard.FROZEN_DRYING: "Drying out while frozen",
+    Hazard.SCORCH: "Leaf scorch",
+    Hazard.FIRST_SUN: "First sun after the bag",
+    Hazard.HOT_ROOTS: "Hot roots",
+    Hazard.HOT_BAG: "Bag too hot",
+    Hazard.DRY: "Dry pots",
+}
+_ON = {
+    MeasuredOn.LEAF: "leaves",
+    MeasuredOn.BUD: "buds",
+    MeasuredOn.WOOD: "wood",
+    MeasuredOn.SHELL: "root ball's edge",
+    MeasuredOn.AIR: "air",
+    MeasuredOn.BAG: "inside the bag",
+}
+HEAVY_CAUTION = "Two people for {trees}: straight back, or leave it and cover it."
+
+
+@dataclass(frozen=True, slots=True)
+class Sky:
+    """What the central run says of the weather around a hazard, for the reason line."""
+
+    air_c: float
+    air_at: datetime
+    cloud: float
+    wind_ms: float
+
+
+class Teller:
+    """Writes for one garden: its clock, its units."""
+
+    def __init__(self, timezone: str, units: Units) -> None:
+        self._zone = ZoneInfo(timezone)
+        self._units = units
+
+    def title(self, advice: Advice, now: datetime) -> str:
+        """Action, how many trees, deadline, strength: what a lock screen shows."""
+        many = _counted(len(advice.jobs), "tree")
+        strong = " (danger)" if advice.strength is Strength.DANGER else ""
+        word = _FIRST_WORD[advice.action]
+        return f"{word} {many} by {self._when(advice.do_by, now)}{strong}"
+
+    def body(self, advice: Advice, sky: Sky, forecast_at: datetime, now: datetime) -> str:
+        """The message under the title: reason, what to do by remedy and spot, return, chance."""
+        tail = [
+            self._return(advice, now),
+            _lifting(advice),
+            f"Chance {advice.lead.chance:.0%}. Forecast of {self._when(forecast_at, now)}. "
+            "Open-Meteo.com, CC BY 4.0.",
+        ]
+        head = [self._reason(advice, sky, now), self._by_hand(advice, now)]
+        room = MOST_CHARACTERS - sum(len(line) + 1 for line in [*head, *tail])
+        lines = [*head, *self._fitted(self._todo(advice), room), *tail]
+        return "\n".join(line for line in lines if line)
+
+    def _reason(self, advice: Advice, sky: Sky, now: datetime) -> str:
+        told: dict[Hazard, Finding] = {}
+        for finding in advice.findings:
+            told.setdefault(finding.hazard, finding)
+        return " ".join(self._hazard(finding, sky, now) for finding in told.values())
+
+    def _hazard(self, finding: Finding, sky: Sky, now: datetime) -> str:
+        what = _HAZARD[finding.hazard]
+        if finding.hazard is Hazard.LEAF_FROST:
+            what = (
+                f"Frost on {'open leaves' if _leafy(finding) else _ON[finding.limit.measured_on]}"
+            )
+        at = self._when(finding.worst_at, now)
+        span = f"{self._clock(finding.first_at)}–{self._clock(finding.until_at)}"
+        number = self._number(finding)
+        if finding.limit.measured_on in (MeasuredOn.LEAF, MeasuredOn.BUD, MeasuredOn.WOOD) and (
+            finding.hazard is Hazard.LEAF_FROST
+        ):
+            air = f"air {self._units.temp(sky.air_c)} at {self._clock(sky.air_at)}"
+            return f"{what}: {air}, {number} ({at}), harmed {span}. {_weather_words(sky)}"
+        return f"{what}: {number} {at}, harmed {span}."
+
+    def _number(self, finding: Finding) -> str:
+        kind, units = finding.limit.measured_on, self._units
+        if kind is MeasuredOn.GUST:
+            limit = units.speed(finding.limit.harm)
+            return f"gusts {units.speed(finding.worst)} at the bench (limit {limit})"
+        if kind is MeasuredOn.WATER:
+            return f"{finding.worst:.0%} of the water left"
+        if kind is MeasuredOn.SUN:
+            return f"sun {finding.worst:.0f} W/m² on soft leaves"
+        if kind is MeasuredOn.FROZEN:
+            return f"frozen through for {finding.worst:.0f} h"
+        about = " ±5 K" if kind is MeasuredOn.BAG else ""
+        worst, limit = units.temp(finding.worst), units.temp(finding.limit.harm)
+        return f"{_ON[kind]} {worst}{about} (limit {limit})"
+
+    def _by_hand(self, advice: Advice, now: datetime) -> str:
+        if advice.in_hand:
+            return ""
+        return (
+            f"Nobody is down to be there before {self._when(advice.do_by, now)}: ask somebody in."
+        )
+
+    def _todo(self, advice: Advice) -> list[str]:
+        """One line a remedy: what, then trees by spot, most at risk first."""
+        by_remedy: dict[str, list[Job]] = {}
+        for job in advice.jobs:
+            by_remedy.setdefault(self._remedy_words(job.choice, advice.action), []).append(job)
+        return [f"{words}: {_by_spot(jobs)}" for words, jobs in by_remedy.items()]
+
+    def _remedy_words(self, choice: Choice | None, action: Action) -> str:
+        if action is Action.WATER:
+            return "Check, and water till it drains"
+        if choice is None:
+            return "See to"
+        words = choice.remedy.words
+        if choice.suffices:
+            return words
+        left = self._left(choice)
+        return f"{words}: the best there is, still {left}"
+
+    def _left(self, choice: Choice) -> str:
+        if choice.measured_on is MeasuredOn.GUST:
+            return f"gusts {self._units.speed(choice.left)}"
+        if choice.measured_on is MeasuredOn.SUN:
+            return f"sun {choice.left:.0f} W/m²"
+        if choice.measured_on is MeasuredOn.FROZEN:
+            return f"frozen {choice.left:.0f} h"
+        return f"{_ON.get(choice.measured_on, '')} {self._units.temp(choice.left)}".strip()
+
+    def _fitted(self, lines: Sequence[str], room: int) -> list[str]:
+        """The lines that fit; what does not is counted, never cut in the middle of a name."""
+        kept: list[str] = []
+        for line in lines:
+            if sum(len(k) + 1 for k in kept) + len(line) + 40 > room:
+                kept.append("More trees: see underbench ahead.")
+                break
+            kept.append(line)
+        return kept
+
+    def _return(self, advice: Advice, now: datetime) -> str:
+        if advice.back_at is None:
+            return ""
+        spans = {finding.span.start for finding in advice.findings}
+        back = self._when(advice.back_at, now)
+        if advice.action is Action.SHADE:
+            return f"Shade may come off {back}."
+        if len(spans) > 1 and advice.lead.hazard is not Hazard.GALE:
+            last = max(finding.until_at for finding in advice.findings)
+            return (
+                f"{_counted(len(spans), 'night')} in a row, the last ends {self._when(last, now)}: "
+                f"leave them in. Back out {back}, shade first."
+            )
+        return f"Back in place {back}."
+
+    def _when(self, moment: datetime, now: datetime) -> str:
+        local, today = moment.astimezone(self._zone), now.astimezone(self._zone).date()
+        clock = f"{local:%H:%M}"
+        away = (local.date() - today).days
+        if away == 0:
+            return f"{clock} today" if local >= now else f"{clock}"
+        if away == 1:
+            return f"{clock} tomorrow"
+        return f"{clock} {local:%A}"
+
+    def _clock(self, moment: datetime) -> str:
+        return f"{moment.astimezone(self._zone):%H:%M}"
+
+
+def _leafy(finding: Finding) -> bool:
+    return finding.limit.measured_on is MeasuredOn.LEAF
+
+
+def _weather_words(sky: Sky) -> str:
+    cover = "Clear" if sky.cloud < 0.3 else "Broken cloud" if sky.cloud < 0.75 else "Overcast"
+    air = "calm" if sky.wind_ms < 1.5 else "light wind" if sky.wind_ms < 4 else "windy"
+    return f"{cover}, {air}."
+
+
+def _by_spot(jobs: Sequence[Job]) -> str:
+    spots: dict[str, list[Job]] = {}
+    for job in jobs:
+        spots.setdefault(job.spot, []).append(job)
+    return "; ".join(f"{spot} ({len(own)}): {_names(own)}" for spot, own in spots.items())
+
+
+def _names(jobs: Sequence[Job]) -> str:
+    names = [job.tree for job in jobs]
+    if len(names) <= NAMED_IN_ALL:
+        return ", ".join(names)
+    return f"{', '.join(names[:NAMED_FIRST])} first, then {len(names) - NAMED_FIRST} more"
+
+
+def _lifting(advice: Advice) -> str:
+    heavy = [job.tree for job in advice.jobs if job.choice and job.choice.two_people]
+    return HEAVY_CAUTION.format(trees=" and ".join(heavy)) if heavy else ""
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def hazard_words(hazard: Hazard) -> str:
+    """A hazard as a table or a reason names it."""
+    return _HAZARD[hazard]

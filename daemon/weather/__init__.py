@@ -1,0 +1,1 @@
+"""Where weather comes from: providers, and which of their answers is trusted."""

@@ -1,0 +1,198 @@
+"""From findings to advice: one for each action and run of spans, with its deadline and its end."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, time, timedelta
+
+from underbench.rules.findings import Action, Finding, Hazard, Strength
+from underbench.rules.garden import Garden, HandsOn
+from underbench.rules.hours import hands_on_between, local_day, local_moment
+from underbench.rules.remedy import Choice
+from underbench.rules.sun import sunrise_sunset
+
+LOOK_BACK = timedelta(days=3)
+BACK_OUT_FROM = time(9)
+LEAVING = time(9)  # "before leaving for the day", where no morning hands-on hours are recorded
+LEAST_WORK = timedelta(minutes=20)
+RUN_GAP = timedelta(hours=13)  # the next night's hazard still belongs to the same run
+
+NO_RETURN = (Hazard.DRY, Hazard.HOT_BAG, Hazard.CHILL)
+_RANK = {Strength.NOTICE: 0, Strength.ACT: 1, Strength.DANGER: 2}
+
+
+def stronger(one: Strength, other: Strength) -> bool:
+    """Return whether ``one`` speaks harder than ``other``."""
+    return _RANK[one] > _RANK[other]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One tree to see to: its findings in the run (worst first) and what helps."""
+
+    tree: str
+    spot: str
+    findings: tuple[Finding, ...]
+    choice: Choice | None
+
+    @property
+    def worst(self) -> Finding:
+        """The finding that decides."""
+        return self.findings[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What to do about one action over a run of spans.
+
+    ``in_hand``: whether ``do_by`` lies in hands-on hours; ``back_at``: when trees may go back,
+    None for actions that have no return.
+    """
+
+    action: Action
+    strength: Strength
+    do_by: datetime
+    in_hand: bool
+    back_at: datetime | None
+    jobs: tuple[Job, ...]
+
+    @property
+    def lead(self) -> Finding:
+        """The finding told first: the strongest, then the likeliest of the first span."""
+        return self.jobs[0].worst
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """All findings this covers."""
+        return tuple(finding for job in self.jobs for finding in job.findings)
+
+
+def do_by(
+    finding: Finding, garden: Garden, hands_on: HandsOn, now: datetime
+) -> tuple[datetime, bool]:
+    """Return by when to act, and whether somebody is there to.
+
+    The trade's deadline (frost: sunset; heat, bags: before leaving for the day; gale: the daylight
+    before) when it falls in hands-on hours; else the end of the last hands-on hours before it, or
+    before the hazard itself; else the hazard's own onset, and False.
+    """
+    ideal = max(_trade_deadline(finding, garden), now)
+    for limit in (min(ideal, finding.first_at), finding.first_at):
+        open_hours = hands_on_between(hands_on, now, limit, garden.timezone)
+        if open_hours:
+            return open_hours[-1].end, True
+    return max(finding.first_at, now), False
+
+
+def _trade_deadline(finding: Finding, garden: Garden) -> datetime:
+    if finding.action is Action.PROTECT:
+        return _daylight_before(finding.first_at, garden)
+    first_day = local_day(finding.first_at, garden.timezone)
+    leaving = local_moment(first_day, LEAVING, garden.timezone)
+    return min(leaving, finding.first_at)
+
+
+def _daylight_before(moment: datetime, garden: Garden) -> datetime:
+    """The last daylight before ``moment``: that moment itself by day, else the sunset before it."""
+    day = local_day(moment, garden.timezone)
+    for back in range(3):
+        sunrise, sunset = sunrise_sunset(
+            day - timedelta(days=back), garden.latitude, garden.longitude
+        )
+        if sunrise is None or sunset is None:
+            return moment
+        if sunrise < moment:
+            return min(sunset, moment)
+    return moment
+
+
+def tell_from(
+    deadline: datetime, strength: Strength, garden: Garden, hands_on: HandsOn
+) -> datetime:
+    """Return from when this is told: the start of the last hands-on hours that leave time to work.
+
+    Danger is told a day's hands-on hours earlier, so that it can be slept on. With no hands-on
+    hours in the three days before (somebody is away), it is told as far ahead as it is told at all.
+    """
+    open_hours = [
+        hours
+        for hours in hands_on_between(hands_on, deadline - LOOK_BACK, deadline, garden.timezone)
+        if min(hours.end, deadline) - hours.start >= LEAST_WORK
+    ]
+    if not open_hours:
+        return deadline - LOOK_BACK
+    back = 2 if strength is Strength.DANGER and len(open_hours) > 1 else 1
+    return open_hours[-back].start
+
+
+def back_again(run: Sequence[Finding], garden: Garden, hands_on: HandsOn) -> datetime | None:
+    """Return when trees may go back after a run: the first hands-on moment after nine o'clock on
+    the morning its last bad hour has passed.
+
+    None where nothing goes back: water, a bag, a tropical in for the cold season.
+    """
+    passing = [f for f in run if f.hazard not in NO_RETURN]
+    if not passing:
+        return None
+    last = max(f.until_at for f in passing)
+    day = local_day(last, garden.timezone)
+    earliest = max(last, local_moment(day, BACK_OUT_FROM, garden.timezone))
+    after = hands_on_between(hands_on, earliest, earliest + timedelta(days=7), garden.timezone)
+    return after[0].start if after else earliest
+
+
+def runs(findings: Sequence[Finding]) -> list[list[Finding]]:
+    """Split findings of one action into runs: a run of cold nights is planned as one."""
+    ordered = sorted(findings, key=lambda f: f.span.start)
+    found: list[list[Finding]] = []
+    reach = datetime.min.replace(tzinfo=UTC)
+    for finding in ordered:
+        if found and finding.span.start <= reach + RUN_GAP:
+            found[-1].append(finding)
+        else:
+            found.append([finding])
+        reach = max(reach, finding.span.end)
+    return found
+
+
+def advise(
+    run: Sequence[Finding],
+    spots: Mapping[str, str],
+    choices: Mapping[str, Choice],
+    garden: Garden,
+    hands_on: HandsOn,
+    now: datetime,
+) -> Advice:
+    """Return the advice for one run of findings of one action.
+
+    ``spots``: present spot by tree; ``choices``: the least remedy by tree. Trees stand in order of
+    risk: strongest first, then by chance of death and of harm.
+    """
+    by_tree: dict[str, list[Finding]] = {}
+    for finding in run:
+        by_tree.setdefault(finding.tree, []).append(finding)
+    jobs = [
+        Job(tree, spots[tree], tuple(sorted(own, key=_risk)), choices.get(tree))
+        for tree, own in by_tree.items()
+    ]
+    jobs.sort(key=lambda job: (*_risk(job.worst), job.tree))
+    deadline, in_hand = min(do_by(f, garden, hands_on, now) for f in run)
+    action = run[0].action
+    return Advice(
+        action=action,
+        strength=jobs[0].worst.strength,
+        do_by=deadline,
+        in_hand=in_hand,
+        back_at=back_again(run, garden, hands_on),
+        jobs=tuple(jobs),
+    )
+
+
+def _risk(finding: Finding) -> tuple[int, float, float, datetime]:
+    return (
+        -_RANK[finding.strength],
+        -finding.kill_chance,
+        -finding.chance,
+        finding.first_at,
+    )

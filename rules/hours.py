@@ -1,0 +1,101 @@
+"""Local time: hands-on hours, hazard nights and the watering routine, as UTC moments."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+from underbench.rules.garden import HandsOn, Routine
+
+_SATURDAY = 5
+NOON = time(12)
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of time in UTC: start excluded, end included, as weather hours end."""
+
+    start: datetime
+    end: datetime
+
+
+def local_moment(day: date, clock: time, timezone: str) -> datetime:
+    """Return a local clock time as UTC. A time that daylight saving skips moves an hour on."""
+    return datetime.combine(day, clock, tzinfo=ZoneInfo(timezone)).astimezone(UTC)
+
+
+def local_day(moment: datetime, timezone: str) -> date:
+    """Return the local calendar day of a moment."""
+    return moment.astimezone(ZoneInfo(timezone)).date()
+
+
+def _days(start: datetime, end: datetime, timezone: str) -> Iterator[date]:
+    day, last = local_day(start, timezone), local_day(end, timezone)
+    while day <= last:
+        yield day
+        day += timedelta(days=1)
+
+
+def hands_on_between(
+    hands_on: HandsOn, start: datetime, end: datetime, timezone: str
+) -> list[Stretch]:
+    """Return the stretches in [start, end] when somebody can carry trees, in order, cut to fit."""
+    found = []
+    for day in _days(start, end, timezone):
+        if any(away.first <= day <= away.last for away in hands_on.away):
+            continue
+        for hours in hands_on.weekends if day.weekday() >= _SATURDAY else hands_on.weekdays:
+            opens = max(local_moment(day, hours.start, timezone), start)
+            closes = min(local_moment(day, hours.end, timezone), end)
+            if opens < closes:
+                found.append(Stretch(opens, closes))
+    return found
+
+
+def nights(start: datetime, end: datetime, timezone: str) -> list[Stretch]:
+    """Return the hazard nights that touch (start, end]: local noon to local noon."""
+    first, last = start - timedelta(days=1), end
+    bounds = [local_moment(day, NOON, timezone) for day in _days(first, last, timezone)]
+    pairs = [Stretch(a, b) for a, b in pairwise(bounds)]
+    tail = Stretch(bounds[-1], bounds[-1] + timedelta(days=1))
+    return [night for night in [*pairs, tail] if night.end > start and night.start < end]
+
+
+def days(start: datetime, end: datetime, timezone: str) -> list[Stretch]:
+    """Return the local days, midnight to midnight, that touch (start, end]."""
+    bounds = [
+        local_moment(day, time(0), timezone)
+        for day in _days(start, end + timedelta(days=1), timezone)
+    ]
+    pairs = [Stretch(a, b) for a, b in pairwise(bounds)]
+    return [day for day in pairs if day.end > start and day.start < end]
+
+
+def waterings_between(
+    routines: tuple[Routine, ...],
+    away: HandsOn,
+    start: datetime,
+    end: datetime,
+    timezone: str,
+) -> list[datetime]:
+    """Return the moments in (start, end] at which the recorded routine waters.
+
+    Days away are days without water: a routine is done by hand. "Every third day" is counted
+    from a fixed day of the calendar, so that it falls on the same days whenever it is asked.
+    """
+    moments = []
+    for day in _days(start, end, timezone):
+        if any(stretch.first <= day <= stretch.last for stretch in away.away):
+            continue
+        for routine in routines:
+            if _in_season(routine, day) and day.toordinal() % routine.every_days == 0:
+                moments += [local_moment(day, clock, timezone) for clock in routine.times]
+    return sorted({moment for moment in moments if start < moment <= end})
+
+
+def _in_season(routine: Routine, day: date) -> bool:
+    today, first, last = (day.month, day.day), routine.first, routine.last
+    return first <= today <= last if first <= last else today >= first or today <= last

@@ -1,0 +1,129 @@
+"""Dressed members: a deterministic forecast turned into weathers that could happen.
+
+Without an ensemble the one run is given twenty companions. Their departures are correlated in
+time, grow with lead, and are a fixed function of the hour they are *for*, so that the chance of a
+night does not jump from pass to pass. Departures of one member belong together: a member with
+fewer clouds has the colder night, the brighter day.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+
+from underbench.rules.weather import HOUR_S, Array, Weather
+
+MEMBERS = 20
+_SEED = 20_260_415
+_MEMORY_H = 18.0
+_DAY_S = 24 * HOUR_S
+_FACTORS = 5  # temperature, cloud, wind, rain amount, rain at all
+
+# Growth of error with lead, in days: value = at_once + growth * sqrt(days). From memory, ordinary
+# verification figures of 2 m temperature (about 1.3 K on day 1, 1.8 K on day 3), cloud and wind;
+# to be replaced by a garden's own record.
+AIR_SPREAD_K = (0.7, 0.6)
+CLOUD_SPREAD = (0.10, 0.12)
+WIND_LOG_SPREAD = (0.12, 0.08)
+RAIN_LOG_SPREAD = (0.30, 0.25)
+DRY_SHARE_PER_SQRT_DAY = 0.12  # members in which a forecast shower misses the garden
+CLOUD_TO_NIGHT_AIR = 0.6  # share of the night's air departure that comes with the cloud's
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What is not known of a site, drawn once per member; arrays of shape (member,).
+
+    ``wind_share`` multiplies the spot's wind factor, ``sky_shift`` adds to its sky view,
+    ``limit_shift_k`` adds to temperature limits, ``bag_shift_k`` to what a bag's inside reaches.
+    """
+
+    wind_share: Array
+    sky_shift: Array
+    limit_shift_k: Array
+    bag_shift_k: Array
+
+
+# Judgement: shelter known to about 25 %, sky view to 0.08, a tissue limit to 0.5 K, and a bag's
+# inside to 5 K at two standard deviations (physics, section D).
+_SITE_SPREAD = (0.25, 0.08, 0.5, 2.5)
+
+
+def known_site() -> Site:
+    """Return the site as configured, for one member."""
+    return Site(np.ones(1), np.zeros(1), np.zeros(1), np.zeros(1))
+
+
+def drawn_sites(count: int = MEMBERS) -> Site:
+    """Return ``count`` draws of the site, in mirrored pairs so that their mean is the known one."""
+    half = np.random.default_rng([_SEED, 1]).standard_normal((4, (count + 1) // 2))
+    wind, sky, limit, bag = np.concatenate([half, -half], axis=1)[:, :count]
+    spread = _SITE_SPREAD
+    return Site(np.exp(spread[0] * wind), spread[1] * sky, spread[2] * limit, spread[3] * bag)
+
+
+def dress(weather: Weather, now: datetime, daylight: np.ndarray, count: int = MEMBERS) -> Weather:
+    """Return ``count`` members made of a one-member ``weather``.
+
+    ``daylight``: bool (hour,), sun above the horizon. Hours up to ``now`` get no spread. The
+    median member stays close to the run itself (mirrored pairs).
+    """
+    lead_days = np.maximum(weather.times - now.timestamp(), 0.0) / _DAY_S
+    noise = _departures(weather.times, count)
+    root_days, begun = np.sqrt(lead_days), lead_days > 0
+
+    def grown(spread: tuple[float, float]) -> Array:
+        return np.where(begun, spread[0] + spread[1] * root_days, 0.0)
+
+    cloud = np.clip(weather.cloud + grown(CLOUD_SPREAD) * noise[1], 0.0, 1.0)
+    night_air = CLOUD_TO_NIGHT_AIR * noise[1] + np.sqrt(1 - CLOUD_TO_NIGHT_AIR**2) * noise[0]
+    air_departure = grown(AIR_SPREAD_K) * np.where(daylight, noise[0], night_air)
+    air_c = weather.air_c + air_departure
+    brighter = _cloud_transmission(cloud) / _cloud_transmission(weather.cloud)
+    windier = np.exp(grown(WIND_LOG_SPREAD) * noise[2])
+    wetter = np.exp(grown(RAIN_LOG_SPREAD) * noise[3])
+    missed = noise[4] < _normal_quantile(DRY_SHARE_PER_SQRT_DAY * root_days)
+    return replace(
+        weather,
+        air_c=air_c,
+        dew_c=np.minimum(weather.dew_c + 0.7 * air_departure, air_c),
+        wind_ms=weather.wind_ms * windier,
+        gust_ms=weather.gust_ms * windier,
+        cloud=cloud,
+        global_wm2=weather.global_wm2 * brighter,
+        diffuse_wm2=weather.diffuse_wm2 * brighter,
+        rain_mm=np.where(missed, 0.0, weather.rain_mm * wetter),
+        pressure_kpa=np.repeat(weather.pressure_kpa, count, axis=0),
+        snow_m=np.repeat(weather.snow_m, count, axis=0),
+    )
+
+
+def _departures(times: np.ndarray, count: int) -> Array:
+    """Unit-variance noise (factor, member, hour), a fixed function of the hour in UTC."""
+    first_day, last_day = int(times[0]) // _DAY_S - 4, int(times[-1]) // _DAY_S
+    half = (count + 1) // 2
+    white = np.concatenate(
+        [
+            np.random.default_rng([_SEED, 2, day]).standard_normal((_FACTORS, half, 24))
+            for day in range(first_day, last_day + 1)
+        ],
+        axis=-1,
+    )
+    kernel = np.exp(-np.arange(72) / _MEMORY_H)
+    kernel /= np.sqrt((kernel**2).sum())
+    hours = (times // HOUR_S - first_day * 24).astype(int)
+    smooth = sum(weight * white[..., hours - back] for back, weight in enumerate(kernel))
+    return np.concatenate([smooth, -smooth], axis=1)[:, :count]
+
+
+def _cloud_transmission(cloud: Array) -> Array:
+    """Share of clear-sky sun under ``cloud`` (Kasten & Czeplak 1980)."""
+    return 1.0 - 0.75 * np.clip(cloud, 0.0, 1.0) ** 3.4
+
+
+def _normal_quantile(share: Array) -> Array:
+    """Standard normal value below which ``share`` (0..0.5) lies; Abramowitz & Stegun 26.2.22."""
+    t = np.sqrt(-2.0 * np.log(np.clip(share, 1e-9, 0.5)))
+    return -(t - (2.30753 + 0.27061 * t) / (1 + 0.99229 * t + 0.04481 * t**2))

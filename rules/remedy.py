@@ -1,0 +1,192 @@
+"""What helps: the least remedy that the physics shows suffices, or the best there is.
+
+A remedy is another place for the same tree. It is judged by running the tree there through the
+same members and the same limits as the hazard itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from underbench.rules.cover import CoverKind
+from underbench.rules.findings import Finding, Hazard
+from underbench.rules.garden import Container, ContainerKind, Means, Spot, SpotKind, Standing
+from underbench.rules.limits import MeasuredOn
+from underbench.rules.places import Place, place_of
+
+COLD = frozenset({Hazard.LEAF_FROST, Hazard.ROOT_FROST, Hazard.CHILL})
+HOT = frozenset({Hazard.SCORCH, Hazard.FIRST_SUN, Hazard.HOT_ROOTS, Hazard.HOT_BAG})
+WINDY = frozenset({Hazard.GALE, Hazard.DRY_WIND, Hazard.FROZEN_DRYING})
+
+FLEECE_HOLDS_TO_MS = 10.0  # in more wind than this fleece is carried off; common practice
+TWO_PEOPLE_OVER = 2.0  # pots this many times what the keeper lifts are not carried at all
+SHELTER_KINDS = (SpotKind.UNDER_BENCH, SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """One way to help: the words for it, the place it makes, the spot whose room it takes."""
+
+    words: str
+    place: Place
+    takes_room_in: str | None = None
+    carries: bool = False
+    opens_bag: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The remedy named for a tree; ``left`` is the worst value left under it."""
+
+    remedy: Remedy
+    suffices: bool
+    left: float
+    measured_on: MeasuredOn
+    two_people: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """How a tree fares under a remedy: the chance of harm left, and the worst value."""
+
+    chance: float
+    left: float
+
+
+def candidates(
+    finding: Finding,
+    home: Place,
+    container: Container,
+    spots: Mapping[str, Spot],
+    means: Means,
+    gust_ms: float,
+) -> list[Remedy]:
+    """Return the remedies this garden has for a finding, least effort first.
+
+    ``gust_ms``: at the bench in the span; in much wind fleece is no remedy.
+    """
+    if gust_ms > FLEECE_HOLDS_TO_MS:
+        means = means.model_copy(update={"fleece_layers": 0})
+    portable = (
+        container.litres <= TWO_PEOPLE_OVER * means.lift_litres
+        and container.kind is not ContainerKind.BED
+    )
+    shelters = _shelters(spots, container) if portable else []
+    if finding.hazard in COLD:
+        return [*_cold_in_place(home, means, portable), *shelters]
+    if finding.hazard in HOT:
+        return [*_shading(home, means, portable), *_bag_opened(finding, home)]
+    if finding.hazard in WINDY:
+        return [*([_down(home, ", out of the wind")] if portable else []), *shelters]
+    return []
+
+
+def _cold_in_place(home: Place, means: Means, portable: bool) -> list[Remedy]:
+    down = [_down(home)] if portable and home.standing is not Standing.GROUND else []
+    fleeces = [
+        Remedy(f"Cover with {_layers(layers)} of fleece, clear of the leaves, weighted", place)
+        for layers in range(1, means.fleece_layers + 1)
+        for place in [replace(home, cover=_FLEECE[layers])]
+    ]
+    both = [
+        Remedy(
+            f"Down on the ground under {_layers(means.fleece_layers)} of fleece",
+            replace(remedy.place, cover=_FLEECE[means.fleece_layers]),
+            carries=True,
+        )
+        for remedy in down
+        if means.fleece_layers
+    ]
+    return [*down, *fleeces, *both]
+
+
+_FLEECE = {1: CoverKind.FLEECE_1, 2: CoverKind.FLEECE_2}
+
+
+def _layers(count: int) -> str:
+    return "1 layer" if count == 1 else f"{count} layers"
+
+
+def _down(home: Place, why: str = "") -> Remedy:
+    """Set down on the ground where it stands: less wind, a warmer foot."""
+    low = replace(
+        home,
+        height_m=0.0,
+        standing=Standing.GROUND,
+        wind_factor=0.7 * home.wind_factor,
+        sky_view=0.8 * home.sky_view,
+    )
+    return Remedy(f"Down on the ground{why}", low, carries=True)
+
+
+def _shelters(spots: Mapping[str, Spot], container: Container) -> list[Remedy]:
+    fitting = [
+        spot
+        for spot in spots.values()
+        if spot.kind in SHELTER_KINDS
+        and spot.room
+        and (spot.max_litres is None or container.litres <= spot.max_litres)
+    ]
+    fitting.sort(key=lambda spot: SHELTER_KINDS.index(spot.kind))
+    return [
+        Remedy(f"Into the {spot.name}", place_of(spot), takes_room_in=spot.name, carries=True)
+        for spot in fitting
+    ]
+
+
+def _shading(home: Place, means: Means, portable: bool) -> list[Remedy]:
+    cloth = [Remedy("Half-shade cloth over", replace(home, cover=CoverKind.HALF_SHADE))]
+    shade = [Remedy("Into full shade", replace(home, cover=CoverKind.FULL_SHADE), carries=True)]
+    opened = [
+        Remedy(f"Open the {home.cover.split(',')[0]}", replace(home, cover=vented))
+        for shut, vented in _VENTED.items()
+        if home.cover is shut
+    ]
+    return [*opened, *(cloth if means.shade_cloth else []), *(shade if portable else [])]
+
+
+_VENTED = {
+    CoverKind.FRAME_SHUT: CoverKind.FRAME_VENTED,
+    CoverKind.GREENHOUSE_SHUT: CoverKind.GREENHOUSE_VENTED,
+}
+
+
+def _bag_opened(finding: Finding, home: Place) -> list[Remedy]:
+    if finding.hazard is not Hazard.HOT_BAG:
+        return []
+    return [Remedy("Open the bag", home, opens_bag=True)]
+
+
+def choose(
+    ordered: Sequence[tuple[Finding, Sequence[Remedy]]],
+    trial: Callable[[int, int], Trial],
+    containers: Mapping[str, Container],
+    spots: Mapping[str, Spot],
+    means: Means,
+    act_from: Mapping[str, float],
+) -> dict[str, Choice]:
+    """Return the choice for each tree; ``ordered`` is most at risk first and is served first.
+
+    ``trial(i, j)`` tells how finding i fares under its j-th remedy. Room in a shelter is counted
+    down as it is given away.
+    """
+    room = {spot.name: spot.room or 0 for spot in spots.values()}
+    chosen: dict[str, Choice] = {}
+    for index, (finding, remedies) in enumerate(ordered):
+        trials = [
+            (remedy, trial(index, number))
+            for number, remedy in enumerate(remedies)
+            if remedy.takes_room_in is None or room[remedy.takes_room_in] > 0
+        ]
+        if not trials:
+            continue
+        enough = [pair for pair in trials if pair[1].chance < act_from[finding.tree]]
+        remedy, outcome = enough[0] if enough else min(trials, key=lambda pair: pair[1].chance)
+        if remedy.takes_room_in:
+            room[remedy.takes_room_in] -= 1
+        heavy = remedy.carries and containers[finding.tree].litres > means.lift_litres
+        chosen[finding.tree] = Choice(
+            remedy, bool(enough), outcome.left, finding.limit.measured_on, heavy
+        )
+    return chosen

@@ -1,0 +1,62 @@
+"""Shade: scorched leaves, hot roots, and the first sun after a bag."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from underbench.rules.exposure import Exposure
+from underbench.rules.findings import Action, Hazard, Judged, rolling_hours, thresholds
+from underbench.rules.limits import Bearing, Limit
+from underbench.rules.members import Site
+
+# Hours in a day above the limit before roots are hurt, or die: five to six hours at 40-42 °C in
+# the chamber work (Martin, Ingram & Nell 1989, read in abstract); harm asked a little sooner.
+HOT_ROOT_HOURS = (3, 6)
+# Leaves were harmless after four hours at 35 °C and hurt at 40-45 °C (Hauck et al. 2025, read in
+# abstract): an hour is not enough.
+HOT_LEAF_HOURS = 2
+
+
+def judge(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[Judged]:
+    """Judge all hazards that ask for shade; arrays (tree, member, hour) of one span."""
+    return [
+        _scorch(exposure, [b.scorch for b in bearings], site),
+        _hot_roots(exposure, [b.hot_roots for b in bearings], site),
+        _first_sun(exposure, [b.first_sun for b in bearings]),
+    ]
+
+
+def _scorch(exposure: Exposure, limits: Sequence[Limit | None], site: Site) -> Judged:
+    harm, kill = thresholds(limits)
+    shift = site.limit_shift_k[None, :, None]
+    leaf = exposure.leaf_c
+    return Judged(
+        Hazard.SCORCH,
+        Action.SHADE,
+        leaf,
+        harm=rolling_hours(leaf > harm + shift, 24) >= HOT_LEAF_HOURS,
+        kill=rolling_hours(leaf > kill + shift, 24) >= HOT_LEAF_HOURS,
+        limits=limits,
+        low=False,
+    )
+
+
+def _hot_roots(exposure: Exposure, limits: Sequence[Limit | None], site: Site) -> Judged:
+    harm, kill = thresholds(limits)
+    shift = site.limit_shift_k[None, :, None]
+    shell, (hurt_after, dead_after) = exposure.shell_c, HOT_ROOT_HOURS
+    return Judged(
+        Hazard.HOT_ROOTS,
+        Action.SHADE,
+        shell,
+        harm=rolling_hours(shell > harm + shift, 24) >= hurt_after,
+        kill=rolling_hours(shell > kill + shift, 24) >= dead_after,
+        limits=limits,
+        low=False,
+    )
+
+
+def _first_sun(exposure: Exposure, limits: Sequence[Limit | None]) -> Judged:
+    harm, kill = thresholds(limits)
+    sun = exposure.sun_wm2
+    return Judged(Hazard.FIRST_SUN, Action.SHADE, sun, sun >= harm, sun >= kill, limits, low=False)
