@@ -13,6 +13,8 @@ from pathlib import Path
 
 from sqlite_utils import Database, Migrations
 
+from underbench.daemon.faults import Fault
+
 _PRIMARY_CODE = 0xFF  # SQLite keeps the kind of error in the low byte, detail above it
 _PLAIN_CAUSES = {
     sqlite3.SQLITE_FULL: "the disk is full",
@@ -28,7 +30,7 @@ _PLAIN_CAUSES = {
 MIGRATIONS = Migrations("underbench")
 
 
-class StoreError(Exception):
+class StoreError(Fault):
     """The state database cannot do what was asked; the text is one line for the keeper."""
 
 

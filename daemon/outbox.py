@@ -23,6 +23,7 @@ from apprise.decorators import notify
 from apprise.manager_plugins import NotificationManager
 from pydantic import SecretStr
 
+from underbench.daemon.faults import Fault
 from underbench.daemon.store import Due, Message, Store
 from underbench.rules.findings import Strength
 
@@ -60,7 +61,7 @@ with warnings.catch_warnings():
     _PLUGINS.load_modules()  # type: ignore[no-untyped-call]
 
 
-class RefusedService(ValueError):
+class RefusedService(Fault):
     """An address under ``telling.urls`` that cannot be used; the text holds no secret."""
 
 

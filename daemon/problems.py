@@ -12,6 +12,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from underbench.daemon.config_file import fields_of, table_at
+from underbench.daemon.faults import Fault
 from underbench.daemon.tomlfile import Key
 
 # Sections whose values are never repeated: they hold keys and addresses with passwords.
@@ -48,7 +49,7 @@ _SHOWS_VALUE |= {"greater_than", "greater_than_equal", "less_than_equal", "liter
 _SHOWS_VALUE |= {"value_error"}
 
 
-class ConfigProblems(Exception):
+class ConfigProblems(Fault):
     """Everything wrong with a configuration, one line each, in the order of the file."""
 
     def __init__(self, problems: Iterable[str]) -> None:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.units import Units
-from underbench.rules.advice import Advice, Job
+from underbench.rules.advice import NO_RETURN, Advice, Job, by_risk
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.limits import MeasuredOn
-from underbench.rules.remedy import Choice
 
 MOST_CHARACTERS = 1000
 NAMED_FIRST = 3
 NAMED_IN_ALL = 6
+HAZARDS_TOLD = 2
+CLOCK_IS_PLAIN = timedelta(hours=20)  # a longer span needs its days said
 
 _FIRST_WORD = {
     Action.PROTECT: "PROTECT",
@@ -43,6 +44,9 @@ _ON = {
     MeasuredOn.SHELL: "root ball's edge",
     MeasuredOn.AIR: "air",
     MeasuredOn.BAG: "inside the bag",
+    MeasuredOn.GUST: "gusts at the bench",
+    MeasuredOn.SUN: "sun on soft leaves",
+    MeasuredOn.FROZEN: "frozen through for",
 }
 HEAVY_CAUTION = "Two people for {trees}: straight back, or leave it and cover it."
 
@@ -69,7 +73,8 @@ class Teller:
         many = _counted(len(advice.jobs), "tree")
         strong = " (danger)" if advice.strength is Strength.DANGER else ""
         word = _FIRST_WORD[advice.action]
-        return f"{word} {many} by {self._when(advice.do_by, now)}{strong}"
+        by = "now" if advice.do_by <= now else f"by {self._when(advice.do_by, now)}"
+        return f"{word} {many} {by}{strong}"
 
     def body(self, advice: Advice, sky: Sky, forecast_at: datetime, now: datetime) -> str:
         """The message under the title: reason, what to do by remedy and spot, return, chance."""
@@ -85,41 +90,38 @@ class Teller:
         return "\n".join(line for line in lines if line)
 
     def _reason(self, advice: Advice, sky: Sky, now: datetime) -> str:
+        """The deciding hazard with its number, then the next one; more would not be read."""
         told: dict[Hazard, Finding] = {}
-        for finding in advice.findings:
+        for finding in sorted(advice.findings, key=by_risk):
             told.setdefault(finding.hazard, finding)
-        return " ".join(self._hazard(finding, sky, now) for finding in told.values())
+        return " ".join(
+            self._hazard(finding, sky, now) for finding in list(told.values())[:HAZARDS_TOLD]
+        )
 
     def _hazard(self, finding: Finding, sky: Sky, now: datetime) -> str:
-        what = _HAZARD[finding.hazard]
-        if finding.hazard is Hazard.LEAF_FROST:
-            what = (
-                f"Frost on {'open leaves' if _leafy(finding) else _ON[finding.limit.measured_on]}"
-            )
+        what, kind = hazard_words(finding.hazard), finding.limit.measured_on
         at = self._when(finding.worst_at, now)
-        span = f"{self._clock(finding.first_at)}–{self._clock(finding.until_at)}"
-        number = self._number(finding)
-        if finding.limit.measured_on in (MeasuredOn.LEAF, MeasuredOn.BUD, MeasuredOn.WOOD) and (
-            finding.hazard is Hazard.LEAF_FROST
-        ):
-            air = f"air {self._units.temp(sky.air_c)} at {self._clock(sky.air_at)}"
-            return f"{what}: {air}, {number} ({at}), harmed {span}. {_weather_words(sky)}"
-        return f"{what}: {number} {at}, harmed {span}."
+        span = self._span(finding, now)
+        if finding.hazard is Hazard.LEAF_FROST:
+            what = f"Frost on {'open leaves' if kind is MeasuredOn.LEAF else _ON[kind]}"
+            air = f"air {self._units.temp(sky.air_c)}"
+            return f"{what}: {air}, {self._number(finding)} at {at}, {span}. {_weather_words(sky)}"
+        return f"{what}: {self._number(finding)} at {at}, {span}."
+
+    def _span(self, finding: Finding, now: datetime) -> str:
+        first, last = finding.first_at, finding.until_at
+        if last - first > CLOCK_IS_PLAIN:
+            return f"harm from {self._when(first, now)} to {self._when(last, now)}"
+        return f"harm {self._clock(first)}–{self._clock(last)}"
 
     def _number(self, finding: Finding) -> str:
-        kind, units = finding.limit.measured_on, self._units
-        if kind is MeasuredOn.GUST:
-            limit = units.speed(finding.limit.harm)
-            return f"gusts {units.speed(finding.worst)} at the bench (limit {limit})"
+        kind = finding.limit.measured_on
+        worst = quantity(finding.worst, kind, self._units)
         if kind is MeasuredOn.WATER:
-            return f"{finding.worst:.0%} of the water left"
-        if kind is MeasuredOn.SUN:
-            return f"sun {finding.worst:.0f} W/m² on soft leaves"
-        if kind is MeasuredOn.FROZEN:
-            return f"frozen through for {finding.worst:.0f} h"
-        about = " ±5 K" if kind is MeasuredOn.BAG else ""
-        worst, limit = units.temp(finding.worst), units.temp(finding.limit.harm)
-        return f"{_ON[kind]} {worst}{about} (limit {limit})"
+            return f"{worst} of the water left"
+        limit = quantity(finding.limit.harm, kind, self._units)
+        about = " (known to ±5 K)" if kind is MeasuredOn.BAG else ""
+        return f"{_ON[kind]} {worst}{about}, limit {limit}"
 
     def _by_hand(self, advice: Advice, now: datetime) -> str:
         if advice.in_hand:
@@ -132,28 +134,22 @@ class Teller:
         """One line a remedy: what, then trees by spot, most at risk first."""
         by_remedy: dict[str, list[Job]] = {}
         for job in advice.jobs:
-            by_remedy.setdefault(self._remedy_words(job.choice, advice.action), []).append(job)
+            by_remedy.setdefault(self._remedy_words(job, advice.action), []).append(job)
         return [f"{words}: {_by_spot(jobs)}" for words, jobs in by_remedy.items()]
 
-    def _remedy_words(self, choice: Choice | None, action: Action) -> str:
+    def _remedy_words(self, job: Job, action: Action) -> str:
         if action is Action.WATER:
             return "Check, and water till it drains"
-        if choice is None:
-            return "See to"
-        words = choice.remedy.words
-        if choice.suffices:
+        if job.worst.hazard is Hazard.CHILL:
+            return "Indoors for the cold season, to a light place"
+        if job.choice is None:
+            return "Shelter as best you can"
+        words = job.choice.remedy.words
+        if job.choice.suffices:
             return words
-        left = self._left(choice)
-        return f"{words}: the best there is, still {left}"
-
-    def _left(self, choice: Choice) -> str:
-        if choice.measured_on is MeasuredOn.GUST:
-            return f"gusts {self._units.speed(choice.left)}"
-        if choice.measured_on is MeasuredOn.SUN:
-            return f"sun {choice.left:.0f} W/m²"
-        if choice.measured_on is MeasuredOn.FROZEN:
-            return f"frozen {choice.left:.0f} h"
-        return f"{_ON.get(choice.measured_on, '')} {self._units.temp(choice.left)}".strip()
+        kind = job.choice.measured_on
+        left = quantity(job.choice.left, kind, self._units)
+        return f"{words} (the best there is, not enough: {_ON.get(kind, '')} still {left})"
 
     def _fitted(self, lines: Sequence[str], room: int) -> list[str]:
         """The lines that fit; what does not is counted, never cut in the middle of a name."""
@@ -168,7 +164,7 @@ class Teller:
     def _return(self, advice: Advice, now: datetime) -> str:
         if advice.back_at is None:
             return ""
-        spans = {finding.span.start for finding in advice.findings}
+        spans = {f.span.start for f in advice.findings if f.hazard not in NO_RETURN}
         back = self._when(advice.back_at, now)
         if advice.action is Action.SHADE:
             return f"Shade may come off {back}."
@@ -192,10 +188,6 @@ class Teller:
 
     def _clock(self, moment: datetime) -> str:
         return f"{moment.astimezone(self._zone):%H:%M}"
-
-
-def _leafy(finding: Finding) -> bool:
-    return finding.limit.measured_on is MeasuredOn.LEAF
 
 
 def _weather_words(sky: Sky) -> str:
@@ -230,3 +222,16 @@ def _counted(number: int, noun: str) -> str:
 def hazard_words(hazard: Hazard) -> str:
     """A hazard as a table or a reason names it."""
     return _HAZARD[hazard]
+
+
+def quantity(value: float, kind: MeasuredOn, units: Units) -> str:
+    """Write a value in the unit of what it is measured on."""
+    if kind is MeasuredOn.GUST:
+        return units.speed(value)
+    if kind is MeasuredOn.WATER:
+        return f"{value:.0%}"
+    if kind is MeasuredOn.SUN:
+        return f"{value:.0f} W/m²"
+    if kind is MeasuredOn.FROZEN:
+        return f"{value:.0f} h"
+    return units.temp(value)

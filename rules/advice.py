@@ -16,6 +16,8 @@ LOOK_BACK = timedelta(days=3)
 BACK_OUT_FROM = time(9)
 LEAVING = time(9)  # "before leaving for the day", where no morning hands-on hours are recorded
 LEAST_WORK = timedelta(minutes=20)
+A_MINUTE = timedelta(minutes=1)  # a span ends as its last local day does, or in it
+ALREADY = timedelta(hours=1)  # a hazard this near is on: the first bad hour may have begun
 RUN_GAP = timedelta(hours=13)  # the next night's hazard still belongs to the same run
 
 NO_RETURN = (Hazard.DRY, Hazard.HOT_BAG, Hazard.CHILL)
@@ -75,8 +77,10 @@ def do_by(
 
     The trade's deadline (frost: sunset; heat, bags: before leaving for the day; gale: the daylight
     before) when it falls in hands-on hours; else the end of the last hands-on hours before it, or
-    before the hazard itself; else the hazard's own onset, and False.
+    before the hazard itself; else the hazard's own onset, and False. A hazard that is on: now.
     """
+    if finding.first_at - now <= ALREADY:
+        return now, bool(hands_on_between(hands_on, now, now + ALREADY, garden.timezone))
     ideal = max(_trade_deadline(finding, garden), now)
     for limit in (min(ideal, finding.first_at), finding.first_at):
         open_hours = hands_on_between(hands_on, now, limit, garden.timezone)
@@ -128,7 +132,7 @@ def tell_from(
 
 def back_again(run: Sequence[Finding], garden: Garden, hands_on: HandsOn) -> datetime | None:
     """Return when trees may go back after a run: the first hands-on moment after nine o'clock on
-    the morning its last bad hour has passed.
+    the morning that ends its last night, or once the last bad hour of its last day has passed.
 
     None where nothing goes back: water, a bag, a tropical in for the cold season.
     """
@@ -136,7 +140,7 @@ def back_again(run: Sequence[Finding], garden: Garden, hands_on: HandsOn) -> dat
     if not passing:
         return None
     last = max(f.until_at for f in passing)
-    day = local_day(last, garden.timezone)
+    day = local_day(max(f.span.end for f in passing) - A_MINUTE, garden.timezone)
     earliest = max(last, local_moment(day, BACK_OUT_FROM, garden.timezone))
     after = hands_on_between(hands_on, earliest, earliest + timedelta(days=7), garden.timezone)
     return after[0].start if after else earliest
@@ -173,10 +177,10 @@ def advise(
     for finding in run:
         by_tree.setdefault(finding.tree, []).append(finding)
     jobs = [
-        Job(tree, spots[tree], tuple(sorted(own, key=_risk)), choices.get(tree))
+        Job(tree, spots[tree], tuple(sorted(own, key=by_risk)), choices.get(tree))
         for tree, own in by_tree.items()
     ]
-    jobs.sort(key=lambda job: (*_risk(job.worst), job.tree))
+    jobs.sort(key=lambda job: (*by_risk(job.worst), job.tree))
     deadline, in_hand = min(do_by(f, garden, hands_on, now) for f in run)
     action = run[0].action
     return Advice(
@@ -189,7 +193,8 @@ def advise(
     )
 
 
-def _risk(finding: Finding) -> tuple[int, float, float, datetime]:
+def by_risk(finding: Finding) -> tuple[int, float, float, datetime]:
+    """Sort key that puts the gravest finding first."""
     return (
         -_RANK[finding.strength],
         -finding.kill_chance,

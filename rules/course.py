@@ -21,7 +21,7 @@ from underbench.rules.aftercare import ROOT_WORKS, open_aftercare
 from underbench.rules.exposure import Exposure, Traits
 from underbench.rules.garden import Garden, HandsOn, Routine, Spot, Tree
 from underbench.rules.hours import waterings_between
-from underbench.rules.journal import Entry, Sighting, TreeAt, Work, fold
+from underbench.rules.journal import Entry, Sighting, TreeAt, Watering, Work, fold
 from underbench.rules.limits import Condition
 from underbench.rules.members import Site
 from underbench.rules.places import Place, place_of
@@ -36,7 +36,7 @@ DAY_S = 24 * HOUR_S
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """The garden as configured, and what its keeper does by the clock."""
+    """The garden as configured (``species`` by tree), and what its keeper does by the clock."""
 
     garden: Garden
     spots: Mapping[str, Spot]
@@ -84,11 +84,11 @@ def follow(
     for leg in _legs(rows, journal, weather):
         hours = weather.hours_at(leg)
         begins = _begin(hours)
-        if _is_midnight(begins):
+        if _is_midnight(begins) and state.day_hours.any():  # a checkpoint has counted its day
             state = _new_day(state, begins, setting.garden.latitude)
             midnights.append((begins, state))
         state = _noted(state, rows, journal, begins)
-        standing = [fold(row.tree, journal, begins) for row in rows]
+        standing = [fold(row.tree, journal, _since(row.tree, journal, begins)) for row in rows]
         facts = conditions_at(setting, standing, state)
         conditions[begins.date()] = facts
         felt, state = exposures.advance(
@@ -97,7 +97,7 @@ def follow(
             hours,
             site,
             setting.garden,
-            _watered(setting, standing, hours),
+            _watered(setting, rows, journal, hours),
         )
         parts.append(felt)
     return Course(weather.times, exposures.join(parts), state, tuple(midnights), conditions)
@@ -115,7 +115,7 @@ def conditions_at(
 
 
 def _condition(setting: Setting, at: TreeAt, state: State, row: int) -> Condition:
-    limits = setting.species[at.tree.species].limits
+    limits = setting.species[at.tree.name].limits
     day, latitude = at.at.date(), setting.garden.latitude
     seen = None
     if at.sighting is not None:
@@ -154,7 +154,7 @@ def _traits(
     bagged = [
         fact.aftercare.bagged and not row.bag_open for row, fact in zip(rows, facts, strict=True)
     ]
-    species = [setting.species[row.tree.species] for row in rows]
+    species = [setting.species[row.tree.name] for row in rows]
     return traits_of(species, facts, places, bagged)
 
 
@@ -180,6 +180,16 @@ def _begin(hours: Weather) -> datetime:
     return datetime.fromtimestamp(int(hours.times[0]) - HOUR_S, tz=UTC)
 
 
+def _since(tree: Tree, journal: Sequence[Entry], begins: datetime) -> datetime:
+    """Since when a tree is as it stands: the UTC midnight before, or its own entry after that.
+
+    Not ``begins`` itself: where a run is cut, or what else is in it, must change nothing.
+    """
+    midnight = begins.replace(hour=0)
+    noted = [_hour_after(e.at) for e in journal if e.tree == tree.name and e.at <= begins]
+    return max([midnight, *(datetime.fromtimestamp(at, tz=UTC) for at in noted)])
+
+
 def _is_midnight(moment: datetime) -> bool:
     return moment.timestamp() % DAY_S == 0
 
@@ -199,32 +209,41 @@ def _new_day(state: State, midnight: datetime, latitude: float) -> State:
         day_sum_c=blank,
         day_hours=blank,
         wetness=state.water_left,
+        root_warmth_cd=state.root_warmth_cd + state.root_day_cd,
+        root_day_cd=blank,
     )
 
 
 def _noted(state: State, rows: Sequence[Row], journal: Sequence[Entry], begins: datetime) -> State:
     """Set the clocks that start with an entry of the hour before ``begins``."""
-    root, seen = state.root_warmth_cd.copy(), state.seen_warmth_cd.copy()
+    root, day = state.root_warmth_cd.copy(), state.root_day_cd.copy()
+    seen = state.seen_warmth_cd.copy()
     for row, wanted in enumerate(rows):
         for entry in journal:
             if entry.tree != wanted.tree.name or _hour_after(entry.at) != begins.timestamp():
                 continue
             if isinstance(entry, Work) and entry.work in ROOT_WORKS:
-                root[row] = 0.0
+                root[row] = day[row] = 0.0
             elif isinstance(entry, Sighting):
                 seen[row] = state.warmth_cd[row]
-    return replace(state, root_warmth_cd=root, seen_warmth_cd=seen)
+    return replace(state, root_warmth_cd=root, root_day_cd=day, seen_warmth_cd=seen)
 
 
-def _watered(setting: Setting, standing: Sequence[TreeAt], hours: Weather) -> NDArray[np.bool_]:
+def _watered(
+    setting: Setting, rows: Sequence[Row], journal: Sequence[Entry], hours: Weather
+) -> NDArray[np.bool_]:
     """Whether each tree is watered in each hour (tree, hour): by the routine, or as noted."""
     begins = _begin(hours)
     ends = datetime.fromtimestamp(int(hours.times[-1]), tz=UTC)
     routine = waterings_between(
         setting.routines, setting.hands_on, begins, ends, setting.garden.timezone
     )
-    by_tree = [[*routine, *(m for m in at.waterings if begins < m <= ends)] for at in standing]
+    by_hand = [entry for entry in journal if isinstance(entry, Watering)]
+    by_tree = [
+        [*routine, *(e.at for e in by_hand if e.tree == row.tree.name and begins < e.at <= ends)]
+        for row in rows
+    ]
     return np.array(
         [np.isin(hours.times, [_hour_after(m) for m in moments]) for moments in by_tree],
         dtype=bool,
-    ).reshape(len(standing), hours.hours)
+    ).reshape(len(rows), hours.hours)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from underbench.rules.air import psychrometric_kpa_k, slope_kpa_k
 from underbench.rules.constants import KELVIN, SIGMA_WM2K4
-from underbench.rules.rootball import forced_wm2k
+from underbench.rules.rootball import forced_wm2k, reflected_wm2
 from underbench.rules.weather import HOUR_S, Array
 
 
@@ -60,24 +60,59 @@ COVERS: Final[dict[CoverKind, Cover]] = {
     CoverKind.OPEN: Cover(),
     # 17 to 30 g/m² fleece passes about 85 % of light and about half the longwave, and is worth 1 to
     # 2 K a layer when it reaches the ground. Common practice, no source.
-    CoverKind.FLEECE_1: Cover(0.85, 0.5, 0.3, lag_h=0.3, ground_share=0.1, sun_k_m2_w=0.004),
-    CoverKind.FLEECE_2: Cover(0.7, 0.25, 0.2, lag_h=0.5, ground_share=0.2, sun_k_m2_w=0.006),
+    CoverKind.FLEECE_1: Cover(
+        sun_share=0.85, sky_share=0.5, wind_share=0.3, lag_h=0.3, ground_share=0.1, sun_k_m2_w=0.004
+    ),
+    CoverKind.FLEECE_2: Cover(
+        sun_share=0.7, sky_share=0.25, wind_share=0.2, lag_h=0.5, ground_share=0.2, sun_k_m2_w=0.006
+    ),
     # 50 % and 90 % cloth overhead, open at the sides: the air beneath is the garden's. Judgement.
-    CoverKind.HALF_SHADE: Cover(0.5, 0.7, 0.8),
-    CoverKind.FULL_SHADE: Cover(0.1, 0.4, 0.7),
+    CoverKind.HALF_SHADE: Cover(sun_share=0.5, sky_share=0.7, wind_share=0.8),
+    CoverKind.FULL_SHADE: Cover(sun_share=0.1, sky_share=0.4, wind_share=0.7),
     # A shut frame in full sun runs 15 to 20 K over; a small one falls below the air late on a clear
     # night where little warmth comes up (Sugiyama 1967 on small tunnels, as quoted), else stays a
     # degree or so above it (Savage 1980, tunnels: minima 1.3 K up, as quoted). Slopes: judgement.
-    CoverKind.FRAME_SHUT: Cover(0.8, 0.2, 0.1, 0.0, 0.5, 0.2, 0.022, 0.01),
+    CoverKind.FRAME_SHUT: Cover(
+        sun_share=0.8,
+        sky_share=0.2,
+        wind_share=0.1,
+        rain_share=0.0,
+        lag_h=0.5,
+        ground_share=0.2,
+        sun_k_m2_w=0.022,
+        sky_k_m2_w=0.01,
+    ),
     # Lights propped or off: at most 2 K over in full sun. Common practice, no source.
-    CoverKind.FRAME_VENTED: Cover(0.85, 0.6, 0.5, 0.0, 0.1, sun_k_m2_w=0.0018),
+    CoverKind.FRAME_VENTED: Cover(
+        sun_share=0.85, sky_share=0.6, wind_share=0.5, rain_share=0.0, lag_h=0.1, sun_k_m2_w=0.0018
+    ),
     # Larger, slower and leakier than a frame; single glass at night close to outside. Judgement.
-    CoverKind.GREENHOUSE_SHUT: Cover(0.75, 0.1, 0.05, 0.0, 1.0, 0.2, 0.018, 0.005),
-    CoverKind.GREENHOUSE_VENTED: Cover(0.75, 0.1, 0.3, 0.0, 0.3, sun_k_m2_w=0.004),  # up to 4 K
+    CoverKind.GREENHOUSE_SHUT: Cover(
+        sun_share=0.75,
+        sky_share=0.1,
+        wind_share=0.05,
+        rain_share=0.0,
+        lag_h=1.0,
+        ground_share=0.2,
+        sun_k_m2_w=0.018,
+        sky_k_m2_w=0.005,
+    ),
+    # With its vents open, up to 4 K over. Judgement.
+    CoverKind.GREENHOUSE_VENTED: Cover(
+        sun_share=0.75, sky_share=0.1, wind_share=0.3, rain_share=0.0, lag_h=0.3, sun_k_m2_w=0.004
+    ),
     # Dark, dry and slow; a day's swing mostly passes it by. Judgement, no source.
-    CoverKind.SHED: Cover(0.02, 0.0, 0.02, 0.0, 5.0, 0.25, 0.003, 0.0),
+    CoverKind.SHED: Cover(
+        sun_share=0.02,
+        sky_share=0.0,
+        wind_share=0.02,
+        rain_share=0.0,
+        lag_h=5.0,
+        ground_share=0.25,
+        sun_k_m2_w=0.003,
+    ),
     # Slats overhead: shade, half the wind, a little of the sky at the sides. Judgement, no source.
-    CoverKind.UNDER_BENCH: Cover(0.15, 0.2, 0.5, 0.6),
+    CoverKind.UNDER_BENCH: Cover(sun_share=0.15, sky_share=0.2, wind_share=0.5, rain_share=0.6),
 }
 
 
@@ -162,9 +197,9 @@ def run_bag(
     radiative = 4.0 * FILM_EMISSIVITY * black / (air_c + KELVIN)
     forced = forced_wm2k(wind_ms, np.array(BAG_WIDTH_M))
     outer = np.cbrt(forced**3 + BAG_STILL_WM2K**3) + radiative
-    sun_w = _sun_on_bag_w(
-        beam_normal_wm2 * sun_share, sun_elevation_rad, sky_view * diffuse_wm2, global_wm2
-    )
+    reflected = reflected_wm2(global_wm2, diffuse_wm2, sun_share)
+    beam, diffuse = beam_normal_wm2 * sun_share, sky_view * diffuse_wm2
+    sun_w = _sun_on_bag_w(beam, sun_elevation_rad, diffuse, reflected)
     sky_m2 = sky_view * (0.5 * BAG_SIDE_M2 + BAG_TOP_M2)
     film_w = sky_m2 * FILM_EMISSIVITY * (longwave_down_wm2 - black)
     film_w = film_w + np.where(dark, DARK_FILM[0], CLEAR_FILM[0])[:, None, None] * sun_w
@@ -179,11 +214,11 @@ def run_bag(
     return AirRun(out, inside_c)
 
 
-def _sun_on_bag_w(beam: Array, elevation_rad: Array, diffuse: Array, global_wm2: Array) -> Array:
+def _sun_on_bag_w(beam: Array, elevation_rad: Array, diffuse: Array, reflected: Array) -> Array:
     """Return the sun falling on a bag, W: silhouette to the beam, sides and top to the rest."""
     silhouette_m2 = BAG_WIDTH_M * BAG_HEIGHT_M * np.cos(elevation_rad)
     silhouette_m2 = silhouette_m2 + BAG_TOP_M2 * np.maximum(np.sin(elevation_rad), 0.0)
-    sides = BAG_SIDE_M2 * (0.5 * diffuse + 0.1 * global_wm2)
+    sides = BAG_SIDE_M2 * (0.5 * diffuse + reflected)
     out: Array = beam * silhouette_m2 + sides + BAG_TOP_M2 * diffuse
     return out
 

@@ -116,7 +116,7 @@ class _Air:
     diffuse_wm2: Array
     pressure_kpa: Array
     deep_c: Array
-    cloud: Array
+    clearness: Array
 
     @property
     def sun_wm2(self) -> Array:
@@ -212,7 +212,11 @@ def _surroundings(
         diffuse_wm2=weather.diffuse_wm2[None],
         pressure_kpa=weather.pressure_kpa[None],
         deep_c=deep,
-        cloud=weather.cloud[None],
+        clearness=et0.clearness(
+            weather.global_wm2 * MJ_PER_WH,
+            clear_sky_wm2(elevation, garden.elevation_m) * MJ_PER_WH,
+            weather.cloud,
+        )[None],
     )
     return air, under.end_c
 
@@ -314,13 +318,12 @@ def _water(
     weather: Weather,
     watered: NDArray[np.bool_],
 ) -> potwater.WaterRun:
-    clear_mj = clear_sky_wm2(air.elevation_rad, 0.0) * MJ_PER_WH
     reference_mm = et0.hourly_mm(
         air_c=air.air_c,
         vapour_kpa=air.vapour_kpa,
         wind2_ms=air.wind_ms,
         global_wm2=air.sun_wm2,
-        clearness=et0.clearness(air.global_wm2 * MJ_PER_WH, clear_mj, air.cloud),
+        clearness=air.clearness,
         pressure_kpa=air.pressure_kpa,
     )
     return potwater.run_water(
@@ -357,7 +360,7 @@ def _day_so_far(state: State, felt: Exposure) -> State:
         state,
         day_sum_c=_added(state.day_sum_c, felt.air_c.mean(axis=1)),
         day_hours=state.day_hours + felt.air_c.shape[-1],
-        root_warmth_cd=_added(state.root_warmth_cd, growing / 24.0),
+        root_day_cd=_added(state.root_day_cd, growing / 24.0),
     )
 
 

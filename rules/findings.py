@@ -133,7 +133,8 @@ def _telling_member(
 
     A weather that could happen: averages over members would tell a night nobody will see.
     """
-    value = judged.value[row]
+    unknown = np.inf if judged.low else -np.inf  # a bag that was open for part of the span
+    value = np.where(np.isnan(judged.value[row]), unknown, judged.value[row])
     worst = value.min(axis=1) if judged.low else value.max(axis=1)
     members = np.flatnonzero(harmed)
     member = members[np.argsort(worst[members], kind="stable")[len(members) // 2]]

@@ -32,8 +32,12 @@ def local_day(moment: datetime, timezone: str) -> date:
     return moment.astimezone(ZoneInfo(timezone)).date()
 
 
-def _days(start: datetime, end: datetime, timezone: str) -> Iterator[date]:
-    day, last = local_day(start, timezone), local_day(end, timezone)
+def _days(
+    start: datetime, end: datetime, timezone: str, before: int = 0, after: int = 0
+) -> Iterator[date]:
+    """The local days from start to end, and so many more before and after."""
+    day = local_day(start, timezone) - timedelta(days=before)
+    last = local_day(end, timezone) + timedelta(days=after)
     while day <= last:
         yield day
         day += timedelta(days=1)
@@ -57,21 +61,19 @@ def hands_on_between(
 
 def nights(start: datetime, end: datetime, timezone: str) -> list[Stretch]:
     """Return the hazard nights that touch (start, end]: local noon to local noon."""
-    first, last = start - timedelta(days=1), end
-    bounds = [local_moment(day, NOON, timezone) for day in _days(first, last, timezone)]
-    pairs = [Stretch(a, b) for a, b in pairwise(bounds)]
-    tail = Stretch(bounds[-1], bounds[-1] + timedelta(days=1))
-    return [night for night in [*pairs, tail] if night.end > start and night.start < end]
+    around = _days(start, end, timezone, before=1, after=1)
+    return _touching(start, end, [local_moment(day, NOON, timezone) for day in around])
 
 
 def days(start: datetime, end: datetime, timezone: str) -> list[Stretch]:
     """Return the local days, midnight to midnight, that touch (start, end]."""
-    bounds = [
-        local_moment(day, time(0), timezone)
-        for day in _days(start, end + timedelta(days=1), timezone)
-    ]
-    pairs = [Stretch(a, b) for a, b in pairwise(bounds)]
-    return [day for day in pairs if day.end > start and day.start < end]
+    around = _days(start, end, timezone, after=1)
+    return _touching(start, end, [local_moment(day, time(0), timezone) for day in around])
+
+
+def _touching(start: datetime, end: datetime, bounds: list[datetime]) -> list[Stretch]:
+    spans = [Stretch(a, b) for a, b in pairwise(bounds)]
+    return [span for span in spans if span.end > start and span.start < end]
 
 
 def waterings_between(

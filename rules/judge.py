@@ -2,21 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from underbench.rules import protect, shade, vent, watering
 from underbench.rules.course import Course, Setting
-from underbench.rules.findings import Finding, Judged, find
-from underbench.rules.garden import Chance, Tree
+from underbench.rules.findings import Finding, Hazard, Judged, find
+from underbench.rules.garden import Chance
 from underbench.rules.hours import NOON, Stretch, days, local_day, local_moment, nights
 from underbench.rules.limits import Bearing, bearing
 from underbench.rules.members import Site
-from underbench.rules.weather import HOUR_S
+from underbench.rules.weather import HOUR_S, Array
 
 MIDSUMMER, HALF_YEAR_MONTHS = 7, 6
+
+NIGHTLY = frozenset(
+    {
+        Hazard.LEAF_FROST,
+        Hazard.ROOT_FROST,
+        Hazard.GALE,
+        Hazard.DRY_WIND,
+        Hazard.FROZEN_DRYING,
+    }
+)
+SHADY = frozenset({Hazard.SCORCH, Hazard.FIRST_SUN, Hazard.HOT_ROOTS})
+BAGGED = frozenset({Hazard.HOT_BAG})
+DAILY = SHADY | BAGGED
+WATER = frozenset({Hazard.DRY})
+SEASONAL = frozenset({Hazard.CHILL})
+_JUDGES = (
+    (NIGHTLY, protect.judge),
+    (SHADY, shade.judge),
+    (BAGGED, vent.judge),
+    (WATER, watering.judge),
+    (SEASONAL, protect.judge_chill),
+)
 
 
 def judge(setting: Setting, course: Course, site: Site, chance: Chance) -> list[Finding]:
@@ -24,62 +47,63 @@ def judge(setting: Setting, course: Course, site: Site, chance: Chance) -> list[
 
     A tropical's chill is one span a cold season, so that it is told once.
     """
-    start, end = _ends(course)
-    zone, watered = setting.garden.timezone, bool(setting.routines)
+    trees = [fact.tree for fact in next(iter(course.conditions.values()))]
     found: list[Finding] = []
-    for night in nights(start, end, zone):
-        found += _in_span(setting, course, site, chance, night, by_night=True)
-    for day in days(start, end, zone):
-        found += _in_span(setting, course, site, chance, day, by_night=False, watered=watered)
-    season = _cold_season(start, setting)
-    bearings = bearings_on(setting, course, start.date())
-    judged = protect.judge_chill(course.exposure, bearings, site)
-    return found + find(judged, season, course.times, _trees(course), chance)
+    for span, hazards in _spans(setting, course):
+        times, judged = judged_in(setting, course, site, span, hazards)
+        for one in judged:
+            found += find(one, span, times, trees, chance)
+    return found
+
+
+def left_of(setting: Setting, course: Course, site: Site, finding: Finding) -> tuple[Array, Array]:
+    """Return what is left of ``finding`` for each row of a course in which something was done.
+
+    The share of members still harmed, and the worst value of the median member; shape (row,).
+    """
+    _, judged = judged_in(setting, course, site, finding.span, frozenset({finding.hazard}))
+    one = judged[0]
+    harmed = (one.harm | one.kill).any(axis=2).mean(axis=1)
+    worst = one.value.min(axis=2) if one.low else one.value.max(axis=2)
+    return harmed, np.median(worst, axis=1)
+
+
+def judged_in(
+    setting: Setting, course: Course, site: Site, span: Stretch, hazards: frozenset[Hazard]
+) -> tuple[NDArray[np.int64], list[Judged]]:
+    """Return the hours of ``course`` inside ``span`` and those of ``hazards`` judged over them."""
+    bounds = [span.start.timestamp(), span.end.timestamp()]
+    first, past = np.searchsorted(course.times, bounds, side="right")
+    hours = slice(int(first), int(past))
+    times = course.times[hours]
+    if not len(times):
+        return times, []
+    exposure = course.exposure.hours(hours)
+    middle = datetime.fromtimestamp(int(times[len(times) // 2]), tz=UTC)
+    bearings = bearings_on(setting, course, middle.date())
+    judged: list[Judged] = []
+    for group, judging in _JUDGES:
+        if group & hazards:
+            judged += judging(exposure, bearings, site)
+    return times, [one for one in judged if one.hazard in hazards]
 
 
 def bearings_on(setting: Setting, course: Course, day: date) -> list[Bearing]:
     """Return the limits of each row on a UTC day, or on the nearest day the course knows."""
     nearest = min(course.conditions, key=lambda known: abs((known - day).days))
-    return [
-        bearing(setting.species[fact.tree.species], fact) for fact in course.conditions[nearest]
-    ]
+    return [bearing(setting.species[fact.tree.name], fact) for fact in course.conditions[nearest]]
 
 
-def _in_span(
-    setting: Setting,
-    course: Course,
-    site: Site,
-    chance: Chance,
-    span: Stretch,
-    *,
-    by_night: bool,
-    watered: bool = False,
-) -> list[Finding]:
-    bounds = [span.start.timestamp(), span.end.timestamp()]
-    first, past = np.searchsorted(course.times, bounds, side="right")
-    if first == past:
-        return []
-    hours = slice(int(first), int(past))
-    exposure, times = course.exposure.hours(hours), course.times[hours]
-    middle = datetime.fromtimestamp(int(times[len(times) // 2]), tz=UTC)
-    bearings = bearings_on(setting, course, middle.date())
-    judged: list[Judged] = []
-    if by_night:
-        judged = protect.judge(exposure, bearings, site)
-    else:
-        judged = [*shade.judge(exposure, bearings, site), *vent.judge(exposure, bearings, site)]
-        judged += watering.judge(exposure, bearings) if watered else []
-    trees = _trees(course)
-    return [finding for one in judged for finding in find(one, span, times, trees, chance)]
-
-
-def _trees(course: Course) -> Sequence[Tree]:
-    return [fact.tree for fact in next(iter(course.conditions.values()))]
-
-
-def _ends(course: Course) -> tuple[datetime, datetime]:
-    first, last = int(course.times[0]) - HOUR_S, int(course.times[-1])
-    return datetime.fromtimestamp(first, tz=UTC), datetime.fromtimestamp(last, tz=UTC)
+def _spans(setting: Setting, course: Course) -> Iterator[tuple[Stretch, frozenset[Hazard]]]:
+    start = datetime.fromtimestamp(int(course.times[0]) - HOUR_S, tz=UTC)
+    end = datetime.fromtimestamp(int(course.times[-1]), tz=UTC)
+    zone = setting.garden.timezone
+    by_day = DAILY | WATER if setting.routines else DAILY
+    for night in nights(start, end, zone):
+        yield night, NIGHTLY
+    for day in days(start, end, zone):
+        yield day, by_day
+    yield _cold_season(start, setting), SEASONAL
 
 
 def _cold_season(moment: datetime, setting: Setting) -> Stretch:

@@ -88,11 +88,13 @@ WATER_LEFT = (0.25, 0.05)
 class Bearing:
     """All limits of one tree for one day; None where a hazard does not apply to it.
 
+    A tree that cold air harms well above freezing has no frost limits beside: it goes in by then.
+
     ``dry_vpd_kpa``: the air is dry enough from there for wind to scorch new leaves.
     """
 
-    frost: Limit
-    roots: Limit
+    frost: Limit | None
+    roots: Limit | None
     chill: Limit | None
     gust: Limit
     dry_wind: Limit | None
@@ -128,10 +130,11 @@ class Condition:
 def bearing(species: Species, condition: Condition) -> Bearing:
     """Return what a tree of ``species`` in ``condition`` can bear."""
     own, care = condition.tree.limits, condition.aftercare
+    tender = species.limits.air_min is not None
     leafy = condition.in_leaf or species.limits.kind in _EVERGREEN
     return Bearing(
-        frost=_frost(species, condition),
-        roots=_roots(species, condition),
+        frost=None if tender else _frost(species, condition),
+        roots=None if tender else _roots(species, condition),
         chill=_chill(species, own),
         gust=_gust(species, condition),
         dry_wind=_dry_wind(species, condition),

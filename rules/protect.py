@@ -1,4 +1,4 @@
-"""Protect: frost on leaves, buds and roots, cold air on tropicals, gales, dry wind, drying while frozen."""
+"""Protect: frost on leaves, buds and roots, cold on tropicals, gales, dry wind, frozen drying."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ def judge(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[J
     ]
 
 
-def judge_chill(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> Judged:
+def judge_chill(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[Judged]:
     """Judge the cold season of tropicals, on the air where they stand."""
-    return _cold(Hazard.CHILL, exposure.air_c, [b.chill for b in bearings], site)
+    return [_cold(Hazard.CHILL, exposure.air_c, [b.chill for b in bearings], site)]
 
 
 def _cold(hazard: Hazard, value: Array, limits: Sequence[Limit | None], site: Site) -> Judged:

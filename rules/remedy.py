@@ -158,6 +158,12 @@ def _bag_opened(finding: Finding, home: Place) -> list[Remedy]:
     return [Remedy("Open the bag", home, opens_bag=True)]
 
 
+def _misery(finding: Finding) -> Callable[[tuple[Remedy, Trial]], tuple[float, float]]:
+    """How little a remedy helps: chance of harm left, then how bad the worst value still is."""
+    sign = -1.0 if finding.hazard in COLD else 1.0
+    return lambda pair: (pair[1].chance, sign * pair[1].left)
+
+
 def choose(
     ordered: Sequence[tuple[Finding, Sequence[Remedy]]],
     trial: Callable[[int, int], Trial],
@@ -182,7 +188,7 @@ def choose(
         if not trials:
             continue
         enough = [pair for pair in trials if pair[1].chance < act_from[finding.tree]]
-        remedy, outcome = enough[0] if enough else min(trials, key=lambda pair: pair[1].chance)
+        remedy, outcome = enough[0] if enough else min(trials, key=_misery(finding))
         if remedy.takes_room_in:
             room[remedy.takes_room_in] -= 1
         heavy = remedy.carries and containers[finding.tree].litres > means.lift_litres

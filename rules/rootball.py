@@ -15,12 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from underbench.rules.air import (
-    dew_point_c,
-    psychrometric_kpa_k,
-    saturation_kpa,
-    slope_kpa_k,
-)
+from underbench.rules.air import dew_point_c, psychrometric_kpa_k, saturation_kpa, slope_kpa_k
 from underbench.rules.constants import (
     AIR_CONDUCTIVITY_WMK,
     AIR_PRANDTL,
@@ -256,7 +251,8 @@ def coefficients(
     beam = beam_normal_wm2 * sun_share
     wall = ball.absorptance[:, None, None]
     flat = wall * (1.0 - SIDE_SHADE) * beam * np.cos(sun_elevation_rad)
-    side = flat / np.pi + wall * (0.5 * sky_view * diffuse_wm2 + 0.1 * global_wm2) + 0.5 * cold_sky
+    side_sun = 0.5 * sky_view * diffuse_wm2 + reflected_wm2(global_wm2, diffuse_wm2, sun_share)
+    side = flat / np.pi + wall * side_sun + 0.5 * cold_sky
     onto_top = beam * np.maximum(np.sin(sun_elevation_rad), 0.0) + sky_view * diffuse_wm2
     top = TOP_ABSORPTANCE * (1.0 - CROWN_SHADE) * onto_top + (1.0 - 0.6 * CROWN_SHADE) * cold_sky
     dew_c = np.minimum(dew_point_c(vapour_kpa), air_c)
@@ -274,6 +270,11 @@ def coefficients(
     hours = side.shape[-1]
     leading = {name: _hours_first(values, hours) for name, values in weather.items()}
     return Coefficients(**leading, water_rel=water_rel)
+
+
+def reflected_wm2(global_wm2: Array, diffuse_wm2: Array, sun_share: Array) -> Array:
+    """Return what ground as sunlit as the spot, of albedo 0.2 (handbook), throws on a wall."""
+    return 0.5 * 0.2 * (diffuse_wm2 + sun_share * (global_wm2 - diffuse_wm2))
 
 
 def _chord_kpa_k(dew_c: Array, air_c: Array) -> Array:

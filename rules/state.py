@@ -24,7 +24,8 @@ class State:
     ball has been frozen.
     Shape (tree,): ``day_sum_c`` and ``day_hours`` of the day so far; ``warmth_cd`` and
     ``chill_days`` of the season; ``root_warmth_cd`` since the last root work (or the start of the
-    record); ``seen_warmth_cd`` the warmth when a stage was last seen.
+    record) up to the last midnight, ``root_day_cd`` what the day so far adds; ``seen_warmth_cd``
+    the warmth when a stage was last seen.
     """
 
     ball_c: Array
@@ -41,6 +42,7 @@ class State:
     warmth_cd: Array
     chill_days: Array
     root_warmth_cd: Array
+    root_day_cd: Array
     seen_warmth_cd: Array
 
     @property
@@ -111,5 +113,6 @@ def begin(capacity_l: Array, temp_c: float) -> State:
         warmth_cd=trees,
         chill_days=trees + FULLY_CHILLED_DAYS,
         root_warmth_cd=trees,
+        root_day_cd=trees,
         seen_warmth_cd=trees,
     )

@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from underbench.rules.exposure import Exposure
 from underbench.rules.findings import Action, Hazard, Judged, sustained, thresholds
 from underbench.rules.limits import Bearing
+from underbench.rules.members import Site
 
 DRY_HOURS = 2  # shorter than the model can tell
 DEAD_DRY_HOURS = 12  # of a pot with next to nothing left; judgement, no source
 FROZEN = 0.5
 
 
-def judge(exposure: Exposure, bearings: Sequence[Bearing]) -> list[Judged]:
+def judge(exposure: Exposure, bearings: Sequence[Bearing], _site: Site) -> list[Judged]:
     """Judge dry pots; arrays (tree, member, hour) of one span.
 
     The water in the exposure already counts the routine and the rain of each member. A frozen pot

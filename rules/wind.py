@@ -27,10 +27,10 @@ class Crown(IntEnum):
 
 Crowns = Crown | NDArray[np.intp]
 
-# Drag coefficient on the still-air silhouette: CD up to STIFF_MS, then falling with the power
-# FOLD as the crown streams out. Fitted by eye to wind-tunnel means at 20 m/s: conifers 0.22-0.47
-# (Rudnicki et al. 2004, Can. J. For. Res. 34), broadleaves 0.15-0.22 (Vollsinger et al. 2005, same
-# journal 35). A bare crown stops what a conifer's would on 0.3 of the area (judgement).
+# Drag coefficient on the still-air silhouette: STILL_CD up to STIFF_MS, then falling with speed to
+# the power -FOLD as the crown streams out. Set by eye to wind-tunnel figures at 20 m/s: conifers
+# 0.22-0.47 (Rudnicki et al. 2004, Can. J. For. Res. 34), broadleaves 0.15-0.22 (Vollsinger et al.
+# 2005, ibid. 35). Bare branches stop what a conifer would on 0.3 of the area (judgement).
 STILL_CD = np.array([0.60, 0.50, 0.60])
 STIFF_MS = np.array([10.0, 5.0, 10.0])
 FOLD = np.array([0.3, 0.7, 0.3])
@@ -80,18 +80,18 @@ def silhouette_m2(height_m: Values, crown_m: Values) -> Array:
 
 
 def standing_mass_kg(
-    litres: Values, water_rel: Values, walls: Wall | Sequence[Wall], tree_kg: Values
+    litres: Values, water_rel: Values, walls: Sequence[Wall], tree_kg: Values
 ) -> Array:
-    """Return the mass, kg, of container, mix and tree; ``water_rel`` 0 wilting .. 1 full.
+    """Return the mass, kg, of containers, mix and trees, shape (tree,).
 
-    ``walls`` is one wall, or one per element along the first axis of ``litres``.
+    One of ``walls`` per tree; ``water_rel`` 0 at wilting .. 1 full.
     """
     volume_m3 = np.asarray(litres, dtype=float) / 1000.0
-    each = [walls] if isinstance(walls, Wall) else walls
-    per_m2 = np.array([WALL_KG_M2[wall] for wall in each])
+    per_m2 = np.array([WALL_KG_M2[wall] for wall in walls])
     wall_kg = per_m2 * SURFACE_PER_VOLUME * np.cbrt(np.square(volume_m3))
     water = WILTED_WATER + AVAILABLE_WATER * np.asarray(water_rel, dtype=float)
-    return np.asarray(volume_m3 * (DRY_MIX_KG_M3 + WATER_DENSITY_KG_M3 * water) + wall_kg + tree_kg)
+    mix_kg = volume_m3 * (DRY_MIX_KG_M3 + WATER_DENSITY_KG_M3 * water)
+    return np.asarray(mix_kg + wall_kg + tree_kg)
 
 
 def tree_mass_kg(height_m: Values, crown_m: Values) -> Array:

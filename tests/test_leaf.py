@@ -18,6 +18,7 @@ SUN_WM2 = st.floats(0.0, 1300.0)
 SHARE = st.floats(0.0, 1.0)
 WIDTH_M = st.floats(0.001, 0.2)
 HUMIDITY = st.floats(5.0, 100.0)
+LEAF_WIDTHS_M = np.array([0.002, 0.01, 0.03, 0.08])
 SETTLED_K = 0.01  # to which the model promises to find its root
 
 
@@ -59,9 +60,6 @@ def test_clear_night_as_the_prototype_had_it(wind: float, expected: list[float])
     assert (np.diff(below) < 0.0).all()
 
 
-LEAF_WIDTHS_M = np.array([0.002, 0.01, 0.03, 0.08])
-
-
 def test_half_cloud_halves_it_and_overcast_all_but_ends_it():
     clear, half, overcast = leaf_c(cloud=np.array([0.0, 0.5, 1.0])) - 1.5
     assert half == pytest.approx(0.58 * clear, rel=0.05)  # share: the prototype's
@@ -100,8 +98,8 @@ def test_a_black_box_at_one_temperature_is_an_exact_rest():
 
 
 def test_without_wind_vapour_or_sky_radiation_alone_closes_the_balance():
-    # One face under a sky of 0 K, both radiating, in a gale of none: 2 T^4 = Ta^4 when the film
-    # is negligible, as it is for an immense leaf. An exact limit of the equations.
+    # One face under a sky of 0 K, the other facing the air, both radiating: 2 T^4 = Ta^4 when the
+    # film is negligible, as it is for an immense leaf. An exact limit of the equations.
     leaf = leaf_temperature_c(
         air_c=10.0,
         vapour_kpa=0.0,

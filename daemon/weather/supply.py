@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Protocol
 
+from underbench.daemon.faults import Fault
 from underbench.rules.garden import Garden
 from underbench.rules.weather import Weather, covered_until
 
@@ -16,7 +17,7 @@ LEAST_AHEAD = timedelta(hours=48)
 FORECAST_DAYS = 7
 
 
-class SupplyError(Exception):
+class SupplyError(Fault):
     """Weather could not be had; ``str()`` is one clear line without secrets."""
 
 

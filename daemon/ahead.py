@@ -1,0 +1,92 @@
+"""The coming days, tree by tree, as one readable table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from underbench.daemon.outlook import Outlook
+from underbench.daemon.telling import quantity
+from underbench.daemon.terminal import table
+from underbench.daemon.units import Units
+from underbench.rules.advice import by_risk
+from underbench.rules.findings import Finding, Hazard, Strength
+from underbench.rules.hours import local_day
+
+_MARK = {Strength.NOTICE: "", Strength.ACT: " !", Strength.DANGER: " !!"}
+_SHORT = {
+    Hazard.LEAF_FROST: "frost",
+    Hazard.ROOT_FROST: "root frost",
+    Hazard.CHILL: "too cold",
+    Hazard.GALE: "gale",
+    Hazard.DRY_WIND: "dry wind",
+    Hazard.FROZEN_DRYING: "frozen dry",
+    Hazard.SCORCH: "scorch",
+    Hazard.FIRST_SUN: "first sun",
+    Hazard.HOT_ROOTS: "hot roots",
+    Hazard.HOT_BAG: "hot bag",
+    Hazard.DRY: "dry",
+}
+QUIET = "·"
+
+
+def ahead_text(outlook: Outlook) -> str:
+    """A row a tree, a column a day; a cell holds the worst finding of that day and night."""
+    zone = outlook.settings.garden.timezone
+    units = Units(outlook.settings.units)
+    shown = _days(outlook)
+    rows = [
+        [tree.name, outlook.standing[i].spot, outlook.stage(i)]
+        + [_cell(_on(outlook, tree.name, day), units) for day in shown]
+        for i, tree in enumerate(outlook.settings.trees)
+    ]
+    air = ["air, low and high", "", "", *(_air(outlook, day, units) for day in shown)]
+    heads = ["tree", "stands", "stage", *(f"{day:%a %d %b}" for day in shown)]
+    made = outlook.supplied.fetched_at.astimezone(ZoneInfo(zone))
+    return "\n".join(
+        [
+            table(heads, [*rows, air]),
+            "",
+            "A day's column holds that day and the night after it. "
+            "! act, !! danger of losing it; % is the chance of harm.",
+            f"Forecast of {made:%A %H:%M}. {outlook.supplied.attribution}.",
+        ]
+    )
+
+
+def _days(outlook: Outlook) -> list[date]:
+    zone = outlook.settings.garden.timezone
+    first = local_day(outlook.now, zone)
+    return [first + timedelta(days=ahead) for ahead in range(5)]
+
+
+def _on(outlook: Outlook, tree: str, day: date) -> list[Finding]:
+    zone = outlook.settings.garden.timezone
+    return [
+        f
+        for f in outlook.findings
+        if f.tree == tree
+        and (f.hazard is Hazard.CHILL or local_day(f.span.start, zone) == day)
+        and local_day(f.first_at, zone) <= day + timedelta(days=1)
+    ]
+
+
+def _cell(findings: Sequence[Finding], units: Units) -> str:
+    if not findings:
+        return QUIET
+    worst = min(findings, key=by_risk)
+    value = quantity(worst.worst, worst.limit.measured_on, units)
+    return f"{_SHORT[worst.hazard]} {value} {worst.chance:.0%}{_MARK[worst.strength]}"
+
+
+def _air(outlook: Outlook, day: date, units: Units) -> str:
+    zone = outlook.settings.garden.timezone
+    ends = [datetime.fromtimestamp(t, UTC) for t in outlook.weather.times.tolist()]
+    local = [local_day(end, zone) == day for end in ends]
+    if not any(local):
+        return QUIET
+    air = np.median(outlook.weather.air_c, axis=0)[np.array(local)]
+    return f"{units.temp_whole(air.min())} to {units.temp_whole(air.max())}"

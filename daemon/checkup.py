@@ -1,0 +1,70 @@
+"""``underbench check``: one line a part, with what to do where something is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from underbench.daemon.faults import Fault
+from underbench.daemon.outbox import Services
+from underbench.daemon.settings import Settings
+from underbench.daemon.store import Store
+from underbench.daemon.weather.supply import Supply
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One part of the check-up."""
+
+    good: bool
+    text: str
+
+
+def checkup(
+    settings: Settings,
+    open_store: Callable[[], Store],
+    make_supply: Callable[[Store], Supply],
+) -> Iterator[Line]:
+    """Yield a line for configuration, database, weather and push services; nothing is sent."""
+    yield _line("configuration", lambda: _configuration(settings))
+    try:
+        with open_store() as store:
+            yield Line(True, f"ok   database: {settings.store_path.name} opens and can be written")
+            yield _line("weather", lambda: _weather(make_supply(store)))
+    except Fault as fault:
+        yield Line(False, f"BAD  database: {fault}")
+    yield _line("push services", lambda: _services(settings))
+    if not settings.routines:
+        yield Line(True, "note watering: no routine is recorded, so nothing is said about dry pots")
+
+
+def _line(part: str, look: Callable[[], str]) -> Line:
+    try:
+        return Line(True, f"ok   {part}: {look()}")
+    except Fault as fault:
+        return Line(False, f"BAD  {part}: {fault}")
+
+
+def _configuration(settings: Settings) -> str:
+    garden = settings.garden
+    return (
+        f"{garden.name}, {len(settings.trees)} trees on {len(settings.spots)} spots, "
+        f"{garden.latitude:.3f}, {garden.longitude:.3f}, {garden.elevation_m:.0f} m, "
+        f"{garden.timezone}"
+    )
+
+
+def _weather(supply: Supply) -> str:
+    supplied = supply.latest(datetime.now(UTC), past_days=2)
+    if supplied.problem:
+        raise Fault(supplied.problem)
+    minutes = int(supplied.age.total_seconds() // 60)
+    return f"{supplied.source}, forecast fetched {minutes} min ago. {supplied.attribution}"
+
+
+def _services(settings: Settings) -> str:
+    if not settings.telling_urls:
+        raise Fault("telling.urls is empty: set a push address, else nothing reaches a phone")
+    services = Services(settings.telling_urls)
+    return ", ".join(services.label(key) for key in services.keys)

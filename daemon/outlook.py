@@ -1,0 +1,241 @@
+"""What lies ahead of the garden at one moment: weather, exposures, findings, and what helps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from underbench.daemon.past import bring_up, unknown_days
+from underbench.daemon.settings import Settings
+from underbench.daemon.store import Store
+from underbench.daemon.telling import Sky
+from underbench.daemon.weather.supply import Supplied, Supply
+from underbench.rules import species as catalogue
+from underbench.rules.course import Course, Row, Setting, follow
+from underbench.rules.estimate import complete
+from underbench.rules.findings import Action, Finding
+from underbench.rules.garden import Tree
+from underbench.rules.journal import Entry, Stage, TreeAt, fold
+from underbench.rules.judge import judge, left_of
+from underbench.rules.members import MEMBERS, Site, drawn_sites, dress
+from underbench.rules.places import place_of
+from underbench.rules.remedy import Choice, Remedy, Trial, candidates, choose
+from underbench.rules.state import State
+from underbench.rules.sun import position
+from underbench.rules.weather import HOUR_S, Weather
+
+AHEAD = timedelta(days=5)
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """One moment's view ahead. ``course`` runs the trees where they stand, in the settings' order;
+    ``findings`` are there, ``at_home`` those that only their home spot has."""
+
+    now: datetime
+    supplied: Supplied
+    setting: Setting
+    settings: Settings
+    journal: tuple[Entry, ...]
+    standing: tuple[TreeAt, ...]
+    state: State
+    weather: Weather
+    site: Site
+    course: Course
+    findings: tuple[Finding, ...]
+    at_home: tuple[Finding, ...]
+    estimated: frozenset[str]
+
+    def stage(self, row: int) -> Stage:
+        """Return the stage a tree is judged at today."""
+        return next(iter(self.course.conditions.values()))[row].stage
+
+
+def setting_of(settings: Settings) -> Setting:
+    """Return the garden as the rules see it."""
+    return Setting(
+        garden=settings.garden,
+        spots=settings.spots,
+        species={tree.name: species_of(tree) for tree in settings.trees},
+        routines=settings.routines,
+        hands_on=settings.hands_on,
+    )
+
+
+def species_of(tree: Tree) -> catalogue.Species:
+    """Return a tree's species, or one the keeper described by naming its hardiness class.
+
+    Raises ValueError for a species that is neither, which settings do not let through.
+    """
+    limits = catalogue.hardiness_class(tree.hardiness) if tree.hardiness else None
+    if limits is not None:
+        name = tree.species
+        return catalogue.Species(name=name, common=(name,), hardiness=limits.name, limits=limits)
+    known = catalogue.find(tree.species)
+    if known is None:
+        raise ValueError(f"unknown species {tree.species}")
+    return known
+
+
+def fetch(store: Store, supply: Supply, now: datetime) -> Supplied:
+    """Return the weather to judge by, asking for as many past days as the record lacks.
+
+    Raises SupplyError without usable weather.
+    """
+    return supply.latest(now, past_days=unknown_days(store, _whole_hour(now)))
+
+
+def _whole_hour(now: datetime) -> datetime:
+    return now.replace(minute=0, second=0, microsecond=0)
+
+
+def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) -> Outlook:
+    """Return what lies ahead at ``now``; keeps the hours that have passed, and checkpoints.
+
+    Raises NoPast without any hour before now, StoreError.
+    """
+    hour = _whole_hour(now)
+    store.keep_hours(supplied.weather.between(hour - timedelta(days=93), hour))
+    setting = setting_of(settings)
+    journal = tuple(store.entries(now))
+    state = bring_up(store, setting, settings.trees, journal, hour)
+    weather, estimated = complete(supplied.weather.between(hour, hour + AHEAD), settings.garden)
+    members = _members(weather, hour, settings)
+    site = drawn_sites(MEMBERS)
+    standing = tuple(fold(tree, journal, now) for tree in settings.trees)
+    rows = [Row(tree) for tree in settings.trees]
+    course = follow(setting, rows, journal, state.fork(MEMBERS), members, site)
+    findings = judge(setting, course, site, settings.chance)
+    outlook = Outlook(
+        now=now,
+        supplied=supplied,
+        setting=setting,
+        settings=settings,
+        journal=journal,
+        standing=standing,
+        state=state,
+        weather=members,
+        site=site,
+        course=course,
+        findings=tuple(findings),
+        at_home=(),
+        estimated=estimated,
+    )
+    return _with_home(outlook)
+
+
+def _members(weather: Weather, hour: datetime, settings: Settings) -> Weather:
+    garden = settings.garden
+    elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
+    return dress(weather, hour, elevation > 0)
+
+
+def _with_home(outlook: Outlook) -> Outlook:
+    """Judge trees that stand elsewhere at their home spot too: frost and gale decide the return."""
+    away = [i for i, at in enumerate(outlook.standing) if at.spot != at.tree.spot]
+    if not away:
+        return outlook
+    rows = [
+        Row(
+            outlook.settings.trees[i],
+            place_of(outlook.settings.spots[outlook.settings.trees[i].spot]),
+        )
+        for i in away
+    ]
+    course = run_rows(outlook, rows, away)
+    home = judge(outlook.setting, course, outlook.site, outlook.settings.chance)
+    here = {finding.key for finding in outlook.findings}
+    only = tuple(f for f in home if f.action is Action.PROTECT and f.key not in here)
+    return replace(outlook, at_home=only)
+
+
+def run_rows(outlook: Outlook, rows: Sequence[Row], indices: Sequence[int]) -> Course:
+    """Run changed rows of the trees at ``indices`` from now through the same members."""
+    start = outlook.state.take(indices).fork(MEMBERS)
+    return follow(outlook.setting, rows, outlook.journal, start, outlook.weather, outlook.site)
+
+
+def remedies(outlook: Outlook, findings: Sequence[Finding]) -> dict[str, Choice]:
+    """Return the least sufficient remedy for each tree of ``findings`` (most at risk first).
+
+    A remedy suffices when it answers every finding of its tree in ``findings``.
+    """
+    index = {tree.name: i for i, tree in enumerate(outlook.settings.trees)}
+    own: dict[str, list[Finding]] = {}
+    for finding in findings:
+        own.setdefault(finding.tree, []).append(finding)
+    ordered = [(found[0], _candidates(outlook, found[0], index)) for found in own.values()]
+    pairs = [(finding, remedy) for finding, several in ordered for remedy in several]
+    if not pairs:
+        return {}
+    rows = [
+        Row(outlook.settings.trees[index[finding.tree]], remedy.place, remedy.opens_bag)
+        for finding, remedy in pairs
+    ]
+    course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs])
+    trials = _trials(outlook, course, [own[finding.tree] for finding, _ in pairs])
+    firsts = np.cumsum([0, *(len(several) for _, several in ordered)]).tolist()
+    settings = outlook.settings
+    return choose(
+        ordered,
+        lambda i, j: trials[firsts[i] + j],
+        {tree.name: tree.container for tree in settings.trees},
+        settings.spots,
+        settings.means,
+        {tree.name: act_from(settings, tree) for tree in settings.trees},
+    )
+
+
+def act_from(settings: Settings, tree: Tree) -> float:
+    """Return the chance of harm from which this keeper acts for a tree."""
+    return settings.chance.act_from if tree.act_from is None else tree.act_from
+
+
+def _candidates(outlook: Outlook, finding: Finding, index: Mapping[str, int]) -> list[Remedy]:
+    row = index[finding.tree]
+    times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[row], axis=0)
+    span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
+    return candidates(
+        finding,
+        place_of(outlook.settings.spots[outlook.standing[row].spot]),
+        outlook.settings.trees[row].container,
+        outlook.settings.spots,
+        outlook.settings.means,
+        float(gusts[span].max()),
+    )
+
+
+def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]) -> list[Trial]:
+    """How each row of ``course`` fares on all the findings asked of it; the first one's value."""
+    left = {
+        (finding.hazard, finding.span.start): left_of(
+            outlook.setting, course, outlook.site, finding
+        )
+        for findings in asked
+        for finding in findings
+    }
+    trials = []
+    for row, findings in enumerate(asked):
+        outcomes = [left[(finding.hazard, finding.span.start)] for finding in findings]
+        chance = max(float(harmed[row]) for harmed, _ in outcomes)
+        trials.append(Trial(chance, float(outcomes[0][1][row])))
+    return trials
+
+
+def sky_of(outlook: Outlook, finding: Finding) -> Sky:
+    """Return the air, cloud and wind of the median member around the worst of a finding."""
+    times = outlook.weather.times
+    span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
+    hours = np.flatnonzero(span)
+    air = np.median(outlook.weather.air_c[:, hours], axis=0)
+    coldest = int(air.argmin())
+    dark = hours[max(0, coldest - 6) : coldest + 1]
+    return Sky(
+        air_c=float(air[coldest]),
+        air_at=datetime.fromtimestamp(int(times[hours[coldest]]), tz=UTC),
+        cloud=float(np.median(outlook.weather.cloud[:, dark])),
+        wind_ms=float(np.median(outlook.weather.wind_ms[:, dark])),
+    )

@@ -1,0 +1,151 @@
+"""One pass, start to end: look ahead, carry the episodes on, tell what is due, keep it all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from underbench.daemon.ledger import Key, as_told, carry_on, key_of, untold
+from underbench.daemon.outlook import Outlook, fetch, look, remedies, sky_of
+from underbench.daemon.settings import Settings
+from underbench.daemon.store import EpisodeRow, Message, Store
+from underbench.daemon.telling import Teller
+from underbench.daemon.units import Units
+from underbench.daemon.weather.supply import Supplied, Supply
+from underbench.rules.advice import Advice, advise, do_by, runs, tell_from
+from underbench.rules.findings import Action, Finding, Strength
+
+PAST_EPISODES = timedelta(days=2)
+TELL_AT_ONCE = timedelta(hours=3)  # danger this near is told whatever the hour
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """An advice and the message made of it."""
+
+    advice: Advice
+    message: Message
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """What one pass saw, what it told, and what it will tell when its time comes."""
+
+    outlook: Outlook
+    told: tuple[Told, ...]
+    later: tuple[Told, ...]
+
+
+class _DryRun(Exception):
+    """Rolls the transaction back."""
+
+
+def run_pass(
+    settings: Settings, store: Store, supply: Supply, now: datetime, *, dry_run: bool = False
+) -> Pass:
+    """Run one pass at ``now`` in one transaction; with ``dry_run`` nothing is kept.
+
+    Raises SupplyError without usable weather, StoreError when it cannot be kept.
+    """
+    supplied = fetch(
+        store, supply, now
+    )  # before the transaction, which must not wait for a network
+    try:
+        with store.transaction():
+            done = _pass(settings, store, supplied, now)
+            if dry_run:
+                raise _DryRun
+    except _DryRun:
+        pass
+    return done
+
+
+def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -> Pass:
+    outlook = look(settings, store, supplied, now)
+    deadlines = _deadlines(outlook)
+    rows = carry_on(store.episodes(now - PAST_EPISODES), outlook.findings, deadlines, now)
+    episodes = {key_of(row): row for row in rows}
+    told = []
+    for advice in due_advice(outlook, episodes, deadlines):
+        message = _message(outlook, advice)
+        store.queue(message)
+        told.append(Told(advice, message))
+        for finding in advice.findings:
+            episodes[finding.key] = as_told(episodes[finding.key], now)
+    store.put_episodes(episodes.values())
+    later = [Told(one, _message(outlook, one)) for one in foreseen(outlook, episodes)]
+    return Pass(outlook, tuple(told), tuple(later))
+
+
+def _deadlines(outlook: Outlook) -> dict[Key, datetime]:
+    settings = outlook.settings
+    return {
+        finding.key: do_by(finding, settings.garden, settings.hands_on, outlook.now)[0]
+        for finding in outlook.findings
+    }
+
+
+def due_advice(
+    outlook: Outlook, episodes: Mapping[Key, EpisodeRow], deadlines: Mapping[Key, datetime]
+) -> list[Advice]:
+    """Return the advice that is to be told now, one for each action and run, soonest first."""
+    due = [
+        advice_on(outlook, run)
+        for run in _untold_runs(outlook, episodes)
+        if any(
+            untold(finding, episodes.get(finding.key))
+            and _due(outlook, finding, deadlines[finding.key])
+            for finding in run
+        )
+    ]
+    return sorted(due, key=lambda one: (one.do_by, one.action))
+
+
+def _untold_runs(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> Iterator[list[Finding]]:
+    """Runs that somebody has yet to hear of, cut down to the trees that have something untold."""
+    for action in Action:
+        mine = [
+            f for f in outlook.findings if f.action is action and f.strength is not Strength.NOTICE
+        ]
+        for run in runs(mine):
+            news = {f.tree for f in run if untold(f, episodes.get(f.key))}
+            if news:
+                yield [finding for finding in run if finding.tree in news]
+
+
+def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
+    """Return the advice not told yet, as it would be if it were told now."""
+    return [advice_on(outlook, run) for run in _untold_runs(outlook, episodes)]
+
+
+def _due(outlook: Outlook, finding: Finding, deadline: datetime) -> bool:
+    if finding.strength is Strength.DANGER and deadline - outlook.now <= TELL_AT_ONCE:
+        return True
+    settings = outlook.settings
+    opens = tell_from(deadline, finding.strength, settings.garden, settings.hands_on)
+    return opens <= outlook.now
+
+
+def advice_on(outlook: Outlook, run: Iterable[Finding]) -> Advice:
+    """Return the advice on one run, with the least remedy for each tree."""
+    spots = {at.tree.name: at.spot for at in outlook.standing}
+    settings = outlook.settings
+    bare = advise(list(run), spots, {}, settings.garden, settings.hands_on, outlook.now)
+    worst_first = [finding for job in bare.jobs for finding in job.findings]
+    choices = remedies(outlook, worst_first)
+    return advise(worst_first, spots, choices, settings.garden, settings.hands_on, outlook.now)
+
+
+def _message(outlook: Outlook, advice: Advice) -> Message:
+    settings = outlook.settings
+    teller = Teller(settings.garden.timezone, Units(settings.units))
+    sky = sky_of(outlook, advice.lead)
+    span, now = advice.lead.span.start, outlook.now
+    return Message(
+        key=f"{advice.action} {span:%Y-%m-%dT%H:%MZ} {now:%Y-%m-%dT%H:%MZ}",
+        title=teller.title(advice, outlook.now),
+        body=teller.body(advice, sky, outlook.supplied.fetched_at, outlook.now),
+        strength=advice.strength,
+        queued_at=outlook.now,
+    )

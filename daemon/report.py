@@ -1,0 +1,142 @@
+"""A pass as text for a terminal, and as JSON for programs."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from underbench.daemon.passes import Pass, Told
+from underbench.daemon.telling import hazard_words
+from underbench.daemon.weather.supply import Supplied
+from underbench.rules.advice import Advice, Job, tell_from
+from underbench.rules.findings import Finding, Strength
+
+SCHEMA = 1
+
+
+def pass_text(done: Pass) -> str:
+    """What is told now, what will be told later and when, and what is only worth knowing."""
+    lines = [_message_text(told) for told in done.told] or ["Nothing to tell now."]
+    lines += _later(done)
+    lines += _notices(done)
+    lines.append(_source(done))
+    return "\n\n".join(lines)
+
+
+def _message_text(told: Told) -> str:
+    return f"{told.message.title}\n{told.message.body}"
+
+
+def _later(done: Pass) -> list[str]:
+    settings = done.outlook.settings
+    zone = ZoneInfo(settings.garden.timezone)
+    lines = []
+    for told in done.later:
+        advice = told.advice
+        opens = tell_from(advice.do_by, advice.strength, settings.garden, settings.hands_on)
+        trees = ", ".join(job.tree for job in advice.jobs)
+        lines.append(
+            f"Foreseen, to be told {opens.astimezone(zone):%a %d %b %H:%M}: "
+            f"{told.message.title} ({trees})"
+        )
+    return ["\n".join(lines)] if lines else []
+
+
+def _notices(done: Pass) -> list[str]:
+    noted = Counter(
+        hazard_words(f.hazard) for f in done.outlook.findings if f.strength is Strength.NOTICE
+    )
+    if not noted:
+        return []
+    told = ", ".join(f"{words.lower()} ({count})" for words, count in noted.items())
+    return [f"Unlikely, worth knowing: {told}. See underbench ahead."]
+
+
+def _source(done: Pass) -> str:
+    supplied = done.outlook.supplied
+    zone = ZoneInfo(done.outlook.settings.garden.timezone)
+    made = supplied.fetched_at.astimezone(zone)
+    lines = [f"Forecast of {made:%A %d %B %H:%M}. {supplied.attribution}."]
+    if supplied.problem:
+        lines.insert(0, f"Weather: {supplied.problem}.")
+    if done.outlook.estimated:
+        lines.append(
+            f"Estimated where the source lacks it: {', '.join(sorted(done.outlook.estimated))}."
+        )
+    return "\n".join(lines)
+
+
+def pass_json(done: Pass) -> str:
+    """The same as JSON, schema 1; moments in UTC, ISO 8601; values in SI units and °C."""
+    outlook = done.outlook
+    body = {
+        "schema": SCHEMA,
+        "now": _iso(outlook.now),
+        "garden": outlook.settings.garden.name,
+        "forecast": _forecast(outlook.supplied),
+        "estimated": sorted(outlook.estimated),
+        "told": [_told(told) for told in done.told],
+        "later": [_told(told) for told in done.later],
+        "findings": [_finding(finding) for finding in outlook.findings],
+    }
+    return json.dumps(body, ensure_ascii=False, indent=2)
+
+
+def _forecast(supplied: Supplied) -> dict[str, Any]:
+    return {
+        "fetched_at": _iso(supplied.fetched_at),
+        "source": supplied.source,
+        "attribution": supplied.attribution,
+        "problem": supplied.problem,
+    }
+
+
+def _told(told: Told) -> dict[str, Any]:
+    advice: Advice = told.advice
+    return {
+        "title": told.message.title,
+        "body": told.message.body,
+        "action": advice.action,
+        "strength": advice.strength,
+        "do_by": _iso(advice.do_by),
+        "in_hands_on_hours": advice.in_hand,
+        "back_at": _iso(advice.back_at),
+        "trees": [_job(job) for job in advice.jobs],
+    }
+
+
+def _job(job: Job) -> dict[str, Any]:
+    choice = job.choice
+    remedy = choice and {
+        "words": choice.remedy.words,
+        "suffices": choice.suffices,
+        "left": choice.left,
+        "two_people": choice.two_people,
+    }
+    return {"tree": job.tree, "spot": job.spot, "remedy": remedy}
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "tree": finding.tree,
+        "hazard": finding.hazard,
+        "action": finding.action,
+        "strength": finding.strength,
+        "span": [_iso(finding.span.start), _iso(finding.span.end)],
+        "from": _iso(finding.first_at),
+        "until": _iso(finding.until_at),
+        "worst_at": _iso(finding.worst_at),
+        "worst": finding.worst,
+        "measured_on": finding.limit.measured_on,
+        "harm": finding.limit.harm,
+        "kill": finding.limit.kill,
+        "chance": finding.chance,
+        "kill_chance": finding.kill_chance,
+    }
+
+
+def _iso(moment: datetime | None) -> str | None:
+    return None if moment is None else moment.isoformat().replace("+00:00", "Z")

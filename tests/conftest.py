@@ -1,0 +1,227 @@
+"""An invented garden near Ljubljana, its trees, and weather made to order. Shared as fixtures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, time
+from typing import Any
+
+import numpy as np
+import pytest
+
+from underbench.rules import state as states
+from underbench.rules.course import Course, Row, Setting, follow
+from underbench.rules.estimate import complete
+from underbench.rules.findings import Finding
+from underbench.rules.garden import (
+    Away,
+    Chance,
+    Colour,
+    Container,
+    ContainerKind,
+    Garden,
+    HandsOn,
+    Hours,
+    Routine,
+    Shape,
+    Spot,
+    SpotKind,
+    Standing,
+    Tree,
+    Wall,
+)
+from underbench.rules.journal import Entry, Move, Sighting, Stage, Watering, Work, WorkKind
+from underbench.rules.judge import judge
+from underbench.rules.members import Site, known_site
+from underbench.rules.places import Place, place_of
+from underbench.rules.potwater import capacity_l
+from underbench.rules.species import find as species_named
+from underbench.rules.state import State
+from underbench.rules.weather import HOUR_S, Weather, from_columns
+
+BENCH, UNDER, SHED, FRAME = "top bench", "under the bench", "shed", "cold frame"
+
+
+def spot(name: str, kind: SpotKind, **given: Any) -> Spot:
+    usual = {
+        "sky_view": 0.8,
+        "sun_from": 8,
+        "sun_until": 18,
+        "wind_factor": 0.7,
+        "standing": Standing.BENCH,
+        "height_cm": 80,
+    }
+    return Spot.model_validate({"name": name, "kind": kind, **usual, **given})
+
+
+SPOTS = {
+    one.name: one
+    for one in (
+        spot(BENCH, SpotKind.BENCH),
+        spot(
+            UNDER,
+            SpotKind.UNDER_BENCH,
+            sky_view=0.15,
+            sun_from=12,
+            sun_until=12,
+            wind_factor=0.3,
+            standing=Standing.GROUND,
+            height_cm=0,
+            room=2,
+        ),
+        spot(
+            SHED,
+            SpotKind.SHED,
+            sky_view=0,
+            sun_from=12,
+            sun_until=12,
+            wind_factor=0,
+            standing=Standing.SLAB,
+            height_cm=0,
+            room=1,
+            max_litres=20,
+        ),
+    )
+}
+
+DAYTIME = HandsOn(
+    weekdays=(
+        Hours(start=time(6, 30), end=time(7, 30)),
+        Hours(start=time(17), end=time(21)),
+    ),
+    weekends=(Hours(start=time(8), end=time(21)),),
+)
+
+
+class Make:
+    """Makes what a test needs; every number a test does not name is an ordinary one."""
+
+    garden = Garden(
+        name="Orchard End",
+        latitude=46.05,
+        longitude=14.51,
+        elevation_m=300,
+        timezone="Europe/Ljubljana",
+    )
+    south = Garden(
+        name="Gum Flat",
+        latitude=-37.8,
+        longitude=144.9,
+        elevation_m=50,
+        timezone="Australia/Melbourne",
+    )
+    spots = SPOTS
+    hands_on = DAYTIME
+
+    def away(self, first: Any, last: Any) -> HandsOn:
+        return self.hands_on.model_copy(update={"away": (Away(first=first, last=last),)})
+
+    def container(self, litres: float = 4.0, **given: Any) -> Container:
+        usual = {
+            "kind": ContainerKind.POT,
+            "wall": Wall.GLAZED,
+            "colour": Colour.BROWN,
+            "shape": Shape.RECTANGLE,
+        }
+        return Container.model_validate({**usual, "litres": litres, **given})
+
+    def tree(self, name: str = "Ember", species: str = "Acer palmatum", **given: Any) -> Tree:
+        pot = {key: given.pop(key) for key in ("litres", "wall", "tied", "kind") if key in given}
+        usual = {"container": self.container(**pot), "spot": BENCH, "height_cm": 45, "crown_cm": 40}
+        return Tree.model_validate({"name": name, "species": species, **usual, **given})
+
+    def setting(
+        self,
+        trees: Sequence[Tree],
+        routines: tuple[Routine, ...] = (),
+        hands_on: HandsOn = DAYTIME,
+        garden: Garden | None = None,
+    ) -> Setting:
+        known = {tree.species: species_named(tree.species) for tree in trees}
+        kinds = {name: kind for name, kind in known.items() if kind is not None}
+        return Setting(garden or self.garden, SPOTS, kinds, routines, hands_on)
+
+    def place(self, name: str = BENCH) -> Place:
+        return place_of(SPOTS[name])
+
+    def work(self, tree: str, at: datetime, kind: WorkKind, roots_pct: float | None = None) -> Work:
+        return Work(tree=tree, at=at, work=kind, roots_pct=roots_pct)
+
+    def seen(self, tree: str, at: datetime, stage: Stage) -> Sighting:
+        return Sighting(tree=tree, at=at, stage=stage)
+
+    def moved(self, tree: str, at: datetime, where: str) -> Move:
+        return Move(tree=tree, at=at, spot=where)
+
+    def watered(self, tree: str, at: datetime) -> Watering:
+        return Watering(tree=tree, at=at)
+
+    def weather(
+        self,
+        start: datetime,
+        hours: int,
+        *,
+        mean_c: Any = 8.0,
+        swing_k: float = 5.0,
+        dew_drop_k: Any = 3.0,
+        wind_ms: Any = 1.5,
+        garden: Garden | None = None,
+        **columns: Any,
+    ) -> Weather:
+        """Whole days from ``start``: coldest at 04:00 UTC, warmest at 16:00; dry, clear, calm.
+
+        ``mean_c`` and any column may be an array (hour,). What is not given is estimated.
+        """
+        first = int(start.timestamp())
+        times = first + HOUR_S * np.arange(1, hours + 1)
+        clock = times % (24 * HOUR_S) / HOUR_S
+        air_c = mean_c - swing_k * np.cos((clock - 4) / 12 * np.pi)
+        given = {"air_c": air_c, "dew_c": air_c - dew_drop_k, "wind_ms": wind_ms, **columns}
+        blank = np.zeros(hours)
+        filled = {name: blank + values for name, values in given.items()}
+        return complete(from_columns(times, filled), garden or self.garden)[0]
+
+    def begin(self, trees: Sequence[Tree], temp_c: float = 8.0) -> State:
+        return states.begin(capacity_l([tree.container for tree in trees]), temp_c)
+
+    def follow(
+        self,
+        trees: Sequence[Tree],
+        weather: Weather,
+        journal: Sequence[Entry] = (),
+        *,
+        setting: Setting | None = None,
+        start: State | None = None,
+        site: Site | None = None,
+        rows: Sequence[Row] | None = None,
+    ) -> Course:
+        return follow(
+            setting or self.setting(trees),
+            rows or [Row(tree) for tree in trees],
+            journal,
+            start or self.begin(trees, float(weather.air_c[0, :24].mean())),
+            weather,
+            site or known_site(),
+        )
+
+    def findings(
+        self,
+        trees: Sequence[Tree],
+        weather: Weather,
+        journal: Sequence[Entry] = (),
+        *,
+        setting: Setting | None = None,
+        site: Site | None = None,
+        start: State | None = None,
+        chance: Chance | None = None,
+    ) -> list[Finding]:
+        setting, site = setting or self.setting(trees), site or known_site()
+        course = self.follow(trees, weather, journal, setting=setting, site=site, start=start)
+        return judge(setting, course, site, chance or Chance())
+
+
+@pytest.fixture(scope="session")
+def make() -> Make:
+    """The maker; one for all tests, as it holds nothing that changes."""
+    return Make()
+
