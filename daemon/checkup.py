@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.outbox import Services
+from underbench.daemon.outlook import fetch
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
 from underbench.daemon.weather.supply import Supply
@@ -31,7 +32,7 @@ def checkup(
     try:
         with open_store() as store:
             yield Line(True, f"ok   database: {settings.store_path.name} opens and can be written")
-            yield _line("weather", lambda: _weather(make_supply(store)))
+            yield _line("weather", lambda: _weather(settings, store, make_supply(store)))
     except Fault as fault:
         yield Line(False, f"BAD  database: {fault}")
     yield _line("push services", lambda: _services(settings))
@@ -55,8 +56,9 @@ def _configuration(settings: Settings) -> str:
     )
 
 
-def _weather(supply: Supply) -> str:
-    supplied = supply.latest(datetime.now(UTC), past_days=2)
+def _weather(settings: Settings, store: Store, supply: Supply) -> str:
+    # What comes is kept and used by a pass soon after: it has to reach as far back as a pass asks.
+    supplied = fetch(settings, store, supply, datetime.now(UTC))
     if supplied.problem:
         raise Fault(supplied.problem)
     minutes = int(supplied.age.total_seconds() // 60)

@@ -24,6 +24,7 @@ CONFIG_VARIABLE = "UNDERBENCH_CONFIG"
 CONFIG_NAME = "garden.toml"
 FAULT, UNDELIVERED = 2, 1
 DELIVERY_S = 30.0
+FIRST_YEAR, LAST_YEAR = 1970, 2200  # beyond, no weather is known and clocks overflow
 
 
 class _Group(click.Group):
@@ -56,6 +57,8 @@ def main(ctx: click.Context, config: Path | None) -> None:
         level=logging.INFO, stream=sys.stderr, format="%(levelname)s %(name)s: %(message)s"
     )
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
+    # Each retry is a warning there that repeats the whole address; how it ended is said by us.
+    logging.getLogger("urllib3.connectionpool").setLevel(logging.ERROR)
     ctx.obj = config
 
 
@@ -99,11 +102,14 @@ def _moment(_ctx: click.Context, _param: click.Parameter, value: str | None) -> 
         return datetime.now(UTC)
     try:
         moment = datetime.fromisoformat(value)
-    except ValueError:
+        moment = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+        if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+            raise ValueError
+    except (ValueError, OverflowError):
         raise click.BadParameter(
             f"{value!r}: expected a moment like 2027-04-20T17:00 (UTC) or 2027-04-20T17:00+02:00"
         ) from None
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    return moment
 
 
 at_option = click.option("--at", "now", callback=_moment, help="As if it were then (UTC).")
@@ -207,11 +213,12 @@ def why(config: Path | None, tree: str, now: datetime) -> None:
 def trees(config: Path | None) -> None:
     """List the trees, where they stand, and what was derived about them."""
     from underbench.daemon.garden_view import trees_text
+    from underbench.daemon.outlook import journal_at
 
     settings = _settings(config)
     now = datetime.now(UTC)
     with _open(settings) as store:
-        click.echo(trees_text(settings, store.entries(now), now))
+        click.echo(trees_text(settings, journal_at(settings, store, now), now))
 
 
 @main.command()

@@ -129,7 +129,7 @@ def run(
     watch = _Watch(settings, services, open_store, make_supply)
     scheduler.add_job(watch.tick, "interval", seconds=TICK_S, next_run_time=datetime.now(UTC))
     scheduler.start()
-    _log.info("watching %d trees in %s", len(settings.trees), settings.garden.name)
+    _log.info("watching %s, trees: %d", settings.garden.name, len(settings.trees))
     stop.wait()
     scheduler.shutdown(wait=True)
 

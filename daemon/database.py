@@ -166,6 +166,11 @@ def _initial(db: Database) -> None:
             PRIMARY KEY (message, service)
         ) STRICT;
 
+        CREATE TABLE place (
+            id INTEGER PRIMARY KEY CHECK (id = 1),
+            words TEXT NOT NULL
+        ) STRICT;
+
         CREATE TABLE duty (
             name TEXT PRIMARY KEY,
             done_at INTEGER NOT NULL

@@ -20,7 +20,7 @@ from underbench.rules.course import Row
 from underbench.rules.findings import Finding, Strength
 from underbench.rules.judge import bearings_on, left_of
 from underbench.rules.limits import Bearing, Condition, Limit, MeasuredOn
-from underbench.rules.places import Place, place_of
+from underbench.rules.places import Place
 from underbench.rules.species import catalogue
 from underbench.rules.weather import Array
 
@@ -165,8 +165,10 @@ class Explainer:
         choice = remedies(self._outlook, mine).get(self._tree.name)
         if choice:
             enough = "enough" if choice.suffices else "the best there is, not enough"
-            left = self._shown(choice.left, choice.measured_on)
-            yield f"What helps: {choice.remedy.words} ({enough}: leaves {left})."
+            left = f": leaves {self._shown(choice.left, choice.measured_on)}"
+            left = "" if np.isnan(choice.left) else left  # an opened bag has no inside
+            chance = f"chance of harm then {choice.chance:.0%}"
+            yield f"What helps: {choice.remedy.words} ({enough}{left}; {chance})."
         yield from self._flips(mine[0])
 
     def _found(self, finding: Finding, episode: EpisodeRow | None) -> str:
@@ -187,7 +189,7 @@ class Explainer:
 
     def _flips(self, finding: Finding) -> Iterator[str]:
         """Which input, were it otherwise, would change whether this finding is acted on."""
-        place = place_of(self._outlook.settings.spots[self._at.spot])
+        place = self._outlook.place(self._row, self._at.spot)
         threshold = act_from(self._outlook.settings, self._tree)
         acts = finding.chance >= threshold
         variants = list(_variants(place))
@@ -199,10 +201,10 @@ class Explainer:
             for (words, _), share in zip(variants, shares.tolist(), strict=True)
             if (share >= threshold) != acts
         ]
-        decision = "would not be acted on" if acts else "would be acted on"
-        yield f"It {decision} with " + (
-            " or ".join(flips) if flips else "no such change: it is firm."
-        )
+        if not flips:
+            yield "Firm: no other sky view (±0.2) or shelter (half as much again) changes it."
+            return
+        yield f"It would {'not ' if acts else ''}be acted on with {' or '.join(flips)}."
 
     def _when(self, moment: datetime) -> str:
         return f"{moment.astimezone(self._zone):%a %d %b %H:%M}"

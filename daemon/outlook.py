@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -17,17 +18,18 @@ from underbench.rules import species as catalogue
 from underbench.rules.course import Course, Row, Setting, follow
 from underbench.rules.estimate import complete
 from underbench.rules.findings import Action, Finding
-from underbench.rules.garden import Tree
-from underbench.rules.journal import Entry, Stage, TreeAt, fold
+from underbench.rules.garden import Spot, Tree
+from underbench.rules.journal import Entry, Move, Stage, TreeAt, fold
 from underbench.rules.judge import judge, left_of
 from underbench.rules.members import MEMBERS, Site, drawn_sites, dress
-from underbench.rules.places import place_of
+from underbench.rules.places import Place, place_of
 from underbench.rules.remedy import Choice, Remedy, Trial, candidates, choose
 from underbench.rules.state import State
 from underbench.rules.sun import position
 from underbench.rules.weather import HOUR_S, Weather
 
 AHEAD = timedelta(days=5)
+NEXT_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,10 @@ class Outlook:
     def stage(self, row: int) -> Stage:
         """Return the stage a tree is judged at today."""
         return next(iter(self.course.conditions.values()))[row].stage
+
+    def place(self, row: int, spot: str) -> Place:
+        """Return a spot as the place it is for a tree today."""
+        return place_of(self.settings.spots[spot], float(self.state.ten_days_c[row].mean()))
 
 
 def setting_of(settings: Settings) -> Setting:
@@ -80,11 +86,14 @@ def species_of(tree: Tree) -> catalogue.Species:
     return known
 
 
-def fetch(store: Store, supply: Supply, now: datetime) -> Supplied:
+def fetch(settings: Settings, store: Store, supply: Supply, now: datetime) -> Supplied:
     """Return the weather to judge by, asking for as many past days as the record lacks.
 
+    Weather kept for another place, before the coordinates were put right, is forgotten first.
     Raises SupplyError without usable weather.
     """
+    garden = settings.garden
+    store.settle(f"{garden.latitude:.4f} {garden.longitude:.4f} {garden.elevation_m:.0f} m")
     return supply.latest(now, past_days=unknown_days(store, _whole_hour(now)))
 
 
@@ -100,7 +109,7 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     hour = _whole_hour(now)
     store.keep_hours(supplied.weather.between(hour - timedelta(days=93), hour))
     setting = setting_of(settings)
-    journal = tuple(store.entries(now))
+    journal = journal_at(settings, store, now)
     state = bring_up(store, setting, settings.trees, journal, hour)
     weather, estimated = complete(supplied.weather.between(hour, hour + AHEAD), settings.garden)
     members = _members(weather, hour, settings)
@@ -108,7 +117,11 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     standing = tuple(fold(tree, journal, now) for tree in settings.trees)
     rows = [Row(tree) for tree in settings.trees]
     course = follow(setting, rows, journal, state.fork(MEMBERS), members, site)
-    findings = judge(setting, course, site, settings.chance)
+    findings = [
+        finding
+        for finding in judge(setting, course, site, settings.chance)
+        if not _later_than_its_stay(finding, standing, now)
+    ]
     outlook = Outlook(
         now=now,
         supplied=supplied,
@@ -127,6 +140,29 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     return _with_home(outlook)
 
 
+def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, ...]:
+    """Return the journal up to ``now``. A move to a spot that the settings no longer have counts as
+    one to the tree's home spot: judged in the open, a tree is warned of too early, not too late."""
+    homes = {tree.name: tree.spot for tree in settings.trees}
+    return tuple(
+        entry.model_copy(update={"spot": homes[entry.tree]})
+        if isinstance(entry, Move) and entry.tree in homes and entry.spot not in settings.spots
+        else entry
+        for entry in store.entries(now)
+    )
+
+
+def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: datetime) -> bool:
+    """Whether a tree away from home is likely to be back there before ``finding`` begins.
+
+    Heat, dark and drought under cover are for those hours it will spend there; the nights ahead
+    are judged at home beside.
+    """
+    if finding.action is Action.PROTECT or finding.span.start <= now + NEXT_DAY:
+        return False
+    return any(at.tree.name == finding.tree and at.spot != at.tree.spot for at in standing)
+
+
 def _members(weather: Weather, hour: datetime, settings: Settings) -> Weather:
     garden = settings.garden
     elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
@@ -141,7 +177,7 @@ def _with_home(outlook: Outlook) -> Outlook:
     rows = [
         Row(
             outlook.settings.trees[i],
-            place_of(outlook.settings.spots[outlook.settings.trees[i].spot]),
+            outlook.place(i, outlook.settings.trees[i].spot),
         )
         for i in away
     ]
@@ -183,10 +219,21 @@ def remedies(outlook: Outlook, findings: Sequence[Finding]) -> dict[str, Choice]
         ordered,
         lambda i, j: trials[firsts[i] + j],
         {tree.name: tree.container for tree in settings.trees},
-        settings.spots,
+        _free(outlook),
         settings.means,
         {tree.name: act_from(settings, tree) for tree in settings.trees},
     )
+
+
+def _free(outlook: Outlook) -> dict[str, Spot]:
+    """The spots with the room that is left in them beside the trees already there."""
+    there = Counter(at.spot for at in outlook.standing)
+    return {
+        name: spot
+        if spot.room is None
+        else spot.model_copy(update={"room": max(0, spot.room - there[name])})
+        for name, spot in outlook.settings.spots.items()
+    }
 
 
 def act_from(settings: Settings, tree: Tree) -> float:
@@ -200,7 +247,7 @@ def _candidates(outlook: Outlook, finding: Finding, index: Mapping[str, int]) ->
     span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
     return candidates(
         finding,
-        place_of(outlook.settings.spots[outlook.standing[row].spot]),
+        outlook.place(row, outlook.standing[row].spot),
         outlook.settings.trees[row].container,
         outlook.settings.spots,
         outlook.settings.means,
@@ -210,12 +257,11 @@ def _candidates(outlook: Outlook, finding: Finding, index: Mapping[str, int]) ->
 
 def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]) -> list[Trial]:
     """How each row of ``course`` fares on all the findings asked of it; the first one's value."""
+    # One a hazard and span, whichever tree's it is: all rows are judged at once.
+    kinds = {(f.hazard, f.span.start): f for findings in asked for f in findings}
     left = {
-        (finding.hazard, finding.span.start): left_of(
-            outlook.setting, course, outlook.site, finding
-        )
-        for findings in asked
-        for finding in findings
+        kind: left_of(outlook.setting, course, outlook.site, finding)
+        for kind, finding in kinds.items()
     }
     trials = []
     for row, findings in enumerate(asked):

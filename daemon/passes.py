@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from underbench.daemon.ledger import Key, as_told, carry_on, key_of, untold
 from underbench.daemon.outlook import Outlook, fetch, look, remedies, sky_of
@@ -13,11 +14,15 @@ from underbench.daemon.store import EpisodeRow, Message, Store
 from underbench.daemon.telling import Teller
 from underbench.daemon.units import Units
 from underbench.daemon.weather.supply import Supplied, Supply
-from underbench.rules.advice import Advice, advise, do_by, runs, tell_from
-from underbench.rules.findings import Action, Finding, Strength
+from underbench.rules.advice import A_MINUTE, Advice, advise, do_by, runs, tell_from
+from underbench.rules.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hours import hands_on_between
 
 PAST_EPISODES = timedelta(days=2)
 TELL_AT_ONCE = timedelta(hours=3)  # danger this near is told whatever the hour
+FROST = (Hazard.LEAF_FROST, Hazard.ROOT_FROST)
+NEXT_NIGHT = timedelta(hours=25)  # hazard nights begin at noon by the clock
+NIGHT = (time(22), time(6))  # what only asks to act wakes nobody
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +35,17 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """What one pass saw, what it told, and what it will tell when its time comes."""
+    """What one pass saw, what it told, and the episodes as it left them."""
 
     outlook: Outlook
     told: tuple[Told, ...]
-    later: tuple[Told, ...]
+    episodes: Mapping[Key, EpisodeRow]
+
+    @property
+    def later(self) -> tuple[Told, ...]:
+        """What will be told when its time comes, worked out when it is asked for."""
+        foretold = foreseen(self.outlook, self.episodes)
+        return tuple(Told(one, _message(self.outlook, one)) for one in foretold)
 
 
 class _DryRun(Exception):
@@ -48,9 +59,8 @@ def run_pass(
 
     Raises SupplyError without usable weather, StoreError when it cannot be kept.
     """
-    supplied = fetch(
-        store, supply, now
-    )  # before the transaction, which must not wait for a network
+    # Before the transaction, which must not wait for a network.
+    supplied = fetch(settings, store, supply, now)
     try:
         with store.transaction():
             done = _pass(settings, store, supplied, now)
@@ -74,8 +84,7 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
         for finding in advice.findings:
             episodes[finding.key] = as_told(episodes[finding.key], now)
     store.put_episodes(episodes.values())
-    later = [Told(one, _message(outlook, one)) for one in foreseen(outlook, episodes)]
-    return Pass(outlook, tuple(told), tuple(later))
+    return Pass(outlook, tuple(told), episodes)
 
 
 def _deadlines(outlook: Outlook) -> dict[Key, datetime]:
@@ -94,8 +103,7 @@ def due_advice(
         advice_on(outlook, run)
         for run in _untold_runs(outlook, episodes)
         if any(
-            untold(finding, episodes.get(finding.key))
-            and _due(outlook, finding, deadlines[finding.key])
+            _is_news(finding, episodes) and _due(outlook, finding, deadlines[finding.key])
             for finding in run
         )
     ]
@@ -104,14 +112,40 @@ def due_advice(
 
 def _untold_runs(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> Iterator[list[Finding]]:
     """Runs that somebody has yet to hear of, cut down to the trees that have something untold."""
-    for action in Action:
-        mine = [
-            f for f in outlook.findings if f.action is action and f.strength is not Strength.NOTICE
-        ]
+    told = [finding for finding in outlook.findings if finding.strength is not Strength.NOTICE]
+    for mine in _by_job(told):
         for run in runs(mine):
-            news = {f.tree for f in run if untold(f, episodes.get(f.key))}
+            news = {f.tree for f in run if _is_news(f, episodes)}
             if news:
                 yield [finding for finding in run if finding.tree in news]
+
+
+def _is_news(finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
+    return untold(finding, episodes.get(finding.key)) and not _kept_in(finding, episodes)
+
+
+def _kept_in(finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
+    """Whether the message that had this tree covered the night before or after spoke of this night
+    too: then it said "leave them in", and the keeper does not hear it again."""
+    if finding.hazard not in FROST:
+        return False
+    frost = [row for row in episodes.values() if row.told_at and row.hazard in FROST]
+    spoken = {row.told_at for row in frost if row.span_start == finding.span.start}
+    return any(
+        row.tree == finding.tree
+        and row.told_at in spoken
+        and abs(row.span_start - finding.span.start) <= NEXT_NIGHT
+        and not untold(finding, row)
+        for row in frost
+    )
+
+
+def _by_job(findings: Iterable[Finding]) -> Iterable[list[Finding]]:
+    """Findings that make one job: an action; a tropical's going in for the season is its own."""
+    jobs: dict[tuple[Action, bool], list[Finding]] = {}
+    for finding in findings:
+        jobs.setdefault((finding.action, finding.hazard is Hazard.CHILL), []).append(finding)
+    return jobs.values()
 
 
 def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
@@ -123,8 +157,17 @@ def _due(outlook: Outlook, finding: Finding, deadline: datetime) -> bool:
     if finding.strength is Strength.DANGER and deadline - outlook.now <= TELL_AT_ONCE:
         return True
     settings = outlook.settings
+    if _asleep(outlook.now, settings):
+        return False
     opens = tell_from(deadline, finding.strength, settings.garden, settings.hands_on)
     return opens <= outlook.now
+
+
+def _asleep(now: datetime, settings: Settings) -> bool:
+    zone = settings.garden.timezone
+    clock = now.astimezone(ZoneInfo(zone)).time()
+    by_night = clock >= NIGHT[0] or clock < NIGHT[1]
+    return by_night and not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone)
 
 
 def advice_on(outlook: Outlook, run: Iterable[Finding]) -> Advice:
@@ -143,7 +186,7 @@ def _message(outlook: Outlook, advice: Advice) -> Message:
     sky = sky_of(outlook, advice.lead)
     span, now = advice.lead.span.start, outlook.now
     return Message(
-        key=f"{advice.action} {span:%Y-%m-%dT%H:%MZ} {now:%Y-%m-%dT%H:%MZ}",
+        key=f"{advice.action} {span:%Y-%m-%dT%H:%MZ} {now:%Y-%m-%dT%H:%M:%SZ}",
         title=teller.title(advice, outlook.now),
         body=teller.body(advice, sky, outlook.supplied.fetched_at, outlook.now),
         strength=advice.strength,

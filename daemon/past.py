@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from datetime import datetime, timedelta
 
+import numpy as np
+
 from underbench.daemon.faults import Fault
-from underbench.daemon.store import Store
+from underbench.daemon.store import Checkpoint, Store
 from underbench.rules import state as states
 from underbench.rules.course import Course, Row, Setting, follow
 from underbench.rules.estimate import complete
@@ -16,7 +19,7 @@ from underbench.rules.journal import Entry
 from underbench.rules.members import known_site
 from underbench.rules.potwater import capacity_l
 from underbench.rules.state import State
-from underbench.rules.weather import Weather
+from underbench.rules.weather import NEEDED, Weather
 
 # Raise it when a change to the rules makes carried states wrong: all trees are then walked again.
 RULES_VERSION = "1"
@@ -37,18 +40,13 @@ def bring_up(
     A tree without a checkpoint of this rules' version and its present container starts at the
     beginning of the kept record, at most 92 days back. Raises NoPast when nothing is kept.
     """
-    kept = store.checkpoints(hour)
     stamps = {tree.name: _stamp(setting, tree) for tree in trees}
-    starts = {
-        name: kept[name].at if name in kept and kept[name].stamp == stamp else None
-        for name, stamp in stamps.items()
-    }
+    kept = _usable(store.checkpoints(hour), stamps)
+    starts = {name: kept[name][0] if name in kept else None for name in stamps}
     found: dict[str, State] = {}
     for start in set(starts.values()):
         group = [tree for tree in trees if starts[tree.name] == start]
-        begun = (
-            states.join([states.from_text(kept[t.name].state) for t in group]) if start else None
-        )
+        begun = states.join([kept[tree.name][1] for tree in group]) if start else None
         course = _walk(store, setting, group, journal, begun, start, hour)
         end = course.end if course else begun
         if end is None:
@@ -57,6 +55,18 @@ def bring_up(
         if course:
             _keep(store, group, course, stamps)
     return states.join([found[tree.name] for tree in trees])
+
+
+def _usable(
+    checkpoints: Mapping[str, Checkpoint], stamps: Mapping[str, str]
+) -> dict[str, tuple[datetime, State]]:
+    """Moment and state of the checkpoints made with the present rules and configuration."""
+    found = {}
+    for name, checkpoint in checkpoints.items():
+        if checkpoint.stamp == stamps.get(name):
+            with suppress(ValueError):  # what cannot be read counts as none
+                found[name] = checkpoint.at, states.from_text(checkpoint.state)
+    return found
 
 
 def _walk(
@@ -71,7 +81,7 @@ def _walk(
     """The course from ``start`` (None: the record's beginning) to ``hour``; None without hours."""
     # A day more than is walked, so that a gap at its start repeats the day before.
     known = store.hours((start or hour - HISTORY) - DAY, hour)
-    if not known.hours:
+    if any(np.isnan(getattr(known, name)).all() for name in NEEDED):
         return None
     whole, _ = complete(known, setting.garden)
     weather = whole.between(start, hour) if start else whole

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from datetime import datetime
+from math import isnan
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -82,7 +83,7 @@ def pass_json(done: Pass) -> str:
         "later": [_told(told) for told in done.later],
         "findings": [_finding(finding) for finding in outlook.findings],
     }
-    return json.dumps(body, ensure_ascii=False, indent=2)
+    return json.dumps(body, ensure_ascii=False, allow_nan=False, indent=2)
 
 
 def _forecast(supplied: Supplied) -> dict[str, Any]:
@@ -113,7 +114,8 @@ def _job(job: Job) -> dict[str, Any]:
     remedy = choice and {
         "words": choice.remedy.words,
         "suffices": choice.suffices,
-        "left": choice.left,
+        "chance": choice.chance,
+        "left": None if isnan(choice.left) else choice.left,  # an opened bag has no inside
         "two_people": choice.two_people,
     }
     return {"tree": job.tree, "spot": job.spot, "remedy": remedy}

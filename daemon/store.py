@@ -338,6 +338,20 @@ class Store:
             [(_seconds(at), due.message.key, due.service)],
         )
 
+    # The place all this is about
+
+    def settle(self, place: str) -> None:
+        """Take ``place`` for the one the weather is of. When it was another before, the hours, the
+        checkpoints and the forecast kept for that one are forgotten; the journal stays."""
+        kept = [row["words"] for row in self._rows("SELECT words FROM place")]
+        if kept == [place]:
+            return
+        with self.transaction(), plain_errors(self.path):
+            if kept:
+                for table in ("hour", "checkpoint", "forecast"):
+                    self.db.execute(f"DELETE FROM {table}")
+            self.db.execute("INSERT OR REPLACE INTO place (id, words) VALUES (1, ?)", [place])
+
     # Duties
 
     def last_done(self, name: str) -> datetime | None:

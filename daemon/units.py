@@ -48,8 +48,8 @@ class Units:
         return self._degrees(f_from_c(degrees_c) if self._us else degrees_c, 0)
 
     def temp_difference(self, kelvin: float) -> str:
-        """Return a difference of temperatures given in K, to one decimal."""
-        return self._degrees(kelvin * F_PER_K if self._us else kelvin, 1)
+        """Return a difference of temperatures given in K, to the whole degree."""
+        return self._degrees(kelvin * F_PER_K if self._us else kelvin, 0)
 
     def speed(self, ms: float) -> str:
         """Return a speed given in m/s, whole."""

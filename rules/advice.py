@@ -18,6 +18,7 @@ LEAVING = time(9)  # "before leaving for the day", where no morning hands-on hou
 LEAST_WORK = timedelta(minutes=20)
 A_MINUTE = timedelta(minutes=1)  # a span ends as its last local day does, or in it
 ALREADY = timedelta(hours=1)  # a hazard this near is on: the first bad hour may have begun
+WATER_HOLDS = timedelta(hours=16)  # a pot about to run dry has used up what it got before that
 RUN_GAP = timedelta(hours=13)  # the next night's hazard still belongs to the same run
 
 NO_RETURN = (Hazard.DRY, Hazard.HOT_BAG, Hazard.CHILL)
@@ -61,8 +62,19 @@ class Advice:
 
     @property
     def lead(self) -> Finding:
-        """The finding told first: the strongest, then the likeliest of the first span."""
-        return self.jobs[0].worst
+        """The finding told first."""
+        return self.in_order[0]
+
+    @property
+    def in_order(self) -> list[Finding]:
+        """All findings, the one to tell first in front.
+
+        What trees are carried in for is the gravest of the run, whichever night; what is done anew
+        each day is the first day's, for which the deadline is.
+        """
+        if self.action is Action.PROTECT:
+            return sorted(self.findings, key=by_risk)
+        return sorted(self.findings, key=lambda f: (f.span.start, by_risk(f)))
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -77,13 +89,15 @@ def do_by(
 
     The trade's deadline (frost: sunset; heat, bags: before leaving for the day; gale: the daylight
     before) when it falls in hands-on hours; else the end of the last hands-on hours before it, or
-    before the hazard itself; else the hazard's own onset, and False. A hazard that is on: now.
+    before the hazard itself; else the hazard's own onset, and False. A hazard that is on: now. A
+    pot is not helped by water it has used up by then.
     """
     if finding.first_at - now <= ALREADY:
         return now, bool(hands_on_between(hands_on, now, now + ALREADY, garden.timezone))
     ideal = max(_trade_deadline(finding, garden), now)
+    since = max(finding.first_at - WATER_HOLDS, now) if finding.hazard is Hazard.DRY else now
     for limit in (min(ideal, finding.first_at), finding.first_at):
-        open_hours = hands_on_between(hands_on, now, limit, garden.timezone)
+        open_hours = hands_on_between(hands_on, since, limit, garden.timezone)
         if open_hours:
             return open_hours[-1].end, True
     return max(finding.first_at, now), False

@@ -21,7 +21,7 @@ HEAVY_ROOTS_PCT = 40.0
 SHADE_AFTER_BAG = timedelta(days=10)
 SOFT_SHOOTS = timedelta(weeks=8)
 
-# Longest that roots are held open where warmth is unknown or never came: a growing season.
+# Longest that roots are held open where warmth never came: a growing season.
 LONGEST = timedelta(days=240)
 
 
@@ -60,7 +60,7 @@ SHOOT_WORKS = (WorkKind.CHOP, WorkKind.HARD_PRUNE, WorkKind.UNBAG)
 class Aftercare:
     """What is still open on a tree; each part names the work it comes from, None when closed.
 
-    ``floor_c`` goes with ``roots``. ``days`` run from that work.
+    ``floor_c`` goes with ``roots``.
     """
 
     roots: Work | None = None
@@ -72,6 +72,16 @@ class Aftercare:
     bagged: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class RootClock:
+    """How far a tree's roots have come. ``warmth_cd``: root-zone degree-days above 6 °C since its
+    last root work; ``taken_before_s``: UTC seconds before which the roots of all works had taken
+    when the next one was done."""
+
+    warmth_cd: float
+    taken_before_s: float = 0.0
+
+
 def care_of(work: Work) -> Care | None:
     """Return what a work asks for; a repot or root cut of 40 % or more counts as heavy."""
     care = CARE.get(work.work)
@@ -80,26 +90,23 @@ def care_of(work: Work) -> Care | None:
     return care
 
 
-def roots_open(work: Work, at: datetime, warmth_cd: float | None) -> bool:
-    """Return whether roots cut in ``work`` have yet to take.
-
-    ``warmth_cd``: root-zone degree-days above 6 °C since then, None when not followed.
-    """
-    care = care_of(work)
-    if care is None or care.root_floor_c is None or at - work.at > LONGEST:
+def roots_open(work: Work, at: datetime, clock: RootClock) -> bool:
+    """Return whether roots cut in ``work`` have yet to take at ``at``."""
+    care, age = care_of(work), at - work.at
+    if care is None or care.root_floor_c is None or age > LONGEST:
         return False
-    if at - work.at < timedelta(weeks=care.root_weeks):
-        return True
-    return warmth_cd is None or warmth_cd < care.root_warmth_cd
+    if work.at.timestamp() < clock.taken_before_s:
+        return False
+    return clock.warmth_cd < care.root_warmth_cd or age < timedelta(weeks=care.root_weeks)
 
 
-def open_aftercare(tree: TreeAt, root_warmth_cd: float | None, conifer: bool) -> Aftercare:
-    """Return what is open on ``tree``. ``root_warmth_cd`` counts from its last root work.
+def open_aftercare(tree: TreeAt, clock: RootClock, conifer: bool) -> Aftercare:
+    """Return what is open on ``tree``.
 
     Works that overlap combine to the stricter: the highest floor, the latest shelter. A collected
     conifer is guarded through a second winter.
     """
-    floors = {work: _floor(work, tree, root_warmth_cd, conifer) for work in tree.works}
+    floors = {work: _floor(work, tree, clock, conifer) for work in tree.works}
     asked = {work: floor for work, floor in floors.items() if floor is not None}
     roots = max(asked, key=lambda work: asked[work], default=None)
     soft, unbag = tree.last(*SHOOT_WORKS), tree.last(WorkKind.UNBAG)
@@ -108,7 +115,7 @@ def open_aftercare(tree: TreeAt, root_warmth_cd: float | None, conifer: bool) ->
         roots=roots,
         floor_c=None if roots is None else asked[roots],
         shelter=next((work for work in reversed(tree.works) if _sheltered(work, tree.at)), None),
-        loose=any(_loose(work, tree.at, root_warmth_cd) for work in tree.works),
+        loose=any(_loose(work, tree.at, clock) for work in tree.works),
         soft_shoots=soft if soft and tree.at - soft.at < SOFT_SHOOTS and not bagged else None,
         after_bag=unbag if unbag and tree.at - unbag.at < SHADE_AFTER_BAG else None,
         bagged=bagged,
@@ -120,17 +127,17 @@ def _sheltered(work: Work, at: datetime) -> bool:
     return care is not None and at - work.at < timedelta(weeks=care.shelter_weeks)
 
 
-def _loose(work: Work, at: datetime, warmth_cd: float | None) -> bool:
+def _loose(work: Work, at: datetime, clock: RootClock) -> bool:
     care = care_of(work)
-    return care is not None and care.loose and roots_open(work, at, warmth_cd)
+    return care is not None and care.loose and roots_open(work, at, clock)
 
 
-def _floor(work: Work, tree: TreeAt, warmth_cd: float | None, conifer: bool) -> float | None:
+def _floor(work: Work, tree: TreeAt, clock: RootClock, conifer: bool) -> float | None:
     """The root floor a work still asks for; None when it asks for none any more."""
     care = care_of(work)
     if care is None:
         return None
-    if care.root_floor_c is not None and roots_open(work, tree.at, warmth_cd):
+    if care.root_floor_c is not None and roots_open(work, tree.at, clock):
         return care.root_floor_c
     winters = 2 if conifer and work.work is WorkKind.COLLECT else 1
     if tree.at - work.at < timedelta(days=365 * winters):

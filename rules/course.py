@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from underbench.rules import exposure as exposures
 from underbench.rules import season
-from underbench.rules.aftercare import ROOT_WORKS, open_aftercare
+from underbench.rules.aftercare import ROOT_WORKS, RootClock, open_aftercare, roots_open
 from underbench.rules.exposure import Exposure, Traits
 from underbench.rules.garden import Garden, HandsOn, Routine, Spot, Tree
 from underbench.rules.hours import waterings_between
@@ -93,7 +93,7 @@ def follow(
         conditions[begins.date()] = facts
         felt, state = exposures.advance(
             state,
-            _traits(setting, rows, standing, facts),
+            _traits(setting, rows, standing, facts, state),
             hours,
             site,
             setting.garden,
@@ -135,7 +135,7 @@ def _condition(setting: Setting, at: TreeAt, state: State, row: int) -> Conditio
     return Condition(
         tree=at.tree,
         stage=stage,
-        aftercare=open_aftercare(at, float(state.root_warmth_cd[row]), conifer),
+        aftercare=open_aftercare(at, _root_clock(state, row), conifer),
         unhardened_k=season.unhardened_k(day, latitude),
         tip_gust_ms=tipping_gust(at.tree, limits.kind, stage, float(state.wetness[row].mean())),
     )
@@ -146,10 +146,12 @@ def _traits(
     rows: Sequence[Row],
     standing: Sequence[TreeAt],
     facts: Sequence[Condition],
+    state: State,
 ) -> Traits:
+    means_c = state.ten_days_c.tolist()
     places = [
-        row.place or place_of(setting.spots[at.spot])
-        for row, at in zip(rows, standing, strict=True)
+        row.place or place_of(setting.spots[at.spot], mean_c)
+        for row, at, mean_c in zip(rows, standing, means_c, strict=True)
     ]
     bagged = [
         fact.aftercare.bagged and not row.bag_open for row, fact in zip(rows, facts, strict=True)
@@ -211,22 +213,39 @@ def _new_day(state: State, midnight: datetime, latitude: float) -> State:
         wetness=state.water_left,
         root_warmth_cd=state.root_warmth_cd + state.root_day_cd,
         root_day_cd=blank,
+        ten_days_c=state.deep_c.mean(axis=1),
     )
+
+
+def _root_clock(state: State, row: int) -> RootClock:
+    return RootClock(float(state.root_warmth_cd[row]), float(state.taken_before_s[row]))
 
 
 def _noted(state: State, rows: Sequence[Row], journal: Sequence[Entry], begins: datetime) -> State:
     """Set the clocks that start with an entry of the hour before ``begins``."""
     root, day = state.root_warmth_cd.copy(), state.root_day_cd.copy()
-    seen = state.seen_warmth_cd.copy()
+    seen, taken = state.seen_warmth_cd.copy(), state.taken_before_s.copy()
     for row, wanted in enumerate(rows):
         for entry in journal:
             if entry.tree != wanted.tree.name or _hour_after(entry.at) != begins.timestamp():
                 continue
             if isinstance(entry, Work) and entry.work in ROOT_WORKS:
+                if not _some_open(wanted.tree, journal, entry, _root_clock(state, row)):
+                    taken[row] = entry.at.timestamp()
                 root[row] = day[row] = 0.0
             elif isinstance(entry, Sighting):
                 seen[row] = state.warmth_cd[row]
-    return replace(state, root_warmth_cd=root, root_day_cd=day, seen_warmth_cd=seen)
+    return replace(
+        state, root_warmth_cd=root, root_day_cd=day, seen_warmth_cd=seen, taken_before_s=taken
+    )
+
+
+def _some_open(tree: Tree, journal: Sequence[Entry], entry: Work, clock: RootClock) -> bool:
+    """Whether roots cut before ``entry`` had yet to take when it was done."""
+    earlier = (
+        e for e in journal if e.tree == tree.name and isinstance(e, Work) and e.at < entry.at
+    )
+    return any(roots_open(work, entry.at, clock) for work in earlier)
 
 
 def _watered(

@@ -16,7 +16,9 @@ from numpy.typing import NDArray
 from underbench.rules.weather import HOUR_S, Array
 
 FREEZING_SPAN_K: Final = 1.0  # the last water in a mix freezes near -1 °C; common practice
-SUBSTEPS: Final = 2  # with one, SDIRK2 undershoots a step change in the smallest pots
+# With one, SDIRK2 undershoots a step change in the smallest pots; with two, a 1.5 L pot freezing
+# through in an hour errs by 0.6 K at the night's minimum, with four by 0.1 K (against 64).
+SUBSTEPS: Final = 4
 STAGE_SHARE: Final = 1.0 - 0.5**0.5  # gamma of the L-stable two-stage SDIRK of order 2
 MAX_SWEEPS: Final = 12  # in a prototype four settled 200 000 random cases
 

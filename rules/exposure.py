@@ -337,7 +337,8 @@ def _water(
         rain_mm=weather.rain_mm[None],
         watered=watered,
         roofed=traits.roofed,
-        sun_share=air.sun_share,
+        # The spot's own sun is in the reference already; what is left is the crown's shade.
+        sun_share=np.array(1.0 - rootball.CROWN_SHADE),
         frozen_share=frozen_share,
     )
 

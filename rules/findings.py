@@ -176,9 +176,9 @@ def sustained(mask: Mask, hours: int, before: NDArray[np.int64] | None = None) -
     return mask & (run >= hours)
 
 
-def rolling_hours(mask: Mask, window_h: int) -> NDArray[np.int64]:
-    """Return in how many of the ``window_h`` hours that end at each hour ``mask`` held."""
-    total = np.cumsum(mask, axis=-1, dtype=np.int64)
-    out = total.copy()
-    out[..., window_h:] -= total[..., :-window_h]
-    return out
+def held(mask: Mask, hours: int) -> Mask:
+    """Return True at the hours of ``mask`` from its ``hours``-th on, with breaks or without.
+
+    What heat does adds up over a day even when a cloud comes between.
+    """
+    return mask & (np.cumsum(mask, axis=-1) >= hours)

@@ -1,6 +1,6 @@
 """What a tree can bear in one hour: layers of limits, and the trail of where each comes from.
 
-Class → species → stage → aftercare → the keeper's own figure. Every limit names what it is
+Class → species → the keeper's own figure → stage → aftercare. Every limit names what it is
 measured on; a figure of one kind is never compared with an exposure of another.
 """
 
@@ -34,12 +34,16 @@ class MeasuredOn(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One step of a limit's trail: what set or moved it, to where, and on whose word."""
+    """One step of a limit's trail: what set or moved it, to where, and on whose word.
+
+    ``work``: the work it comes from, where it comes from one.
+    """
 
     what: str
     harm: float
     kill: float
     source: str
+    work: Work | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +63,16 @@ class Limit:
         """From here on the part dies."""
         return self.trail[-1].kill
 
-    def then(self, what: str, harm: float, kill: float, source: str) -> Limit:
+    @property
+    def work(self) -> Work | None:
+        """The work that set it last; None when no work did."""
+        return self.trail[-1].work
+
+    def then(
+        self, what: str, harm: float, kill: float, source: str, work: Work | None = None
+    ) -> Limit:
         """Return this limit with one more layer on top."""
-        return Limit(self.measured_on, (*self.trail, Layer(what, harm, kill, source)))
+        return Limit(self.measured_on, (*self.trail, Layer(what, harm, kill, source, work)))
 
 
 PRACTICE = "common practice, no source"
@@ -81,7 +92,9 @@ FIRST_SUN_WM2 = (300.0, 600.0)
 FROZEN_HOURS = (48.0, 240.0)
 BAG_DORMANT_C = (35.0, 42.0)
 BAG_GREEN_C = (28.0, 35.0)
-WATER_LEFT = (0.25, 0.05)
+# A crown closes up below some 0.4 of the available water; one watering a day in spring, which is
+# common practice, leaves a 3 L pot about a fifth by evening, so that harm lies below that.
+WATER_LEFT = (0.15, 0.03)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,15 +172,15 @@ def _keeps_needles(species: Species) -> bool:
 
 def _frost(species: Species, condition: Condition) -> Limit:
     field, measured = _frost_field(species, condition.stage)
-    limit = _from_species(species, field, measured)
+    own = condition.tree.limits
+    keeper = {MeasuredOn.LEAF: own.leaf_frost_c, MeasuredOn.BUD: own.bud_frost_c}.get(measured)
+    limit = _own(_from_species(species, field, measured), keeper, kill_beyond=-2.0)
     if field == "dormant_tops" and condition.unhardened_k > 0:
         limit = _shifted(limit, condition.unhardened_k, "not yet fully hardened, or fading")
     soft = condition.aftercare.soft_shoots
     if soft and measured is MeasuredOn.LEAF:
-        limit = _shifted(limit, SOFT_SHOOTS_K, f"soft shoots after {_dated(soft)}")
-    own = condition.tree.limits
-    keeper = own.leaf_frost_c if measured is MeasuredOn.LEAF else own.bud_frost_c
-    return _own(limit, keeper, kill_beyond=-2.0)
+        limit = _shifted(limit, SOFT_SHOOTS_K, f"soft shoots after {_dated(soft)}", soft)
+    return limit
 
 
 def _frost_field(species: Species, stage: Stage) -> tuple[str, MeasuredOn]:
@@ -205,6 +218,7 @@ def _roots(species: Species, condition: Condition) -> Limit:
             max(floor, last.harm),
             max(floor - KILL_BELOW_FLOOR_K, last.kill),
             PRACTICE,
+            work,
         )
     return limit
 
@@ -225,14 +239,13 @@ def _gust(species: Species, condition: Condition) -> Limit:
         MeasuredOn.GUST,
         (Layer("tipping", TIP_WARNING * tip, tip, "moment balance, warned at 60 % of it"),),
     )
+    limit = _own(limit, condition.tree.limits.gust_ms, kill_beyond=10.0)
     if condition.aftercare.loose:
         hold = TIED_GUST_MS if condition.tree.container.tied else LOOSE_GUST_MS
         how = "tied in" if condition.tree.container.tied else "standing loose"
-        last = limit.trail[-1]
-        limit = limit.then(
-            f"fresh roots, {how}", min(hold, last.harm), min(2 * hold, last.kill), PRACTICE
-        )
-    return _own(limit, condition.tree.limits.gust_ms, kill_beyond=10.0)
+        harm, kill = min(hold, limit.harm), min(2 * hold, limit.kill)
+        limit = limit.then(f"fresh roots, {how}", harm, kill, PRACTICE)
+    return limit
 
 
 def _dry_wind(species: Species, condition: Condition) -> Limit | None:
@@ -250,10 +263,11 @@ def _dry_vpd_kpa(species: Species) -> float:
 
 def _scorch(species: Species, condition: Condition) -> Limit:
     limit = _from_species(species, "leaf_hot", MeasuredOn.LEAF)
+    limit = _own(limit, condition.tree.limits.leaf_hot_c, kill_beyond=5.0)
     shelter = condition.aftercare.shelter
     if shelter:
-        limit = _shifted(limit, -SCORCH_AFTER_WORK_K, f"aftercare: {_dated(shelter)}")
-    return _own(limit, condition.tree.limits.leaf_hot_c, kill_beyond=5.0)
+        limit = _shifted(limit, -SCORCH_AFTER_WORK_K, f"aftercare: {_dated(shelter)}", shelter)
+    return limit
 
 
 def _bag(condition: Condition) -> Limit:
@@ -276,8 +290,8 @@ def _one(measured: MeasuredOn, pair: tuple[float, float], work: Work | None = No
     return Limit(measured, (Layer(what, *pair, PRACTICE),))
 
 
-def _shifted(limit: Limit, by_k: float, what: str) -> Limit:
-    return limit.then(what, limit.harm + by_k, limit.kill + by_k, PRACTICE)
+def _shifted(limit: Limit, by_k: float, what: str, work: Work | None = None) -> Limit:
+    return limit.then(what, limit.harm + by_k, limit.kill + by_k, PRACTICE, work)
 
 
 def _own(limit: Limit, figure: float | None, kill_beyond: float) -> Limit:

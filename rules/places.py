@@ -8,8 +8,6 @@ from underbench.rules.cover import CoverKind
 from underbench.rules.garden import Spot, SpotKind, Standing
 
 _COVER_OF = {
-    SpotKind.COLD_FRAME: CoverKind.FRAME_SHUT,
-    SpotKind.GREENHOUSE: CoverKind.GREENHOUSE_SHUT,
     SpotKind.SHED: CoverKind.SHED,
 }
 
@@ -28,8 +26,23 @@ class Place:
     cover: CoverKind = CoverKind.OPEN
 
 
-def place_of(spot: Spot) -> Place:
-    """Return a spot as a place, with the cover its kind brings."""
+# Lights are propped for the season once the mean of the days has come to this; common practice.
+VENTED_FROM_C = 10.0
+COLD_C = 0.0
+_SHUT_AND_VENTED = {
+    SpotKind.COLD_FRAME: (CoverKind.FRAME_SHUT, CoverKind.FRAME_VENTED),
+    SpotKind.GREENHOUSE: (CoverKind.GREENHOUSE_SHUT, CoverKind.GREENHOUSE_VENTED),
+}
+
+
+def place_of(spot: Spot, mean_c: float = COLD_C) -> Place:
+    """Return a spot as a place, with the cover its kind brings.
+
+    ``mean_c``: mean air of the last ten days or so, by which a frame stands shut or vented; as a
+    shelter against cold it is shut.
+    """
+    shut, vented = _SHUT_AND_VENTED.get(spot.kind, (CoverKind.OPEN, CoverKind.OPEN))
+    glass = vented if mean_c >= VENTED_FROM_C else shut
     return Place(
         sky_view=spot.sky_view,
         sun_from=spot.sun_from,
@@ -37,5 +50,5 @@ def place_of(spot: Spot) -> Place:
         wind_factor=spot.wind_factor,
         height_m=spot.height_cm / 100,
         standing=spot.standing,
-        cover=_COVER_OF.get(spot.kind, CoverKind.OPEN),
+        cover=_COVER_OF.get(spot.kind, glass),
     )

@@ -37,10 +37,11 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The remedy named for a tree; ``left`` is the worst value left under it."""
+    """The remedy named for a tree; ``chance`` of harm and worst value ``left`` under it."""
 
     remedy: Remedy
     suffices: bool
+    chance: float
     left: float
     measured_on: MeasuredOn
     two_people: bool
@@ -78,15 +79,16 @@ def candidates(
     if finding.hazard in HOT:
         return [*_shading(home, means, portable), *_bag_opened(finding, home)]
     if finding.hazard in WINDY:
-        return [*([_down(home, ", out of the wind")] if portable else []), *shelters]
+        low = [_down(home, ", out of the wind")] if portable and home.height_m > 0 else []
+        return [*low, *shelters]
     return []
 
 
 def _cold_in_place(home: Place, means: Means, portable: bool) -> list[Remedy]:
-    down = [_down(home)] if portable and home.standing is not Standing.GROUND else []
+    down = [_down(home)] if portable and home.height_m > 0 else []
     fleeces = [
         Remedy(f"Cover with {_layers(layers)} of fleece, clear of the leaves, weighted", place)
-        for layers in range(1, means.fleece_layers + 1)
+        for layers in range(1, means.fleece_layers + 1 if home.cover is CoverKind.OPEN else 1)
         for place in [replace(home, cover=_FLEECE[layers])]
     ]
     both = [
@@ -130,9 +132,15 @@ def _shelters(spots: Mapping[str, Spot], container: Container) -> list[Remedy]:
     ]
     fitting.sort(key=lambda spot: SHELTER_KINDS.index(spot.kind))
     return [
-        Remedy(f"Into the {spot.name}", place_of(spot), takes_room_in=spot.name, carries=True)
+        Remedy(_going_to(spot), place_of(spot), takes_room_in=spot.name, carries=True)
         for spot in fitting
     ]
+
+
+def _going_to(spot: Spot) -> str:
+    if spot.name.casefold().startswith("under"):
+        return spot.name[0].upper() + spot.name[1:]
+    return f"Into the {spot.name}"
 
 
 def _shading(home: Place, means: Means, portable: bool) -> list[Remedy]:
@@ -175,24 +183,32 @@ def choose(
     """Return the choice for each tree; ``ordered`` is most at risk first and is served first.
 
     ``trial(i, j)`` tells how finding i fares under its j-th remedy. Room in a shelter is counted
-    down as it is given away.
+    down as it is given away, first to trees that it saves, what is left to those it only helps.
     """
     room = {spot.name: spot.room or 0 for spot in spots.values()}
     chosen: dict[str, Choice] = {}
-    for index, (finding, remedies) in enumerate(ordered):
+
+    def serve(index: int, only_enough: bool) -> None:
+        finding, remedies = ordered[index]
         trials = [
             (remedy, trial(index, number))
             for number, remedy in enumerate(remedies)
             if remedy.takes_room_in is None or room[remedy.takes_room_in] > 0
         ]
-        if not trials:
-            continue
         enough = [pair for pair in trials if pair[1].chance < act_from[finding.tree]]
+        if not trials or (only_enough and not enough):
+            return
         remedy, outcome = enough[0] if enough else min(trials, key=_misery(finding))
         if remedy.takes_room_in:
             room[remedy.takes_room_in] -= 1
         heavy = remedy.carries and containers[finding.tree].litres > means.lift_litres
+        kind = finding.limit.measured_on
         chosen[finding.tree] = Choice(
-            remedy, bool(enough), outcome.left, finding.limit.measured_on, heavy
+            remedy, bool(enough), outcome.chance, outcome.left, kind, heavy
         )
+
+    for only_enough in (True, False):
+        for index, (finding, _) in enumerate(ordered):
+            if finding.tree not in chosen:
+                serve(index, only_enough)
     return chosen

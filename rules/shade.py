@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from underbench.rules.exposure import Exposure
-from underbench.rules.findings import Action, Hazard, Judged, rolling_hours, thresholds
+from underbench.rules.findings import Action, Hazard, Judged, held, thresholds
 from underbench.rules.limits import Bearing, Limit
 from underbench.rules.members import Site
 
@@ -34,8 +34,8 @@ def _scorch(exposure: Exposure, limits: Sequence[Limit | None], site: Site) -> J
         Hazard.SCORCH,
         Action.SHADE,
         leaf,
-        harm=rolling_hours(leaf > harm + shift, 24) >= HOT_LEAF_HOURS,
-        kill=rolling_hours(leaf > kill + shift, 24) >= HOT_LEAF_HOURS,
+        harm=held(leaf > harm + shift, HOT_LEAF_HOURS),
+        kill=held(leaf > kill + shift, HOT_LEAF_HOURS),
         limits=limits,
         low=False,
     )
@@ -49,8 +49,8 @@ def _hot_roots(exposure: Exposure, limits: Sequence[Limit | None], site: Site) -
         Hazard.HOT_ROOTS,
         Action.SHADE,
         shell,
-        harm=rolling_hours(shell > harm + shift, 24) >= hurt_after,
-        kill=rolling_hours(shell > kill + shift, 24) >= dead_after,
+        harm=held(shell > harm + shift, hurt_after),
+        kill=held(shell > kill + shift, dead_after),
         limits=limits,
         low=False,
     )

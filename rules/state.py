@@ -24,8 +24,10 @@ class State:
     ball has been frozen.
     Shape (tree,): ``day_sum_c`` and ``day_hours`` of the day so far; ``warmth_cd`` and
     ``chill_days`` of the season; ``root_warmth_cd`` since the last root work (or the start of the
-    record) up to the last midnight, ``root_day_cd`` what the day so far adds; ``seen_warmth_cd``
-    the warmth when a stage was last seen.
+    record) up to the last midnight, ``root_day_cd`` what the day so far adds, ``taken_before_s``
+    as in :class:`underbench.rules.aftercare.RootClock`; ``seen_warmth_cd`` the warmth when a stage
+    was last seen; ``ten_days_c`` the ground below at the last midnight, by which a frame is shut
+    or vented through the day.
     """
 
     ball_c: Array
@@ -43,7 +45,9 @@ class State:
     chill_days: Array
     root_warmth_cd: Array
     root_day_cd: Array
+    taken_before_s: Array
     seen_warmth_cd: Array
+    ten_days_c: Array
 
     @property
     def trees(self) -> int:
@@ -114,5 +118,7 @@ def begin(capacity_l: Array, temp_c: float) -> State:
         chill_days=trees + FULLY_CHILLED_DAYS,
         root_warmth_cd=trees,
         root_day_cd=trees,
+        taken_before_s=trees,
         seen_warmth_cd=trees,
+        ten_days_c=temp_c + trees,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from underbench.rules.exposure import Exposure
-from underbench.rules.findings import Action, Hazard, Judged, rolling_hours, thresholds
+from underbench.rules.findings import Action, Hazard, Judged, held, thresholds
 from underbench.rules.limits import Bearing
 from underbench.rules.members import Site
 
@@ -26,8 +26,8 @@ def judge(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[J
             Hazard.HOT_BAG,
             Action.VENT,
             inside,
-            harm=rolling_hours(inside >= harm, 24) >= hurt_after,
-            kill=rolling_hours(inside >= kill, 24) >= dead_after,
+            harm=held(inside >= harm, hurt_after),
+            kill=held(inside >= kill, dead_after),
             limits=limits,
             low=False,
         )

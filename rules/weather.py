@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 
 HOUR_S = 3600
 LONGEST_BRIDGED_GAP_H = 3
+LEAP_K = 10.0
 
 # Widest values ever measured near the ground, with a little room; what lies outside is a broken
 # reading. Extremes: WMO World Weather & Climate Extremes Archive (from memory): 56.7 and -89.2 °C,
@@ -114,14 +115,18 @@ def from_columns(times: NDArray[np.int64], columns: Mapping[str, Array]) -> Weat
 def drop_implausible(weather: Weather) -> tuple[Weather, dict[str, int]]:
     """Return the weather with impossible values made gaps, and how many fell per variable.
 
-    Hour by hour: one wild reading does not cost the run. Radiation a little below zero (numerical
-    noise of the models) becomes zero; a dew point above the air is set to the air.
+    Hour by hour: one wild reading does not cost the run. Beside values outside `PLAUSIBLE` that is
+    a temperature that leaps away from both its neighbours, who agree with each other. Radiation a
+    little below zero (numerical noise of the models) becomes zero; a dew point above the air is
+    set to the air.
     """
     dropped: dict[str, int] = {}
     kept: dict[str, Array] = {}
     for name, (low, high) in PLAUSIBLE.items():
         values = getattr(weather, name)
         wild = np.isfinite(values) & ((values < low) | (values > high))
+        if name in ("air_c", "dew_c"):
+            wild |= _leaping(values)
         if wild.any():
             dropped[name] = int(wild.sum())
         kept[name] = np.where(wild | ~np.isfinite(values), np.nan, values)
@@ -130,6 +135,18 @@ def drop_implausible(weather: Weather) -> tuple[Weather, dict[str, int]]:
     too_moist = kept["dew_c"] > kept["air_c"]
     kept["dew_c"] = np.where(too_moist, kept["air_c"], kept["dew_c"])
     return Weather(times=weather.times, **kept), dropped
+
+
+def _leaping(values: Array) -> NDArray[np.bool_]:
+    """Single hours more than 10 K off both neighbours that lie within 5 K of each other.
+
+    Fronts and downslope winds move air by 10 K in an hour, but not there and back.
+    """
+    before, here, after = values[:, :-2], values[:, 1:-1], values[:, 2:]
+    away = (np.abs(here - before) > LEAP_K) & (np.abs(here - after) > LEAP_K)
+    out = np.zeros(values.shape, dtype=bool)
+    out[:, 1:-1] = away & (np.abs(before - after) < LEAP_K / 2)
+    return out
 
 
 def bridge_gaps(weather: Weather, longest_h: int = LONGEST_BRIDGED_GAP_H) -> Weather:

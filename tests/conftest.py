@@ -81,6 +81,7 @@ SPOTS = {
             room=1,
             max_litres=20,
         ),
+        spot(FRAME, SpotKind.COLD_FRAME, wind_factor=0.1, standing=Standing.GROUND, height_cm=0),
     )
 }
 
@@ -137,7 +138,7 @@ class Make:
         hands_on: HandsOn = DAYTIME,
         garden: Garden | None = None,
     ) -> Setting:
-        known = {tree.species: species_named(tree.species) for tree in trees}
+        known = {tree.name: species_named(tree.species) for tree in trees}
         kinds = {name: kind for name, kind in known.items() if kind is not None}
         return Setting(garden or self.garden, SPOTS, kinds, routines, hands_on)
 
@@ -224,4 +225,3 @@ class Make:
 def make() -> Make:
     """The maker; one for all tests, as it holds nothing that changes."""
     return Make()
-

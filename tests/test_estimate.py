@@ -47,9 +47,7 @@ def test_what_is_known_is_left_alone(make: Any) -> None:
 
 
 def test_the_bare_three_are_enough_and_the_rest_is_said_to_be_a_guess(make: Any) -> None:
-    whole, estimated = complete(
-        weather({name: columns()[name] for name in BARE}), make.garden
-    )
+    whole, estimated = complete(weather({name: columns()[name] for name in BARE}), make.garden)
     assert estimated == frozenset(VARIABLES) - set(BARE)
     for name in VARIABLES:
         assert np.isfinite(getattr(whole, name)).all(), name

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -117,7 +118,7 @@ def test_nights_and_days_cover_every_hour_once(start: datetime, hours: int, zone
     for spans in (nights(start, end, zone), days(start, end, zone)):
         assert spans[0].start <= start
         assert spans[-1].end >= end
-        assert all(a.end == b.start for a, b in zip(spans, spans[1:], strict=False))
+        assert all(a.end == b.start for a, b in pairwise(spans))
         assert all(span.end > start and span.start < end for span in spans)
 
 
@@ -164,7 +165,7 @@ def test_every_third_day_is_three_days_apart_over_the_change_of_clocks(change: d
     found = waterings_between((THIRD_DAY,), MORNING_AND_EVENING, start, start + 20 * DAY, LJUBLJANA)
     watered = [local_day(moment, LJUBLJANA) for moment in found]
     assert len(watered) >= 6
-    assert {b - a for a, b in zip(watered, watered[1:], strict=False)} == {3 * DAY}
+    assert {b - a for a, b in pairwise(watered)} == {3 * DAY}
     assert {on_clock(moment, LJUBLJANA) for moment in found} == {time(7)}
 
 

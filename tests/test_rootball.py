@@ -256,7 +256,8 @@ def test_a_bigger_pot_moves_less(
     weather = plain_weather(np.full(6, 3.0 + step_k), wind_ms=np.full((1, 1, 1), wind_ms))
     ran = run_from(3.0, ball, weather)
     moved = (ran.shell_c + ran.core_c)[:, 0] / 2.0 - 3.0
-    assert (moved[1] <= moved[0]).all()
+    # SDIRK2 at two sub-steps errs by up to 0.054 K on a step of 15 K (the order test above).
+    assert (moved[1] <= moved[0] + 0.0036 * step_k).all()
 
 
 @settings(max_examples=80, deadline=None)

@@ -282,3 +282,17 @@ def test_a_body_push_services_would_refuse_or_cut_is_refused(body: str) -> None:
     with pytest.raises(ValueError, match="1 to 1000"):
         replace(MESSAGE, body=body)
     assert replace(MESSAGE, body="x" * 1000).body
+
+
+def test_another_place_forgets_its_weather_and_keeps_the_journal(store: Store) -> None:
+    """Coordinates put right must not leave the other place's frost behind."""
+    store.settle("47.1 8.2 400 m")
+    store.add([WATERED])
+    store.keep_hours(hours_from(NOON, air_c=[1.0, 2.0]))
+    store.keep_forecast(b"{}", NOON)
+    store.settle("47.1 8.2 400 m")
+    assert store.last_forecast() is not None
+    store.settle("47.1 9.2 400 m")
+    assert store.last_forecast() is None
+    assert store.hours(NOON - DAY, NOON + DAY).hours == 0
+    assert store.entries() == [WATERED]

@@ -47,9 +47,9 @@ def test_whole_temperature_has_a_true_minus_and_no_negative_zero():
 
 
 def test_difference_has_no_offset():
-    assert METRIC.temp_difference(5) == "5.0 °C"
-    assert US.temp_difference(5) == "9.0 °F"
-    assert US.temp_difference(-0.01) == "0.0 °F"
+    assert METRIC.temp_difference(5) == "5 °C"
+    assert US.temp_difference(5) == "9 °F"
+    assert US.temp_difference(-0.01) == "0 °F"
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
@@ -25,16 +26,16 @@ START = datetime(2026, 1, 10, tzinfo=UTC)
 HOUR = timedelta(hours=1)
 
 
-def weather(hours: int = 24, start: datetime = START, **columns: list[float]) -> Weather:
-    times = int(start.timestamp()) + HOUR_S * np.arange(1, hours + 1)
+def weather(hours: int = 24, **columns: Any) -> Weather:
+    times = int(START.timestamp()) + HOUR_S * np.arange(1, hours + 1)
     usual = {"air_c": [4.0] * hours, "dew_c": [1.0] * hours, "wind_ms": [2.0] * hours}
     return from_columns(times, {k: np.array(v) for k, v in {**usual, **columns}.items()})
 
 
-def with_gap(first: int, length: int, **columns: list[float]) -> Weather:
+def with_gap(first: int, length: int) -> Weather:
     air = [float(h) for h in range(24)]
     air[first : first + length] = [np.nan] * length
-    return weather(air_c=air, **columns)
+    return weather(air_c=air)
 
 
 # ---- impossible readings ------------------------------------------------------------------------
@@ -71,6 +72,22 @@ def test_dew_above_air_is_fog_and_light_below_zero_is_night() -> None:
     assert dropped == {}
     assert kept.dew_c[0, 0] == 3.0
     assert kept.global_wm2[0, 0] == 0.0
+
+
+def test_a_sensor_that_leaps_away_for_an_hour_is_not_believed() -> None:
+    air = [4.0, 4.5, 21.0, 5.0, 5.5]
+    kept, dropped = drop_implausible(weather(5, air_c=air))
+    assert dropped == {"air_c": 1}
+    assert np.flatnonzero(np.isnan(kept.air_c[0])).tolist() == [2]
+
+
+@pytest.mark.parametrize(
+    "air", [[21.0, 20.0, 8.0, 7.0, 6.5], [2.0, 11.0, 3.0, 2.0, 2.0], [3.0, 15.0, np.nan, 4.0, 4.0]]
+)
+def test_a_front_or_a_warm_wind_is_weather(air: list[float]) -> None:
+    """Down by twelve kelvin and staying there; up by nine for an hour."""
+    _, dropped = drop_implausible(weather(5, air_c=air, dew_c=[-5.0] * 5))
+    assert dropped == {}
 
 
 # ---- gaps ---------------------------------------------------------------------------------------
@@ -143,7 +160,9 @@ def test_a_member_is_a_weather_of_its_own() -> None:
     one = weather(3)
     two = Weather(
         times=one.times,
-        **{name: np.concatenate([getattr(one, name), getattr(one, name) + 1]) for name in VARIABLES},
+        **{
+            name: np.concatenate([getattr(one, name), getattr(one, name) + 1]) for name in VARIABLES
+        },
     )
     assert two.members == 2
     assert two.member(1).air_c.tolist() == [[5.0, 5.0, 5.0]]
@@ -151,5 +170,5 @@ def test_a_member_is_a_weather_of_its_own() -> None:
 
 @pytest.mark.parametrize("columns", [{"air_f": [1.0]}, {"cloud": [0.1, 0.2]}])
 def test_columns_that_do_not_fit_are_refused(columns: dict[str, list[float]]) -> None:
-    with pytest.raises(ValueError, match="no such weather variable: air_f|1 times, but"):
+    with pytest.raises(ValueError, match=r"no such weather variable: air_f|1 times, but"):
         weather(1, **columns)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from importlib.resources import files
@@ -17,20 +17,22 @@ from underbench.daemon.passes import Told, run_pass
 from underbench.daemon.settings import Settings, load
 from underbench.daemon.store import Store
 from underbench.daemon.weather.openmeteo import OpenMeteo
-from underbench.daemon.weather.standin import Answerer, Query, StandIn, serving
+from underbench.daemon.weather.standin import Answerer, Query, Reply, StandIn, serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.advice import Advice
 from underbench.rules.findings import Action
 from underbench.rules.garden import Garden
-from underbench.rules.hours import local_day
 from underbench.rules.journal import Entry, Move, Sighting, Stage, Watering, Work, WorkKind
 
 Echo = Callable[[str], None]
 
 DAYS = 8
-FIRST_HOUR, LAST_HOUR = 7, 21  # by the local clock; at night a pass every third hour
-NIGHT_HOURS = (0, 3)
+# By the local clock. The daemon itself passes every hour; this keeps the demo to some ten seconds.
+HOURS = (3, 7, 8, 12, 18, 20)
+START_HOUR = 7  # on the first day
+LAST_DAY = week.WEEK + timedelta(DAYS - 1)
 DELIVERY_S = 5.0
+SHADY_SPOT = "north side"
 HOUR = timedelta(hours=1)
 
 OPENING = """\
@@ -40,7 +42,7 @@ goes away on Saturday night. The weather is made up; everything else is what run
 settings, forecasts over HTTP (from this machine's own loopback), physics, memory, delivery.
 """
 CLOSING = """\
-That was the week. To start with your own garden:
+That was the week: {messages} messages. To start with your own garden:
   1. Copy config_examples/first_garden.toml and set the place, your spots and your trees.
   2. Add a push address under [telling], so that it reaches your phone.
   3. underbench check             is the file right, and what was worked out from it?
@@ -55,7 +57,9 @@ def run_demo(echo: Echo = print) -> None:
     """
     with TemporaryDirectory(prefix="underbench-demo-") as folder:
         config = Path(folder) / "garden.toml"
-        config.write_text(files(__package__).joinpath("garden.toml").read_text("utf-8"), "utf-8")
+        config.write_text(
+            files("underbench.daemon.demo").joinpath("garden.toml").read_text("utf-8"), "utf-8"
+        )
         clock = Clock(datetime.min.replace(tzinfo=UTC))
         with StandIn(_forecasts(load(config, {}).garden, clock)) as service:
             here = {"UNDERBENCH_WEATHER__BASE_URL": service.url}
@@ -75,11 +79,9 @@ class Clock:
 def _forecasts(garden: Garden, clock: Clock) -> Answerer:
     real, plain = week.truth(garden), week.usual(garden)
 
-    def answer(query: Query) -> bytes:
+    def answer(query: Query) -> bytes | Reply:
         issued = week.forecast(real, plain, clock.now)
-        body = serving(issued, lambda: clock.now)(query)
-        assert isinstance(body, bytes)
-        return body
+        return serving(issued, lambda: clock.now)(query)
 
     return answer
 
@@ -110,32 +112,46 @@ def _live_through(settings: Settings, store: Store, clock: Clock, echo: Echo) ->
     keeper = Keeper(settings, store, echo)
     zone = ZoneInfo(settings.garden.timezone)
     echo(OPENING.format(trees=len(settings.trees), garden=settings.garden.name))
+    messages = 0
     for day, hours in groupby(_hours(zone), key=lambda now: now.astimezone(zone).date()):
-        quiet = True
+        before = messages
         for clock.now in hours:
             keeper.act(clock.now)
             told = run_pass(settings, store, supply, clock.now).told
             if told:
-                quiet = False
-                echo(f"— {clock.now.astimezone(zone):%a %-d %b %H:%M} —")
+                echo(f"— {_dated(day)} {clock.now.astimezone(zone):%H:%M} —")
                 deliver(store, services, clock.now, DELIVERY_S)
                 keeper.hear(told, clock.now)
-        if quiet:
+                messages += len(told)
+        if messages == before and day != LAST_DAY:
             echo(_quiet_line(day, keeper))
-    echo(CLOSING)
+    echo(CLOSING.format(messages=messages))
 
 
 def _hours(zone: ZoneInfo) -> Iterator[datetime]:
     for number in range(DAYS):
         day = week.WEEK + timedelta(number)
-        clocks = [*NIGHT_HOURS, *range(FIRST_HOUR, LAST_HOUR + 1)]
-        for hour in clocks if number else clocks[len(NIGHT_HOURS) :]:
+        begins = 0 if number else START_HOUR
+        for hour in (h for h in HOURS if h >= begins):
             yield datetime(day.year, day.month, day.day, hour, tzinfo=zone).astimezone(UTC)
 
 
 def _quiet_line(day: date, keeper: Keeper) -> str:
     held = "All told already" if keeper.waits else "Nothing due"
-    return f"{day:%a %-d %b}: {week.day_of(day).words}. {held}; no message.\n"
+    return f"{_dated(day)}: {week.day_of(day).words}. {held}; no message.\n"
+
+
+def _dated(day: date) -> str:
+    return f"{day:%a} {day.day} {day:%b}"
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Something the keeper means to do, and how she will note it."""
+
+    at: datetime
+    words: str
+    entries: Sequence[Entry]
 
 
 @dataclass
@@ -145,7 +161,7 @@ class Keeper:
     settings: Settings
     store: Store
     echo: Echo
-    plans: list[tuple[datetime, str, list[Entry]]] = field(default_factory=list)
+    plans: list[Plan] = field(default_factory=list)
 
     @property
     def waits(self) -> bool:
@@ -153,51 +169,50 @@ class Keeper:
         return bool(self.plans)
 
     def hear(self, told: Iterable[Told], now: datetime) -> None:
-        """Plan for the deadlines of what was told."""
-        for one in told:
-            advice = one.advice
-            do = {Action.WATER: self._water, Action.PROTECT: self._carry}.get(advice.action)
-            if do:
-                do(advice, now)
+        """Plan to do what was told, an hour before its deadline or at once."""
+        for advice in (one.advice for one in told):
+            at = max(now, advice.do_by - HOUR)
+            plan = {Action.WATER: self._water, Action.VENT: self._shade}.get(advice.action)
+            (plan or self._protect)(advice, at)
 
     def act(self, now: datetime) -> None:
         """Do what is planned up to now."""
-        for plan in sorted(p for p in self.plans if p[0] <= now):
-            at, words, entries = plan
+        for plan in sorted((p for p in self.plans if p.at <= now), key=lambda p: p.at):
             zone = ZoneInfo(self.settings.garden.timezone)
-            self.echo(f"  ({at.astimezone(zone):%a %H:%M}: {words}.)\n")
-            self.store.add(entries)
+            self.echo(f"  ({plan.at.astimezone(zone):%a %H:%M}: {plan.words}.)\n")
+            self.store.add(plan.entries)
             self.plans.remove(plan)
 
-    def _carry(self, advice: Advice, now: datetime) -> None:
-        """In before the deadline, and home again at the moment that was told."""
-        into = {
-            job.tree: job.choice.remedy.takes_room_in
-            for job in advice.jobs
-            if job.choice and job.choice.remedy.takes_room_in
-        }
-        if not into or advice.back_at is None:
-            return
-        at = max(now, advice.do_by - HOUR)
-        moves: list[Entry] = [Move(tree=t, at=at, spot=s) for t, s in into.items()]
-        self.plans.append((at, f"Odile carries {_listed(into)} in", moves))
-        home = {tree.name: tree.spot for tree in self.settings.trees if tree.name in into}
-        back: list[Entry] = [Move(tree=t, at=advice.back_at, spot=s) for t, s in home.items()]
-        self.plans.append((advice.back_at, f"Odile puts {_listed(home)} back out", back))
-
-    def _water(self, advice: Advice, now: datetime) -> None:
-        at = max(now, advice.do_by - HOUR)
+    def _water(self, advice: Advice, at: datetime) -> None:
+        """On each day that was told, at the hour of the first."""
         who = "Odile" if advice.in_hand else "Bastien from next door"
         trees = [job.tree for job in advice.jobs]
-        cans: list[Entry] = [Watering(tree=tree, at=at) for tree in trees]
-        self.plans.append((at, f"{who} waters {_listed(trees)}", cans))
+        for number in range(len({finding.span for finding in advice.findings})):
+            when = at + number * timedelta(days=1)
+            cans = [Watering(tree=tree, at=when) for tree in trees]
+            self.plans.append(Plan(when, f"{who} waters {_listed(trees)}", cans))
+
+    def _shade(self, advice: Advice, at: datetime) -> None:
+        trees = [job.tree for job in advice.jobs]
+        moves = [Move(tree=tree, at=at, spot=SHADY_SPOT) for tree in trees]
+        words = f"Odile puts {_listed(trees)} on the {SHADY_SPOT}, notes it and leaves it there"
+        self.plans.append(Plan(at, words, moves))
+
+    def _protect(self, advice: Advice, at: datetime) -> None:
+        """Trees go in before the deadline, and home again at the moment that was told."""
+        told = {job.tree: job.choice.remedy for job in advice.jobs if job.choice}
+        into = {tree: how.takes_room_in for tree, how in told.items() if how.takes_room_in}
+        rest = [tree for tree in told if tree not in into]
+        did = [f"carries {_listed(into)} in and notes it"] if into else []
+        did += [f"sees to {_listed(rest)}"] if rest else []
+        moves = [Move(tree=tree, at=at, spot=spot) for tree, spot in into.items()]
+        self.plans.append(Plan(at, f"Odile {', '.join(did)}", moves))
+        if advice.back_at is not None:
+            home = {tree.name: tree.spot for tree in self.settings.trees if tree.name in into}
+            back = [Move(tree=t, at=advice.back_at, spot=spot) for t, spot in home.items()]
+            self.plans.append(Plan(advice.back_at, f"Odile puts {_listed(told)} back", back))
 
 
 def _listed(names: Iterable[str]) -> str:
     *most, last = names
     return f"{', '.join(most)} and {last}" if most else last
-
-
-def away_on(settings: Settings, moment: datetime) -> bool:
-    day = local_day(moment, settings.garden.timezone)
-    return any(away.first <= day <= away.last for away in settings.hands_on.away)

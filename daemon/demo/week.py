@@ -6,7 +6,7 @@ All of it is a fixed function of the hour, so that the demo tells the same story
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from math import pi, sin
 
 import numpy as np
@@ -21,6 +21,7 @@ ENDS = date(2026, 5, 8)
 
 COLDEST_UTC, WARMEST_UTC = 4.5, 14.0
 QUARTERS_UTC = (3, 9, 15, 21)  # the middle of night, morning, afternoon and evening
+LEAST_DEW_DROP_K = 0.3
 RUN_EVERY_S = 6 * HOUR_S
 PLAYED_DOWN_A_DAY, MOST_PLAYED_DOWN = 0.1, 0.4
 RUN_TO_RUN_K = 0.2  # by which one run is the warmer, the next the colder, for each day of lead
@@ -48,7 +49,7 @@ _DRY = (0.1, 0.1, 0.1, 0.1)
 EVENTFUL = (
     Day("sunny, warm", 7, 21.5, 6, (0.1, 0, 0.05, 0.3), (1, 1.5, 2.5, 2), (3, 4, 6, 5)),
     Day(
-        "a gale with showers", 9, 14, 7, (0.6, 0.8, 0.8, 0.9), (4, 8, 12, 8), (8, 14, 23, 15),
+        "a gale with showers", 9, 14, 7, (0.6, 0.8, 0.8, 0.9), (3, 4, 12, 8), (6, 7, 25, 15),
         (0, 0.2, 0.6, 0.8),
     ),
     Day(
@@ -109,41 +110,45 @@ def forecast(real: Weather, plain: Weather, now: datetime) -> Weather:
 
     def between(name: str) -> Array:
         true: Array = getattr(real, name)
-        return true + drawn * (getattr(plain, name) - true)
+        return np.asarray(true + drawn * (getattr(plain, name) - true))
 
-    names = ("cloud", "wind_ms", "gust_ms", "rain_mm", "global_wm2", "diffuse_wm2")
     air_c = between("air_c") + wrong_k
-    dew_c = np.minimum(between("dew_c"), air_c)
-    return replace(real, air_c=air_c, dew_c=dew_c, **{name: between(name) for name in names})
+    return replace(
+        real,
+        air_c=air_c,
+        dew_c=np.minimum(between("dew_c"), air_c),
+        cloud=between("cloud"),
+        wind_ms=between("wind_ms"),
+        gust_ms=between("gust_ms"),
+        rain_mm=between("rain_mm"),
+        global_wm2=between("global_wm2"),
+        diffuse_wm2=between("diffuse_wm2"),
+    )
 
 
 def _weather(days: list[Day], garden: Garden) -> Weather:
-    first = int(datetime.combine(BEGINS, datetime.min.time(), UTC).timestamp())
+    first = int(datetime.combine(BEGINS, time(), UTC).timestamp())
     times = first + HOUR_S * np.arange(1, 24 * len(days) + 1)
-    quarters = np.array(
-        [first + n * DAY_S + q * HOUR_S for n in range(len(days)) for q in QUARTERS_UTC]
-    )
-    air_c = _air_c(days, times - first)
+    clock_h = (times - first) / HOUR_S
+    quarters_h = [24 * n + hour for n in range(len(days)) for hour in QUARTERS_UTC]
 
     def column(name: str) -> Array:
-        anchors = np.array([value for day in days for value in getattr(day, name)], dtype=float)
-        return np.interp(times, quarters, anchors)
+        anchors = [value for day in days for value in getattr(day, name)]
+        return np.asarray(np.interp(clock_h, quarters_h, anchors))
 
-    noons = first + DAY_S * np.arange(len(days)) + 12 * HOUR_S
-    dew_c = np.interp(times, noons, [day.dew_c for day in days])
-    names = ("cloud", "wind_ms", "gust_ms", "rain_mm")
-    columns = {"air_c": air_c, "dew_c": np.minimum(dew_c, air_c - 0.3)}
-    columns |= {name: column(name) for name in names}
+    noons_h = 24 * np.arange(len(days)) + 12
+    dew_c = np.interp(clock_h, noons_h, [day.dew_c for day in days])
+    air_c = _air_c(days, clock_h)
+    columns = {name: column(name) for name in ("cloud", "wind_ms", "gust_ms", "rain_mm")}
+    columns |= {"air_c": air_c, "dew_c": np.minimum(dew_c, air_c - LEAST_DEW_DROP_K)}
     return complete(from_columns(times, columns), garden)[0]
 
 
-def _air_c(days: list[Day], since_s: Array) -> Array:
-    """Half a cosine from each night's lowest to the afternoon's highest, and down again."""
-    hours = [24 * n + h for n in range(len(days)) for h in (COLDEST_UTC, WARMEST_UTC)]
-    turns = [value for day in days for value in (day.low_c, day.high_c)]
-    at = since_s / HOUR_S
-    before = np.clip(np.searchsorted(hours, at, side="right") - 1, 0, len(hours) - 2)
-    left, right = np.array(hours)[before], np.array(hours)[before + 1]
-    share = (1 - np.cos(pi * np.clip((at - left) / (right - left), 0.0, 1.0))) / 2
-    low, high = np.array(turns)[before], np.array(turns)[before + 1]
-    return np.asarray(low + share * (high - low))
+def _air_c(days: list[Day], clock_h: Array) -> Array:
+    """Half a cosine from each dawn's lowest to the afternoon's highest, and down again."""
+    hours = np.array([24 * n + h for n in range(len(days)) for h in (COLDEST_UTC, WARMEST_UTC)])
+    turns = np.array([value for day in days for value in (day.low_c, day.high_c)], dtype=float)
+    left = np.clip(np.searchsorted(hours, clock_h, side="right") - 1, 0, len(hours) - 2)
+    gone = (clock_h - hours[left]) / (hours[left + 1] - hours[left])
+    share = (1.0 - np.cos(pi * np.clip(gone, 0.0, 1.0))) / 2.0
+    return np.asarray(turns[left] + share * (turns[left + 1] - turns[left]))

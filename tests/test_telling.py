@@ -1,0 +1,275 @@
+"""Words on a phone: the order of facts, and what must never be missing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from underbench.daemon.telling import Sky, Teller
+from underbench.daemon.units import Units
+from underbench.rules.advice import Advice, Job
+from underbench.rules.findings import Action, Finding, Hazard, Strength
+from underbench.rules.garden import Standing
+from underbench.rules.hours import Stretch
+from underbench.rules.journal import Work, WorkKind
+from underbench.rules.limits import Layer, Limit, MeasuredOn
+from underbench.rules.places import Place
+from underbench.rules.remedy import Choice, Remedy
+
+ZONE = "Europe/Ljubljana"  # two hours ahead of UTC in April
+NOW = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # a Tuesday
+FETCHED = NOW - timedelta(minutes=60)
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+NIGHT = Stretch(NOW.replace(hour=10, minute=0), NOW.replace(hour=10, minute=0) + DAY)
+SKY = Sky(air_c=-1.6, air_at=NOW + 13 * HOUR, cloud=0.05, wind_ms=0.8)
+OPEN = Place(0.8, 8, 18, 0.7, 0.8, Standing.BENCH)
+
+
+def finding(tree: str = "Ember", **given: Any) -> Finding:
+    """Frost on open leaves early on Wednesday, unless said otherwise; °C."""
+    harm, kill = given.pop("limit", (-2.5, -4.5))
+    on = given.pop("on", MeasuredOn.LEAF)
+    frost = Finding(
+        tree=tree,
+        hazard=Hazard.LEAF_FROST,
+        action=Action.PROTECT,
+        span=NIGHT,
+        first_at=datetime(2024, 4, 24, 0, tzinfo=UTC),
+        until_at=datetime(2024, 4, 24, 5, tzinfo=UTC),
+        worst_at=datetime(2024, 4, 24, 4, tzinfo=UTC),
+        worst=-3.4,
+        limit=Limit(on, (Layer("invented", harm, kill, "invented"),)),
+        chance=0.85,
+        kill_chance=0.05,
+        strength=Strength.ACT,
+    )
+    return replace(frost, **given)
+
+
+def choice(words: str = "Into the shed", **given: Any) -> Choice:
+    usual = {
+        "suffices": True,
+        "chance": 0.05,
+        "left": 1.0,
+        "measured_on": MeasuredOn.LEAF,
+        "two_people": False,
+    }
+    return Choice(Remedy(words, OPEN), **{**usual, **given})
+
+
+def job(found: Finding, helps: Choice | None, spot: str = "top bench") -> Job:
+    return Job(found.tree, spot, (found,), helps)
+
+
+def advice(*jobs: Job, **given: Any) -> Advice:
+    worst = jobs[0].worst
+    usual = {
+        "action": worst.action,
+        "strength": worst.strength,
+        "do_by": datetime(2024, 4, 23, 18, tzinfo=UTC),
+        "in_hand": True,
+        "back_at": datetime(2024, 4, 24, 15, tzinfo=UTC),
+        "jobs": jobs,
+    }
+    return Advice(**{**usual, **given})
+
+
+def told(one: Advice, sky: Sky = SKY, units: Any = "metric") -> tuple[str, str]:
+    teller = Teller(ZONE, Units(units))
+    return teller.title(one, NOW), teller.body(one, sky, FETCHED, NOW)
+
+
+def in_order(body: str, *facts: str) -> None:
+    """Every fact is there, each after the one before."""
+    reached = 0
+    for fact in facts:
+        assert fact in body[reached:], f"{fact!r} missing or too early in:\n{body}"
+        reached = body.index(fact, reached) + len(fact)
+
+
+def test_a_frost() -> None:
+    title, body = told(
+        advice(
+            job(finding("Ember"), choice("Into the shed")),
+            job(finding("Plume"), choice("Into the shed")),
+            job(finding("Lane"), choice("Cover with 1 layer of fleece"), "back row"),
+        )
+    )
+    assert title == "PROTECT 3 trees by 20:00 today"
+    in_order(
+        body,
+        "Frost on open leaves",
+        "air −1.6 °C",
+        "leaves −3.4 °C",
+        "limit −2.5 °C",
+        "06:00 tomorrow",
+        "02:00–07:00",
+        "Clear, calm.",
+        "Into the shed: top bench (2): Ember, Plume",
+        "Cover with 1 layer of fleece: back row (1): Lane",
+        "Back in place 17:00 tomorrow.",
+        "Chance 85%.",
+        "Forecast of 16:10",
+        "Open-Meteo.com, CC BY 4.0",
+    )
+
+
+def test_danger_is_in_the_title() -> None:
+    deadly = finding(strength=Strength.DANGER, kill_chance=0.4)
+    assert told(advice(job(deadly, choice())))[0] == "PROTECT 1 tree by 20:00 today (danger)"
+
+
+def test_a_deadline_that_is_here_is_now_and_a_far_one_has_its_day() -> None:
+    one = job(finding(), choice())
+    assert told(advice(one, do_by=NOW))[0] == "PROTECT 1 tree now"
+    assert told(advice(one, do_by=NOW + DAY))[0] == "PROTECT 1 tree by 17:10 tomorrow"
+    assert told(advice(one, do_by=NOW + 3 * DAY))[0] == "PROTECT 1 tree by 17:10 Friday"
+
+
+def test_frost_on_roots_and_buds_is_named_for_what_it_is() -> None:
+    roots = finding(hazard=Hazard.ROOT_FROST, on=MeasuredOn.SHELL, worst=-4.2, limit=(-3, -5))
+    body = told(advice(job(roots, choice())))[1]
+    in_order(body, "Frost in the root balls", "root ball's edge −4.2 °C", "limit −3.0 °C")
+    buds = finding(on=MeasuredOn.BUD)
+    assert "Frost on buds" in told(advice(job(buds, choice())))[1]
+
+
+def test_a_gale() -> None:
+    gale = finding(
+        hazard=Hazard.GALE, on=MeasuredOn.GUST, worst=18.2, limit=(10.0, 16.7), chance=0.6
+    )
+    body = told(advice(job(gale, choice("Down on the ground, out of the wind"))))[1]
+    in_order(body, "Gale", "gusts at the bench 18 m/s", "limit 10 m/s", "Down on the ground")
+
+
+def test_shade() -> None:
+    scorch = finding(
+        hazard=Hazard.SCORCH, action=Action.SHADE, on=MeasuredOn.LEAF, worst=44.0, limit=(42, 47)
+    )
+    title, body = told(advice(job(scorch, choice("Half-shade cloth over"))))
+    assert title.startswith("SHADE 1 tree by ")
+    in_order(
+        body,
+        "Leaf scorch: leaves 44.0 °C, limit 42.0 °C",
+        "Half-shade cloth over: top bench (1): Ember",
+        "Shade may come off 17:00 tomorrow.",
+        "Chance 85%",
+    )
+    assert "Back in place" not in body
+
+
+@pytest.mark.parametrize(
+    ("units", "inside", "give"), [("metric", "38.0 °C", "±5 °C"), ("us", "100.4 °F", "±9 °F")]
+)
+def test_a_bag_says_how_little_is_known_of_it(units: str, inside: str, give: str) -> None:
+    hot = finding(
+        hazard=Hazard.HOT_BAG, action=Action.VENT, on=MeasuredOn.BAG, worst=38.0, limit=(28, 35)
+    )
+    opened = choice("Open the bag", left=float("nan"), measured_on=MeasuredOn.BAG)
+    title, body = told(advice(job(hot, opened), back_at=None), units=units)
+    assert title.startswith("VENT 1 tree by ")
+    in_order(body, "Bag too hot", f"inside the bag {inside}", give, "Open the bag: top bench")
+    assert "nan" not in body
+    assert "Back" not in body  # a bag is not shut again by a message
+
+
+def test_water() -> None:
+    dry = finding(
+        hazard=Hazard.DRY, action=Action.WATER, on=MeasuredOn.WATER, worst=0.08, limit=(0.15, 0.03)
+    )
+    title, body = told(advice(job(dry, None), back_at=None))
+    assert title.startswith("WATER 1 tree by ")
+    in_order(
+        body, "Dry pots: 8% of the water left", "water till it drains: top bench (1): Ember", "85%"
+    )
+
+
+def test_a_tropical_goes_in_for_the_season() -> None:
+    chill = finding(hazard=Hazard.CHILL, on=MeasuredOn.AIR, worst=9.0, limit=(12.0, 5.0))
+    body = told(advice(job(chill, choice()), back_at=None))[1]
+    in_order(body, "Too cold for tropicals", "9.0 °C", "limit 12.0 °C", "Indoors for the cold")
+
+
+def test_a_remedy_that_is_not_enough_says_so_and_what_is_left() -> None:
+    weak = choice("Cover with 1 layer of fleece", suffices=False, chance=0.45)
+    body = told(advice(job(finding(), weak)))[1]
+    in_order(body, "Cover with 1 layer of fleece", "the best there is", "still 45%", "Ember")
+    enough = told(advice(job(finding(), choice("Cover with 1 layer of fleece"))))[1]
+    assert "the best there is" not in enough
+
+
+def test_no_remedy_at_all_still_names_the_tree() -> None:
+    body = told(advice(job(finding(), None)))[1]
+    assert "Shelter as best you can: top bench (1): Ember" in body
+
+
+def test_heavy_pots_ask_for_two_people() -> None:
+    heavy = choice(two_people=True)
+    body = told(advice(job(finding("Ember"), heavy), job(finding("Plume"), choice())))[1]
+    in_order(body, "Two people for Ember: straight back", "Chance")
+    many = [job(finding(f"Old Weatherbeaten {n}"), heavy) for n in range(60)]
+    body = told(advice(*many))[1]
+    in_order(
+        body, "Old Weatherbeaten 0", "57 more", "Two people for Old Weatherbeaten 0", "57 more"
+    )
+    assert len(body) <= 1000
+
+
+def test_many_trees_at_one_spot_are_counted_after_those_most_at_risk() -> None:
+    body = told(advice(*(job(finding(f"Tree {n}"), choice()) for n in range(9))))[1]
+    assert "top bench (9): Tree 0, Tree 1, Tree 2 first, then 6 more" in body
+
+
+def test_what_does_not_fit_is_counted_and_no_name_is_cut() -> None:
+    jobs = [job(finding(f"Tree {n}"), choice(), f"the long bench number {n}") for n in range(60)]
+    body = told(advice(*jobs))[1]
+    assert 900 < len(body) <= 1000
+    named = body.count("the long bench number")
+    assert f"{60 - named} more trees: see underbench ahead." in body
+    assert "(1): Tree 0;" in body
+    assert f"(1): Tree {named - 1}\n" in body
+
+
+def test_the_work_that_makes_a_tree_tender_stands_by_its_name() -> None:
+    repot = Work(tree="Ember", at=NOW - 21 * DAY, work=WorkKind.REPOT)
+    floor = finding().limit.then("aftercare", -1.0, -4.0, "invented", repot)
+    body = told(
+        advice(job(replace(finding(), limit=floor), choice()), job(finding("Plume"), choice()))
+    )[1]
+    in_order(body, "limit −1.0 °C", "top bench (2): Ember (repot 3 weeks ago), Plume\n")
+
+
+def test_nobody_there_in_time_is_said() -> None:
+    body = told(advice(job(finding(), choice()), in_hand=False))[1]
+    in_order(body, "Frost on open leaves", "Nobody is down to be there before 20:00", "Into the")
+
+
+def test_a_run_of_cold_nights_is_one_stay_under_cover() -> None:
+    first = finding()
+    second = finding(
+        span=Stretch(NIGHT.start + DAY, NIGHT.end + DAY),
+        first_at=first.first_at + DAY,
+        until_at=first.until_at + DAY,
+        worst_at=first.worst_at + DAY,
+    )
+    both = Job("Ember", "top bench", (first, second), choice())
+    body = told(advice(both, back_at=datetime(2024, 4, 25, 15, tzinfo=UTC)))[1]
+    in_order(body, "2 nights in a row", "07:00 Thursday", "leave them in", "17:00 Thursday")
+
+
+def test_us_units() -> None:
+    body = told(advice(job(finding(), choice())), units="us")[1]
+    in_order(body, "air 29.1 °F", "leaves 25.9 °F", "limit 27.5 °F")
+    assert "°C" not in body
+
+
+@pytest.mark.parametrize(
+    ("cloud", "wind_ms", "words"),
+    [(0.0, 0.5, "Clear, calm"), (0.5, 2.0, "Broken cloud, light wind"), (1.0, 7.0, "Overcast, w")],
+)
+def test_the_sky_of_the_night(cloud: float, wind_ms: float, words: str) -> None:
+    body = told(advice(job(finding(), choice())), replace(SKY, cloud=cloud, wind_ms=wind_ms))[1]
+    assert words in body
