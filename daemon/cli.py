@@ -222,18 +222,19 @@ def trees(config: Path | None) -> None:
 
 
 @main.command()
-@click.argument("name", required=False)
+@click.argument("words", metavar="[NAME]", nargs=-1)
 @click.option("--us", is_flag=True, help="Degrees Fahrenheit.")
-def species(name: str | None, us: bool) -> None:
+def species(words: Sequence[str], us: bool) -> None:
     """List the species known, or show one with the source of every number."""
     from underbench.daemon.garden_view import species_list_text, species_text
     from underbench.daemon.names import species_named
     from underbench.daemon.units import Units
 
-    if name is None:
+    if not words:
         click.echo(species_list_text())
     else:
-        click.echo(species_text(species_named(name), Units("us" if us else "metric")))
+        found = species_named(" ".join(words))
+        click.echo(species_text(found, Units("us" if us else "metric")))
 
 
 @main.command()

@@ -138,7 +138,10 @@ def url_lines(value: Any) -> Any:
 
 
 Name = Annotated[
-    str, StringConstraints(strip_whitespace=True, min_length=1, pattern=r"^[^\x00-\x1f\x7f]*$")
+    str,
+    StringConstraints(
+        strip_whitespace=True, min_length=1, max_length=40, pattern=r"^[^\x00-\x1f\x7f]*$"
+    ),
 ]
 Sun = Annotated[tuple[float, float], BeforeValidator(_sun)]
 DayOfYear = Annotated[tuple[int, int], BeforeValidator(_day_of_year)]

@@ -18,6 +18,7 @@ from underbench.rules.journal import Entry, Move, Sighting, Stage, Watering, Wor
 from underbench.rules.season import STAGES
 
 HOME = "home"
+EARLIEST_YEAR = 1970
 
 
 def work_named(name: str) -> WorkKind:
@@ -43,6 +44,8 @@ def moment_of(day: str | None, settings: Settings) -> datetime:
     except ValueError:
         raise Fault(f"--on {day}: expected a day like 2027-04-20") from None
     zone = settings.garden.timezone
+    if wanted.year < EARLIEST_YEAR:
+        raise Fault(f"--on {day}: expected a day since {EARLIEST_YEAR}")
     if wanted > local_day(now, zone):
         raise Fault(f"--on {day}: that day has yet to come; record it when it is done")
     return min(now, local_moment(wanted, NOON, zone))

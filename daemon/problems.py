@@ -22,6 +22,7 @@ _SHOWN_LENGTH = 40
 _EXPECTED = {
     "missing": "missing",
     "string_too_short": "must not be empty",
+    "string_too_long": "expected {max_length} characters or fewer",
     "string_pattern_mismatch": "expected text on one line",
     "too_short": "expected {min_length} or more values, found {actual_length}",
     "too_long": "expected {max_length} or fewer values, found {actual_length}",
