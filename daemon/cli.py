@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +15,7 @@ import click
 from underbench.daemon.faults import Fault
 
 if TYPE_CHECKING:
+    from underbench.daemon.outbox import Services
     from underbench.daemon.passes import Pass
     from underbench.daemon.settings import Settings
     from underbench.daemon.store import Store
@@ -98,8 +99,15 @@ def _supply(settings: Settings, store: Store) -> Supply:
 
 def _moment(_ctx: click.Context, _param: click.Parameter, value: str | None) -> datetime:
     """Read --at: ISO 8601; without an offset it is UTC."""
-    if value is None:
-        return datetime.now(UTC)
+    return datetime.now(UTC) if value is None else _read_moment(value)
+
+
+def _bound(_ctx: click.Context, _param: click.Parameter, value: str | None) -> datetime | None:
+    """Read --from or --to as --at; without one there is no bound."""
+    return None if value is None else _read_moment(value)
+
+
+def _read_moment(value: str) -> datetime:
     try:
         moment = datetime.fromisoformat(value)
         moment = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
@@ -149,13 +157,13 @@ def once(config: Path | None, dry_run: bool, as_json: bool, now: datetime) -> No
             _deliver(store, services, now)
 
 
-def _services(settings: Settings) -> Any:
+def _services(settings: Settings) -> Services:
     from underbench.daemon.outbox import Services
 
     return Services(settings.telling_urls)
 
 
-def _deliver(store: Store, services: Any, now: datetime) -> None:
+def _deliver(store: Store, services: Services, now: datetime) -> None:
     from underbench.daemon.outbox import deliver
 
     failed = deliver(store, services, now, DELIVERY_S).failed
@@ -165,7 +173,7 @@ def _deliver(store: Store, services: Any, now: datetime) -> None:
         sys.exit(UNDELIVERED)
 
 
-def _look(config: Path | None, now: datetime, read: Any) -> None:
+def _look(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]) -> None:
     """Look ahead without telling or keeping anything, and print what ``read`` makes of it."""
     from underbench.daemon.passes import run_pass
 
@@ -204,6 +212,58 @@ def why(config: Path | None, tree: str, now: datetime) -> None:
         names = [one.name for one in done.outlook.settings.trees]
         explainer = Explainer(done.outlook, names.index(wanted.name))
         return explainer.text(store.episodes(now - PAST_EPISODES))
+
+    _look(config, now, read)
+
+
+@main.command()
+@click.option(
+    "--weather",
+    "path",
+    type=click.Path(path_type=Path),
+    required=True,
+    help="Hourly weather, CSV with a header (columns: see README).",
+)
+@click.option("--from", "start", callback=_bound, help="Not before then (UTC).")
+@click.option("--to", "end", callback=_bound, help="Not after then (UTC).")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
+@click.pass_obj
+def rehearse(
+    config: Path | None, path: Path, start: datetime | None, end: datetime | None, as_json: bool
+) -> None:
+    """Show what would have been told in the weather of a file; nothing is sent or kept."""
+    from underbench.daemon import rehearsal, rehearsal_report
+    from underbench.daemon.weather.series import read_series
+
+    settings = _settings(config)
+    planned = rehearsal.plan(settings, read_series(path, settings.garden), start, end)
+    show = rehearsal_report.show_json if as_json else rehearsal_report.show_text
+    show(planned, path, click.echo)
+
+
+@main.command()
+@click.argument("tree")
+@click.option(
+    "--chart",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Draw the next two days into this file too (SVG).",
+)
+@at_option
+@click.pass_obj
+def feels(config: Path | None, tree: str, chart: Path | None, now: datetime) -> None:
+    """Show hour by hour what TREE feels, against what it can bear."""
+    from underbench.daemon.feels import Feeling, feels_text
+    from underbench.daemon.feels_chart import write_chart
+    from underbench.daemon.names import tree_named
+
+    wanted = tree_named(_settings(config), tree)
+
+    def read(done: Pass, _store: Store) -> str:
+        names = [one.name for one in done.outlook.settings.trees]
+        feeling = Feeling(done.outlook, names.index(wanted.name))
+        if chart is not None:
+            write_chart(feeling, chart)
+        return feels_text(feeling)
 
     _look(config, now, read)
 
@@ -292,12 +352,13 @@ def moved(config: Path | None, names: Sequence[str], day: str | None) -> None:
     from underbench.daemon import noting
 
     settings = _settings(config)
-    if len(names) < 2:
+    names, spot = noting.spot_at_the_end(settings, names)
+    if not names:
         raise click.UsageError("name one tree or more, and then the spot")
-    trees_ = noting.trees_named(settings, names[:-1])
+    trees_ = noting.trees_named(settings, names)
     at = noting.moment_of(day, settings)
     with _open(settings) as store:
-        click.echo(noting.note_move(store, settings, trees_, names[-1], at))
+        click.echo(noting.note_move(store, settings, trees_, spot, at))
 
 
 @main.command()

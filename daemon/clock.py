@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import logging
 import signal
+import traceback
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from threading import Event
 
 from apscheduler.events import (
@@ -48,8 +50,20 @@ def tick(
     except (SupplyError, NoPast) as error:
         _log.error("%s", error)
         store.queue(_blind(str(error), now))
+    except StoreError:
+        raise
+    except Exception as error:  # a fault of ours must not leave the keeper in the dark
+        kind = type(error).__name__
+        _log.error("a pass failed: %s in %s", kind, _where(error))
+        store.queue(_blind(f"an error inside ({kind}); please report it", now))
     for failure in deliver(store, services, now, DELIVERY_S).failed:
         _log.warning("not delivered to %s: %s", failure.service, failure.reason)
+
+
+def _where(error: BaseException) -> str:
+    """The innermost place of an error, without its text, which may hold secrets."""
+    frames = traceback.extract_tb(error.__traceback__)
+    return f"{Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else "nowhere"
 
 
 def _pass_due(store: Store, now: datetime) -> bool:

@@ -150,9 +150,13 @@ Centimetres = Annotated[float, Field(gt=0, le=2000)]
 Inches = Annotated[float, Field(gt=0, le=787)]
 Litres = Annotated[float, Field(gt=0, le=5000)]
 Gallons = Annotated[float, Field(gt=0, le=1320)]
-# Wide enough for any plant, narrow enough to catch °F in a °C key.
-FrostC = Annotated[float, Field(ge=-60, le=15)]
-FrostF = Annotated[float, Field(ge=-76, le=59)]
+# Wide enough for any plant, narrow enough to catch °F in a °C key and mostly the other way round.
+LeafFrostC = Annotated[float, Field(ge=-15, le=5)]
+LeafFrostF = Annotated[float, Field(ge=5, le=41)]
+FrostC = Annotated[float, Field(ge=-30, le=5)]
+FrostF = Annotated[float, Field(ge=-22, le=41)]
+AirC = Annotated[float, Field(ge=-30, le=20)]
+AirF = Annotated[float, Field(ge=-22, le=68)]
 HotC = Annotated[float, Field(ge=20, le=70)]
 HotF = Annotated[float, Field(ge=68, le=158)]
 
@@ -209,14 +213,14 @@ class LimitsTable(Table):
         ("gust_ms", "gust_mph"),
     )
 
-    leaf_frost_c: FrostC | None = None
-    leaf_frost_f: FrostF | None = None
-    bud_frost_c: FrostC | None = None
-    bud_frost_f: FrostF | None = None
+    leaf_frost_c: LeafFrostC | None = None
+    leaf_frost_f: LeafFrostF | None = None
+    bud_frost_c: LeafFrostC | None = None
+    bud_frost_f: LeafFrostF | None = None
     root_frost_c: FrostC | None = None
     root_frost_f: FrostF | None = None
-    air_min_c: FrostC | None = None
-    air_min_f: FrostF | None = None
+    air_min_c: AirC | None = None
+    air_min_f: AirF | None = None
     leaf_hot_c: HotC | None = None
     leaf_hot_f: HotF | None = None
     root_hot_c: HotC | None = None

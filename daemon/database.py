@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from sqlite_utils import Database, Migrations
@@ -51,6 +51,17 @@ def open_database(path: Path) -> Database:
             db.close()
             raise
     return db
+
+
+def copy_database(path: Path, to: Path) -> None:
+    """Copy the database at ``path`` to a new file; the original is only read.
+
+    Raises StoreError.
+    """
+    with plain_errors(path), closing(sqlite3.connect(to)) as target:
+        address = f"{path.resolve().as_uri()}?mode=ro"
+        with closing(sqlite3.connect(address, uri=True)) as source:
+            source.backup(target)
 
 
 @contextmanager

@@ -69,6 +69,9 @@ SPOT_DEFAULTS: dict[SpotKind, SpotDefaults] = {
     SpotKind.GREENHOUSE: SpotDefaults(
         0.7, (9, 17), 0.1, Standing.BENCH, 80, 10, "light, hardly any wind"
     ),
+    SpotKind.INDOORS: SpotDefaults(
+        0.0, (9, 17), 0.0, Standing.SLAB, 80, 10, "a warm room, by a window"
+    ),
     SpotKind.SHED: SpotDefaults(
         0.0, _NO_SUN, 0.0, Standing.SLAB, 0, 10, "no sky, no sun, no wind; a hard floor"
     ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
@@ -14,7 +14,7 @@ from underbench.daemon.store import EpisodeRow
 from underbench.daemon.telling import hazard_words, quantity
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units
-from underbench.rules.advice import by_risk
+from underbench.rules.advice import by_risk, do_by
 from underbench.rules.aftercare import Aftercare, care_of
 from underbench.rules.course import Row
 from underbench.rules.findings import Finding, Strength
@@ -162,14 +162,24 @@ class Explainer:
         told = {(e.hazard, e.span_start): e for e in episodes if e.tree == self._tree.name}
         for finding in mine:
             yield self._found(finding, told.get((finding.hazard.value, finding.span.start)))
-        choice = remedies(self._outlook, mine).get(self._tree.name)
+        yield from self._help(mine)
+        yield from self._flips(mine[0])
+
+    def _help(self, mine: Sequence[Finding]) -> Iterator[str]:
+        """What helps against the gravest finding and those of its action; nothing for notices."""
+        acting = [f for f in mine if f.strength is not Strength.NOTICE]
+        acting = [f for f in acting if f.action is acting[0].action]
+        if not acting:
+            return
+        settings, now = self._outlook.settings, self._outlook.now
+        deadline, _ = do_by(acting[0], settings.garden, settings.hands_on, now)
+        choice = remedies(self._outlook, acting, deadline).get(self._tree.name)
         if choice:
             enough = "enough" if choice.suffices else "the best there is, not enough"
             left = f": leaves {self._shown(choice.left, choice.measured_on)}"
             left = "" if np.isnan(choice.left) else left  # an opened bag has no inside
             chance = f"chance of harm then {choice.chance:.0%}"
             yield f"What helps: {choice.remedy.words} ({enough}{left}; {chance})."
-        yield from self._flips(mine[0])
 
     def _found(self, finding: Finding, episode: EpisodeRow | None) -> str:
         told = "not told"

@@ -21,8 +21,17 @@ def named(what: str, name: str, known: Mapping[str, T]) -> T:
         return by_plain[name.casefold()]
     spelt = {key.casefold(): key for key in known}
     near = get_close_matches(name.casefold(), spelt, n=1)
-    hint = f"; did you mean {spelt[near[0]]!r}?" if near else f"; there are: {', '.join(known)}"
+    hint = (
+        f"; did you mean {_in_one_word(spelt[near[0]])}?"
+        if near
+        else f"; there are: {', '.join(known)}"
+    )
     raise Fault(f"no {what} called {name!r}{hint}")
+
+
+def _in_one_word(name: str) -> str:
+    """As it is typed on a command line: quoted where it has a blank."""
+    return f'"{name}"' if " " in name else repr(name)
 
 
 def tree_named(settings: Settings, name: str) -> Tree:

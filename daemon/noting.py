@@ -88,16 +88,28 @@ def _asked(work: Work, settings: Settings) -> list[str]:
     return lines
 
 
+def spot_at_the_end(settings: Settings, words: Sequence[str]) -> tuple[Sequence[str], str]:
+    """Split words into tree names and the spot they end with, which may be of several words."""
+    spots = {name.casefold() for name in settings.spots}
+    for first in range(1, len(words)):
+        spot = " ".join(words[first:])
+        if spot.casefold() in spots:
+            return words[:first], spot
+    return words[:-1], words[-1]
+
+
 def note_move(
     store: Store, settings: Settings, trees: Sequence[Tree], spot: str, at: datetime
 ) -> str:
     """Record that trees were carried to a spot, or each to its home spot."""
-    if spot.casefold() == HOME:
-        _note(store, [Move(tree=tree.name, at=at, spot=tree.spot) for tree in trees])
-        return f"Noted: {_names(trees)} back home."
-    place = spot_named(settings, spot)
-    _note(store, [Move(tree=tree.name, at=at, spot=place.name) for tree in trees])
-    return f"Noted: {_names(trees)} moved to {place.name}."
+    home = spot.casefold() == HOME
+    place = None if home else spot_named(settings, spot).name
+    moves = [Move(tree=tree.name, at=at, spot=place or tree.spot) for tree in trees]
+    _note(store, moves)
+    for tree, move in zip(trees, moves, strict=True):
+        if move.spot == tree.spot:  # a night still ahead was told of it under cover
+            store.untell(tree.name, at)
+    return f"Noted: {_names(trees)} {'back home' if home else f'moved to {place}'}."
 
 
 def note_stage(

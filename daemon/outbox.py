@@ -92,17 +92,23 @@ class Services:
     """The keeper's push services, each checked at the start.
 
     Keep one for the life of the daemon: it remembers which services still hang. Raises
-    RefusedService for the first address that cannot be used.
+    RefusedService naming every address that cannot be used.
     """
 
     def __init__(self, urls: Sequence[SecretStr]) -> None:
         self._urls: dict[str, SecretStr] = {}
         self._labels: dict[str, str] = {}
+        refused = []
         for number, url in enumerate(urls, start=1):
             label = f"entry {number} ({_veiled(url)})"
-            _check(url, label)
+            try:
+                _check(url, label)
+            except RefusedService as fault:
+                refused.append(str(fault))
             self._urls[_key(url)] = url
             self._labels[_key(url)] = label
+        if refused:
+            raise RefusedService("\n".join(refused))
         self._threads: dict[str, Thread] = {}
         self._answers: queue.SimpleQueue[_Answer] = queue.SimpleQueue()
 

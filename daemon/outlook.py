@@ -13,17 +13,18 @@ from underbench.daemon.past import bring_up, unknown_days
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
 from underbench.daemon.telling import Sky
-from underbench.daemon.weather.supply import Supplied, Supply
+from underbench.daemon.weather.supply import Source, Supplied
 from underbench.rules import species as catalogue
 from underbench.rules.course import Course, Row, Setting, follow
 from underbench.rules.estimate import complete
-from underbench.rules.findings import Action, Finding
+from underbench.rules.findings import Action, Finding, Hazard
 from underbench.rules.garden import Spot, Tree
-from underbench.rules.journal import Entry, Move, Stage, TreeAt, fold
+from underbench.rules.hours import NOON, local_day, local_moment
+from underbench.rules.journal import Entry, Move, Stage, TreeAt, Work, fold
 from underbench.rules.judge import judge, left_of
 from underbench.rules.members import MEMBERS, Site, drawn_sites, dress
 from underbench.rules.places import Place, place_of
-from underbench.rules.remedy import Choice, Remedy, Trial, candidates, choose
+from underbench.rules.remedy import Choice, Remedy, Trial, candidates, choose, waterings
 from underbench.rules.state import State
 from underbench.rules.sun import position
 from underbench.rules.weather import HOUR_S, Weather
@@ -54,6 +55,18 @@ class Outlook:
     def stage(self, row: int) -> Stage:
         """Return the stage a tree is judged at today."""
         return next(iter(self.course.conditions.values()))[row].stage
+
+    @property
+    def reaches(self) -> datetime:
+        """The last hour judged."""
+        return datetime.fromtimestamp(int(self.course.times[-1]), tz=UTC)
+
+    def open_works(self) -> dict[str, Work]:
+        """Return the work whose aftercare is open today, of the trees that have one."""
+        facts = next(iter(self.course.conditions.values()))
+        cares = {fact.tree.name: fact.aftercare for fact in facts}
+        works = {name: c.roots or c.after_bag or c.shelter for name, c in cares.items()}
+        return {name: work for name, work in works.items() if work is not None}
 
     def place(self, row: int, spot: str) -> Place:
         """Return a spot as the place it is for a tree today."""
@@ -86,7 +99,7 @@ def species_of(tree: Tree) -> catalogue.Species:
     return known
 
 
-def fetch(settings: Settings, store: Store, supply: Supply, now: datetime) -> Supplied:
+def fetch(settings: Settings, store: Store, supply: Source, now: datetime) -> Supplied:
     """Return the weather to judge by, asking for as many past days as the record lacks.
 
     Weather kept for another place, before the coordinates were put right, is forgotten first.
@@ -194,21 +207,30 @@ def run_rows(outlook: Outlook, rows: Sequence[Row], indices: Sequence[int]) -> C
     return follow(outlook.setting, rows, outlook.journal, start, outlook.weather, outlook.site)
 
 
-def remedies(outlook: Outlook, findings: Sequence[Finding]) -> dict[str, Choice]:
+def remedies(outlook: Outlook, findings: Sequence[Finding], do_by: datetime) -> dict[str, Choice]:
     """Return the least sufficient remedy for each tree of ``findings`` (most at risk first).
 
-    A remedy suffices when it answers every finding of its tree in ``findings``.
+    A remedy suffices when it answers every finding of its tree in ``findings``; a watering, done at
+    ``do_by``, when it answers the first day's.
     """
     index = {tree.name: i for i, tree in enumerate(outlook.settings.trees)}
     own: dict[str, list[Finding]] = {}
     for finding in findings:
         own.setdefault(finding.tree, []).append(finding)
-    ordered = [(found[0], _candidates(outlook, found[0], index)) for found in own.values()]
+    for tree, found in own.items():
+        if found[0].hazard is Hazard.DRY:
+            own[tree] = [min(found, key=lambda f: f.span.start)]
+    ordered = [(f[0], _candidates(outlook, f[0], index, do_by)) for f in own.values()]
     pairs = [(finding, remedy) for finding, several in ordered for remedy in several]
     if not pairs:
         return {}
     rows = [
-        Row(outlook.settings.trees[index[finding.tree]], remedy.place, remedy.opens_bag)
+        Row(
+            outlook.settings.trees[index[finding.tree]],
+            remedy.place,
+            remedy.opens_bag,
+            remedy.waterings,
+        )
         for finding, remedy in pairs
     ]
     course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs])
@@ -241,13 +263,20 @@ def act_from(settings: Settings, tree: Tree) -> float:
     return settings.chance.act_from if tree.act_from is None else tree.act_from
 
 
-def _candidates(outlook: Outlook, finding: Finding, index: Mapping[str, int]) -> list[Remedy]:
+def _candidates(
+    outlook: Outlook, finding: Finding, index: Mapping[str, int], do_by: datetime
+) -> list[Remedy]:
     row = index[finding.tree]
+    home = outlook.place(row, outlook.standing[row].spot)
+    if finding.hazard is Hazard.DRY:
+        zone = outlook.settings.garden.timezone
+        midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
+        return waterings(home, do_by, midday)
     times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[row], axis=0)
     span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
     return candidates(
         finding,
-        outlook.place(row, outlook.standing[row].spot),
+        home,
         outlook.settings.trees[row].container,
         outlook.settings.spots,
         outlook.settings.means,
@@ -281,7 +310,6 @@ def sky_of(outlook: Outlook, finding: Finding) -> Sky:
     dark = hours[max(0, coldest - 6) : coldest + 1]
     return Sky(
         air_c=float(air[coldest]),
-        air_at=datetime.fromtimestamp(int(times[hours[coldest]]), tz=UTC),
         cloud=float(np.median(outlook.weather.cloud[:, dark])),
         wind_ms=float(np.median(outlook.weather.wind_ms[:, dark])),
     )

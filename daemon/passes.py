@@ -11,9 +11,9 @@ from underbench.daemon.ledger import Key, as_told, carry_on, key_of, untold
 from underbench.daemon.outlook import Outlook, fetch, look, remedies, sky_of
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import EpisodeRow, Message, Store
-from underbench.daemon.telling import Teller
+from underbench.daemon.telling import Made, Teller
 from underbench.daemon.units import Units
-from underbench.daemon.weather.supply import Supplied, Supply
+from underbench.daemon.weather.supply import Source, Supplied
 from underbench.rules.advice import A_MINUTE, Advice, advise, do_by, runs, tell_from
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.hours import hands_on_between
@@ -42,10 +42,10 @@ class Pass:
     episodes: Mapping[Key, EpisodeRow]
 
     @property
-    def later(self) -> tuple[Told, ...]:
-        """What will be told when its time comes, worked out when it is asked for."""
+    def later(self) -> tuple[tuple[Told, datetime], ...]:
+        """What will be told and when its time comes, worked out when it is asked for."""
         foretold = foreseen(self.outlook, self.episodes)
-        return tuple(Told(one, _message(self.outlook, one)) for one in foretold)
+        return tuple((Told(one, _message(self.outlook, one)), at) for one, at in foretold)
 
 
 class _DryRun(Exception):
@@ -53,7 +53,7 @@ class _DryRun(Exception):
 
 
 def run_pass(
-    settings: Settings, store: Store, supply: Supply, now: datetime, *, dry_run: bool = False
+    settings: Settings, store: Store, supply: Source, now: datetime, *, dry_run: bool = False
 ) -> Pass:
     """Run one pass at ``now`` in one transaction; with ``dry_run`` nothing is kept.
 
@@ -74,7 +74,8 @@ def run_pass(
 def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -> Pass:
     outlook = look(settings, store, supplied, now)
     deadlines = _deadlines(outlook)
-    rows = carry_on(store.episodes(now - PAST_EPISODES), outlook.findings, deadlines, now)
+    found = [*outlook.findings, *outlook.at_home]
+    rows = carry_on(store.episodes(now - PAST_EPISODES), found, deadlines, now)
     episodes = {key_of(row): row for row in rows}
     told = []
     for advice in due_advice(outlook, episodes, deadlines):
@@ -91,7 +92,7 @@ def _deadlines(outlook: Outlook) -> dict[Key, datetime]:
     settings = outlook.settings
     return {
         finding.key: do_by(finding, settings.garden, settings.hands_on, outlook.now)[0]
-        for finding in outlook.findings
+        for finding in (*outlook.findings, *outlook.at_home)
     }
 
 
@@ -99,21 +100,25 @@ def due_advice(
     outlook: Outlook, episodes: Mapping[Key, EpisodeRow], deadlines: Mapping[Key, datetime]
 ) -> list[Advice]:
     """Return the advice that is to be told now, one for each action and run, soonest first."""
-    due = [
-        advice_on(outlook, run)
-        for run in _untold_runs(outlook, episodes)
-        if any(
-            _is_news(finding, episodes) and _due(outlook, finding, deadlines[finding.key])
-            for finding in run
-        )
-    ]
+    due = []
+    for run in _untold_runs(outlook, episodes):
+        news = [finding for finding in run if _is_news(finding, episodes)]
+        at_once = {f.tree for f in news if _due(outlook, f, deadlines[f.key])}
+        if at_once:
+            # Who heard of this run hears of its later nights when these fall due, not each day as
+            # the forecast reaches one further; what was told already sets no deadline.
+            heard = {f.tree for f in run if (row := episodes.get(f.key)) and row.told_at}
+            due.append(
+                advice_on(outlook, [f for f in news if f.tree in at_once or f.tree not in heard])
+            )
     return sorted(due, key=lambda one: (one.do_by, one.action))
 
 
 def _untold_runs(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> Iterator[list[Finding]]:
     """Runs that somebody has yet to hear of, cut down to the trees that have something untold."""
-    told = [finding for finding in outlook.findings if finding.strength is not Strength.NOTICE]
-    for mine in _by_job(told):
+    both = (*outlook.findings, *outlook.at_home)
+    told = [finding for finding in both if finding.strength is not Strength.NOTICE]
+    for mine in _by_job(outlook, told):
         for run in runs(mine):
             news = {f.tree for f in run if _is_news(f, episodes)}
             if news:
@@ -140,17 +145,38 @@ def _kept_in(finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
     )
 
 
-def _by_job(findings: Iterable[Finding]) -> Iterable[list[Finding]]:
-    """Findings that make one job: an action; a tropical's going in for the season is its own."""
-    jobs: dict[tuple[Action, bool], list[Finding]] = {}
+def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Finding]]:
+    """Findings that make one job: an action. A tropical's going in for the season is its own; so
+    are trees that only have to stay in, and pots that dry while nobody is there."""
+    jobs: dict[tuple[Action, bool, bool, bool], list[Finding]] = {}
+    settings, home = outlook.settings, {finding.key for finding in outlook.at_home}
     for finding in findings:
-        jobs.setdefault((finding.action, finding.hazard is Hazard.CHILL), []).append(finding)
+        alone = (
+            finding.hazard is Hazard.DRY
+            and not (do_by(finding, settings.garden, settings.hands_on, outlook.now)[1])
+        )
+        key = (finding.action, finding.hazard is Hazard.CHILL, finding.key in home, alone)
+        jobs.setdefault(key, []).append(finding)
     return jobs.values()
 
 
-def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
-    """Return the advice not told yet, as it would be if it were told now."""
-    return [advice_on(outlook, run) for run in _untold_runs(outlook, episodes)]
+def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple[Advice, datetime]]:
+    """Return the advice not told yet, as it would be if told now, and when its time comes."""
+    settings = outlook.settings
+    found = []
+    for run in _untold_runs(outlook, episodes):
+        opens = [
+            tell_from(
+                do_by(finding, settings.garden, settings.hands_on, outlook.now)[0],
+                finding.strength,
+                settings.garden,
+                settings.hands_on,
+            )
+            for finding in run
+            if _is_news(finding, episodes)
+        ]
+        found.append((advice_on(outlook, run), max(min(opens), outlook.now)))
+    return found
 
 
 def _due(outlook: Outlook, finding: Finding, deadline: datetime) -> bool:
@@ -174,10 +200,17 @@ def advice_on(outlook: Outlook, run: Iterable[Finding]) -> Advice:
     """Return the advice on one run, with the least remedy for each tree."""
     spots = {at.tree.name: at.spot for at in outlook.standing}
     settings = outlook.settings
-    bare = advise(list(run), spots, {}, settings.garden, settings.hands_on, outlook.now)
+    found, garden, hands_on = list(run), settings.garden, settings.hands_on
+    home = {finding.key for finding in outlook.at_home}
+    stay = frozenset(finding.tree for finding in found if finding.key in home)
+    works, now = outlook.open_works(), outlook.now
+    bare = advise(found, spots, {}, garden, hands_on, now, works=works)
     worst_first = [finding for job in bare.jobs for finding in job.findings]
-    choices = remedies(outlook, worst_first)
-    return advise(worst_first, spots, choices, settings.garden, settings.hands_on, outlook.now)
+    choices = {} if stay else remedies(outlook, worst_first, bare.do_by)
+    ends = outlook.reaches
+    return advise(
+        found, spots, choices, garden, hands_on, now, works=works, stay=stay, reaches=ends
+    )
 
 
 def _message(outlook: Outlook, advice: Advice) -> Message:
@@ -188,7 +221,9 @@ def _message(outlook: Outlook, advice: Advice) -> Message:
     return Message(
         key=f"{advice.action} {span:%Y-%m-%dT%H:%MZ} {now:%Y-%m-%dT%H:%M:%SZ}",
         title=teller.title(advice, outlook.now),
-        body=teller.body(advice, sky, outlook.supplied.fetched_at, outlook.now),
+        body=teller.body(
+            advice, sky, Made(outlook.supplied.fetched_at, outlook.supplied.attribution), now
+        ),
         strength=advice.strength,
         queued_at=outlook.now,
     )

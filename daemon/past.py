@@ -5,25 +5,28 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from datetime import datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
 from underbench.daemon.faults import Fault
-from underbench.daemon.store import Checkpoint, Store
+from underbench.daemon.store import Store
 from underbench.rules import state as states
+from underbench.rules.aftercare import ROOT_WORKS, usual_root_warmth_cd
 from underbench.rules.course import Course, Row, Setting, follow
 from underbench.rules.estimate import complete
 from underbench.rules.garden import Tree
-from underbench.rules.journal import Entry
+from underbench.rules.journal import Entry, fold
 from underbench.rules.members import known_site
 from underbench.rules.potwater import capacity_l
 from underbench.rules.state import State
 from underbench.rules.weather import NEEDED, Weather
 
 # Raise it when a change to the rules makes carried states wrong: all trees are then walked again.
-RULES_VERSION = "1"
+RULES_VERSION = "2"
 HISTORY = timedelta(days=92)  # as far back as the forecast service reaches
+RECORD = timedelta(days=400)  # as far back as a tree is walked that was never walked before
 KEPT_CHECKPOINTS = 8
 DAY = timedelta(days=1)
 
@@ -37,11 +40,11 @@ def bring_up(
 ) -> State:
     """Return the state of ``trees`` at ``hour`` and keep a checkpoint for each midnight passed.
 
-    A tree without a checkpoint of this rules' version and its present container starts at the
-    beginning of the kept record, at most 92 days back. Raises NoPast when nothing is kept.
+    A tree without a usable checkpoint starts at the beginning of the kept record. Raises NoPast
+    when nothing is kept.
     """
     stamps = {tree.name: _stamp(setting, tree) for tree in trees}
-    kept = _usable(store.checkpoints(hour), stamps)
+    kept = _starts(store, trees, stamps, hour)
     starts = {name: kept[name][0] if name in kept else None for name in stamps}
     found: dict[str, State] = {}
     for start in set(starts.values()):
@@ -57,15 +60,26 @@ def bring_up(
     return states.join([found[tree.name] for tree in trees])
 
 
-def _usable(
-    checkpoints: Mapping[str, Checkpoint], stamps: Mapping[str, str]
+def _starts(
+    store: Store, trees: Sequence[Tree], stamps: Mapping[str, str], hour: datetime
 ) -> dict[str, tuple[datetime, State]]:
-    """Moment and state of the checkpoints made with the present rules and configuration."""
+    """From when and what each tree is walked on; none for a tree without a usable checkpoint.
+
+    Of a tree that was configured otherwise the oldest checkpoint serves: its season and its roots
+    go on, while heat and water have some days to find their new course.
+    """
+    latest, oldest = store.checkpoints(hour), store.oldest_checkpoints()
     found = {}
-    for name, checkpoint in checkpoints.items():
-        if checkpoint.stamp == stamps.get(name):
-            with suppress(ValueError):  # what cannot be read counts as none
-                found[name] = checkpoint.at, states.from_text(checkpoint.state)
+    for tree in trees:
+        checkpoint, changed = latest.get(tree.name), False
+        if checkpoint and checkpoint.stamp != stamps[tree.name]:
+            checkpoint, changed = oldest.get(tree.name), True
+        if checkpoint is None or not checkpoint.stamp.startswith(f"{RULES_VERSION}:"):
+            continue
+        with suppress(ValueError):  # what cannot be read counts as none
+            state = states.from_text(checkpoint.state)
+            state = states.refilled(state, capacity_l([tree.container])) if changed else state
+            found[tree.name] = checkpoint.at, state
     return found
 
 
@@ -80,7 +94,7 @@ def _walk(
 ) -> Course | None:
     """The course from ``start`` (None: the record's beginning) to ``hour``; None without hours."""
     # A day more than is walked, so that a gap at its start repeats the day before.
-    known = store.hours((start or hour - HISTORY) - DAY, hour)
+    known = store.hours((start or hour - RECORD) - DAY, hour)
     if any(np.isnan(getattr(known, name)).all() for name in NEEDED):
         return None
     whole, _ = complete(known, setting.garden)
@@ -88,9 +102,23 @@ def _walk(
     if not weather.hours:
         return None
     if begun is None:
-        first_day_c = float(weather.air_c[0, :24].mean())
-        begun = states.begin(capacity_l([tree.container for tree in trees]), first_day_c)
+        begun = _begun(setting, trees, journal, weather)
     return follow(setting, [Row(tree) for tree in trees], journal, begun, weather, known_site())
+
+
+def _begun(
+    setting: Setting, trees: Sequence[Tree], journal: Sequence[Entry], weather: Weather
+) -> State:
+    """Trees at the record's beginning; roots cut before it have gained what is usual since."""
+    first = datetime.fromtimestamp(int(weather.times[0]), tz=UTC)
+    first_day_c = float(weather.air_c[0, :24].mean())
+    begun = states.begin(capacity_l([tree.container for tree in trees]), first_day_c)
+    gained = begun.root_warmth_cd.copy()
+    for row, tree in enumerate(trees):
+        work = fold(tree, journal, first).last(*ROOT_WORKS)
+        if work is not None:
+            gained[row] = usual_root_warmth_cd(work.at, first, setting.garden.latitude)
+    return replace(begun, root_warmth_cd=gained)
 
 
 def _keep(store: Store, trees: Sequence[Tree], course: Course, stamps: dict[str, str]) -> None:
@@ -101,21 +129,23 @@ def _keep(store: Store, trees: Sequence[Tree], course: Course, stamps: dict[str,
 
 
 def _stamp(setting: Setting, tree: Tree) -> str:
-    """What a tree's carried state depends on beside weather and journal."""
+    """The rules' version, and what else a tree's carried heat and water depend on beside weather
+    and journal."""
+    garden = setting.garden
     parts = [
-        RULES_VERSION,
-        tree.model_dump_json(),
+        tree.model_dump_json(exclude={"limits", "act_from", "kill_from"}),
         *(spot.model_dump_json() for _, spot in sorted(setting.spots.items())),
         *(routine.model_dump_json() for routine in setting.routines),
-        setting.garden.model_dump_json(),
+        garden.model_dump_json(exclude={"name"}),
     ]
-    return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
+    return f"{RULES_VERSION}:{hashlib.sha256(chr(10).join(parts).encode()).hexdigest()[:16]}"
 
 
 def unknown_days(store: Store, hour: datetime) -> int:
     """Return how many past days to ask for, to heal what the kept record lacks (1 to 92)."""
-    known: Weather = store.hours(hour - HISTORY, hour)
-    if not known.hours:
-        return HISTORY.days
-    missing = hour.timestamp() - float(known.times[-1])
-    return min(HISTORY.days, 1 + int(missing // DAY.total_seconds()) + 1)
+    for back in (DAY, HISTORY):  # nearly always the last day suffices, and is quickly read
+        known = store.hours(hour - back, hour)
+        if known.hours:
+            missing = hour.timestamp() - float(known.times[-1])
+            return min(HISTORY.days, 1 + int(missing // DAY.total_seconds()) + 1)
+    return HISTORY.days

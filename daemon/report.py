@@ -12,10 +12,20 @@ from zoneinfo import ZoneInfo
 from underbench.daemon.passes import Pass, Told
 from underbench.daemon.telling import hazard_words
 from underbench.daemon.weather.supply import Supplied
-from underbench.rules.advice import Advice, Job, tell_from
+from underbench.rules.advice import Advice, Job
 from underbench.rules.findings import Finding, Strength
 
 SCHEMA = 1
+# What is worth saying when it was estimated; air pressure and lying snow hardly matter.
+SPOKEN = {
+    "air_c": "air temperature",
+    "dew_c": "dew point",
+    "wind_ms": "wind",
+    "gust_ms": "gusts",
+    "cloud": "cloud",
+    "global_wm2": "sunshine",
+    "rain_mm": "rain",
+}
 
 
 def pass_text(done: Pass) -> str:
@@ -35,9 +45,8 @@ def _later(done: Pass) -> list[str]:
     settings = done.outlook.settings
     zone = ZoneInfo(settings.garden.timezone)
     lines = []
-    for told in done.later:
+    for told, opens in done.later:
         advice = told.advice
-        opens = tell_from(advice.do_by, advice.strength, settings.garden, settings.hands_on)
         trees = ", ".join(job.tree for job in advice.jobs)
         lines.append(
             f"Foreseen, to be told {opens.astimezone(zone):%a %d %b %H:%M}: "
@@ -63,10 +72,9 @@ def _source(done: Pass) -> str:
     lines = [f"Forecast of {made:%A %d %B %H:%M}. {supplied.attribution}."]
     if supplied.problem:
         lines.insert(0, f"Weather: {supplied.problem}.")
-    if done.outlook.estimated:
-        lines.append(
-            f"Estimated where the source lacks it: {', '.join(sorted(done.outlook.estimated))}."
-        )
+    guessed = [word for name, word in SPOKEN.items() if name in done.outlook.estimated]
+    if guessed:
+        lines.append(f"Estimated, as the source lacks it at times: {', '.join(guessed)}.")
     return "\n".join(lines)
 
 
@@ -75,36 +83,37 @@ def pass_json(done: Pass) -> str:
     outlook = done.outlook
     body = {
         "schema": SCHEMA,
-        "now": _iso(outlook.now),
+        "now": iso(outlook.now),
         "garden": outlook.settings.garden.name,
         "forecast": _forecast(outlook.supplied),
         "estimated": sorted(outlook.estimated),
-        "told": [_told(told) for told in done.told],
-        "later": [_told(told) for told in done.later],
-        "findings": [_finding(finding) for finding in outlook.findings],
+        "told": [told_json(told) for told in done.told],
+        "later": [told_json(told) | {"tell_from": iso(at)} for told, at in done.later],
+        "findings": [finding_json(finding) for finding in outlook.findings],
     }
     return json.dumps(body, ensure_ascii=False, allow_nan=False, indent=2)
 
 
 def _forecast(supplied: Supplied) -> dict[str, Any]:
     return {
-        "fetched_at": _iso(supplied.fetched_at),
+        "fetched_at": iso(supplied.fetched_at),
         "source": supplied.source,
         "attribution": supplied.attribution,
         "problem": supplied.problem,
     }
 
 
-def _told(told: Told) -> dict[str, Any]:
+def told_json(told: Told) -> dict[str, Any]:
+    """Return one message and the advice it was made of, for JSON."""
     advice: Advice = told.advice
     return {
         "title": told.message.title,
         "body": told.message.body,
         "action": advice.action,
         "strength": advice.strength,
-        "do_by": _iso(advice.do_by),
+        "do_by": iso(advice.do_by),
         "in_hands_on_hours": advice.in_hand,
-        "back_at": _iso(advice.back_at),
+        "back_at": iso(advice.back_at),
         "trees": [_job(job) for job in advice.jobs],
     }
 
@@ -121,16 +130,17 @@ def _job(job: Job) -> dict[str, Any]:
     return {"tree": job.tree, "spot": job.spot, "remedy": remedy}
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def finding_json(finding: Finding) -> dict[str, Any]:
+    """Return one finding, for JSON."""
     return {
         "tree": finding.tree,
         "hazard": finding.hazard,
         "action": finding.action,
         "strength": finding.strength,
-        "span": [_iso(finding.span.start), _iso(finding.span.end)],
-        "from": _iso(finding.first_at),
-        "until": _iso(finding.until_at),
-        "worst_at": _iso(finding.worst_at),
+        "span": [iso(finding.span.start), iso(finding.span.end)],
+        "from": iso(finding.first_at),
+        "until": iso(finding.until_at),
+        "worst_at": iso(finding.worst_at),
         "worst": finding.worst,
         "measured_on": finding.limit.measured_on,
         "harm": finding.limit.harm,
@@ -140,5 +150,6 @@ def _finding(finding: Finding) -> dict[str, Any]:
     }
 
 
-def _iso(moment: datetime | None) -> str | None:
+def iso(moment: datetime | None) -> str | None:
+    """Return a UTC moment as ISO 8601."""
     return None if moment is None else moment.isoformat().replace("+00:00", "Z")

@@ -242,6 +242,11 @@ class Store:
         )
         return {r["tree"]: Checkpoint(_moment(r["at"]), r["stamp"], r["state"]) for r in rows}
 
+    def oldest_checkpoints(self) -> dict[str, Checkpoint]:
+        """Return each tree's oldest checkpoint that is still kept."""
+        rows = self._rows("SELECT tree, min(at) AS at, stamp, state FROM checkpoint GROUP BY tree")
+        return {r["tree"]: Checkpoint(_moment(r["at"]), r["stamp"], r["state"]) for r in rows}
+
     def forget_checkpoints(self, tree: str, after: datetime) -> None:
         """Forget a tree's checkpoints later than ``after``: its past turned out different."""
         self._write("DELETE FROM checkpoint WHERE tree = ? AND at > ?", [(tree, _seconds(after))])
@@ -284,7 +289,15 @@ class Store:
         self._write(
             f"INSERT OR REPLACE INTO episode ({', '.join(_EPISODE_COLUMNS)})"
             f" VALUES (:{', :'.join(_EPISODE_COLUMNS)})",
-            [_with_seconds(asdict(row)) for row in rows],
+            [_with_seconds({n: getattr(row, n) for n in _EPISODE_COLUMNS}) for row in rows],
+        )
+
+    def untell(self, tree: str, after: datetime) -> None:
+        """Take a tree's hazards that end later for untold: it stands otherwise than was thought."""
+        self._write(
+            "UPDATE episode SET told_at = NULL, told_strength = NULL"
+            " WHERE tree = ? AND span_end > ?",
+            [(tree, _seconds(after))],
         )
 
     # The outbox

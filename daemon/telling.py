@@ -18,6 +18,7 @@ NAMED_FIRST = 3
 NAMED_IN_ALL = 6
 TENDER_EXPLAINED = 2  # names a spot whose reason is told beside
 A_FORTNIGHT = 14
+A_NIGHT = timedelta(days=2)  # a longer span is a season
 HAZARDS_TOLD = 2
 CLOCK_IS_PLAIN = timedelta(hours=20)  # a longer span needs its days said
 
@@ -59,9 +60,16 @@ class Sky:
     """What the central run says of the weather around a hazard, for the reason line."""
 
     air_c: float
-    air_at: datetime
     cloud: float
     wind_ms: float
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """When the forecast was fetched, and whom to credit for it."""
+
+    at: datetime
+    attribution: str
 
 
 class Teller:
@@ -76,16 +84,20 @@ class Teller:
         many = _counted(len(advice.jobs), "tree")
         strong = " (danger)" if advice.strength is Strength.DANGER else ""
         word = _FIRST_WORD[advice.action]
+        if all(job.stay for job in advice.jobs):
+            least = " at least" if advice.open_ended else ""
+            until = f" until{least} {self._when(advice.back_at, now)}" if advice.back_at else ""
+            return f"LEAVE IN {many}{until}{strong}"
         by = "now" if advice.do_by <= now else f"by {self._when(advice.do_by, now)}"
         return f"{word} {many} {by}{strong}"
 
-    def body(self, advice: Advice, sky: Sky, forecast_at: datetime, now: datetime) -> str:
+    def body(self, advice: Advice, sky: Sky, made: Made, now: datetime) -> str:
         """The message under the title: reason, what to do by remedy and spot, return, chance."""
         tail = [
             self._return(advice, now),
             _lifting(advice),
-            f"Chance {advice.lead.chance:.0%}. Forecast of {self._when(forecast_at, now)}. "
-            "Open-Meteo.com, CC BY 4.0.",
+            f"Chance {advice.lead.chance:.0%}. Forecast of {self._when(made.at, now)}. "
+            f"{made.attribution}.",
         ]
         head = [self._reason(advice, sky, now), self._by_hand(advice, now)]
         room = MOST_CHARACTERS - sum(len(line) + 1 for line in [*head, *tail])
@@ -124,14 +136,18 @@ class Teller:
         worst = quantity(finding.worst, kind, self._units)
         if kind is MeasuredOn.WATER:
             return f"{worst} of the water left"
-        limit = quantity(finding.limit.harm, kind, self._units)
+        limit = f"limit {quantity(finding.limit.harm, kind, self._units)}"
+        if finding.strength is Strength.DANGER:
+            limit += f", kills from {quantity(finding.limit.kill, kind, self._units)}"
         about = f" (known to ±{self._units.temp_difference(BAG_KNOWN_TO_K)})"
         about = about if kind is MeasuredOn.BAG else ""
-        return f"{_ON[kind]} {worst}{about}, limit {limit}"
+        return f"{_ON[kind]} {worst}{about}, {limit}"
 
     def _by_hand(self, advice: Advice, now: datetime) -> str:
-        if advice.in_hand:
+        if advice.in_hand or all(job.stay for job in advice.jobs):
             return ""
+        if advice.do_by <= now:
+            return "Nobody is down to be there now: ask somebody in."
         return (
             f"Nobody is down to be there before {self._when(advice.do_by, now)}: ask somebody in."
         )
@@ -145,7 +161,7 @@ class Teller:
         for job in advice.jobs:
             by_remedy.setdefault(_remedy_words(job, advice.action), []).append(job)
         parts = [
-            (words + _still(jobs), own)
+            (words + _shortfall(jobs), own)
             for words, jobs in by_remedy.items()
             for own in _by_spot(jobs)
         ]
@@ -157,19 +173,17 @@ class Teller:
     def _return(self, advice: Advice, now: datetime) -> str:
         if advice.back_at is None:
             return self._days_after(advice)
-        spans = {f.span.start for f in advice.findings if f.hazard not in NO_RETURN}
         back = self._when(advice.back_at, now)
+        if advice.open_ended:
+            back = f"not before {back}, as far as the forecast reaches: look again then"
         if advice.action is Action.SHADE:
             return f"{self._days_after(advice)} Shade may come off {back}.".strip()
-        if len(spans) > 1 and advice.lead.hazard is not Hazard.GALE:
-            last = max(finding.until_at for finding in advice.findings)
-            housed = any(job.choice and job.choice.remedy.takes_room_in for job in advice.jobs)
-            by_day = ", door open by day" if housed else ""
-            return (
-                f"{_counted(len(spans), 'night')} in a row, the last ends {self._when(last, now)}: "
-                f"leave them in{by_day}. Back out {back}, shade first."
-            )
-        return f"Back in place {back}."
+        nights = {f.span.start for f in advice.findings if f.hazard not in NO_RETURN}
+        if len(nights) > 1 and advice.lead.hazard is not Hazard.GALE:
+            last = self._when(max(finding.until_at for finding in advice.findings), now)
+            run = f"{_counted(len(nights), 'night')} in a row, the last ends {last}"
+            return f"{run}: {_meanwhile(advice)}. {_going_back(advice)} {back}{_then(advice)}."
+        return f"{_going_back(advice)} {back}{_then(advice)}."
 
     def _days_after(self, advice: Advice) -> str:
         """Said of a run of days: the same holds on the days after the first."""
@@ -206,22 +220,55 @@ def _by_spot(jobs: Sequence[Job]) -> Iterable[list[Job]]:
     return spots.values()
 
 
+def _meanwhile(advice: Advice) -> str:
+    """What holds between the nights of a run."""
+    carried = [job for job in advice.jobs if _carried(job)]
+    if not carried:
+        return "leave the covers on"
+    housed = any(job.choice and job.choice.remedy.indoors for job in carried)
+    return "leave them in" + (", door open by day" if housed else "")
+
+
+def _carried(job: Job) -> bool:
+    return job.stay or (job.choice is not None and job.choice.remedy.carries)
+
+
+def _going_back(advice: Advice) -> str:
+    return "Back out" if any(_carried(job) for job in advice.jobs) else "Covers off"
+
+
+def _then(advice: Advice) -> str:
+    """Leaves that have stood in the dark for days are led back to the sun."""
+    if advice.open_ended:
+        return ""
+    dark = [f for job in advice.jobs if _carried(job) for f in job.findings]
+    leafy = any(f.limit.measured_on is MeasuredOn.LEAF for f in dark)
+    return ", shade first" if leafy and len({f.span.start for f in dark}) > 1 else ""
+
+
 def _remedy_words(job: Job, action: Action) -> str:
-    if action is Action.WATER:
-        return "Check, and water till it drains"
-    if job.worst.hazard is Hazard.CHILL:
-        return "Indoors for the cold season, to a light place"
-    if job.choice is None:
-        return "Shelter as best you can"
-    if job.choice.suffices:
-        return job.choice.remedy.words
-    return f"{job.choice.remedy.words} (the best there is"
+    if job.stay:
+        return "Leave in, or bring back in"
+    if action is Action.WATER and (job.choice is None or job.choice.suffices):
+        return "Check, and water till it drains" if job.choice is None else job.choice.remedy.words
+    if job.worst.hazard is Hazard.CHILL and not (job.choice and job.choice.suffices):
+        season = " for the cold season" if _seasonal(job.worst) else ""
+        return f"Indoors{season}, to a light place"
+    return job.choice.remedy.words if job.choice else "Shelter as best you can"
 
 
-def _still(jobs: Sequence[Job]) -> str:
+def _seasonal(finding: Finding) -> bool:
+    return finding.span.end - finding.span.start > A_NIGHT
+
+
+def _shortfall(jobs: Sequence[Job]) -> str:
     """How far the best there is falls short, for the tree it helps least."""
-    short = [job.choice.chance for job in jobs if job.choice and not job.choice.suffices]
-    return f", chance of harm still {max(short):.0%})" if short else ""
+    short = [
+        job.choice.chance
+        for job in jobs
+        if job.choice and not job.choice.suffices and job.worst.hazard is not Hazard.CHILL
+    ]
+    return f" (the best there is, chance of harm still {max(short):.0%})" if short else ""
 
 
 def _todo_lines(parts: Sequence[tuple[str, list[Job]]], named: int, now: datetime) -> list[str]:
@@ -235,21 +282,20 @@ def _todo_lines(parts: Sequence[tuple[str, list[Job]]], named: int, now: datetim
 
 
 def _names(jobs: Sequence[Job], now: datetime) -> str:
-    """Names, most at risk first; with the first ones the work that makes them tender."""
-    names = [f"{job.tree}{_tender_from(job, now)}" for job in jobs[:TENDER_EXPLAINED]]
-    names += [job.tree for job in jobs[TENDER_EXPLAINED:]]
+    """Names, most at risk first; beside the first ones the work that makes them tender."""
+    tender = [job.tree for job in jobs if job.work][:TENDER_EXPLAINED]
+    names = [job.tree + (_work_ago(job, now) if job.tree in tender else "") for job in jobs]
     if len(names) <= NAMED_IN_ALL:
         return ", ".join(names)
     return f"{', '.join(names[:NAMED_FIRST])} first, then {len(names) - NAMED_FIRST} more"
 
 
-def _tender_from(job: Job, now: datetime) -> str:
-    work = next((f.limit.work for f in job.findings if f.limit.work), None)
-    if work is None:
+def _work_ago(job: Job, now: datetime) -> str:
+    if job.work is None:
         return ""
-    days = (now - work.at).days
+    days = (now - job.work.at).days
     ago = f"{days // 7} weeks" if days >= A_FORTNIGHT else f"{days} days" if days != 1 else "1 day"
-    return f" ({work.work} {ago} ago)"
+    return f" ({job.work.work} {ago} ago)"
 
 
 def _lifting(advice: Advice) -> str:

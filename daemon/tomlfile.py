@@ -25,7 +25,9 @@ def read_toml(path: Path) -> tuple[dict[str, Any], dict[Key, int]]:
     try:
         raw = path.read_bytes()
     except FileNotFoundError:
-        raise TomlFault(f"{path}: no such file") from None
+        raise TomlFault(
+            f"{path}: no such file; start from config_examples/first_garden.toml"
+        ) from None
     except OSError as error:
         raise TomlFault(f"{path}: cannot be read: {error.strerror}") from None
     try:

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, time, timedelta
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.garden import Garden, HandsOn
 from underbench.rules.hours import hands_on_between, local_day, local_moment
+from underbench.rules.journal import Work
 from underbench.rules.remedy import Choice
 from underbench.rules.sun import sunrise_sunset
 
@@ -21,7 +22,8 @@ ALREADY = timedelta(hours=1)  # a hazard this near is on: the first bad hour may
 WATER_HOLDS = timedelta(hours=16)  # a pot about to run dry has used up what it got before that
 RUN_GAP = timedelta(hours=13)  # the next night's hazard still belongs to the same run
 
-NO_RETURN = (Hazard.DRY, Hazard.HOT_BAG, Hazard.CHILL)
+NO_RETURN = (Hazard.DRY, Hazard.HOT_BAG, Hazard.CHILL, Hazard.FIRST_SUN, Hazard.DRY_WIND)
+OPEN_END = timedelta(hours=12)  # of the forecast's last hour: what comes after is not known
 _RANK = {Strength.NOTICE: 0, Strength.ACT: 1, Strength.DANGER: 2}
 
 
@@ -32,12 +34,18 @@ def stronger(one: Strength, other: Strength) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One tree to see to: its findings in the run (worst first) and what helps."""
+    """One tree to see to: its findings in the run (worst first) and what helps.
+
+    ``work``: the work whose aftercare is still open on it; ``stay``: it stands under cover already
+    and is threatened only where it belongs.
+    """
 
     tree: str
     spot: str
     findings: tuple[Finding, ...]
     choice: Choice | None
+    work: Work | None = None
+    stay: bool = False
 
     @property
     def worst(self) -> Finding:
@@ -50,7 +58,8 @@ class Advice:
     """What to do about one action over a run of spans.
 
     ``in_hand``: whether ``do_by`` lies in hands-on hours; ``back_at``: when trees may go back,
-    None for actions that have no return.
+    None for actions that have no return; ``open_ended``: the run reaches as far as the forecast,
+    so that its end is not known.
     """
 
     action: Action
@@ -59,6 +68,7 @@ class Advice:
     in_hand: bool
     back_at: datetime | None
     jobs: tuple[Job, ...]
+    open_ended: bool = False
 
     @property
     def lead(self) -> Finding:
@@ -181,30 +191,62 @@ def advise(
     garden: Garden,
     hands_on: HandsOn,
     now: datetime,
+    *,
+    works: Mapping[str, Work] | None = None,
+    stay: frozenset[str] = frozenset(),
+    reaches: datetime | None = None,
 ) -> Advice:
     """Return the advice for one run of findings of one action.
 
-    ``spots``: present spot by tree; ``choices``: the least remedy by tree. Trees stand in order of
-    risk: strongest first, then by chance of death and of harm.
+    ``spots``: present spot by tree; ``choices``: the least remedy by tree; ``works``: open
+    aftercare by tree; ``stay``: trees that only have to stay where they are; ``reaches``: the
+    forecast's last hour. Trees stand in order of risk: strongest first, among equals those with
+    open aftercare, then by chance of death and of harm. The deadline is that of the strongest in
+    the first span: who is carried in for Saturday's danger is not left out on Friday.
     """
+    known = works or {}
     by_tree: dict[str, list[Finding]] = {}
     for finding in run:
         by_tree.setdefault(finding.tree, []).append(finding)
     jobs = [
-        Job(tree, spots[tree], tuple(sorted(own, key=by_risk)), choices.get(tree))
+        Job(
+            tree,
+            spots[tree],
+            tuple(sorted(own, key=by_risk)),
+            choices.get(tree),
+            known.get(tree),
+            tree in stay,
+        )
         for tree, own in by_tree.items()
     ]
-    jobs.sort(key=lambda job: (*by_risk(job.worst), job.tree))
-    deadline, in_hand = min(do_by(f, garden, hands_on, now) for f in run)
-    action = run[0].action
+    jobs.sort(key=_by_need)
+    strength = jobs[0].worst.strength
+    deciding = _first_strongest(run)
+    deadline, in_hand = min(do_by(f, garden, hands_on, now) for f in deciding)
+    action, last = run[0].action, max(f.until_at for f in run)
     return Advice(
         action=action,
-        strength=jobs[0].worst.strength,
+        strength=strength,
         do_by=deadline,
         in_hand=in_hand,
         back_at=back_again(run, garden, hands_on),
         jobs=tuple(jobs),
+        open_ended=reaches is not None and last >= reaches - OPEN_END,
     )
+
+
+def _first_strongest(run: Sequence[Finding]) -> list[Finding]:
+    """The strongest findings of the first span in which anything asks to act."""
+    acting = [f for f in run if f.strength is not Strength.NOTICE] or run
+    start = min(f.span.start for f in acting)
+    first = [f for f in acting if f.span.start == start]
+    most = max(_RANK[f.strength] for f in first)
+    return [f for f in first if _RANK[f.strength] == most]
+
+
+def _by_need(job: Job) -> tuple[int, bool, float, float, datetime, str]:
+    rank, kill, harm, first = by_risk(job.worst)
+    return (rank, job.work is None, kill, harm, first, job.tree)
 
 
 def by_risk(finding: Finding) -> tuple[int, float, float, datetime]:

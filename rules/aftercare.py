@@ -21,6 +21,8 @@ HEAVY_ROOTS_PCT = 40.0
 SHADE_AFTER_BAG = timedelta(days=10)
 SOFT_SHOOTS = timedelta(weeks=8)
 
+USUAL_GAIN_CD = 8.0
+
 # Longest that roots are held open where warmth never came: a growing season.
 LONGEST = timedelta(days=240)
 
@@ -98,6 +100,17 @@ def roots_open(work: Work, at: datetime, clock: RootClock) -> bool:
     if work.at.timestamp() < clock.taken_before_s:
         return False
     return clock.warmth_cd < care.root_warmth_cd or age < timedelta(weeks=care.root_weeks)
+
+
+def usual_root_warmth_cd(since: datetime, until: datetime, latitude: float) -> float:
+    """Return the °C·d above 6 °C that a root zone usually gains between two moments.
+
+    Eight a day from April to October (October to April in the south), else none: judgement, for
+    temperate gardens, and only for works older than the weather that is known.
+    """
+    growing = range(4, 11) if latitude >= 0 else (10, 11, 12, 1, 2, 3, 4)
+    days = (since + timedelta(days=n) for n in range(max(0, (until - since).days)))
+    return USUAL_GAIN_CD * sum(day.month in growing for day in days)
 
 
 def open_aftercare(tree: TreeAt, clock: RootClock, conifer: bool) -> Aftercare:

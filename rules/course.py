@@ -7,6 +7,7 @@ the same legs and meets the same hours.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
@@ -17,21 +18,28 @@ from numpy.typing import NDArray
 
 from underbench.rules import exposure as exposures
 from underbench.rules import season
-from underbench.rules.aftercare import ROOT_WORKS, RootClock, open_aftercare, roots_open
+from underbench.rules.aftercare import (
+    ROOT_WORKS,
+    Aftercare,
+    RootClock,
+    open_aftercare,
+    roots_open,
+)
 from underbench.rules.exposure import Exposure, Traits
 from underbench.rules.garden import Garden, HandsOn, Routine, Spot, Tree
 from underbench.rules.hours import waterings_between
-from underbench.rules.journal import Entry, Sighting, TreeAt, Watering, Work, fold
+from underbench.rules.journal import Entry, Sighting, Stage, TreeAt, Watering, Work, fold
 from underbench.rules.limits import Condition
 from underbench.rules.members import Site
-from underbench.rules.places import Place, place_of
+from underbench.rules.places import VENTED_FROM_C, Place, place_of
 from underbench.rules.species import Kind, Species
 from underbench.rules.state import State
-from underbench.rules.traits import tipping_gust, traits_of
+from underbench.rules.traits import Footing, traits_of
 from underbench.rules.weather import HOUR_S, Weather
 
 DAY = timedelta(days=1)
 DAY_S = 24 * HOUR_S
+NOTHING_OPEN = Aftercare()
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +55,13 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One tree to follow; ``place`` and ``bag_open`` are a remedy's, None and False its own."""
+    """One tree to follow; ``place``, ``bag_open`` and ``waterings`` are a remedy's: None, False
+    and none leave it as it is."""
 
     tree: Tree
     place: Place | None = None
     bag_open: bool = False
+    waterings: tuple[datetime, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,96 +89,175 @@ def follow(
     ``weather`` must be complete (:func:`underbench.rules.estimate.complete`) and not empty; it and
     ``site`` have the members of ``start``.
     """
-    state, parts, midnights = start, [], []
+    notes = _Notes.of(rows, journal)
+    footing = Footing.of([row.tree for row in rows], setting.species)
+    known: dict[tuple[str, bool], Place] = {}
+    state, midnights, traits = start, [], _TraitsKept(footing)
+    felt = exposures.blank(len(rows), weather.members, weather.hours)
     conditions: dict[date, tuple[Condition, ...]] = {}
-    for leg in _legs(rows, journal, weather):
+    for leg in _legs(notes, weather):
         hours = weather.hours_at(leg)
         begins = _begin(hours)
         if _is_midnight(begins) and state.day_hours.any():  # a checkpoint has counted its day
             state = _new_day(state, begins, setting.garden.latitude)
             midnights.append((begins, state))
-        state = _noted(state, rows, journal, begins)
-        standing = [fold(row.tree, journal, _since(row.tree, journal, begins)) for row in rows]
-        facts = conditions_at(setting, standing, state)
+        state = _noted(state, notes, begins)
+        folded = _folded(rows, notes, begins)
+        facts = _conditions(setting, footing, folded, state, begins.date())
         conditions[begins.date()] = facts
-        felt, state = exposures.advance(
+        _, state = exposures.advance(
             state,
-            _traits(setting, rows, standing, facts, state),
+            traits.of(rows, facts, _placed(setting, rows, folded, state, known)),
             hours,
             site,
             setting.garden,
-            _watered(setting, rows, journal, hours),
+            _watered(setting, rows, notes, hours),
+            felt.hours(leg),
         )
-        parts.append(felt)
-    return Course(weather.times, exposures.join(parts), state, tuple(midnights), conditions)
+    return Course(weather.times, felt, state, tuple(midnights), conditions)
 
 
-def conditions_at(
-    setting: Setting, standing: Sequence[TreeAt], state: State
+@dataclass(frozen=True, slots=True)
+class _Notes:
+    """The journal of the trees followed: by tree in its order, by the hour from which an entry
+    counts (UTC seconds), and the rows of each tree."""
+
+    by_tree: Mapping[str, list[Entry]]
+    by_hour: Mapping[int, list[Entry]]
+    rows: Mapping[str, list[int]]
+
+    @classmethod
+    def of(cls, rows: Sequence[Row], journal: Sequence[Entry]) -> _Notes:
+        notes = cls(defaultdict(list), defaultdict(list), defaultdict(list))
+        for number, row in enumerate(rows):
+            notes.rows[row.tree.name].append(number)
+        for entry in journal:
+            if entry.tree in notes.rows:
+                notes.by_tree[entry.tree].append(entry)
+                notes.by_hour[_hour_after(entry.at)].append(entry)
+        return notes
+
+
+def _folded(rows: Sequence[Row], notes: _Notes, begins: datetime) -> dict[int, TreeAt]:
+    """Return the rows of which the journal says something, as they stand at ``begins``."""
+    found: dict[int, TreeAt] = {}
+    for name, entries in notes.by_tree.items():
+        mine = notes.rows[name]
+        tree = rows[mine[0]].tree
+        found |= dict.fromkeys(mine, fold(tree, entries, _since(entries, begins)))
+    return found
+
+
+def _conditions(
+    setting: Setting,
+    footing: Footing,
+    folded: Mapping[int, TreeAt],
+    state: State,
+    day: date,
 ) -> tuple[Condition, ...]:
     """Return each tree's stage, aftercare and footing, as its limits depend on them.
 
     The stage is the early edge of what the warmth so far allows: frost meets the leaves that may
     be open, and a bag the buds that may be moving.
     """
-    return tuple(_condition(setting, at, state, row) for row, at in enumerate(standing))
-
-
-def _condition(setting: Setting, at: TreeAt, state: State, row: int) -> Condition:
-    limits = setting.species[at.tree.name].limits
-    day, latitude = at.at.date(), setting.garden.latitude
-    seen = None
-    if at.sighting is not None:
-        seen_cd = float(state.seen_warmth_cd[row])
-        seen = season.Seen(at.sighting.stage, at.sighting.at.date(), seen_cd)
-    warmth_cd = float(state.warmth_cd[row])
-    stage = season.stage_of(
-        limits,
-        day,
-        latitude,
-        warmth_cd,
-        seen,
-        season.EARLY_EDGE,
-        chill_days=float(state.chill_days[row]),
-    )
-    conifer = limits.kind in (Kind.CONIFER_EVERGREEN, Kind.CONIFER_DECIDUOUS)
-    return Condition(
-        tree=at.tree,
-        stage=stage,
-        aftercare=open_aftercare(at, _root_clock(state, row), conifer),
-        unhardened_k=season.unhardened_k(day, latitude),
-        tip_gust_ms=tipping_gust(at.tree, limits.kind, stage, float(state.wetness[row].mean())),
+    latitude = setting.garden.latitude
+    stages = _stages(footing, folded, state, day, latitude)
+    cares = [NOTHING_OPEN] * len(stages)
+    for row, at in folded.items():
+        conifer = footing.limits[row].kind in (Kind.CONIFER_EVERGREEN, Kind.CONIFER_DECIDUOUS)
+        cares[row] = open_aftercare(at, _root_clock(state, row), conifer)
+    unhardened_k = season.unhardened_k(day, latitude)
+    tips_ms = footing.tipping_gusts_ms(stages, state.wetness.mean(axis=1)).tolist()
+    return tuple(
+        Condition(tree, stage, care, unhardened_k, tip_ms)
+        for tree, stage, care, tip_ms in zip(footing.trees, stages, cares, tips_ms, strict=True)
     )
 
 
-def _traits(
+def _stages(
+    footing: Footing,
+    folded: Mapping[int, TreeAt],
+    state: State,
+    day: date,
+    latitude: float,
+) -> list[Stage]:
+    """Return the stage of each row; trees of one kind that had the same days are at the same."""
+    known: dict[tuple[int, float, float], Stage] = {}
+    stages = []
+    warmths, chills = state.warmth_cd.tolist(), state.chill_days.tolist()
+    for row, (limits, warmth_cd, chill_days) in enumerate(
+        zip(footing.limits, warmths, chills, strict=True)
+    ):
+        seen = _seen(folded.get(row), state, row)
+        alike = (id(limits), warmth_cd, chill_days)
+        stage = None if seen else known.get(alike)
+        if stage is None:
+            edge = season.EARLY_EDGE
+            stage = season.stage_of(
+                limits, day, latitude, warmth_cd, seen, edge, chill_days=chill_days
+            )
+            if not seen:
+                known[alike] = stage
+        stages.append(stage)
+    return stages
+
+
+def _seen(at: TreeAt | None, state: State, row: int) -> season.Seen | None:
+    if at is None or at.sighting is None:
+        return None
+    warmth_cd = float(state.seen_warmth_cd[row])
+    return season.Seen(at.sighting.stage, at.sighting.at.date(), warmth_cd)
+
+
+def _placed(
     setting: Setting,
     rows: Sequence[Row],
-    standing: Sequence[TreeAt],
-    facts: Sequence[Condition],
+    folded: Mapping[int, TreeAt],
     state: State,
-) -> Traits:
-    means_c = state.ten_days_c.tolist()
-    places = [
-        row.place or place_of(setting.spots[at.spot], mean_c)
-        for row, at, mean_c in zip(rows, standing, means_c, strict=True)
-    ]
-    bagged = [
-        fact.aftercare.bagged and not row.bag_open for row, fact in zip(rows, facts, strict=True)
-    ]
-    species = [setting.species[row.tree.name] for row in rows]
-    return traits_of(species, facts, places, bagged)
+    known: dict[tuple[str, bool], Place],
+) -> list[Place]:
+    """Return where each row stands; ``known`` keeps the places of spots from leg to leg."""
+    places = []
+    for number, (row, mean_c) in enumerate(zip(rows, state.ten_days_c.tolist(), strict=True)):
+        if row.place is not None:
+            places.append(row.place)
+            continue
+        at = folded.get(number)
+        key = (row.tree.spot if at is None else at.spot, mean_c >= VENTED_FROM_C)
+        if key not in known:
+            known[key] = place_of(setting.spots[key[0]], mean_c)
+        places.append(known[key])
+    return places
 
 
-def _legs(rows: Sequence[Row], journal: Sequence[Entry], weather: Weather) -> list[slice]:
+class _TraitsKept:
+    """The traits of the leg before, as long as nothing they come from has changed."""
+
+    def __init__(self, footing: Footing) -> None:
+        self._footing = footing
+        self._made_of: object = None
+        self._traits: Traits | None = None
+
+    def of(self, rows: Sequence[Row], facts: Sequence[Condition], places: list[Place]) -> Traits:
+        stages = [fact.stage for fact in facts]
+        rooting = [fact.aftercare.roots is not None for fact in facts]
+        bagged = [
+            fact.aftercare.bagged and not row.bag_open
+            for row, fact in zip(rows, facts, strict=True)
+        ]
+        made_of = (stages, rooting, places, bagged)
+        if self._traits is None or made_of != self._made_of:
+            self._traits, self._made_of = traits_of(self._footing, *made_of), made_of
+        return self._traits
+
+
+def _legs(notes: _Notes, weather: Weather) -> list[slice]:
     """Cut the hours at UTC midnights and at the hours in which these trees' journal says something.
 
     An hour's value ends at its time, so a leg that begins at midnight has 01:00 as its first.
     """
-    begins = weather.times - HOUR_S
-    names = {row.tree.name for row in rows}
-    noted = {_hour_after(entry.at) for entry in journal if entry.tree in names}
-    cuts = [i for i, at in enumerate(begins.tolist()) if i and (at % DAY_S == 0 or at in noted)]
+    begins = (weather.times - HOUR_S).tolist()
+    cuts = [i for i, at in enumerate(begins) if i and (at % DAY_S == 0 or at in notes.by_hour)]
     edges = [0, *cuts, weather.hours]
     return [slice(a, b) for a, b in pairwise(edges)]
 
@@ -182,14 +271,13 @@ def _begin(hours: Weather) -> datetime:
     return datetime.fromtimestamp(int(hours.times[0]) - HOUR_S, tz=UTC)
 
 
-def _since(tree: Tree, journal: Sequence[Entry], begins: datetime) -> datetime:
+def _since(entries: Sequence[Entry], begins: datetime) -> datetime:
     """Since when a tree is as it stands: the UTC midnight before, or its own entry after that.
 
     Not ``begins`` itself: where a run is cut, or what else is in it, must change nothing.
     """
-    midnight = begins.replace(hour=0)
-    noted = [_hour_after(e.at) for e in journal if e.tree == tree.name and e.at <= begins]
-    return max([midnight, *(datetime.fromtimestamp(at, tz=UTC) for at in noted)])
+    noted = [_hour_after(entry.at) for entry in entries if entry.at <= begins]
+    return max([begins.replace(hour=0), *(datetime.fromtimestamp(at, tz=UTC) for at in noted)])
 
 
 def _is_midnight(moment: datetime) -> bool:
@@ -221,16 +309,17 @@ def _root_clock(state: State, row: int) -> RootClock:
     return RootClock(float(state.root_warmth_cd[row]), float(state.taken_before_s[row]))
 
 
-def _noted(state: State, rows: Sequence[Row], journal: Sequence[Entry], begins: datetime) -> State:
+def _noted(state: State, notes: _Notes, begins: datetime) -> State:
     """Set the clocks that start with an entry of the hour before ``begins``."""
+    entries = notes.by_hour.get(int(begins.timestamp()))
+    if not entries:
+        return state
     root, day = state.root_warmth_cd.copy(), state.root_day_cd.copy()
     seen, taken = state.seen_warmth_cd.copy(), state.taken_before_s.copy()
-    for row, wanted in enumerate(rows):
-        for entry in journal:
-            if entry.tree != wanted.tree.name or _hour_after(entry.at) != begins.timestamp():
-                continue
+    for entry in entries:
+        for row in notes.rows[entry.tree]:
             if isinstance(entry, Work) and entry.work in ROOT_WORKS:
-                if not _some_open(wanted.tree, journal, entry, _root_clock(state, row)):
+                if not _some_open(notes.by_tree[entry.tree], entry, _root_clock(state, row)):
                     taken[row] = entry.at.timestamp()
                 root[row] = day[row] = 0.0
             elif isinstance(entry, Sighting):
@@ -240,16 +329,14 @@ def _noted(state: State, rows: Sequence[Row], journal: Sequence[Entry], begins: 
     )
 
 
-def _some_open(tree: Tree, journal: Sequence[Entry], entry: Work, clock: RootClock) -> bool:
+def _some_open(own: Sequence[Entry], entry: Work, clock: RootClock) -> bool:
     """Whether roots cut before ``entry`` had yet to take when it was done."""
-    earlier = (
-        e for e in journal if e.tree == tree.name and isinstance(e, Work) and e.at < entry.at
-    )
+    earlier = (e for e in own if isinstance(e, Work) and e.at < entry.at)
     return any(roots_open(work, entry.at, clock) for work in earlier)
 
 
 def _watered(
-    setting: Setting, rows: Sequence[Row], journal: Sequence[Entry], hours: Weather
+    setting: Setting, rows: Sequence[Row], notes: _Notes, hours: Weather
 ) -> NDArray[np.bool_]:
     """Whether each tree is watered in each hour (tree, hour): by the routine, or as noted."""
     begins = _begin(hours)
@@ -257,12 +344,17 @@ def _watered(
     routine = waterings_between(
         setting.routines, setting.hands_on, begins, ends, setting.garden.timezone
     )
-    by_hand = [entry for entry in journal if isinstance(entry, Watering)]
-    by_tree = [
-        [*routine, *(e.at for e in by_hand if e.tree == row.tree.name and begins < e.at <= ends)]
-        for row in rows
-    ]
-    return np.array(
-        [np.isin(hours.times, [_hour_after(m) for m in moments]) for moments in by_tree],
-        dtype=bool,
-    ).reshape(len(rows), hours.hours)
+    out = np.empty((len(rows), hours.hours), dtype=bool)
+    out[:] = _hours_of(routine, hours)
+    for row, wanted in enumerate(rows):
+        if wanted.waterings:
+            out[row] |= _hours_of(wanted.waterings, hours)
+    for name, entries in notes.by_tree.items():
+        by_hand = [e.at for e in entries if isinstance(e, Watering) and begins < e.at <= ends]
+        if by_hand:
+            out[notes.rows[name]] |= _hours_of(by_hand, hours)
+    return out
+
+
+def _hours_of(moments: Sequence[datetime], hours: Weather) -> NDArray[np.bool_]:
+    return np.isin(hours.times, [_hour_after(moment) for moment in moments])

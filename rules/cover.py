@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from math import nan
 from typing import Final
 
 import numpy as np
@@ -33,6 +34,7 @@ class CoverKind(StrEnum):
     GREENHOUSE_SHUT = "greenhouse, shut"
     GREENHOUSE_VENTED = "greenhouse, vented"
     SHED = "shed"
+    INDOORS = "indoors"
     UNDER_BENCH = "under the bench"
 
 
@@ -43,7 +45,8 @@ class Cover:
     ``sun_share``, ``sky_share`` and ``wind_share`` of what the open spot has; ``rain_share`` 0
     under a roof. Its air tends, with time constant ``lag_h``, to outside air mixed with
     ``ground_share`` parts of the deep ground's warmth, plus ``sun_k_m2_w`` per W/m² of global
-    radiation and ``sky_k_m2_w`` per W/m² of net longwave (negative under a clear sky).
+    radiation and ``sky_k_m2_w`` per W/m² of net longwave (negative under a clear sky). ``held_c``:
+    the air is held there whatever it is outside (NaN: it is not).
     """
 
     sun_share: float = 1.0
@@ -54,6 +57,7 @@ class Cover:
     ground_share: float = 0.0
     sun_k_m2_w: float = 0.0
     sky_k_m2_w: float = 0.0
+    held_c: float = nan
 
 
 COVERS: Final[dict[CoverKind, Cover]] = {
@@ -111,6 +115,8 @@ COVERS: Final[dict[CoverKind, Cover]] = {
         ground_share=0.25,
         sun_k_m2_w=0.003,
     ),
+    # A lived-in room by a window. Judgement, no source.
+    CoverKind.INDOORS: Cover(0.3, 0.0, 0.02, 0.0, 2.0, held_c=18.0),
     # Slats overhead: shade, half the wind, a little of the sky at the sides. Judgement, no source.
     CoverKind.UNDER_BENCH: Cover(sun_share=0.15, sky_share=0.2, wind_share=0.5, rain_share=0.6),
 }
@@ -145,6 +151,8 @@ def covered_air(
     )
     toward_c = air_c + ground / (1.0 + ground) * (deep_c - air_c)
     toward_c = toward_c + sun_k * global_wm2 + sky_k * net_longwave_wm2
+    held_c = np.array([one.held_c for one in covers])[:, None, None]
+    toward_c = np.where(np.isnan(held_c), toward_c, held_c)
     with np.errstate(divide="ignore"):
         keeps = np.exp(-1.0 / lag_h)[..., 0]
     inside_c, out = start_c, np.empty((*start_c.shape, toward_c.shape[-1]))

@@ -1,7 +1,8 @@
 """What a source leaves out, estimated: every variable known for every hour, and said which.
 
-Radiation from cloud, cloud from nothing (a clear sky is the careful guess on a frosty night), gusts
-from the mean wind, pressure from height. Hours nobody knows repeat the day before.
+Radiation from cloud; cloud from radiation, carried through the night, else from nothing (a clear
+sky is the careful guess on a frosty night); gusts from the mean wind, pressure from height. Hours
+nobody knows repeat the day before.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import numpy as np
 from underbench.rules.air import pressure_kpa
 from underbench.rules.garden import Garden
 from underbench.rules.sun import (
+    cloud_from_global,
     day_of_year,
     diffuse_from_global_wm2,
     global_from_cloud_wm2,
@@ -20,6 +22,7 @@ from underbench.rules.weather import HOUR_S, NEEDED, Array, Weather
 
 GUST_FACTOR = 1.7  # hourly gust over hourly mean wind at 10 m over land; from memory, 1.5 to 2
 DAY_H = 24
+LONGEST_CARRIED_H = 12  # from the last or next sun; judgement: a long night's middle
 
 
 def complete(weather: Weather, garden: Garden) -> tuple[Weather, frozenset[str]]:
@@ -39,7 +42,7 @@ def complete(weather: Weather, garden: Garden) -> tuple[Weather, frozenset[str]]
     needed = {name: _persisted(getattr(weather, name), name) for name in NEEDED}
     estimated |= {name for name in NEEDED if np.isnan(getattr(weather, name)).any()}
     elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
-    cloud = known("cloud", np.zeros_like(weather.cloud))
+    cloud = known("cloud", _cloud_by_sun(weather, elevation, garden.elevation_m))
     sun = known("global_wm2", global_from_cloud_wm2(elevation, cloud, garden.elevation_m))
     split = diffuse_from_global_wm2(sun, elevation, day_of_year(weather.times))
     diffuse = np.minimum(known("diffuse_wm2", split), sun)
@@ -58,6 +61,20 @@ def complete(weather: Weather, garden: Garden) -> tuple[Weather, frozenset[str]]
         snow_m=known("snow_m", blank),
     )
     return complete_weather, frozenset(estimated)
+
+
+def _cloud_by_sun(weather: Weather, elevation_rad: Array, elevation_m: float) -> Array:
+    """Cloud from the radiation of the day, drawn across the night; clear where no sun tells."""
+    told = cloud_from_global(weather.global_wm2, elevation_rad, elevation_m)
+    out, hours = np.zeros_like(told), np.arange(weather.hours)
+    for row, values in zip(out, told, strict=True):
+        known = np.flatnonzero(np.isfinite(values))
+        if len(known):
+            row[:] = np.interp(hours, known, values[known])
+            after = np.minimum(np.searchsorted(known, hours), len(known) - 1)
+            near = np.minimum(np.abs(known[after] - hours), np.abs(hours - known[after - 1]))
+            row[near > LONGEST_CARRIED_H] = 0.0
+    return out
 
 
 def _persisted(values: Array, name: str) -> Array:

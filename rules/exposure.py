@@ -1,38 +1,40 @@
 """What every tree feels, hour by hour: all trees, members and hours at once.
 
 ``advance(state, traits, weather)`` runs the physical models in the order heat and water flow:
-air of the spot → wind and sun at the tree → leaf → root ball → bag → water → wind load.
+air of the spot → wind and sun at the tree → leaf → root ball → bag → water → wind load. Trees are
+taken a few thousand rows at a time, so that memory stays flat and near the processor.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from datetime import UTC, datetime
-from zoneinfo import ZoneInfo
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from underbench.rules import cover, et0, leaf, potwater, rootball, wind
+from underbench.rules import cover, enthalpy, et0, leaf, potwater, rootball
+from underbench.rules import state as states
 from underbench.rules.aftercare import ROOT_BASE_C, ROOT_FULL_C, ROOT_STOP_C
-from underbench.rules.air import saturation_kpa, wind_at_m
-from underbench.rules.constants import KELVIN, SIGMA_WM2K4
+from underbench.rules.air import saturation_kpa
+from underbench.rules.ball import Ball
 from underbench.rules.cover import Cover
 from underbench.rules.garden import Garden
 from underbench.rules.members import Site
-from underbench.rules.rootball import Ball
 from underbench.rules.state import State
-from underbench.rules.sun import clear_sky_wm2, longwave_down_wm2, position
-from underbench.rules.weather import HOUR_S, Array, Weather
+from underbench.rules.surroundings import (
+    Sky,
+    Stands,
+    Surroundings,
+    distinct,
+    sky_over,
+    surroundings,
+)
+from underbench.rules.weather import Array, Weather
 
-CROWN_OVER_POT_M = 0.3  # leaves stand about this far above the foot of the pot
-LEAST_WIND_MS = 0.1  # air outdoors is never stiller, and the films need some
-LOW_SUN = 0.05  # sine of the elevation below which a beam on the level says nothing of the beam
-MOST_BEAM_WM2 = 1050.0
-DEEP_MEMORY_H = 240.0  # ground half a metre down follows the air over some ten days; judgement
 FROZEN_THROUGH = 0.8
-MJ_PER_WH = HOUR_S / 1e6
+ROWS_AT_ONCE = 6000  # trees × members; fewer cost calls, more cost memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +56,18 @@ class Traits:
     roofed: NDArray[np.bool_]
     bagged: NDArray[np.bool_]
 
+    def take(self, rows: slice) -> Traits:
+        """Return some trees."""
+        own = {f.name: getattr(self, f.name) for f in fields(self)}
+        ball: Ball = own.pop("ball")
+        return Traits(ball=ball.take(rows), **{name: own[name][rows] for name in own})
+
 
 @dataclass(frozen=True, slots=True)
 class Exposure:
     """What trees feel; arrays (tree, member, hour), at or over the hour that ends there.
+
+    Held in single precision, which is a hundred thousandth of a degree, at half the memory.
 
     ``air_c`` of the spot; ``leaf_c`` tissue of leaf, bud or needle; ``shell_c`` and ``core_c`` of
     the root ball, ``wall_c`` its sunny wall; ``frozen_share`` of its water and ``frozen_h`` hours
@@ -70,7 +80,6 @@ class Exposure:
     shell_c: Array
     core_c: Array
     wall_c: Array
-    frozen_share: Array
     frozen_h: Array
     bag_c: Array
     water_left: Array
@@ -79,9 +88,19 @@ class Exposure:
     sun_wm2: Array
     vpd_kpa: Array
 
+    @property
+    def frozen_share(self) -> Array:
+        """Share of the ball's water that is ice."""
+        both = enthalpy.frozen_share(self.shell_c) + enthalpy.frozen_share(self.core_c)
+        return np.asarray(both / 2.0)
+
     def hours(self, inside: slice) -> Exposure:
         """Return the hours of a slice."""
         return Exposure(**{name: getattr(self, name)[:, :, inside] for name in EXPOSED})
+
+    def rows(self, some: slice) -> Exposure:
+        """Return a stretch of trees, without copying."""
+        return Exposure(**{name: getattr(self, name)[some] for name in EXPOSED})
 
     def take(self, rows: Sequence[int]) -> Exposure:
         """Return some trees, in the order asked."""
@@ -92,37 +111,17 @@ class Exposure:
 EXPOSED = tuple(f.name for f in fields(Exposure))
 
 
+def blank(trees: int, members: int, hours: int) -> Exposure:
+    """Return room for what ``advance`` finds, to be written stretch by stretch."""
+    shape = (trees, members, hours)
+    return Exposure(**{name: cast(Array, np.empty(shape, np.float32)) for name in EXPOSED})
+
+
 def join(parts: Sequence[Exposure]) -> Exposure:
     """Return stretches of hours of the same trees and members as one."""
     return Exposure(
         **{name: np.concatenate([getattr(p, name) for p in parts], axis=2) for name in EXPOSED}
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Air:
-    """The surroundings of each tree before the tree itself is reckoned; (tree, member, hour)."""
-
-    air_c: Array
-    vapour_kpa: Array
-    wind_ms: Array
-    gust_ms: Array
-    sky_view: Array
-    longwave_wm2: Array
-    elevation_rad: Array
-    sun_share: Array
-    beam_wm2: Array
-    global_wm2: Array
-    diffuse_wm2: Array
-    pressure_kpa: Array
-    deep_c: Array
-    clearness: Array
-
-    @property
-    def sun_wm2(self) -> Array:
-        """Sun on the level at the crown."""
-        beam = (self.global_wm2 - self.diffuse_wm2) * self.sun_share
-        return np.asarray(beam + self.diffuse_wm2 * self.sky_view)
 
 
 def advance(
@@ -132,199 +131,169 @@ def advance(
     site: Site,
     garden: Garden,
     watered: NDArray[np.bool_],
+    into: Exposure | None = None,
 ) -> tuple[Exposure, State]:
     """Return what trees of ``traits`` feel through ``weather``, and the state after it.
 
-    ``weather`` is complete, with the members of ``state`` and ``site``; ``watered`` (tree, hour).
-    Pure: the same arguments give the same bits, and two stretches run one after the other give
-    those of the whole.
+    ``weather`` is complete, with the members of ``state`` and ``site``; ``watered`` (tree, hour);
+    ``into`` is where to write (`blank`). The same arguments give the same bits, and two stretches
+    run one after the other give those of the whole.
     """
-    air, cover_c = _surroundings(state, traits, weather, site, garden)
-    ball = rootball.run(traits.ball, state.ball_c, _ball_forcing(traits, state, air))
-    bag_c, bag_end = _bag(state, traits, air, ball.shell_c)
-    leaf_c = _leaf(traits, air, bag_c)
-    water = _water(state, traits, air, ball.frozen_share, weather, watered)
-    frozen_h = _frozen_hours(state.frozen_h, ball.frozen_share)
-    felt = Exposure(
-        air_c=air.air_c,
-        leaf_c=leaf_c,
-        shell_c=ball.shell_c,
-        core_c=ball.core_c,
-        wall_c=ball.sun_wall_c,
-        frozen_share=ball.frozen_share,
-        frozen_h=frozen_h,
-        bag_c=bag_c,
-        water_left=water.rel,
-        gust_ms=air.gust_ms,
-        wind_ms=air.wind_ms,
-        sun_wm2=air.sun_wm2,
-        vpd_kpa=saturation_kpa(air.air_c) - air.vapour_kpa,
-    )
+    felt = into or blank(state.trees, weather.members, weather.hours)
+    sky, ends = sky_over(weather, garden), []
+    turns = -(-state.trees * weather.members // ROWS_AT_ONCE)
+    at_once = -(-state.trees // max(1, turns))
+    for first in range(0, state.trees, at_once):
+        rows = slice(first, first + at_once)
+        some = state.take(np.arange(state.trees)[rows])
+        ends.append(_advance(some, traits.take(rows), sky, site, watered[rows], felt.rows(rows)))
+    return felt, states.join(ends)
+
+
+def _advance(
+    state: State,
+    traits: Traits,
+    sky: Sky,
+    site: Site,
+    watered: NDArray[np.bool_],
+    felt: Exposure,
+) -> State:
+    """Write what some trees feel into ``felt`` and return the state after it."""
+    stands, stand = _stands(state, traits)
+    around = surroundings(stands, sky, site)
+    ball = rootball.run(traits.ball, state.ball_c, _forcing(around), state.wetness, stand)
+    bag_end = _bag(state, traits, around, stand, ball.shell_c, felt.bag_c)
+    water = _water(state, traits, around, stand, ball.frozen_share, sky.weather, watered)
+    for name in ("air_c", "gust_ms", "wind_ms", "sun_wm2"):
+        getattr(felt, name)[:] = _single(getattr(around, name))[stand]
+    felt.vpd_kpa[:] = _single(saturation_kpa(around.air_c) - around.vapour_kpa)[stand]
+    felt.leaf_c[:] = _leaf(traits, around, stand)
+    felt.leaf_c[traits.bagged] = felt.bag_c[traits.bagged]  # which is no frost cover
+    felt.shell_c[:], felt.core_c[:], felt.wall_c[:] = ball.shell_c, ball.core_c, ball.sun_wall_c
+    felt.water_left[:] = water.rel
+    frozen_h = _frozen_hours(state.frozen_h, ball.frozen_share, felt.frozen_h)
     after = replace(
         state,
         ball_c=ball.temp_c,
         water_l=water.water_l,
         canopy_mm=water.on_crown_mm,
-        cover_c=cover_c,
+        cover_c=around.cover_end_c[stand],
         bag_c=bag_end,
-        deep_c=air.deep_c[..., -1],
-        frozen_h=frozen_h[..., -1],
+        deep_c=around.deep_c[stand, :, -1],
+        frozen_h=frozen_h,
         water_left=water.rel[..., -1],
     )
-    return felt, _day_so_far(after, felt)
+    return _day_so_far(after, around.air_c.mean(axis=1)[stand], ball.shell_c.mean(axis=1))
 
 
-def _surroundings(
-    state: State, traits: Traits, weather: Weather, site: Site, garden: Garden
-) -> tuple[_Air, Array]:
-    shares = {
-        name: np.array([getattr(one, name) for one in traits.covers])[:, None, None]
-        for name in ("sun_share", "sky_share", "wind_share")
-    }
-    elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
-    vapour = saturation_kpa(weather.dew_c)
-    longwave = longwave_down_wm2(weather.air_c, vapour, weather.cloud)
-    net = longwave - SIGMA_WM2K4 * (weather.air_c + KELVIN) ** 4
-    deep = _deep(state.deep_c, weather.air_c)
-    under = cover.covered_air(
-        traits.covers,
-        state.cover_c,
-        air_c=weather.air_c[None],
-        global_wm2=weather.global_wm2[None],
-        net_longwave_wm2=net[None],
-        deep_c=deep,
+def _stands(state: State, traits: Traits) -> tuple[Stands, NDArray[np.intp]]:
+    """Return the distinct stands of some trees, and which of them is each tree's."""
+    number: dict[int, int] = {}  # by identity: a cover takes long to hash
+    covers = [float(number.setdefault(id(one), len(number))) for one in traits.covers]
+    alone = [traits.sky_view, traits.sun_from, traits.sun_until]
+    alone += [traits.wind_factor, traits.height_m]
+    first, stand = distinct(
+        np.column_stack([np.array(covers), *alone, state.cover_c, state.deep_c])
     )
-    shelter = _column(traits.wind_factor) * site.wind_share[None, :, None] * shares["wind_share"]
-    shelter = np.minimum(shelter, 1.0)
-    height = _column(traits.height_m) + CROWN_OVER_POT_M
-    sky = np.clip(_column(traits.sky_view) + site.sky_shift[None, :, None], 0.0, 1.0)
-    air = _Air(
-        air_c=under.air_c,
-        vapour_kpa=np.minimum(vapour[None], saturation_kpa(under.air_c)),
-        wind_ms=np.maximum(shelter * wind_at_m(weather.wind_ms, height), LEAST_WIND_MS),
-        gust_ms=wind.bench_gust_ms(weather.wind_ms[None], weather.gust_ms[None], height, shelter),
-        sky_view=sky * shares["sky_share"],
-        longwave_wm2=longwave[None],
-        elevation_rad=elevation[None, None],
-        sun_share=_lit(traits, weather, garden) * shares["sun_share"],
-        beam_wm2=_beam(weather, elevation)[None],
-        global_wm2=weather.global_wm2[None],
-        diffuse_wm2=weather.diffuse_wm2[None],
-        pressure_kpa=weather.pressure_kpa[None],
-        deep_c=deep,
-        clearness=et0.clearness(
-            weather.global_wm2 * MJ_PER_WH,
-            clear_sky_wm2(elevation, garden.elevation_m) * MJ_PER_WH,
-            weather.cloud,
-        )[None],
-    )
-    return air, under.end_c
+    chosen = [values[first] for values in (*alone, state.cover_c, state.deep_c)]
+    return Stands(tuple(traits.covers[row] for row in first.tolist()), *chosen), stand
 
 
 def _column(per_tree: Array) -> Array:
     return per_tree[:, None, None]
 
 
-def _lit(traits: Traits, weather: Weather, garden: Garden) -> Array:
-    """1 in the hours whose middle falls into a spot's sun hours by the local clock."""
-    zone = ZoneInfo(garden.timezone)
-    middles = [
-        datetime.fromtimestamp(t, UTC).astimezone(zone) for t in (weather.times - 1800).tolist()
-    ]
-    clock = np.array([m.hour + m.minute / 60 for m in middles])
-    lit = (clock >= traits.sun_from[:, None]) & (clock <= traits.sun_until[:, None])
-    return lit[:, None, :].astype(float)
-
-
-def _beam(weather: Weather, elevation_rad: Array) -> Array:
-    level = weather.global_wm2 - weather.diffuse_wm2
-    sine = np.maximum(np.sin(elevation_rad), LOW_SUN)
-    return np.where(elevation_rad > 0, np.clip(level / sine, 0.0, MOST_BEAM_WM2), 0.0)
-
-
-def _deep(start_c: Array, air_c: Array) -> Array:
-    """Ground temperature (tree, member, hour): a running mean of the air outside."""
-    out, now, share = np.empty((*start_c.shape, air_c.shape[-1])), start_c, 1.0 / DEEP_MEMORY_H
-    for hour in range(air_c.shape[-1]):
-        now = now + share * (air_c[None, :, hour] - now)
-        out[..., hour] = now
-    return out
-
-
-def _ball_forcing(traits: Traits, state: State, air: _Air) -> rootball.Coefficients:
+def _forcing(around: Surroundings) -> rootball.Coefficients:
     return rootball.coefficients(
-        traits.ball,
-        air_c=air.air_c,
-        vapour_kpa=air.vapour_kpa,
-        wind_ms=air.wind_ms,
-        longwave_down_wm2=air.longwave_wm2,
-        beam_normal_wm2=air.beam_wm2,
-        sun_elevation_rad=air.elevation_rad,
-        diffuse_wm2=air.diffuse_wm2,
-        global_wm2=air.global_wm2,
-        sky_view=air.sky_view,
-        sun_share=air.sun_share,
-        water_rel=state.wetness,
-        deep_c=air.deep_c,
-        pressure_kpa=air.pressure_kpa,
+        air_c=around.air_c,
+        vapour_kpa=around.vapour_kpa,
+        wind_ms=around.wind_ms,
+        longwave_down_wm2=around.longwave_wm2,
+        beam_normal_wm2=around.beam_wm2,
+        sun_elevation_rad=around.elevation_rad,
+        diffuse_wm2=around.diffuse_wm2,
+        global_wm2=around.global_wm2,
+        sky_view=around.sky_view,
+        sun_share=around.sun_share,
+        deep_c=around.deep_c,
+        pressure_kpa=around.pressure_kpa,
+        snow_m=around.snow_m,
     )
 
 
-def _bag(state: State, traits: Traits, air: _Air, shell_c: Array) -> tuple[Array, Array]:
-    """Return bag air, NaN without a bag, and its end, the spot's air where there is none."""
+def _single(values: Array) -> Array:
+    """Return values in the precision in which exposures are held: half as much to copy."""
+    return cast(Array, values.astype(np.float32))
+
+
+def _bag(
+    state: State,
+    traits: Traits,
+    around: Surroundings,
+    stand: NDArray[np.intp],
+    shell_c: Array,
+    out: Array,
+) -> Array:
+    """Write bag air, NaN without a bag; return its end, the spot's air where there is none."""
     rows = np.flatnonzero(traits.bagged)
-    bag_c = np.full_like(air.air_c, np.nan)
-    end_c = air.air_c[..., -1].copy()
+    out[:] = np.nan
+    end_c: Array = around.air_c[stand, :, -1]
     if len(rows):
+        at = stand[rows]
         inside = cover.run_bag(
             state.bag_c[rows],
             np.ones(len(rows), dtype=bool),
-            air_c=air.air_c[rows],
-            wind_ms=air.wind_ms[rows],
-            beam_normal_wm2=air.beam_wm2,
-            sun_elevation_rad=air.elevation_rad,
-            diffuse_wm2=air.diffuse_wm2,
-            global_wm2=air.global_wm2,
-            longwave_down_wm2=air.longwave_wm2,
-            sky_view=air.sky_view[rows],
-            sun_share=air.sun_share[rows],
+            air_c=around.air_c[at],
+            wind_ms=around.wind_ms[at],
+            beam_normal_wm2=around.beam_wm2,
+            sun_elevation_rad=around.elevation_rad,
+            diffuse_wm2=around.diffuse_wm2,
+            global_wm2=around.global_wm2,
+            longwave_down_wm2=around.longwave_wm2,
+            sky_view=around.sky_view[at],
+            sun_share=around.sun_share[at],
             pot_c=shell_c[rows],
-            pressure_kpa=air.pressure_kpa,
+            pressure_kpa=around.pressure_kpa,
         )
-        bag_c[rows], end_c[rows] = inside.air_c, inside.end_c
-    return bag_c, end_c
+        out[rows], end_c[rows] = inside.air_c, inside.end_c
+    return end_c
 
 
-def _leaf(traits: Traits, air: _Air, bag_c: Array) -> Array:
-    """Tissue temperature; in a bag that of the bag's air, which is no frost cover."""
+def _leaf(traits: Traits, around: Surroundings, stand: NDArray[np.intp]) -> Array:
+    """Tissue temperature in the open."""
+    # Trees of one stand with leaves alike have one leaf between them.
+    first, alike = distinct(np.column_stack([stand, traits.leaf_width_m, traits.transpiring]))
+    at = stand[first]
     in_open = leaf.leaf_temperature_c(
-        air_c=air.air_c,
-        vapour_kpa=air.vapour_kpa,
-        wind_ms=air.wind_ms,
-        longwave_down_wm2=air.longwave_wm2,
-        sun_wm2=air.sun_wm2,
-        width_m=_column(traits.leaf_width_m),
-        sky_view=air.sky_view,
-        transpiring=_column(traits.transpiring),
+        air_c=around.air_c[at],
+        vapour_kpa=around.vapour_kpa[at],
+        wind_ms=around.wind_ms[at],
+        longwave_down_wm2=around.longwave_wm2,
+        sun_wm2=around.sun_wm2[at],
+        width_m=_column(traits.leaf_width_m[first]),
+        sky_view=around.sky_view[at],
+        transpiring=_column(traits.transpiring[first]),
     )
-    return np.where(np.isnan(bag_c), in_open, bag_c)
+    out: Array = _single(in_open)[alike]
+    return out
 
 
 def _water(
     state: State,
     traits: Traits,
-    air: _Air,
+    around: Surroundings,
+    stand: NDArray[np.intp],
     frozen_share: Array,
     weather: Weather,
     watered: NDArray[np.bool_],
 ) -> potwater.WaterRun:
     reference_mm = et0.hourly_mm(
-        air_c=air.air_c,
-        vapour_kpa=air.vapour_kpa,
-        wind2_ms=air.wind_ms,
-        global_wm2=air.sun_wm2,
-        clearness=air.clearness,
-        pressure_kpa=air.pressure_kpa,
+        air_c=around.air_c,
+        vapour_kpa=around.vapour_kpa,
+        wind2_ms=around.wind_ms,
+        global_wm2=around.sun_wm2,
+        clearness=around.clearness,
+        pressure_kpa=around.pressure_kpa,
     )
     return potwater.run_water(
         traits.ball,
@@ -338,29 +307,34 @@ def _water(
         watered=watered,
         roofed=traits.roofed,
         # The spot's own sun is in the reference already; what is left is the crown's shade.
-        sun_share=np.array(1.0 - rootball.CROWN_SHADE),
+        sun_share=1.0 - rootball.CROWN_SHADE,
         frozen_share=frozen_share,
+        stand=stand,
     )
 
 
-def _frozen_hours(before_h: Array, frozen_share: Array) -> Array:
-    """Hours each ball has now been frozen nearly through, counted on from before."""
-    out, now = np.empty_like(frozen_share), before_h
-    for hour in range(frozen_share.shape[-1]):
-        now = np.where(frozen_share[..., hour] >= FROZEN_THROUGH, now + 1.0, 0.0)
+def _frozen_hours(before_h: Array, frozen_share: Array, out: Array) -> Array:
+    """Write the hours each ball has been frozen nearly through, counted on from before; return
+    where they stand at the end."""
+    frozen, now = frozen_share >= FROZEN_THROUGH, before_h
+    if not frozen.any():
+        out[:] = 0.0
+        return np.zeros_like(before_h)
+    for hour in range(frozen.shape[-1]):
+        now = (now + 1.0) * frozen[..., hour]
         out[..., hour] = now
-    return out
+    return now
 
 
-def _day_so_far(state: State, felt: Exposure) -> State:
-    """Add the hours to the day's mean air and to the warmth of the root zone, over members."""
-    root_c = felt.shell_c.mean(axis=1)
+def _day_so_far(state: State, air_c: Array, root_c: Array) -> State:
+    """Add the hours' air and root shell, means over members (tree, hour), to the day's air and to
+    the warmth of the root zone."""
     growing = np.clip(root_c - ROOT_BASE_C, 0.0, ROOT_FULL_C - ROOT_BASE_C)
     growing = np.where(root_c > ROOT_STOP_C, 0.0, growing)
     return replace(
         state,
-        day_sum_c=_added(state.day_sum_c, felt.air_c.mean(axis=1)),
-        day_hours=state.day_hours + felt.air_c.shape[-1],
+        day_sum_c=_added(state.day_sum_c, air_c),
+        day_hours=state.day_hours + air_c.shape[-1],
         root_day_cd=_added(state.root_day_cd, growing / 24.0),
     )
 

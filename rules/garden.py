@@ -30,6 +30,7 @@ class SpotKind(StrEnum):
     COLD_FRAME = "cold frame"
     GREENHOUSE = "greenhouse"
     SHED = "shed"
+    INDOORS = "indoors"
 
 
 class Standing(StrEnum):

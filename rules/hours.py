@@ -59,21 +59,6 @@ def hands_on_between(
     return found
 
 
-def next_waking(hands_on: HandsOn, now: datetime, timezone: str) -> datetime:
-    """Return ``now`` between the day's first and last hands-on moment, else when that next begins.
-
-    Every day has waking hours, also one away: those of its weekday.
-    """
-    present = hands_on.model_copy(update={"away": ()})
-    start = local_moment(local_day(now, timezone), time(0), timezone)
-    for ahead in range(8):
-        day = start + timedelta(days=ahead)
-        open_hours = hands_on_between(present, day, day + timedelta(days=1), timezone)
-        if open_hours and now < open_hours[-1].end:
-            return max(now, open_hours[0].start)
-    return now
-
-
 def nights(start: datetime, end: datetime, timezone: str) -> list[Stretch]:
     """Return the hazard nights that touch (start, end]: local noon to local noon."""
     around = _days(start, end, timezone, before=1, after=1)

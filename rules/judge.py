@@ -17,7 +17,8 @@ from underbench.rules.limits import Bearing, bearing
 from underbench.rules.members import Site
 from underbench.rules.weather import HOUR_S, Array
 
-MIDSUMMER, HALF_YEAR_MONTHS = 7, 6
+AUTUMN, AUTUMN_IN_THE_SOUTH = (9, 6), (3, 12)  # months: from the first's to the second's start
+A_NIGHT = timedelta(days=2)
 
 NIGHTLY = frozenset(
     {
@@ -38,14 +39,14 @@ _JUDGES = (
     (SHADY, shade.judge),
     (BAGGED, vent.judge),
     (WATER, watering.judge),
-    (SEASONAL, protect.judge_chill),
 )
 
 
 def judge(setting: Setting, course: Course, site: Site, chance: Chance) -> list[Finding]:
     """Return every finding of ``course``, cold ones by hazard night, the rest by local day.
 
-    A tropical's chill is one span a cold season, so that it is told once.
+    A tropical's chill is one span from September to May, so that it is told once; in the warm
+    season a cool night is a night like others.
     """
     trees = [fact.tree for fact in next(iter(course.conditions.values()))]
     found: list[Finding] = []
@@ -82,7 +83,8 @@ def judged_in(
     middle = datetime.fromtimestamp(int(times[len(times) // 2]), tz=UTC)
     bearings = bearings_on(setting, course, middle.date())
     judged: list[Judged] = []
-    for group, judging in _JUDGES:
+    chill = protect.judge_chill if span.end - span.start > A_NIGHT else protect.judge_cool_night
+    for group, judging in (*_JUDGES, (SEASONAL, chill)):
         if group & hazards:
             judged += judging(exposure, bearings, site)
     return times, [one for one in judged if one.hazard in hazards]
@@ -99,18 +101,24 @@ def _spans(setting: Setting, course: Course) -> Iterator[tuple[Stretch, frozense
     end = datetime.fromtimestamp(int(course.times[-1]), tz=UTC)
     zone = setting.garden.timezone
     by_day = DAILY | WATER if setting.routines else DAILY
+    by_night = NIGHTLY if _cold_season(start, setting) else NIGHTLY | SEASONAL
     for night in nights(start, end, zone):
-        yield night, NIGHTLY
+        yield night, by_night
     for day in days(start, end, zone):
         yield day, by_day
-    yield _cold_season(start, setting), SEASONAL
+    season = _cold_season(start, setting)
+    if season is not None:
+        yield season, SEASONAL
 
 
-def _cold_season(moment: datetime, setting: Setting) -> Stretch:
-    """The year from midsummer to midsummer around ``moment``."""
+def _cold_season(moment: datetime, setting: Setting) -> Stretch | None:
+    """September to May around ``moment`` (March to November in the south); None in between."""
     zone = setting.garden.timezone
     today = local_day(moment, zone)
-    month = MIDSUMMER if setting.garden.latitude >= 0 else MIDSUMMER - HALF_YEAR_MONTHS
-    year = today.year if today >= date(today.year, month, 1) else today.year - 1
-    first = local_moment(date(year, month, 1), NOON, zone)
-    return Stretch(first, first + timedelta(days=365))
+    opens, closes = AUTUMN if setting.garden.latitude >= 0 else AUTUMN_IN_THE_SOUTH
+    if closes <= today.month < opens or (opens < closes and not opens <= today.month < closes):
+        return None
+    year = today.year if today.month >= opens else today.year - 1
+    last = year if closes > opens else year + 1
+    first, end = date(year, opens, 1), date(last, closes, 1)
+    return Stretch(local_moment(first, NOON, zone), local_moment(end, NOON, zone))

@@ -79,7 +79,9 @@ PRACTICE = "common practice, no source"
 KEEPER = "the keeper"
 
 SOFT_SHOOTS_K = 1.5
+CUT_ROOTS_K = 0.7  # leaves on roots just cut; judgement: most growers bring such a tree in
 KILL_BELOW_FLOOR_K = 3.0
+FREEZING_C = -0.3  # a floor of 0 °C means no ice at the roots; nearer to 0 the models cannot tell
 SCORCH_AFTER_WORK_K = 3.0
 # Roots not yet hardened die well short of their midwinter figure, but are hurt little sooner:
 # judgement, so that an ordinary October night is no alarm.
@@ -180,6 +182,9 @@ def _frost(species: Species, condition: Condition) -> Limit:
     soft = condition.aftercare.soft_shoots
     if soft and measured is MeasuredOn.LEAF:
         limit = _shifted(limit, SOFT_SHOOTS_K, f"soft shoots after {_dated(soft)}", soft)
+    shelter = condition.aftercare.shelter
+    if shelter and not soft and measured is MeasuredOn.LEAF:
+        limit = _shifted(limit, CUT_ROOTS_K, f"aftercare: {_dated(shelter)}", shelter)
     return limit
 
 
@@ -215,7 +220,7 @@ def _roots(species: Species, condition: Condition) -> Limit:
         last = limit.trail[-1]
         limit = limit.then(
             f"aftercare: {_dated(work)}",
-            max(floor, last.harm),
+            max(min(floor, FREEZING_C), last.harm),
             max(floor - KILL_BELOW_FLOOR_K, last.kill),
             PRACTICE,
             work,

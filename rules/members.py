@@ -93,7 +93,8 @@ def dress(weather: Weather, now: datetime, daylight: np.ndarray, count: int = ME
         gust_ms=weather.gust_ms * windier,
         cloud=cloud,
         global_wm2=weather.global_wm2 * brighter,
-        diffuse_wm2=weather.diffuse_wm2 * brighter,
+        # Fewer clouds bring more beam, not more sky light.
+        diffuse_wm2=np.minimum(weather.diffuse_wm2, weather.global_wm2 * brighter),
         rain_mm=np.where(missed, 0.0, weather.rain_mm * wetter),
         pressure_kpa=np.repeat(weather.pressure_kpa, count, axis=0),
         snow_m=np.repeat(weather.snow_m, count, axis=0),

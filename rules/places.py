@@ -9,6 +9,7 @@ from underbench.rules.garden import Spot, SpotKind, Standing
 
 _COVER_OF = {
     SpotKind.SHED: CoverKind.SHED,
+    SpotKind.INDOORS: CoverKind.INDOORS,
 }
 
 

@@ -13,8 +13,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from underbench.rules.ball import Ball
 from underbench.rules.garden import Container
-from underbench.rules.rootball import WATER_AVAILABLE, Ball
+from underbench.rules.rootball import WATER_AVAILABLE
 from underbench.rules.weather import Array
 
 # Shares of the available water below which a crown closes its stomata and a top skins over; the
@@ -60,46 +61,52 @@ def run_water(
     rain_mm: Array,
     watered: NDArray[np.bool_],
     roofed: NDArray[np.bool_],
-    sun_share: Array,
+    sun_share: float,
     frozen_share: Array | float = 0.0,
+    stand: NDArray[np.intp] | None = None,
 ) -> WaterRun:
     """Return the run of pots that start with ``water_l`` and wet crowns ``on_crown_mm``.
 
     Both are (tree, member). ``capacity_l``, ``canopy_m2``, ``crop_factor`` and ``roofed`` (no rain
     gets in) are (tree,), ``watered`` (tree, hour): filled to capacity as that hour begins. The rest
-    broadcasts to (tree, member, hour); ``sun_share`` is how much of the sun reaches the top. What
-    is frozen gives nothing up.
+    broadcasts to (tree, member, hour), ``et0_mm`` to (stand, member, hour) where ``stand`` (tree,)
+    says which is each tree's; ``sun_share`` is how much of the sun reaches the top. What is frozen
+    gives nothing up.
     """
     capacity, holds = capacity_l[:, None], CROWN_HOLDS_MM * np.minimum(crop_factor, 1.0)[:, None]
-    shape = np.broadcast_shapes((*water_l.shape, watered.shape[-1]), np.shape(et0_mm))
-    thawed = 1.0 - frozen_share
-    crown_l = np.broadcast_to((crop_factor * canopy_m2)[:, None, None] * et0_mm * thawed, shape)
-    top_l = np.broadcast_to(_top_m2(ball) * TOP_OF_ET0 * sun_share * et0_mm * thawed, shape)
-    wall_l = np.broadcast_to(_wall_m2(ball) * WALL_OF_ET0 * et0_mm * thawed, shape)
-    rain = np.broadcast_to(np.where(roofed[:, None, None], 0.0, rain_mm), shape)
-    drying_mm = np.broadcast_to(et0_mm, shape)
-    rel, gained, used = np.empty(shape), np.empty(shape), np.empty(shape)
-    for hour in range(shape[-1]):
-        before = water_l
-        now = np.where(watered[:, None, hour], np.maximum(capacity, water_l), water_l)
-        through_mm, on_crown_mm = _through_crown(
-            on_crown_mm, rain[..., hour], drying_mm[..., hour], holds
-        )
-        onto_top = RAIN_REACHING_TOP * _top_m2(ball)[..., 0] * through_mm
-        now = np.maximum(np.minimum(now + onto_top, capacity), now)
-        wanted = _wanted_l(now / capacity, crown_l[..., hour], top_l[..., hour], wall_l[..., hour])
-        water_l = now - np.minimum(wanted, now)
-        rel[..., hour], gained[..., hour] = water_l / capacity, now - before
-        used[..., hour] = now - water_l
+    rained = np.asarray(rain_mm) > 0.0
+    hours, shape = watered.shape[-1], water_l.shape
+    drying, ice, rain = (_hours_first(values, hours) for values in (et0_mm, frozen_share, rain_mm))
+    reach = np.where(roofed, 0.0, 1.0)[:, None]
+    crown_m2 = (crop_factor * canopy_m2)[:, None]
+    bare_m2 = ball.top_m2[:, None] * TOP_OF_ET0 * sun_share + WALL_OF_ET0 * _wet_wall_m2(ball)
+    rel, gained, used = np.empty((3, hours, *shape))
+    for hour in range(hours):
+        before, now = water_l, water_l
+        if watered[:, hour].any():
+            now = np.where(watered[:, None, hour], np.maximum(capacity, now), now)
+        et0 = drying[hour] if stand is None else drying[hour].take(stand, axis=0)
+        if rained[..., hour % rained.shape[-1]].any() or on_crown_mm.any():
+            through_mm, on_crown_mm = _through_crown(on_crown_mm, reach * rain[hour], et0, holds)
+            onto_top = RAIN_REACHING_TOP * ball.top_m2[:, None] * through_mm
+            now = np.maximum(np.minimum(now + onto_top, capacity), now)
+        wanted = _wanted_l(now / capacity, crown_m2, bare_m2) * (et0 * (1.0 - ice[hour]))
+        np.subtract(now, np.minimum(wanted, now), out=rel[hour])
+        water_l = rel[hour].copy()
+        np.subtract(now, before, out=gained[hour])
+        np.subtract(now, water_l, out=used[hour])
+        rel[hour] /= capacity
+    rel, gained, used = (np.moveaxis(values, 0, -1) for values in (rel, gained, used))
     return WaterRun(rel, gained, used, water_l, on_crown_mm)
 
 
-def _top_m2(ball: Ball) -> Array:
-    return ball.top_m2[:, None, None]
+def _hours_first(values: Array | float, hours: int) -> Array:
+    given = np.asarray(values, dtype=float)
+    return np.moveaxis(np.broadcast_to(given, (*given.shape[:-1], hours)), -1, 0)
 
 
-def _wall_m2(ball: Ball) -> Array:
-    return (ball.side_m2 * ball.side_wetness)[:, None, None]
+def _wet_wall_m2(ball: Ball) -> Array:
+    return (ball.side_m2 * ball.side_wetness)[:, None]
 
 
 def _through_crown(
@@ -111,8 +118,8 @@ def _through_crown(
     return wet_mm - caught_mm, np.maximum(caught_mm - et0_mm, 0.0)
 
 
-def _wanted_l(rel: Array, crown_l: Array, top_l: Array, wall_l: Array) -> Array:
-    """Return what the air would draw in an hour from a pot at ``rel``, litres."""
-    crown = crown_l * np.minimum(rel / CROWN_STRESSED_BELOW, 1.0)
-    surfaces = (top_l + wall_l) * np.minimum(rel / TOP_DRIES_BELOW, 1.0)
-    return crown + surfaces
+def _wanted_l(rel: Array, crown_m2: Array, bare_m2: Array) -> Array:
+    """Return what each mm of reference evapotranspiration draws from a pot at ``rel``, litres."""
+    crown: Array = np.minimum(rel / CROWN_STRESSED_BELOW, 1.0) * crown_m2
+    crown += np.minimum(rel / TOP_DRIES_BELOW, 1.0) * bare_m2
+    return crown

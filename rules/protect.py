@@ -8,14 +8,14 @@ import numpy as np
 
 from underbench.rules.exposure import Exposure
 from underbench.rules.findings import Action, Hazard, Judged, thresholds
-from underbench.rules.limits import Bearing, Limit
+from underbench.rules.limits import PRACTICE, Bearing, Limit
 from underbench.rules.members import Site
 from underbench.rules.weather import Array
 
 # Sun or wind that takes water from needles which frozen roots cannot replace; common practice.
 DRYING_SUN_WM2 = 200.0
 DRYING_WIND_MS = 3.0
-NEARLY_ALL_FROZEN = 0.8
+SUMMER_NIGHT_K = 4.0  # tropicals are left out through nights of 8 to 10 °C; common practice
 
 
 def judge(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[Judged]:
@@ -32,6 +32,15 @@ def judge(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[J
 def judge_chill(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[Judged]:
     """Judge the cold season of tropicals, on the air where they stand."""
     return [_cold(Hazard.CHILL, exposure.air_c, [b.chill for b in bearings], site)]
+
+
+def judge_cool_night(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[Judged]:
+    """Judge a cool night of the warm season on tropicals left out: they recover by day."""
+    limits = [
+        limit and limit.then("a night in summer", limit.harm - SUMMER_NIGHT_K, limit.kill, PRACTICE)
+        for limit in (b.chill for b in bearings)
+    ]
+    return [_cold(Hazard.CHILL, exposure.air_c, limits, site)]
 
 
 def _cold(hazard: Hazard, value: Array, limits: Sequence[Limit | None], site: Site) -> Judged:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from underbench.rules.cover import CoverKind
 from underbench.rules.findings import Finding, Hazard
@@ -22,17 +23,24 @@ WINDY = frozenset({Hazard.GALE, Hazard.DRY_WIND, Hazard.FROZEN_DRYING})
 FLEECE_HOLDS_TO_MS = 10.0  # in more wind than this fleece is carried off; common practice
 TWO_PEOPLE_OVER = 2.0  # pots this many times what the keeper lifts are not carried at all
 SHELTER_KINDS = (SpotKind.UNDER_BENCH, SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
+WARM_KINDS = (SpotKind.GREENHOUSE, SpotKind.INDOORS)
+BEHIND_DOORS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
 
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """One way to help: the words for it, the place it makes, the spot whose room it takes."""
+    """One way to help: the words for it, the place it makes, the spot whose room it takes.
+
+    ``indoors``: behind a door that is opened by day; ``waterings`` when it is watered.
+    """
 
     words: str
     place: Place
     takes_room_in: str | None = None
     carries: bool = False
     opens_bag: bool = False
+    indoors: bool = False
+    waterings: tuple[datetime, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +81,9 @@ def candidates(
         container.litres <= TWO_PEOPLE_OVER * means.lift_litres
         and container.kind is not ContainerKind.BED
     )
-    shelters = _shelters(spots, container) if portable else []
+    if finding.hazard is Hazard.CHILL:
+        return _shelters(spots, container, WARM_KINDS)
+    shelters = _shelters(spots, container, SHELTER_KINDS) if portable else []
     if finding.hazard in COLD:
         return [*_cold_in_place(home, means, portable), *shelters]
     if finding.hazard in HOT:
@@ -82,6 +92,25 @@ def candidates(
         low = [_down(home, ", out of the wind")] if portable and home.height_m > 0 else []
         return [*low, *shelters]
     return []
+
+
+def waterings(home: Place, do_by: datetime, midday: datetime) -> list[Remedy]:
+    """Return what helps a pot that runs dry: a watering, two of them, and either with shade."""
+    shade = replace(home, cover=CoverKind.FULL_SHADE)
+    ways = [
+        Remedy("Check, and water till it drains", home, waterings=(do_by,)),
+        Remedy("Check, and water till it drains; again at midday", home, waterings=(do_by, midday)),
+        Remedy(
+            "Water till it drains, then into full shade", shade, carries=True, waterings=(do_by,)
+        ),
+        Remedy(
+            "Water till it drains, then into full shade; water again at midday",
+            shade,
+            carries=True,
+            waterings=(do_by, midday),
+        ),
+    ]
+    return [way for way in ways if len(way.waterings) == 1 or do_by < midday]
 
 
 def _cold_in_place(home: Place, means: Means, portable: bool) -> list[Remedy]:
@@ -122,17 +151,25 @@ def _down(home: Place, why: str = "") -> Remedy:
     return Remedy(f"Down on the ground{why}", low, carries=True)
 
 
-def _shelters(spots: Mapping[str, Spot], container: Container) -> list[Remedy]:
+def _shelters(
+    spots: Mapping[str, Spot], container: Container, kinds: Sequence[SpotKind]
+) -> list[Remedy]:
     fitting = [
         spot
         for spot in spots.values()
-        if spot.kind in SHELTER_KINDS
+        if spot.kind in kinds
         and spot.room
         and (spot.max_litres is None or container.litres <= spot.max_litres)
     ]
-    fitting.sort(key=lambda spot: SHELTER_KINDS.index(spot.kind))
+    fitting.sort(key=lambda spot: kinds.index(spot.kind))
     return [
-        Remedy(_going_to(spot), place_of(spot), takes_room_in=spot.name, carries=True)
+        Remedy(
+            _going_to(spot),
+            place_of(spot),
+            takes_room_in=spot.name,
+            carries=True,
+            indoors=spot.kind in BEHIND_DOORS,
+        )
         for spot in fitting
     ]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,6 +92,11 @@ def from_text(text: str) -> State:
     except (TypeError, KeyError, ValueError) as error:
         raise ValueError("not a tree's state") from error
     return State(**arrays)
+
+
+def refilled(state: State, capacity_l: Array) -> State:
+    """Return the state with as full a pot as before, of containers that hold ``capacity_l``."""
+    return replace(state, water_l=state.water_left * capacity_l[:, None])
 
 
 def begin(capacity_l: Array, temp_c: float) -> State:

@@ -8,6 +8,7 @@ an hour pass its middle. Cloud is the covered share of the sky, 0..1. NaN in giv
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,8 @@ J2000_S = 946_728_000  # 2000-01-01 12:00 UTC
 HALF_HOUR_RAD = np.pi / 24.0
 # Upper limb on the horizon: 34' of refraction and 16' of solar radius, as almanacs have it.
 HORIZON_RAD = np.radians(-0.833)
+HAZY_SHARE = 0.9  # of the clear-sky formula, from which a sky counts as clear
+LOWEST_TELLING_RAD = np.radians(5.0)  # of the sun, for its radiation to tell cloud; judgement
 CROSSING_SWEEPS = 4  # the second already moves it by seconds only
 
 
@@ -65,6 +68,7 @@ def _declination_and_hour_angle(times: Times, longitude_deg: Values) -> tuple[Ar
     return declination, (hour_angle + np.pi) % (2.0 * np.pi) - np.pi
 
 
+@lru_cache(maxsize=512)  # a pass asks for the same few days again and again
 def sunrise_sunset(
     day: date, latitude_deg: float, longitude_deg: float
 ) -> tuple[datetime | None, datetime | None]:
@@ -185,6 +189,19 @@ def clear_share(cloud: Values) -> Array:
 def global_from_cloud_wm2(elevation_rad: Values, cloud: Values, elevation_m: Values) -> Array:
     """Return global radiation on the horizontal, W/m², when only the cloud cover is known."""
     return clear_sky_wm2(elevation_rad, elevation_m) * clear_share(cloud)
+
+
+def cloud_from_global(global_wm2: Values, elevation_rad: Values, elevation_m: Values) -> Array:
+    """Return the cloud cover, 0..1, that lets ``global_wm2`` through; NaN with the sun too low.
+
+    `clear_share` inverted. From 0.9 of the clear-sky figure on the sky counts as clear: haze takes
+    the rest (0.93 is the upper tenth of the hours of London 2012, in supy's sample data), and a
+    sky taken for clear is the careful guess on a frosty night.
+    """
+    clear_wm2 = clear_sky_wm2(elevation_rad, elevation_m)
+    share = np.asarray(global_wm2, dtype=float) / np.maximum(clear_wm2, 1.0)
+    dimmed = np.clip((1.0 - share / HAZY_SHARE) / 0.75, 0.0, 1.0)
+    return np.where(np.asarray(elevation_rad) > LOWEST_TELLING_RAD, dimmed ** (1 / 3.4), np.nan)
 
 
 def diffuse_from_global_wm2(

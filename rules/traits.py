@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import pi
 
 import numpy as np
+from numpy.typing import NDArray
 
 from underbench.rules import wind
+from underbench.rules.ball import ball_of
 from underbench.rules.cover import COVERS
 from underbench.rules.exposure import Traits
-from underbench.rules.garden import Container, Standing, Tree
+from underbench.rules.garden import ContainerKind, Standing, Tree
 from underbench.rules.journal import Stage
-from underbench.rules.limits import Condition
 from underbench.rules.places import Place
 from underbench.rules.potwater import capacity_l
-from underbench.rules.rootball import ball_of
-from underbench.rules.species import Kind, Species
+from underbench.rules.species import HardinessClass, Kind, Species
+from underbench.rules.weather import Array
 from underbench.rules.wind import Crown
 
 BUD_WIDTH_M = 0.005  # of a swelling bud or a bare twig; judgement
@@ -33,7 +35,9 @@ _LEAF_SHARE = {
     Stage.HARDENED: 1.0,
     Stage.COLOURING: 0.5,
 }
-_NEEDLED = (Kind.CONIFER_EVERGREEN, Kind.CONIFER_DECIDUOUS)
+HELD_MS = 99.0  # no wind on a garden tips what is tied down or in the ground
+BASE_OF_TOP = 0.85  # narrower side of the foot over the circle of the top; judgement
+CROWN_MIDDLE = 0.6  # of the height above the rim; judgement
 _LEAFLESS = (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
 
 
@@ -44,78 +48,105 @@ def leaf_share(kind: Kind, stage: Stage) -> float:
     return 0.5  # an evergreen at rest
 
 
+@dataclass(frozen=True, slots=True)
+class Footing:
+    """Trees as they stand on their containers, worked out once; one of each per tree.
+
+    ``mass_kg`` with dry mix, ``water_kg`` what a full pot adds; ``lever_m`` the middle of the crown
+    over the foot; ``held`` in the ground or tied down.
+    """
+
+    trees: tuple[Tree, ...]
+    limits: tuple[HardinessClass, ...]
+    mass_kg: Array
+    water_kg: Array
+    base_m: Array
+    lever_m: Array
+    silhouette_m2: Array
+    held: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, trees: Sequence[Tree], species: Mapping[str, Species]) -> Footing:
+        """Return how ``trees`` stand; ``species`` by the tree's name."""
+        pots = [tree.container for tree in trees]
+        ball = ball_of(pots, [Standing.BENCH] * len(pots))
+        height_m = np.array([tree.height_cm for tree in trees]) / 100
+        crown_m = np.array([tree.crown_cm for tree in trees]) / 100
+        litres, walls = 1000.0 * ball.volume_m3, [pot.wall for pot in pots]
+        tree_kg = wind.tree_mass_kg(height_m, crown_m)
+        dry_kg = wind.standing_mass_kg(litres, 0.0, walls, tree_kg)
+        return cls(
+            trees=tuple(trees),
+            limits=tuple(species[tree.name].limits for tree in trees),
+            mass_kg=dry_kg,
+            water_kg=wind.standing_mass_kg(litres, 1.0, walls, tree_kg) - dry_kg,
+            base_m=BASE_OF_TOP * ball.width_m,
+            lever_m=ball.height_m + CROWN_MIDDLE * height_m,
+            silhouette_m2=wind.silhouette_m2(height_m, crown_m),
+            held=np.array([pot.tied or pot.kind is ContainerKind.BED for pot in pots]),
+        )
+
+    def tipping_gusts_ms(self, stages: Sequence[Stage], water_rel: Array) -> Array:
+        """Return the gust at the bench, m/s, that tips each tree; where it is held, `HELD_MS`."""
+        kinds = [one.kind for one in self.limits]
+        crowns = [crown_of(kind, stage) for kind, stage in zip(kinds, stages, strict=True)]
+        tips = wind.tipping_gust_ms(
+            mass_kg=self.mass_kg + self.water_kg * water_rel,
+            base_m=self.base_m,
+            crown_height_m=self.lever_m,
+            frontal_area_m2=self.silhouette_m2,
+            crown=np.array(crowns, dtype=np.intp),
+        )
+        return np.where(self.held, HELD_MS, tips)
+
+
+def crown_of(kind: Kind, stage: Stage) -> Crown:
+    """Return how the crown of a kind of tree gives way to wind at a stage."""
+    if kind not in _LEAFLESS:
+        return Crown.EVERGREEN
+    return Crown.BROADLEAF if leaf_share(kind, stage) else Crown.LEAFLESS
+
+
 def traits_of(
-    species: Sequence[Species],
-    facts: Sequence[Condition],
+    footing: Footing,
+    stages: Sequence[Stage],
+    rooting: Sequence[bool],
     places: Sequence[Place],
     bagged: Sequence[bool],
 ) -> Traits:
-    """Return the traits of trees of ``species`` in their conditions at ``places``."""
-    containers = [fact.tree.container for fact in facts]
-    pairs = list(zip(species, facts, strict=True))
-    shares = [leaf_share(kind.limits.kind, fact.stage) for kind, fact in pairs]
+    """Return the traits of trees at ``stages`` and ``places``; ``rooting``: roots yet to take."""
+    containers = [tree.container for tree in footing.trees]
+    leafy = [
+        _leafy(limits, stage, cut)
+        for limits, stage, cut in zip(footing.limits, stages, rooting, strict=True)
+    ]
+    width_m, share, crop = np.array(leafy).reshape(-1, 3).T
 
-    def column(values: Sequence[float]) -> np.ndarray:
-        return np.array(values, dtype=float)
+    def column(name: str) -> Array:
+        return np.array([getattr(place, name) for place in places], dtype=float)
 
-    crowns = column([fact.tree.crown_cm / 100 for fact in facts])
+    covers = tuple(COVERS[place.cover] for place in places)
     return Traits(
         ball=ball_of(containers, [place.standing for place in places]),
         capacity_l=capacity_l(containers),
-        canopy_m2=pi / 4 * crowns**2,
-        covers=tuple(COVERS[place.cover] for place in places),
-        sky_view=column([place.sky_view for place in places]),
-        sun_from=column([place.sun_from for place in places]),
-        sun_until=column([place.sun_until for place in places]),
-        wind_factor=column([place.wind_factor for place in places]),
-        height_m=column([place.height_m for place in places]),
-        leaf_width_m=column(
-            [_width_m(kind, share) for (kind, _), share in zip(pairs, shares, strict=True)]
-        ),
-        transpiring=column(shares),
-        crop=column([_crop(kind, fact, s) for (kind, fact), s in zip(pairs, shares, strict=True)]),
-        roofed=np.array([COVERS[place.cover].rain_share == 0 for place in places]),
+        canopy_m2=np.array([pi / 4 * (tree.crown_cm / 100) ** 2 for tree in footing.trees]),
+        covers=covers,
+        sky_view=column("sky_view"),
+        sun_from=column("sun_from"),
+        sun_until=column("sun_until"),
+        wind_factor=column("wind_factor"),
+        height_m=column("height_m"),
+        leaf_width_m=width_m,
+        transpiring=share,
+        crop=crop,
+        roofed=np.array([one.rain_share == 0 for one in covers]),
         bagged=np.array(bagged, dtype=bool),
     )
 
 
-def _width_m(species: Species, share: float) -> float:
-    return species.limits.leaf_width.value if share > 0 else BUD_WIDTH_M
-
-
-def _crop(species: Species, fact: Condition, share: float) -> float:
-    full = LEAFLESS_CROP + (species.limits.kc_leaf.value - LEAFLESS_CROP) * share
-    return min(full, ROOT_CUT_CROP) if fact.aftercare.roots else full
-
-
-def tipping_gust(tree: Tree, kind: Kind, stage: Stage, water_rel: float) -> float:
-    """Return the gust at the bench, m/s, that tips this tree as it stands; in the ground: 99."""
-    container = tree.container
-    if container.kind == "bed" or container.tied:
-        return 99.0
-    height_m, crown_m = tree.height_cm / 100, tree.crown_cm / 100
-    mass = wind.standing_mass_kg(
-        np.array([container.litres]),
-        water_rel,
-        [container.wall],
-        wind.tree_mass_kg(height_m, crown_m),
-    )
-    crown = Crown.EVERGREEN
-    if kind in _LEAFLESS:
-        crown = Crown.BROADLEAF if leaf_share(kind, stage) else Crown.LEAFLESS
-    base_m, depth_m = _footprint(container)
-    gust = wind.tipping_gust_ms(
-        mass_kg=mass,
-        base_m=base_m,
-        crown_height_m=depth_m + 0.6 * height_m,
-        frontal_area_m2=wind.silhouette_m2(height_m, crown_m),
-        crown=crown,
-    )
-    return float(np.asarray(gust).reshape(-1)[0])
-
-
-def _footprint(container: Container) -> tuple[float, float]:
-    """Narrower width and depth of the container, m, from the faces of its root ball."""
-    ball = ball_of([container], [Standing.BENCH])
-    plan = float(ball.top_m2[0])
-    return float(np.sqrt(plan * 4 / pi)) * 0.85, float(ball.height_m[0])
+def _leafy(limits: HardinessClass, stage: Stage, roots_cut: bool) -> tuple[float, float, float]:
+    """Leaf width, m, share of full transpiration, and crop factor."""
+    share = leaf_share(limits.kind, stage)
+    width_m = limits.leaf_width.value if share > 0 else BUD_WIDTH_M
+    full = LEAFLESS_CROP + (limits.kc_leaf.value - LEAFLESS_CROP) * share
+    return width_m, share, min(full, ROOT_CUT_CROP) if roots_cut else full

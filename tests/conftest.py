@@ -1,14 +1,24 @@
-"""An invented garden near Ljubljana, its trees, and weather made to order. Shared as fixtures."""
+"""An invented garden near Ljubljana, its trees, and weather made to order. Shared as fixtures.
+
+Beside it a lab: such a garden with its own file, its own database and a sky made to order.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, time
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
+from underbench.daemon.passes import Pass, run_pass
+from underbench.daemon.settings import Settings, load
+from underbench.daemon.store import Store
+from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, parse
+from underbench.daemon.weather.standin import serving
+from underbench.daemon.weather.supply import Answer, Supply
 from underbench.rules import state as states
 from underbench.rules.course import Course, Row, Setting, follow
 from underbench.rules.estimate import complete
@@ -225,3 +235,74 @@ class Make:
 def make() -> Make:
     """The maker; one for all tests, as it holds nothing that changes."""
     return Make()
+
+
+class Sky:
+    """A provider whose forecast is ``weather``, whenever it is asked."""
+
+    name, attribution = NAME, ATTRIBUTION
+
+    def __init__(self, weather: Weather) -> None:
+        self.weather = weather
+
+    def fetch(self, garden: Garden, past_days: int, forecast_days: int, now: datetime) -> Answer:
+        query = {"past_days": f"{past_days}", "forecast_days": f"{forecast_days}"}
+        query |= {"latitude": f"{garden.latitude}", "longitude": f"{garden.longitude}"}
+        body = serving(self.weather, lambda: now)({**query, "timeformat": "unixtime"})
+        assert isinstance(body, bytes)
+        return Answer(body, "memory")
+
+    def parse(self, body: bytes) -> Weather:
+        return parse(body)
+
+
+class Lab:
+    """An invented garden with its settings, state database and sky."""
+
+    def __init__(self, folder: Path, toml: str, weather: Weather) -> None:
+        self.folder = folder
+        folder.mkdir(exist_ok=True)
+        self.sky = Sky(weather)
+        self.configure(toml)
+        self.open()
+
+    def configure(self, toml: str) -> None:
+        config = self.folder / "garden.toml"
+        config.write_text(toml, encoding="utf-8")
+        self.settings: Settings = load(config, {"UNDERBENCH_STORE__PATH": "underbench.db"})
+
+    def open(self) -> None:
+        self.store = Store.open(self.settings.store_path)
+        self.supply = Supply(self.sky, self.settings.garden, self.store)
+
+    def restart(self) -> None:
+        """Come back with nothing but the file and the database."""
+        self.store.close()
+        self.configure((self.folder / "garden.toml").read_text(encoding="utf-8"))
+        self.open()
+
+    def run(self, now: datetime, **options: Any) -> Pass:
+        return run_pass(self.settings, self.store, self.supply, now, **options)
+
+    def note(self, *entries: Entry) -> None:
+        self.store.add(entries)
+
+    def count(self, table: str) -> int:
+        return int(next(iter(self.store.db.query(f"SELECT count(*) AS n FROM {table}")))["n"])
+
+    def queued(self) -> list[str]:
+        return [row["title"] for row in self.store.db.query("SELECT title FROM message")]
+
+
+@pytest.fixture
+def labs(tmp_path: Path) -> Iterator[Callable[[str, Weather, str], Lab]]:
+    """Opens gardens, each in a folder of its own; they are closed in the end."""
+    opened: list[Lab] = []
+
+    def start(toml: str, weather: Weather, name: str = "one") -> Lab:
+        opened.append(Lab(tmp_path / name, toml, weather))
+        return opened[-1]
+
+    yield start
+    for one in opened:
+        one.store.close()

@@ -15,6 +15,7 @@ from underbench.rules.advice import Advice, advise, back_again, do_by, runs, tel
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.garden import HandsOn, Hours
 from underbench.rules.hours import days, hands_on_between, nights
+from underbench.rules.journal import WorkKind
 from underbench.rules.limits import Layer, Limit, MeasuredOn
 
 ZONE = "Europe/Ljubljana"
@@ -289,3 +290,46 @@ def test_what_is_done_anew_each_day_is_told_of_its_first(make: Any) -> None:
     told = advice(make, run, local(FRIDAY, 6), ALL_DAY)
     assert told.lead == run[0]
     assert told.strength is Strength.DANGER
+
+
+def test_the_gravest_of_a_night_sets_its_deadline(make: Any) -> None:
+    """A gale in the afternoon that asks to act does not make a deadly frost due that morning."""
+    gale = found(local(FRIDAY, 16), local(FRIDAY, 18), Hazard.GALE, tree="Heath")
+    cold = frost(FRIDAY, strength=Strength.DANGER, kill_chance=0.5)
+    now = local(FRIDAY - DAY, 22)
+    told = advice(make, [gale, cold], now, make.hands_on)
+    assert (told.do_by, told.in_hand) == do_by(cold, make.garden, make.hands_on, now)
+    assert told.do_by > do_by(gale, make.garden, make.hands_on, now)[0]
+
+
+def test_among_equals_open_aftercare_comes_first(make: Any) -> None:
+    run = [
+        frost(FRIDAY, tree="Likely", chance=0.9),
+        frost(FRIDAY, tree="Fresh", chance=0.5),
+        frost(FRIDAY, tree="Dying", strength=Strength.DANGER, kill_chance=0.3),
+    ]
+    works = {"Fresh": make.work("Fresh", local(FRIDAY - 21 * DAY, 12), WorkKind.REPOT)}
+    spots = dict.fromkeys((f.tree for f in run), "top bench")
+    now = local(FRIDAY, 8)
+    told = advise(run, spots, {}, make.garden, make.hands_on, now, works=works)
+    assert [job.tree for job in told.jobs] == ["Dying", "Fresh", "Likely"]
+    assert [job.work for job in told.jobs] == [None, works["Fresh"], None]
+
+
+@pytest.mark.parametrize(("hours_after", "open_ended"), [(2, True), (30, False)])
+def test_a_run_that_reaches_as_far_as_the_forecast_has_no_known_end(
+    make: Any, hours_after: int, open_ended: bool
+) -> None:
+    cold = frost(FRIDAY)
+    told = advise(
+        [cold],
+        {"Ember": "shed"},
+        {},
+        make.garden,
+        make.hands_on,
+        local(FRIDAY, 8),
+        stay=frozenset({"Ember"}),
+        reaches=cold.until_at + hours_after * HOUR,
+    )
+    assert told.open_ended is open_ended
+    assert [(job.spot, job.stay) for job in told.jobs] == [("shed", True)]

@@ -107,3 +107,28 @@ def test_without_any_air_nothing_can_be_judged(make: Any) -> None:
     given["air_c"][:] = np.nan
     with pytest.raises(ValueError, match="no air_c in the whole weather"):
         complete(weather(given), make.garden)
+
+
+def test_cloud_comes_from_the_sun_and_lasts_the_night(make: Any) -> None:
+    given = columns()
+    del given["cloud"], given["diffuse_wm2"]
+    given["global_wm2"] = 1.5 * given["global_wm2"]
+    bright, _ = complete(weather(given), make.garden)
+    dull, estimated = complete(
+        weather(given | {"global_wm2": 0.2 * given["global_wm2"]}), make.garden
+    )
+    assert "cloud" in estimated
+    night = slice(22, 27)  # 22:00 to 02:00 UTC
+    assert (dull.cloud[0, night] > 0.9).all()
+    assert (dull.cloud >= bright.cloud).all()
+    assert bright.cloud[0, 11] < 0.3  # noon
+
+
+def test_a_day_without_sun_readings_tells_of_no_cloud_but_its_neighbours_hours(make: Any) -> None:
+    given = columns(96)
+    del given["cloud"], given["diffuse_wm2"]
+    dull = 0.1 * given["global_wm2"]
+    dull[24:72] = np.nan
+    whole, _ = complete(weather(given | {"global_wm2": dull}), make.garden)
+    assert (whole.cloud[0, [12, 84]] > 0.9).all()
+    assert (whole.cloud[0, 40:56] == 0).all()

@@ -254,6 +254,84 @@ def test_hours_add_up_to_about_the_day():
     assert hours.sum() == pytest.approx(day, rel=0.05)
 
 
+# Day of 2013, lowest and highest air °C, vapour hPa, global kJ/m², wind at 10 m, ET0 mm: the middle
+# of each month at two stations in the test data of pcse 6.0.13 (Wageningen Environmental Research,
+# pcse/tests/test_data). Whole years: `tests/bench/et0_stations.py`.
+ASTURIAS = (
+    (15, 7.3, 10.7, 8.6, 3199, 6.6, 1.43),
+    (46, 7.6, 11.9, 9.5, 10953, 1.8, 1.14),
+    (74, 5.2, 12.1, 7.9, 16284, 2.5, 1.99),
+    (105, 13.1, 17.3, 13.1, 11293, 1.9, 2.15),
+    (135, 7.9, 14.5, 9.9, 17906, 3.6, 2.77),
+    (166, 11.7, 17.8, 14.0, 10943, 2.1, 2.10),
+    (196, 16.5, 24.4, 21.0, 25424, 2.3, 4.26),
+    (227, 14.9, 24.2, 18.7, 26534, 2.0, 4.25),
+    (258, 15.7, 20.3, 15.3, 17935, 1.3, 2.76),
+    (288, 14.6, 22.0, 18.3, 5693, 1.9, 1.26),
+    (319, 10.7, 12.2, 10.1, 3480, 2.6, 1.09),
+    (349, 7.7, 17.2, 7.3, 7841, 3.9, 2.03),
+)
+MUNICH = (
+    (15, -4.6, -1.5, 4.7, 2228, 1.5, 0.21),
+    (46, -15.5, 0.0, 4.3, 3495, 1.3, 0.17),
+    (74, -4.9, -0.1, 3.5, 9720, 2.9, 1.01),
+    (105, 3.1, 22.1, 10.2, 22200, 1.9, 3.35),
+    (135, 6.6, 24.2, 11.1, 20944, 2.2, 3.99),
+    (166, 9.8, 25.8, 15.2, 25148, 1.9, 4.49),
+    (196, 10.5, 25.7, 13.0, 25709, 2.3, 4.85),
+    (227, 10.1, 22.8, 10.9, 23150, 1.6, 3.89),
+    (258, 11.7, 20.8, 15.2, 6840, 2.4, 1.65),
+    (288, 5.0, 16.2, 10.7, 5289, 3.7, 1.27),
+    (319, -1.1, 3.8, 7.1, 2562, 2.5, 0.15),
+    (349, -3.9, 3.3, 5.7, 2915, 1.4, 0.16),
+)
+
+
+@pytest.mark.parametrize(
+    ("rows", "latitude", "longitude", "elevation_m"),
+    [(ASTURIAS, 43.5667, -6.0442, 130.0), (MUNICH, 48.3667, 11.8, 453.0)],
+)
+def test_the_days_of_two_stations(rows, latitude, longitude, elevation_m):
+    """By the day within the data's own rounding; summed from hours made of the day within 0.2 mm.
+
+    The hour's own drag, its heat into the soil, and dew, which is not given back, make the sum
+    differ by 0.16 to 0.19 mm (root mean square over the year, four stations): with the day's drag,
+    no soil and dew counted it is 0.06 to 0.10.
+    """
+    day, low_c, high_c, vapour_hpa, global_kj, wind10_ms, expected_mm = np.array(rows).T
+    vapour, pressure = vapour_hpa / 10.0, air.pressure_kpa(elevation_m)
+    extraterrestrial = sun.daily_extraterrestrial_mj(day, latitude)
+    clear = et0.clear_sky_mj(extraterrestrial, elevation_m)
+    clearness = np.minimum(global_kj / 1000.0 / clear, 1.0)
+    longwave = et0.net_longwave_daily_mj(low_c, high_c, vapour, clearness)
+    wind2_ms = air.wind_at_m(wind10_ms, 2.0)
+    by_day = et0.daily_mm(
+        t_min_c=low_c,
+        t_max_c=high_c,
+        vapour_kpa=vapour,
+        wind2_ms=wind2_ms,
+        net_radiation_mj=et0.net_shortwave_mj(global_kj / 1000.0) - longwave,
+        pressure_kpa=pressure,
+    )
+    assert np.sqrt(np.square(by_day - expected_mm).mean()) < 0.03
+    noon = 1_356_998_400 + 86_400 * (day.astype(np.int64) - 1) + 43_200 - round(longitude * 240)
+    since_noon_h = np.arange(-12, 12)[:, None] + 0.5
+    outside = sun.hourly_extraterrestrial_mj(
+        noon + (since_noon_h * 3600).astype(np.int64), latitude, longitude
+    )
+    swing = np.cos((since_noon_h - 3.0) / 12.0 * np.pi)
+    air_c = (low_c + high_c) / 2.0 + (high_c - low_c) / 2.0 * swing
+    by_hour = et0.hourly_mm(
+        air_c=air_c,
+        vapour_kpa=np.minimum(vapour, air.saturation_kpa(air_c)),
+        wind2_ms=wind2_ms,
+        global_wm2=outside / outside.sum(axis=0) * global_kj / 3.6,
+        clearness=clearness,
+        pressure_kpa=pressure,
+    ).sum(axis=0)
+    assert np.sqrt(np.square(by_hour - expected_mm).mean()) < 0.2
+
+
 def test_clearness_is_measured_by_day_and_from_cloud_by_night():
     ratio = et0.clearness(
         np.array([2.0, 3.5, 0.0, 0.1]),

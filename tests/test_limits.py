@@ -118,8 +118,9 @@ def test_cut_roots_bear_no_less_than_their_floor_and_die_three_below(make: Any) 
     assert roots.trail[-1].what == "aftercare: repot on 2026-03-10"
 
 
-def test_a_floor_of_zero_counts(make: Any) -> None:
-    assert pair(bears(make.tree(), Stage.DORMANT, cared(0.0)).roots) == (0.0, -3.0)
+def test_a_floor_of_zero_is_ice_at_the_roots(make: Any) -> None:
+    """0 °C means no ice: on the plateau of freezing a hundredth of a degree is no harm."""
+    assert pair(bears(make.tree(), Stage.DORMANT, cared(0.0)).roots) == (-0.3, -3.0)
 
 
 def test_roots_are_tenderer_in_october_than_in_january_but_no_more_than_young_ones(

@@ -256,6 +256,16 @@ def test_a_bad_address_is_refused_by_its_number_and_nothing_secret(
     assert "s3cret" not in text + caplog.text + "".join(capsys.readouterr())
 
 
+def test_all_addresses_that_cannot_be_used_are_named_at_once() -> None:
+    urls = ["terminal://", "jsno://s3cret@host", "json://host/x", "tgram://s3cret-token"]
+    with pytest.raises(RefusedService) as caught:
+        Services([SecretStr(url) for url in urls])
+    assert str(caught.value).splitlines() == [
+        "telling.urls entry 2 (jsno://s***): no service has addresses that begin like this",
+        "telling.urls entry 4 (tgram://s***): a part of this address is missing or wrong",
+    ]
+
+
 @pytest.mark.parametrize("refuses", [True, False])
 def test_no_secret_leaves_but_to_its_service(
     store: Store,

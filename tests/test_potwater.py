@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from underbench.rules.ball import ball_of
 from underbench.rules.garden import Colour, Container, ContainerKind, Shape, Standing, Wall
 from underbench.rules.potwater import WaterRun, capacity_l, run_water
-from underbench.rules.rootball import ball_of
 from underbench.rules.weather import Array
 
 
@@ -47,7 +47,7 @@ def water(
         "rain_mm": np.zeros((1, 1, hours)),
         "watered": np.zeros((trees, hours), dtype=bool),
         "roofed": np.zeros(trees, dtype=bool),
-        "sun_share": np.full((1, 1, 1), 0.7),
+        "sun_share": 0.7,
     } | given
     return run_water(
         ball_of(containers, [Standing.BENCH] * trees),
@@ -179,7 +179,7 @@ def test_water_resumed_is_water_unbroken() -> None:
         rain_mm=rain[..., 10:],
         watered=watered[:, 10:],
         roofed=np.zeros(2, dtype=bool),
-        sun_share=np.full((1, 1, 1), 0.7),
+        sun_share=0.7,
     )
     np.testing.assert_array_equal(np.concatenate([morning.rel, evening.rel], axis=-1), whole.rel)
     np.testing.assert_array_equal(evening.water_l, whole.water_l)

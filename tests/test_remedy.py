@@ -20,7 +20,7 @@ from underbench.rules.judge import left_of
 from underbench.rules.limits import Layer, Limit, MeasuredOn
 from underbench.rules.members import known_site
 from underbench.rules.places import place_of
-from underbench.rules.remedy import Choice, Remedy, Trial, candidates, choose
+from underbench.rules.remedy import Choice, Remedy, Trial, candidates, choose, waterings
 
 NOON = datetime(2026, 4, 17, 10, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -289,3 +289,22 @@ def test_a_mild_frost_has_a_remedy_and_a_hard_one_in_leaf_has_none(
     assert (choice.left >= frost.limit.harm) is suffices
     if suffices:
         assert all(chance[j] >= 0.3 for j in range(remedies.index(choice.remedy)))
+
+
+# Water
+
+
+def test_a_dry_pot_is_watered_again_or_shaded_and_each_way_says_what_it_does(make: Any) -> None:
+    home, morning = make.place(), NOON - 4 * HOUR
+    ways = waterings(home, morning, NOON)
+    assert ways[0].waterings == (morning,)  # the least: one can in the morning
+    assert ways[0].place == home
+    for way in ways:
+        assert ("midday" in way.words) == (NOON in way.waterings)
+        assert ("shade" in way.words) == (way.place.cover is CoverKind.FULL_SHADE) == way.carries
+    assert len({way.words for way in ways}) == len(ways) == 4
+
+
+def test_after_midday_nothing_is_left_for_midday(make: Any) -> None:
+    ways = waterings(make.place(), NOON + HOUR, NOON)
+    assert [way.waterings for way in ways] == [(NOON + HOUR,)] * 2

@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 
 from underbench.rules import sun
 from underbench.rules.air import saturation_kpa
+from underbench.rules.ball import Ball, ball_of
 from underbench.rules.constants import SIGMA_WM2K4
 from underbench.rules.garden import Colour, Container, ContainerKind, Shape, Standing, Wall
-from underbench.rules.rootball import Ball, BallRun, ball_of, coefficients, forced_wm2k, nodes_of
+from underbench.rules.rootball import BallRun, coefficients, forced_wm2k, nodes_of
 from underbench.rules.rootball import run as run_balls
 from underbench.rules.weather import Array
 
@@ -87,9 +88,7 @@ def clear_days(
 def run_from(start_c: float, ball: Ball, weather: dict[str, Any], wet: float = 1.0) -> BallRun:
     trees = len(ball.volume_m3)
     water = np.full((trees, 1), wet)
-    return run_balls(
-        ball, np.full((trees, 1, 2), start_c), coefficients(ball, water_rel=water, **weather)
-    )
+    return run_balls(ball, np.full((trees, 1, 2), start_c), coefficients(**weather), water)
 
 
 def test_latent_heat_of_a_wet_ball() -> None:
@@ -139,7 +138,7 @@ def test_a_run_resumed_is_the_run_unbroken() -> None:
 
     def part(first: int, last: int, temp_c: Array) -> BallRun:
         cut = {n: v[..., first:last] if v.shape[-1] > 1 else v for n, v in weather.items()}
-        return run_balls(ball, temp_c, coefficients(ball, water_rel=water, **cut))
+        return run_balls(ball, temp_c, coefficients(**cut), water)
 
     morning = part(0, 10, np.full((4, 1, 2), 2.0))
     evening = part(10, 24, morning.temp_c)
@@ -161,7 +160,8 @@ def test_trees_and_members_do_not_touch_each_other() -> None:
     together = run_balls(
         balls(*containers),
         np.full((4, 3, 2), 3.0),
-        coefficients(balls(*containers), water_rel=np.ones((4, 3)), **weather),
+        coefficients(**weather),
+        np.ones((4, 3)),
     )
     for tree, container in enumerate(containers):
         for member in range(3):
@@ -397,3 +397,29 @@ def test_a_shaded_spot_spares_the_wall() -> None:
     shaded = weather | {"sun_share": np.zeros((1, 1, 1))}
     sunny = run_from(20.0, balls(can(Colour.DARK)), weather)
     assert run_from(20.0, balls(can(Colour.DARK)), shaded).shell_c.max() < sunny.shell_c.max() - 3.0
+
+
+def on(standing: Standing, snow_m: float, container: Container | None = None) -> BallRun:
+    """A hard week with ground just above freezing below, under so much snow."""
+    weather = clear_days("2026-01-23T12:00:00", 52.0, frosty_days() - 3.0, 0.35, 0.5)
+    weather |= {"deep_c": np.full((1, 1, 1), 0.5), "snow_m": np.full((1, 1, 1), snow_m)}
+    return run_from(1.0, balls(container or pot(4.0), standing=standing), weather)
+
+
+def test_snow_keeps_pots_on_the_ground_and_none_on_a_bench() -> None:
+    """About -1 to -2 °C under 10 cm: common practice, no source. A bench stands above it."""
+    bare, snowed = (on(Standing.GROUND, depth).shell_c.min() for depth in (0.0, 0.10))
+    assert bare < -6.0
+    assert -2.5 < snowed < -0.5
+    bench, snowed_bench = (on(Standing.BENCH, depth).shell_c for depth in (0.0, 0.10))
+    np.testing.assert_array_equal(bench, snowed_bench)
+
+
+@pytest.mark.parametrize("standing", [Standing.GROUND, Standing.SLAB])
+def test_more_snow_is_warmer_in_frost(standing: Standing) -> None:
+    lowest = [on(standing, depth).shell_c.min() for depth in (0.0, 0.02, 0.05, 0.1, 0.3)]
+    assert (np.diff(lowest) > 0).all()
+
+
+def test_snow_keeps_a_bed() -> None:
+    assert on(Standing.GROUND, 0.2, BED).shell_c.min() > on(Standing.GROUND, 0.0, BED).shell_c.min()

@@ -373,7 +373,7 @@ def test_one_mistake_is_one_line_that_says_where_and_what(file, old, new, said):
     [
         (
             "[tree.limits]\nleaf_frost_c = 28\n",
-            '16: tree 1 "Asa": limits.leaf_frost_c: expected 15',
+            '16: tree 1 "Asa": limits.leaf_frost_c: expected 5 or less',
         ),
         (
             "[tree.limits]\nact_from = 0.2\n",

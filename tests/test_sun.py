@@ -184,3 +184,18 @@ def test_shapes_broadcast_and_gaps_stay_gaps():
     assert sun.longwave_down_wm2(np.zeros((2, 5)), 0.5, np.nan).shape == (2, 5)
     assert np.isnan(sun.global_from_cloud_wm2(0.8, np.nan, 0.0))
     assert np.isnan(sun.diffuse_from_global_wm2(np.nan, 0.8, 100.0))
+
+
+@pytest.mark.parametrize("cloud", [0.3, 0.6, 0.9, 1.0])
+def test_cloud_told_from_the_sun_is_the_cloud_that_dimmed_it(cloud: float) -> None:
+    """Inverse of the estimate the other way, on a sky that haze has dimmed to 0.9."""
+    high = np.radians([20.0, 45.0, 70.0])
+    dimmed = 0.9 * sun.global_from_cloud_wm2(high, cloud, 200.0)
+    assert sun.cloud_from_global(dimmed, high, 200.0) == pytest.approx(cloud)
+
+
+def test_a_bright_sky_is_clear_and_a_low_sun_tells_nothing() -> None:
+    high = np.radians([10.0, 40.0])
+    bright = 0.95 * sun.clear_sky_wm2(high, 0.0)
+    assert sun.cloud_from_global(bright, high, 0.0) == pytest.approx([0.0, 0.0])
+    assert np.isnan(sun.cloud_from_global(np.zeros(2), np.radians([4.0, -30.0]), 0.0)).all()

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from underbench.daemon.telling import Sky, Teller
+from underbench.daemon.telling import Made, Sky, Teller
 from underbench.daemon.units import Units
 from underbench.rules.advice import Advice, Job
 from underbench.rules.findings import Action, Finding, Hazard, Strength
@@ -21,10 +21,10 @@ from underbench.rules.remedy import Choice, Remedy
 
 ZONE = "Europe/Ljubljana"  # two hours ahead of UTC in April
 NOW = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # a Tuesday
-FETCHED = NOW - timedelta(minutes=60)
+MADE = Made(NOW - timedelta(minutes=60), "Weather data by Open-Meteo.com, CC BY 4.0")
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 NIGHT = Stretch(NOW.replace(hour=10, minute=0), NOW.replace(hour=10, minute=0) + DAY)
-SKY = Sky(air_c=-1.6, air_at=NOW + 13 * HOUR, cloud=0.05, wind_ms=0.8)
+SKY = Sky(air_c=-1.6, cloud=0.05, wind_ms=0.8)
 OPEN = Place(0.8, 8, 18, 0.7, 0.8, Standing.BENCH)
 
 
@@ -50,6 +50,8 @@ def finding(tree: str = "Ember", **given: Any) -> Finding:
 
 
 def choice(words: str = "Into the shed", **given: Any) -> Choice:
+    shed = words.startswith("Into the shed")
+    carries = shed or words.startswith("Down")
     usual = {
         "suffices": True,
         "chance": 0.05,
@@ -57,11 +59,12 @@ def choice(words: str = "Into the shed", **given: Any) -> Choice:
         "measured_on": MeasuredOn.LEAF,
         "two_people": False,
     }
-    return Choice(Remedy(words, OPEN), **{**usual, **given})
+    remedy = Remedy(words, OPEN, carries=carries, indoors=shed)
+    return Choice(remedy, **{**usual, **given})
 
 
-def job(found: Finding, helps: Choice | None, spot: str = "top bench") -> Job:
-    return Job(found.tree, spot, (found,), helps)
+def job(found: Finding, helps: Choice | None, spot: str = "top bench", **given: Any) -> Job:
+    return Job(found.tree, spot, (found,), helps, **given)
 
 
 def advice(*jobs: Job, **given: Any) -> Advice:
@@ -79,7 +82,7 @@ def advice(*jobs: Job, **given: Any) -> Advice:
 
 def told(one: Advice, sky: Sky = SKY, units: Any = "metric") -> tuple[str, str]:
     teller = Teller(ZONE, Units(units))
-    return teller.title(one, NOW), teller.body(one, sky, FETCHED, NOW)
+    return teller.title(one, NOW), teller.body(one, sky, MADE, NOW)
 
 
 def in_order(body: str, *facts: str) -> None:
@@ -110,7 +113,7 @@ def test_a_frost() -> None:
         "Clear, calm.",
         "Into the shed: top bench (2): Ember, Plume",
         "Cover with 1 layer of fleece: back row (1): Lane",
-        "Back in place 17:00 tomorrow.",
+        "Back out 17:00 tomorrow.",
         "Chance 85%.",
         "Forecast of 16:10",
         "Open-Meteo.com, CC BY 4.0",
@@ -119,7 +122,10 @@ def test_a_frost() -> None:
 
 def test_danger_is_in_the_title() -> None:
     deadly = finding(strength=Strength.DANGER, kill_chance=0.4)
-    assert told(advice(job(deadly, choice())))[0] == "PROTECT 1 tree by 20:00 today (danger)"
+    title, body = told(advice(job(deadly, choice())))
+    assert title == "PROTECT 1 tree by 20:00 today (danger)"
+    assert "leaves −3.4 °C, limit −2.5 °C, kills from −4.5 °C at 06:00 tomorrow" in body
+    assert "kills" not in told(advice(job(finding(), choice())))[1]
 
 
 def test_a_deadline_that_is_here_is_now_and_a_far_one_has_its_day() -> None:
@@ -158,7 +164,8 @@ def test_shade() -> None:
         "Shade may come off 17:00 tomorrow.",
         "Chance 85%",
     )
-    assert "Back in place" not in body
+    assert "Back out" not in body
+    assert "Covers off" not in body
 
 
 @pytest.mark.parametrize(
@@ -187,16 +194,41 @@ def test_water() -> None:
     )
 
 
+SEASON = Stretch(NIGHT.start, NIGHT.start + 30 * DAY)
+
+
+def chill(**given: Any) -> Finding:
+    usual = {"hazard": Hazard.CHILL, "on": MeasuredOn.AIR, "worst": 9.0, "limit": (12.0, 5.0)}
+    return finding(**{**usual, **given})
+
+
 def test_a_tropical_goes_in_for_the_season() -> None:
-    chill = finding(hazard=Hazard.CHILL, on=MeasuredOn.AIR, worst=9.0, limit=(12.0, 5.0))
-    body = told(advice(job(chill, choice()), back_at=None))[1]
+    body = told(advice(job(chill(span=SEASON), None), back_at=None))[1]
     in_order(body, "Too cold for tropicals", "9.0 °C", "limit 12.0 °C", "Indoors for the cold")
+
+
+def test_a_tropical_goes_in_for_one_summer_night() -> None:
+    body = told(advice(job(chill(), None), back_at=None))[1]
+    assert "Indoors, to a light place: top bench (1): Ember" in body
+    assert "season" not in body
+
+
+@pytest.mark.parametrize("span", [NIGHT, SEASON], ids=["night", "season"])
+def test_a_tropical_with_no_place_warm_enough_reads_as_one_sentence(span: Stretch) -> None:
+    """Nothing in the garden suffices: it goes indoors, and no half of a shortfall is left over."""
+    weak = choice("Into the greenhouse", suffices=False, chance=0.9, measured_on=MeasuredOn.AIR)
+    body = told(advice(job(chill(span=span), weak), back_at=None))[1]
+    (line,) = [line for line in body.splitlines() if line.startswith("Indoors")]
+    assert line.endswith("to a light place: top bench (1): Ember")
+    assert body.count("(") == body.count(")")
+    assert "greenhouse" not in body
+    assert "the best there is" not in body
 
 
 def test_a_remedy_that_is_not_enough_says_so_and_what_is_left() -> None:
     weak = choice("Cover with 1 layer of fleece", suffices=False, chance=0.45)
     body = told(advice(job(finding(), weak)))[1]
-    in_order(body, "Cover with 1 layer of fleece", "the best there is", "still 45%", "Ember")
+    in_order(body, "Cover with 1 layer of fleece (the best there is, ", "still 45%): ", "Ember")
     enough = told(advice(job(finding(), choice("Cover with 1 layer of fleece"))))[1]
     assert "the best there is" not in enough
 
@@ -233,13 +265,14 @@ def test_what_does_not_fit_is_counted_and_no_name_is_cut() -> None:
     assert f"(1): Tree {named - 1}\n" in body
 
 
-def test_the_work_that_makes_a_tree_tender_stands_by_its_name() -> None:
-    repot = Work(tree="Ember", at=NOW - 21 * DAY, work=WorkKind.REPOT)
-    floor = finding().limit.then("aftercare", -1.0, -4.0, "invented", repot)
-    body = told(
-        advice(job(replace(finding(), limit=floor), choice()), job(finding("Plume"), choice()))
-    )[1]
-    in_order(body, "limit −1.0 °C", "top bench (2): Ember (repot 3 weeks ago), Plume\n")
+@pytest.mark.parametrize(
+    ("ago", "words"), [(21, "3 weeks"), (14, "2 weeks"), (13, "13 days"), (1, "1 day")]
+)
+def test_the_work_that_makes_a_tree_tender_stands_by_its_name(ago: int, words: str) -> None:
+    repot = Work(tree="Ember", at=NOW - ago * DAY, work=WorkKind.REPOT)
+    fresh = job(finding(), choice(), work=repot)
+    body = told(advice(fresh, job(finding("Plume"), choice())))[1]
+    assert f"top bench (2): Ember (repot {words} ago), Plume\n" in body
 
 
 def test_nobody_there_in_time_is_said() -> None:
@@ -247,17 +280,82 @@ def test_nobody_there_in_time_is_said() -> None:
     in_order(body, "Frost on open leaves", "Nobody is down to be there before 20:00", "Into the")
 
 
-def test_a_run_of_cold_nights_is_one_stay_under_cover() -> None:
-    first = finding()
-    second = finding(
+# Under cover already
+
+
+def test_a_tree_under_cover_is_to_be_left_in() -> None:
+    title, body = told(advice(job(finding(), None, "shed", stay=True)))
+    assert title == "LEAVE IN 1 tree until 17:00 tomorrow"
+    in_order(
+        body, "Frost on open leaves", "Leave in, or bring back in: shed (1): Ember", "Back out"
+    )
+
+
+def test_what_stays_where_it_is_needs_nobody_there() -> None:
+    body = told(advice(job(finding(), None, "shed", stay=True), in_hand=False))[1]
+    assert "Nobody" not in body
+
+
+def test_leaving_in_is_only_said_when_it_holds_for_all() -> None:
+    both = advice(job(finding("Ember"), None, "shed", stay=True), job(finding("Plume"), choice()))
+    assert told(both)[0].startswith("PROTECT 2 trees by ")
+
+
+def test_how_long_a_tree_stays_in_is_not_promised_beyond_the_forecast() -> None:
+    one = job(finding(strength=Strength.DANGER), None, "shed", stay=True)
+    title = told(advice(one, open_ended=True))[0]
+    assert title == "LEAVE IN 1 tree until at least 17:00 tomorrow (danger)"
+
+
+# Back again
+
+
+def nights(words: str, **given: Any) -> Advice:
+    """Two cold nights in a row, and back on the afternoon after the second."""
+    first = finding(**given.pop("found", {}))
+    second = replace(
+        first,
         span=Stretch(NIGHT.start + DAY, NIGHT.end + DAY),
         first_at=first.first_at + DAY,
         until_at=first.until_at + DAY,
         worst_at=first.worst_at + DAY,
     )
-    both = Job("Ember", "top bench", (first, second), choice())
-    body = told(advice(both, back_at=datetime(2024, 4, 25, 15, tzinfo=UTC)))[1]
-    in_order(body, "2 nights in a row", "07:00 Thursday", "leave them in", "17:00 Thursday")
+    both = Job("Ember", "top bench", (first, second), choice(words))
+    return advice(both, back_at=datetime(2024, 4, 25, 15, tzinfo=UTC), **given)
+
+
+def test_a_run_of_cold_nights_is_one_stay_under_cover() -> None:
+    body = told(nights("Into the shed"))[1]
+    in_order(
+        body,
+        "2 nights in a row, the last ends 07:00 Thursday: leave them in, door open by day.",
+        "Back out 17:00 Thursday, shade first.",
+    )
+
+
+def test_trees_set_down_for_some_nights_have_no_door() -> None:
+    body = told(nights("Down on the ground"))[1]
+    assert "leave them in. Back out 17:00 Thursday" in body
+
+
+def test_covers_stay_on_over_a_run_of_cold_nights_and_come_off_after_it() -> None:
+    body = told(nights("Cover with 1 layer of fleece"))[1]
+    assert "leave the covers on. Covers off 17:00 Thursday.\n" in body  # fleece is not the dark
+    assert "Covers off 17:00 tomorrow.\n" in told(advice(job(finding(), choice("Cover"))))[1]
+
+
+def test_only_leaves_are_led_back_through_shade_and_only_after_some_nights() -> None:
+    bare = {"hazard": Hazard.ROOT_FROST, "on": MeasuredOn.SHELL}
+    assert "Back out 17:00 Thursday.\n" in told(nights("Into the shed", found=bare))[1]
+    assert "shade" not in told(advice(job(finding(), choice("Into the shed"))))[1]
+
+
+def test_an_end_beyond_the_forecast_is_not_promised() -> None:
+    body = told(nights("Into the shed", open_ended=True))[1]
+    assert (
+        "Back out not before 17:00 Thursday, as far as the forecast reaches: look again then.\n"
+        in body
+    )
 
 
 def test_us_units() -> None:

@@ -112,3 +112,32 @@ def test_mass_follows_water_and_litres():
     assert full - dry == pytest.approx(2.4)
     heavy, light = wind.standing_mass_kg(3.0, 0.5, [Wall.GLAZED, Wall.PLASTIC], 1.0)
     assert heavy > light
+
+
+@given(
+    st.floats(0.3, 100.0),
+    st.sampled_from([wall for wall in Wall if wall is not Wall.NONE]),
+    st.floats(0.0, 1.0),
+    st.floats(0.15, 2.0),
+    st.floats(0.4, 1.2),
+    CROWNS,
+)
+def test_what_stands_free_tips_before_it_slides(litres, wall, water_rel, height_m, wide, crown):
+    """Friction of 0.4 (wet pot on wood; handbook, from memory) holds at the tipping gust, or at
+    any wind a garden sees: sliding needs no limit of its own."""
+    crown_m = wide * height_m
+    # A shallow rectangular pot of these litres, as in `underbench.rules.ball`.
+    length_m = (litres / 1000.0 / (0.72 * 0.30)) ** (1.0 / 3.0)
+    mass = wind.standing_mass_kg(
+        np.array([litres]), water_rel, [wall], wind.tree_mass_kg(height_m, crown_m)
+    )
+    area = wind.silhouette_m2(height_m, crown_m)
+    tips_ms = wind.tipping_gust_ms(
+        mass_kg=mass,
+        base_m=0.72 * length_m,
+        crown_height_m=0.30 * length_m + 0.6 * height_m,
+        frontal_area_m2=area,
+        crown=crown,
+    )
+    push_n = wind.SWING * wind.crown_drag_n(np.minimum(tips_ms, 25.0), area, crown)
+    assert push_n.item() <= 0.4 * mass.item() * 9.80665

@@ -88,6 +88,13 @@ class Supplied:
         return self.age < REFETCH_AFTER
 
 
+class Source(Protocol):
+    """Where a pass gets its weather."""
+
+    def latest(self, now: datetime, past_days: int) -> Supplied:
+        """Return the best weather there is at ``now``; raises SupplyError."""
+
+
 class Supply:
     """One garden's weather from one provider, kept in a cache against bad days."""
 

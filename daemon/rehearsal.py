@@ -1,0 +1,204 @@
+"""A rehearsal: the daemon's own passes over a weather series, hour by hour, told to nobody.
+
+What the series holds for the hours after a pass is that pass's forecast: a perfect one. Everything
+is kept in a temporary store; of the real one the journal is read, and nothing is changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from underbench.daemon.database import copy_database
+from underbench.daemon.faults import Fault
+from underbench.daemon.passes import Told, run_pass
+from underbench.daemon.settings import Settings
+from underbench.daemon.store import Store
+from underbench.daemon.weather.series import Series
+from underbench.daemon.weather.supply import Supplied
+from underbench.rules.advice import Advice, Job
+from underbench.rules.findings import Action, Hazard
+from underbench.rules.garden import HandsOn
+from underbench.rules.hours import hands_on_between
+from underbench.rules.journal import Entry, Move, Watering
+from underbench.rules.weather import HOUR_S
+
+# The daemon passes every hour. Here: every third, and as hands-on hours begin, which is when
+# messages fall due; the forecast being perfect, nothing new turns up in between.
+EVERY_H = 3
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+GIVEN_AHEAD = timedelta(days=6)
+SOURCE = "the series"
+
+
+@dataclass(frozen=True, slots=True)
+class Journal:
+    """The keeper's entries, moved back by whole years where all are later than the weather."""
+
+    entries: tuple[Entry, ...]
+    years_back: int
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What is to be rehearsed: moments of the passes (UTC), and of those left out in gaps."""
+
+    settings: Settings
+    series: Series
+    journal: Journal
+    moments: tuple[datetime, ...]
+    in_gaps: int
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A message, and when it would have come."""
+
+    at: datetime
+    told: Told
+
+
+def plan(
+    settings: Settings, series: Series, start: datetime | None = None, end: datetime | None = None
+) -> Plan:
+    """Return the rehearsal of ``series`` between ``start`` and ``end``: all of it without them.
+
+    The first day only sets the pots going. Raises Fault when no pass is left, StoreError when the
+    journal cannot be read.
+    """
+    times = series.weather.times
+    first, last = (datetime.fromtimestamp(int(times[i]), tz=UTC) for i in (0, -1))
+    begins = max(start or first, first + DAY - HOUR)
+    ends = min(end or last, last)
+    zone = settings.garden.timezone
+    hours = decision_hours(begins, ends, settings.hands_on, zone)
+    known = [hour for hour in hours if _in_known(series, hour, first)]
+    if not known:
+        raise Fault(
+            f"nothing to rehearse: the weather runs from {first:%Y-%m-%d %H:%M} to"
+            f" {last:%Y-%m-%d %H:%M} UTC, and its first day only sets the pots going"
+        )
+    journal = journal_for(settings.store_path, last)
+    return Plan(settings, series, journal, tuple(known), len(hours) - len(known))
+
+
+def decision_hours(
+    start: datetime, end: datetime, hands_on: HandsOn, zone: str
+) -> tuple[datetime, ...]:
+    """Return the whole hours in [start, end) at which a pass is rehearsed."""
+    opens = {
+        -(-int(stretch.start.timestamp()) // HOUR_S)
+        for stretch in hands_on_between(hands_on, start, end, zone)
+    }
+    first, last = (-(-int(moment.timestamp()) // HOUR_S) for moment in (start, end))
+    wanted = {hour for hour in range(first, last) if hour % EVERY_H == 0 or hour in opens}
+    return tuple(datetime.fromtimestamp(hour * HOUR_S, tz=UTC) for hour in sorted(wanted))
+
+
+def _in_known(series: Series, hour: datetime, first: datetime) -> bool:
+    index = int((hour - first) / HOUR)
+    return bool(series.known[index : index + 2].all())
+
+
+def journal_for(path: Path, last: datetime) -> Journal:
+    """Return the journal in the store at ``path`` for weather that ends at ``last``.
+
+    When every entry is later than that, the weather is of other years: the journal is moved back
+    by whole years until its last entry is not. Without a store it is empty. Raises StoreError.
+    """
+    if not path.exists():
+        return Journal((), 0)
+    with TemporaryDirectory(prefix="underbench-rehearsal-") as folder:
+        copy = Path(folder) / "copy.db"
+        copy_database(path, copy)
+        with Store.open(copy) as store:
+            entries = store.entries()
+    years = 0
+    if entries and entries[0].at > last:
+        while _years_back(entries[-1].at, years) > last:
+            years += 1
+    moved = [e.model_copy(update={"at": _years_back(e.at, years)}) for e in entries]
+    return Journal(tuple(moved), years)
+
+
+def _years_back(moment: datetime, years: int) -> datetime:
+    if moment.month == 2 and moment.day == 29:
+        moment -= DAY
+    return moment.replace(year=moment.year - years)
+
+
+def rehearse(planned: Plan) -> Iterator[Heard]:
+    """Yield each message as it would have come. What is told is taken as done, see `Keeper`.
+
+    Raises StoreError when the temporary folder cannot be written.
+    """
+    settings, supply = planned.settings, _Hindsight(planned.series)
+    with (
+        TemporaryDirectory(prefix="underbench-rehearsal-") as folder,
+        Store.open(Path(folder) / "rehearsal.db") as store,
+    ):
+        store.db.execute("PRAGMA synchronous = OFF")  # it is thrown away in any case
+        store.add(planned.journal.entries)
+        keeper = Keeper(settings)
+        for now in planned.moments:
+            store.add(keeper.put_back(now))
+            for told in run_pass(settings, store, supply, now).told:
+                store.add(keeper.hear(told.advice, now))
+                yield Heard(now, told)
+
+
+class Keeper:
+    """Does as told and notes it: waterings, and trees carried under cover by the deadline and put
+    back at the moment told last. Else each day would be told anew for want of a note. What has no
+    place to be noted (fleece, shade cloth, an open bag, a windowsill) is not."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._homes = {tree.name: tree.spot for tree in settings.trees}
+        self._returns: dict[str, datetime] = {}
+
+    def put_back(self, now: datetime) -> list[Entry]:
+        """Return the notes on trees that have gone back home by ``now``."""
+        due = {tree: at for tree, at in self._returns.items() if at <= now}
+        for tree in due:
+            del self._returns[tree]
+        return [Move(tree=tree, at=at, spot=self._homes[tree]) for tree, at in due.items()]
+
+    def hear(self, advice: Advice, now: datetime) -> list[Entry]:
+        """Return the notes on what is done about ``advice``, some of them on moments to come."""
+        at = max(now, advice.do_by)
+        if advice.action is Action.WATER:
+            days = len({finding.span for finding in advice.findings})
+            trees = [job.tree for job in advice.jobs]
+            return [Watering(tree=tree, at=at + day * DAY) for day in range(days) for tree in trees]
+        into = {job.tree: spot for job in advice.jobs if (spot := _room_taken(job))}
+        if advice.back_at is not None:
+            stay = {job.tree for job in advice.jobs if job.stay} & self._returns.keys()
+            self._returns |= {tree: max(at, advice.back_at) for tree in stay | into.keys()}
+        return [Move(tree=tree, at=at, spot=spot) for tree, spot in into.items()]
+
+
+def _room_taken(job: Job) -> str | None:
+    if job.choice is None or (job.worst.hazard is Hazard.CHILL and not job.choice.suffices):
+        return None  # it is told to go indoors, which is no spot of the garden
+    return job.choice.remedy.takes_room_in
+
+
+class _Hindsight:
+    """Gives each pass the hours that really followed as its forecast."""
+
+    def __init__(self, series: Series) -> None:
+        self._weather = series.weather
+
+    def latest(self, now: datetime, past_days: int) -> Supplied:
+        """Return the weather around ``now``."""
+        return Supplied(
+            weather=self._weather.between(now - past_days * DAY, now + GIVEN_AHEAD),
+            fetched_at=now,
+            age=timedelta(0),
+            problem=None,
+            source=SOURCE,
+            attribution="Weather from a file",
+        )
