@@ -180,7 +180,9 @@ def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple
 
 
 def _due(outlook: Outlook, finding: Finding, deadline: datetime) -> bool:
-    if finding.strength is Strength.DANGER and deadline - outlook.now <= TELL_AT_ONCE:
+    # Chill is on for weeks before it kills: nobody is woken for cold that is days off.
+    presses = finding.worst_at if finding.hazard is Hazard.CHILL else deadline
+    if finding.strength is Strength.DANGER and presses - outlook.now <= TELL_AT_ONCE:
         return True
     settings = outlook.settings
     if _asleep(outlook.now, settings):

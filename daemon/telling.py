@@ -95,6 +95,7 @@ class Teller:
         """The message under the title: reason, what to do by remedy and spot, return, chance."""
         tail = [
             self._return(advice, now),
+            _tying(advice),
             _lifting(advice),
             f"Chance {advice.lead.chance:.0%}. Forecast of {self._when(made.at, now)}. "
             f"{made.attribution}.",
@@ -296,6 +297,11 @@ def _work_ago(job: Job, now: datetime) -> str:
     days = (now - job.work.at).days
     ago = f"{days // 7} weeks" if days >= A_FORTNIGHT else f"{days} days" if days != 1 else "1 day"
     return f" ({job.work.work} {ago} ago)"
+
+
+def _tying(advice: Advice) -> str:
+    gale = any(finding.hazard is Hazard.GALE for finding in advice.findings)
+    return "Tie in or weight what has to stay." if gale else ""
 
 
 def _lifting(advice: Advice) -> str:

@@ -92,7 +92,7 @@ def care_of(work: Work) -> Care | None:
     return care
 
 
-def roots_open(work: Work, at: datetime, clock: RootClock) -> bool:
+def roots_untaken(work: Work, at: datetime, clock: RootClock) -> bool:
     """Return whether roots cut in ``work`` have yet to take at ``at``."""
     care, age = care_of(work), at - work.at
     if care is None or care.root_floor_c is None or age > LONGEST:
@@ -142,7 +142,7 @@ def _sheltered(work: Work, at: datetime) -> bool:
 
 def _loose(work: Work, at: datetime, clock: RootClock) -> bool:
     care = care_of(work)
-    return care is not None and care.loose and roots_open(work, at, clock)
+    return care is not None and care.loose and roots_untaken(work, at, clock)
 
 
 def _floor(work: Work, tree: TreeAt, clock: RootClock, conifer: bool) -> float | None:
@@ -150,7 +150,7 @@ def _floor(work: Work, tree: TreeAt, clock: RootClock, conifer: bool) -> float |
     care = care_of(work)
     if care is None:
         return None
-    if care.root_floor_c is not None and roots_open(work, tree.at, clock):
+    if care.root_floor_c is not None and roots_untaken(work, tree.at, clock):
         return care.root_floor_c
     winters = 2 if conifer and work.work is WorkKind.COLLECT else 1
     if tree.at - work.at < timedelta(days=365 * winters):

@@ -23,7 +23,7 @@ from underbench.rules.aftercare import (
     Aftercare,
     RootClock,
     open_aftercare,
-    roots_open,
+    roots_untaken,
 )
 from underbench.rules.exposure import Exposure, Traits
 from underbench.rules.garden import Garden, HandsOn, Routine, Spot, Tree
@@ -332,7 +332,7 @@ def _noted(state: State, notes: _Notes, begins: datetime) -> State:
 def _some_open(own: Sequence[Entry], entry: Work, clock: RootClock) -> bool:
     """Whether roots cut before ``entry`` had yet to take when it was done."""
     earlier = (e for e in own if isinstance(e, Work) and e.at < entry.at)
-    return any(roots_open(work, entry.at, clock) for work in earlier)
+    return any(roots_untaken(work, entry.at, clock) for work in earlier)
 
 
 def _watered(

@@ -8,49 +8,47 @@ from underbench.rules.exposure import Exposure
 from underbench.rules.findings import Action, Hazard, Judged, held, thresholds
 from underbench.rules.limits import Bearing, Limit
 from underbench.rules.members import Site
+from underbench.rules.weather import Array
 
 # Hours in a day above the limit before roots are hurt, or die: five to six hours at 40-42 °C in
 # the chamber work (Martin, Ingram & Nell 1989, read in abstract); harm asked a little sooner.
 HOT_ROOT_HOURS = (3, 6)
 # Leaves were harmless after four hours at 35 °C and hurt at 40-45 °C (Hauck et al. 2025, read in
 # abstract): an hour is not enough.
-HOT_LEAF_HOURS = 2
+HOT_LEAF_HOURS = (2, 2)
 
 
 def judge(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[Judged]:
     """Judge all hazards that ask for shade; arrays (tree, member, hour) of one span."""
     return [
-        _scorch(exposure, [b.scorch for b in bearings], site),
-        _hot_roots(exposure, [b.hot_roots for b in bearings], site),
+        _hot(Hazard.SCORCH, exposure.leaf_c, [b.scorch for b in bearings], site, HOT_LEAF_HOURS),
+        _hot(
+            Hazard.HOT_ROOTS,
+            exposure.shell_c,
+            [b.hot_roots for b in bearings],
+            site,
+            HOT_ROOT_HOURS,
+        ),
         _first_sun(exposure, [b.first_sun for b in bearings]),
     ]
 
 
-def _scorch(exposure: Exposure, limits: Sequence[Limit | None], site: Site) -> Judged:
+def _hot(
+    hazard: Hazard,
+    value: Array,
+    limits: Sequence[Limit | None],
+    site: Site,
+    hours: tuple[int, int],
+) -> Judged:
+    """Heat held for so many ``hours`` of the day before it harms, and before it kills."""
     harm, kill = thresholds(limits)
-    shift = site.limit_shift_k[None, :, None]
-    leaf = exposure.leaf_c
+    shift, (hurt_after, dead_after) = site.limit_shift_k[None, :, None], hours
     return Judged(
-        Hazard.SCORCH,
+        hazard,
         Action.SHADE,
-        leaf,
-        harm=held(leaf > harm + shift, HOT_LEAF_HOURS),
-        kill=held(leaf > kill + shift, HOT_LEAF_HOURS),
-        limits=limits,
-        low=False,
-    )
-
-
-def _hot_roots(exposure: Exposure, limits: Sequence[Limit | None], site: Site) -> Judged:
-    harm, kill = thresholds(limits)
-    shift = site.limit_shift_k[None, :, None]
-    shell, (hurt_after, dead_after) = exposure.shell_c, HOT_ROOT_HOURS
-    return Judged(
-        Hazard.HOT_ROOTS,
-        Action.SHADE,
-        shell,
-        harm=held(shell > harm + shift, hurt_after),
-        kill=held(shell > kill + shift, dead_after),
+        value,
+        harm=held(value > harm + shift, hurt_after),
+        kill=held(value > kill + shift, dead_after),
         limits=limits,
         low=False,
     )

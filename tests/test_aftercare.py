@@ -12,7 +12,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.rules.aftercare import ROOT_WORKS, Aftercare, RootClock, open_aftercare, roots_open
+from underbench.rules.aftercare import (
+    ROOT_WORKS,
+    Aftercare,
+    RootClock,
+    open_aftercare,
+    roots_untaken,
+)
 from underbench.rules.journal import Work, WorkKind, fold
 
 DONE = datetime(2026, 3, 10, 14, 20, tzinfo=UTC)
@@ -86,7 +92,7 @@ def test_roots_that_had_taken_before_the_next_work_stay_taken(make: Any) -> None
 
 
 def test_a_warm_spring_does_not_close_roots_before_their_weeks() -> None:
-    assert roots_open(work(WorkKind.REPOT), DONE + 3 * WEEK, RootClock(WARM))
+    assert roots_untaken(work(WorkKind.REPOT), DONE + 3 * WEEK, RootClock(WARM))
 
 
 @pytest.mark.parametrize("kind", [WorkKind.COLLECT, WorkKind.SEVER_LAYER])

@@ -294,6 +294,7 @@ def test_no_failure_shows_the_key(reply: dict[str, Any], caplog: pytest.LogCaptu
 
 def test_no_log_shows_the_key(caplog: pytest.LogCaptureFixture, no_pauses: None) -> None:
     caplog.set_level(logging.DEBUG)
+    caplog.set_level(logging.DEBUG, logger="urllib3")  # the outbox hushes it where it is loaded
     with StandIn(lambda query: Reply(b"", status=503)) as service:
         asking = provider(service.url, key=KEY)
         with pytest.raises(Unreachable):

@@ -10,6 +10,7 @@ from hashlib import sha256
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -68,6 +69,15 @@ name = "Heath"
 species = "Pinus sylvestris"
 litres = 9
 tied = true
+spot = "top bench"
+"""
+
+
+FIG = """
+[[tree]]
+name = "Fig"
+species = "Ficus microcarpa"
+litres = 3
 spot = "top bench"
 """
 
@@ -148,6 +158,22 @@ def test_a_spell_longer_than_the_forecast_is_told_on_without_repeating(
         assert not earlier & later
     for message in told:
         assert message["do_by"] > min(finding["span"][0] for finding in message["findings"])
+
+
+def test_nobody_is_woken_for_a_tropical_whose_killing_cold_is_days_off(
+    bench: Bench, make: Any
+) -> None:
+    """Chilly all along; the cold that kills comes into the five days' sight at 01:00 local."""
+    bench.config.write_text(GARDEN + FIG, "utf-8")
+    mean_c = np.full(24 * 12, 10.0)
+    mean_c[24 * 8 - 1 :] = 1.0
+    bench.write(make.weather(FIRST, len(mean_c), mean_c=mean_c, swing_k=0.0, cloud=1.0))
+    told = bench.json("--from", "2024-01-17", "--to", "2024-01-20")["messages"]
+    figs = [one for one in told if "Fig" in [tree["tree"] for tree in one["trees"]]]
+    assert "danger" in [one["strength"] for one in figs]
+    zone = ZoneInfo("Europe/Ljubljana")
+    for one in figs[1:]:
+        assert 6 <= datetime.fromisoformat(one["at"]).astimezone(zone).hour < 22
 
 
 def test_without_the_frost_nothing_is_told(bench: Bench, make: Any) -> None:

@@ -216,8 +216,11 @@ def whole_pass() -> Callable[[], Callable[[], object]]:
     body = openmeteo_body(weather, latitude=52.0, longitude=1.0, elevation_m=80.0)
     now = START + timedelta(days=6, hours=15, minutes=30)
 
+    rooms: list[tempfile.TemporaryDirectory[str]] = []  # gone with the process
+
     def prepared() -> Callable[[], object]:
-        folder = Path(tempfile.mkdtemp(prefix="underbench-bench-"))
+        rooms.append(tempfile.TemporaryDirectory(prefix="underbench-bench-"))
+        folder = Path(rooms[-1].name)
         config = folder / "garden.toml"
         config.write_text(TOML + "".join(TREE.format(**tree) for tree in forty_trees()))
         settings = load(config, {"UNDERBENCH_STORE__PATH": str(folder / "state.db")})
