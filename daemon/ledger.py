@@ -75,6 +75,9 @@ def untold(finding: Finding, row: EpisodeRow | None) -> bool:
     return stronger(finding.strength, Strength(row.told_strength))
 
 
-def as_told(row: EpisodeRow, now: datetime) -> EpisodeRow:
-    """Return the episode as told at ``now`` with its present strength."""
-    return replace(row, state=TOLD, told_at=now, told_strength=row.strength)
+def as_told(row: EpisodeRow, now: datetime, strength: Strength) -> EpisodeRow:
+    """Return the episode as told at ``now``, as strong as the message that spoke of it.
+
+    A tree that becomes as endangered as those it was told with is not told of again.
+    """
+    return replace(row, state=TOLD, told_at=now, told_strength=strength.value)

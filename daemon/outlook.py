@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -128,14 +128,15 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     members = _members(weather, hour, settings)
     site = drawn_sites(MEMBERS)
     standing = tuple(fold(tree, journal, now) for tree in settings.trees)
-    rows = [Row(tree) for tree in settings.trees]
-    course = follow(setting, rows, journal, state.fork(MEMBERS), members, site)
+    here, away = _courses(setting, standing, journal, state, members, site)
     findings = [
         finding
-        for finding in judge(setting, course, site, settings.chance)
+        for finding in judge(setting, here, site, settings.chance)
         if not _later_than_its_stay(finding, standing, now)
     ]
-    outlook = Outlook(
+    at_home = judge(setting, away, site, settings.chance) if away else []
+    found = {finding.key for finding in findings}
+    return Outlook(
         now=now,
         supplied=supplied,
         setting=setting,
@@ -145,12 +146,34 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
         state=state,
         weather=members,
         site=site,
-        course=course,
+        course=here,
         findings=tuple(findings),
-        at_home=(),
+        at_home=tuple(f for f in at_home if f.action is Action.PROTECT and f.key not in found),
         estimated=estimated,
     )
-    return _with_home(outlook)
+
+
+def _courses(
+    setting: Setting,
+    standing: Sequence[TreeAt],
+    journal: Sequence[Entry],
+    state: State,
+    members: Weather,
+    site: Site,
+) -> tuple[Course, Course | None]:
+    """The trees where they stand, and those that stand elsewhere at their home spots: frost and
+    gale there decide the return. One run, as the weather is the same."""
+    away = [i for i, at in enumerate(standing) if at.spot != at.tree.spot]
+    rows = [Row(at.tree) for at in standing]
+    for i in away:
+        tree, mean_c = standing[i].tree, float(state.ten_days_c[i])
+        rows.append(Row(tree, place_of(setting.spots[tree.spot], mean_c)))
+    trees = range(len(standing))
+    start = state.take([*trees, *away]).fork(MEMBERS)
+    course = follow(setting, rows, journal, start, members, site)
+    if not away:
+        return course, None
+    return course.take(trees), course.take(range(len(standing), len(rows)))
 
 
 def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, ...]:
@@ -180,25 +203,6 @@ def _members(weather: Weather, hour: datetime, settings: Settings) -> Weather:
     garden = settings.garden
     elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
     return dress(weather, hour, elevation > 0)
-
-
-def _with_home(outlook: Outlook) -> Outlook:
-    """Judge trees that stand elsewhere at their home spot too: frost and gale decide the return."""
-    away = [i for i, at in enumerate(outlook.standing) if at.spot != at.tree.spot]
-    if not away:
-        return outlook
-    rows = [
-        Row(
-            outlook.settings.trees[i],
-            outlook.place(i, outlook.settings.trees[i].spot),
-        )
-        for i in away
-    ]
-    course = run_rows(outlook, rows, away)
-    home = judge(outlook.setting, course, outlook.site, outlook.settings.chance)
-    here = {finding.key for finding in outlook.findings}
-    only = tuple(f for f in home if f.action is Action.PROTECT and f.key not in here)
-    return replace(outlook, at_home=only)
 
 
 def run_rows(outlook: Outlook, rows: Sequence[Row], indices: Sequence[int]) -> Course:

@@ -83,7 +83,7 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
         store.queue(message)
         told.append(Told(advice, message))
         for finding in advice.findings:
-            episodes[finding.key] = as_told(episodes[finding.key], now)
+            episodes[finding.key] = as_told(episodes[finding.key], now, advice.strength)
     store.put_episodes(episodes.values())
     return Pass(outlook, tuple(told), episodes)
 

@@ -75,6 +75,11 @@ class Course:
     midnights: tuple[tuple[datetime, State], ...]
     conditions: Mapping[date, tuple[Condition, ...]]
 
+    def take(self, rows: Sequence[int]) -> Course:
+        """Return the course of some rows, in the order asked, without the midnights."""
+        facts = {day: tuple(known[row] for row in rows) for day, known in self.conditions.items()}
+        return Course(self.times, self.exposure.take(rows), self.end.take(rows), (), facts)
+
 
 def follow(
     setting: Setting,

@@ -56,7 +56,9 @@ def told_of(findings: Iterable[Finding], told: Iterable[Finding]) -> dict[Key, E
     rows = carry_on([], findings, {f.key: EVENING for f in findings}, EVENING)
     heard = {finding.key for finding in told}
     return {
-        key_of(row): as_told(row, EVENING - timedelta(hours=1)) if key_of(row) in heard else row
+        key_of(row): as_told(row, EVENING - timedelta(hours=1), Strength(row.strength))
+        if key_of(row) in heard
+        else row
         for row in rows
     }
 
