@@ -221,8 +221,7 @@ def advise(
     ]
     jobs.sort(key=_by_need)
     strength = jobs[0].worst.strength
-    deciding = _first_strongest(run)
-    deadline, in_hand = min(do_by(f, garden, hands_on, now) for f in deciding)
+    deadline, in_hand = _deadline(run, garden, hands_on, now)
     action, last = run[0].action, max(f.until_at for f in run)
     return Advice(
         action=action,
@@ -235,13 +234,24 @@ def advise(
     )
 
 
-def _first_strongest(run: Sequence[Finding]) -> list[Finding]:
-    """The strongest findings of the first span in which anything asks to act."""
-    acting = [f for f in run if f.strength is not Strength.NOTICE] or run
+def _deadline(
+    run: Sequence[Finding], garden: Garden, hands_on: HandsOn, now: datetime
+) -> tuple[datetime, bool]:
+    """By when to act on a run, and whether somebody is there to: in the first span in which
+    anything asks to act, the soonest that can still be kept, and that of the strongest in any case.
+
+    A lesser hazard that is on already does not make a deadly one of the night due "now".
+    """
+    acting = [f for f in run if f.strength is not Strength.NOTICE] or list(run)
     start = min(f.span.start for f in acting)
     first = [f for f in acting if f.span.start == start]
     most = max(_RANK[f.strength] for f in first)
-    return [f for f in first if _RANK[f.strength] == most]
+    known = [(f, *do_by(f, garden, hands_on, now)) for f in first]
+    return min(
+        (by, in_hand)
+        for f, by, in_hand in known
+        if _RANK[f.strength] == most or (in_hand and by > now)
+    )
 
 
 def _by_need(job: Job) -> tuple[int, bool, float, float, datetime, str]:

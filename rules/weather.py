@@ -74,11 +74,6 @@ class Weather:
         low, high = np.searchsorted(self.times, [start.timestamp(), end.timestamp()], side="right")
         return self.hours_at(slice(int(low), int(high)))
 
-    def member(self, index: int) -> Weather:
-        """Return one member, as a weather of one member."""
-        chosen = {name: getattr(self, name)[index : index + 1] for name in VARIABLES}
-        return Weather(times=self.times, **chosen)
-
     def hours_at(self, hours: slice) -> Weather:
         """Return the hours of a slice."""
         return Weather(

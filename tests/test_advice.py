@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -292,14 +293,25 @@ def test_what_is_done_anew_each_day_is_told_of_its_first(make: Any) -> None:
     assert told.strength is Strength.DANGER
 
 
-def test_the_gravest_of_a_night_sets_its_deadline(make: Any) -> None:
-    """A gale in the afternoon that asks to act does not make a deadly frost due that morning."""
+def test_the_soonest_deadline_of_a_night_that_can_be_kept_is_told(make: Any) -> None:
+    """A gale in the afternoon before a deadly frost: who waits for sunset is too late for it."""
     gale = found(local(FRIDAY, 16), local(FRIDAY, 18), Hazard.GALE, tree="Heath")
     cold = frost(FRIDAY, strength=Strength.DANGER, kill_chance=0.5)
     now = local(FRIDAY - DAY, 22)
     told = advice(make, [gale, cold], now, make.hands_on)
+    assert (told.do_by, told.in_hand) == do_by(gale, make.garden, make.hands_on, now)
+    assert told.do_by < do_by(cold, make.garden, make.hands_on, now)[0]
+
+
+def test_a_trifle_that_is_on_does_not_make_a_deadly_night_due_now(make: Any) -> None:
+    trifle = frost(FRIDAY, tree="Heath")
+    cold = frost(FRIDAY, strength=Strength.DANGER, kill_chance=0.5)
+    now = local(FRIDAY, 15)
+    on = replace(trifle, first_at=now)
+    told = advice(make, [on, cold], now, make.hands_on)
+    assert do_by(on, make.garden, make.hands_on, now) == (now, False)
     assert (told.do_by, told.in_hand) == do_by(cold, make.garden, make.hands_on, now)
-    assert told.do_by > do_by(gale, make.garden, make.hands_on, now)[0]
+    assert told.do_by > now
 
 
 def test_among_equals_open_aftercare_comes_first(make: Any) -> None:

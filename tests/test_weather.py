@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from underbench.rules.weather import (
     HOUR_S,
     LONGEST_BRIDGED_GAP_H,
-    VARIABLES,
     Weather,
     bridge_gaps,
     covered_until,
@@ -154,18 +153,6 @@ def test_between_cuts_a_run_without_losing_or_doubling_an_hour(cut: int) -> None
 def test_what_was_measured_wins_over_the_forecast_of_the_same_hour() -> None:
     past, ahead = weather(6, air_c=[1.0] * 6), weather(24, air_c=[9.0] * 24)
     assert join(past, ahead).air_c[0].tolist() == [1.0] * 6 + [9.0] * 18
-
-
-def test_a_member_is_a_weather_of_its_own() -> None:
-    one = weather(3)
-    two = Weather(
-        times=one.times,
-        **{
-            name: np.concatenate([getattr(one, name), getattr(one, name) + 1]) for name in VARIABLES
-        },
-    )
-    assert two.members == 2
-    assert two.member(1).air_c.tolist() == [[5.0, 5.0, 5.0]]
 
 
 @pytest.mark.parametrize("columns", [{"air_f": [1.0]}, {"cloud": [0.1, 0.2]}])
