@@ -324,7 +324,7 @@ def _noted(state: State, notes: _Notes, begins: datetime) -> State:
     for entry in entries:
         for row in notes.rows[entry.tree]:
             if isinstance(entry, Work) and entry.work in ROOT_WORKS:
-                if not _some_open(notes.by_tree[entry.tree], entry, _root_clock(state, row)):
+                if not _some_untaken(notes.by_tree[entry.tree], entry, _root_clock(state, row)):
                     taken[row] = entry.at.timestamp()
                 root[row] = day[row] = 0.0
             elif isinstance(entry, Sighting):
@@ -334,7 +334,7 @@ def _noted(state: State, notes: _Notes, begins: datetime) -> State:
     )
 
 
-def _some_open(own: Sequence[Entry], entry: Work, clock: RootClock) -> bool:
+def _some_untaken(own: Sequence[Entry], entry: Work, clock: RootClock) -> bool:
     """Whether roots cut before ``entry`` had yet to take when it was done."""
     earlier = (e for e in own if isinstance(e, Work) and e.at < entry.at)
     return any(roots_untaken(work, entry.at, clock) for work in earlier)
