@@ -78,7 +78,7 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
     rows = carry_on(store.episodes(now - PAST_EPISODES), found, deadlines, now)
     episodes = {key_of(row): row for row in rows}
     told = []
-    for advice in due_advice(outlook, episodes, deadlines):
+    for advice in due_advice(outlook, episodes):
         message = _message(outlook, advice)
         store.queue(message)
         told.append(Told(advice, message))
@@ -96,14 +96,15 @@ def _deadlines(outlook: Outlook) -> dict[Key, datetime]:
     }
 
 
-def due_advice(
-    outlook: Outlook, episodes: Mapping[Key, EpisodeRow], deadlines: Mapping[Key, datetime]
-) -> list[Advice]:
-    """Return the advice that is to be told now, one for each action and run, soonest first."""
+def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
+    """Return the advice that is to be told now, one for each action and run, soonest first.
+
+    ``episodes`` holds every finding of the outlook, with its deadline.
+    """
     due = []
     for run in _untold_runs(outlook, episodes):
         news = [finding for finding in run if _is_news(finding, episodes)]
-        at_once = {f.tree for f in news if _due(outlook, f, deadlines[f.key])}
+        at_once = {f.tree for f in news if _due(outlook, f, episodes[f.key].do_by)}
         if at_once:
             # Who heard of this run hears of its later nights when these fall due, not each day as
             # the forecast reaches one further; what was told already sets no deadline.
@@ -166,14 +167,9 @@ def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple
     found = []
     for run in _untold_runs(outlook, episodes):
         opens = [
-            tell_from(
-                do_by(finding, settings.garden, settings.hands_on, outlook.now)[0],
-                finding.strength,
-                settings.garden,
-                settings.hands_on,
-            )
-            for finding in run
-            if _is_news(finding, episodes)
+            tell_from(episodes[f.key].do_by, f.strength, settings.garden, settings.hands_on)
+            for f in run
+            if _is_news(f, episodes)
         ]
         found.append((advice_on(outlook, run), max(min(opens), outlook.now)))
     return found

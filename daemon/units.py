@@ -12,7 +12,6 @@ CM_PER_INCH = 2.54
 M_PER_FOOT = 0.3048
 LITRES_PER_GALLON = 3.785411784
 MS_PER_MPH = 0.44704
-MM_PER_INCH = 25.4
 F_PER_K = 1.8
 F_AT_0_C = 32.0
 
@@ -64,10 +63,6 @@ class Units:
         if self._us:
             return f"{_short(litres / LITRES_PER_GALLON)} gal"
         return f"{_short(litres)} L"
-
-    def rain(self, mm: float) -> str:
-        """Return rain given in mm: inches to hundredths; mm to one decimal below ten."""
-        return f"{_number(mm / MM_PER_INCH, 2)} in" if self._us else f"{_short(mm)} mm"
 
     def _degrees(self, degrees: float, decimals: int) -> str:
         return f"{_number(degrees, decimals)} {'°F' if self._us else '°C'}"

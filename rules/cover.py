@@ -35,7 +35,6 @@ class CoverKind(StrEnum):
     GREENHOUSE_VENTED = "greenhouse, vented"
     SHED = "shed"
     INDOORS = "indoors"
-    UNDER_BENCH = "under the bench"
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +116,6 @@ COVERS: Final[dict[CoverKind, Cover]] = {
     ),
     # A lived-in room by a window. Judgement, no source.
     CoverKind.INDOORS: Cover(0.3, 0.0, 0.02, 0.0, 2.0, held_c=18.0),
-    # Slats overhead: shade, half the wind, a little of the sky at the sides. Judgement, no source.
-    CoverKind.UNDER_BENCH: Cover(sun_share=0.15, sky_share=0.2, wind_share=0.5, rain_share=0.6),
 }
 
 

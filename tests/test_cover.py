@@ -58,7 +58,7 @@ def test_no_cover_adds_sun_sky_or_wind(kind: CoverKind) -> None:
 
 @pytest.mark.parametrize(
     "kind",
-    [CoverKind.OPEN, CoverKind.HALF_SHADE, CoverKind.FULL_SHADE, CoverKind.UNDER_BENCH],
+    [CoverKind.OPEN, CoverKind.HALF_SHADE, CoverKind.FULL_SHADE],
 )
 def test_air_in_the_open_is_the_air(kind: CoverKind) -> None:
     air = np.array([3.0, -7.5, 31.25, 0.1])

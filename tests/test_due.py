@@ -51,9 +51,11 @@ def frost(outlook: Outlook) -> list[Finding]:
     return [replace(f, strength=Strength.ACT) for f in found]
 
 
-def told_of(findings: Iterable[Finding], told: Iterable[Finding]) -> dict[Key, EpisodeRow]:
+def told_of(
+    findings: Iterable[Finding], told: Iterable[Finding], do_by: datetime
+) -> dict[Key, EpisodeRow]:
     findings = list(findings)
-    rows = carry_on([], findings, {f.key: EVENING for f in findings}, EVENING)
+    rows = carry_on([], findings, {f.key: do_by for f in findings}, EVENING)
     heard = {finding.key for finding in told}
     return {
         key_of(row): as_told(row, EVENING - timedelta(hours=1), Strength(row.strength))
@@ -67,9 +69,8 @@ def due_trees(
     outlook: Outlook, frost: list[Finding], told: list[Finding], now: datetime
 ) -> set[str]:
     """Trees told of at ``now`` when every deadline is there."""
-    at_once = {finding.key: now + timedelta(hours=2) for finding in frost}
     moment = replace(outlook, findings=tuple(frost), now=now)
-    due = due_advice(moment, told_of(frost, told), at_once)
+    due = due_advice(moment, told_of(frost, told, now + timedelta(hours=2)))
     return {job.tree for advice in due for job in advice.jobs}
 
 

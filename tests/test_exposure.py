@@ -59,7 +59,6 @@ COVERING = (
     CoverKind.FLEECE_2,
     CoverKind.HALF_SHADE,
     CoverKind.FULL_SHADE,
-    CoverKind.UNDER_BENCH,
 )
 
 

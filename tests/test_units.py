@@ -59,8 +59,6 @@ def test_difference_has_no_offset():
         ("length", (45.0, "45 cm"), (45.72, "18 in")),  # 1.5 ft
         ("volume", (3.14, "3.1 L"), (3.785411784, "1.0 gal")),
         ("volume", (9.96, "10 L"), (37.85411784, "10 gal")),
-        ("rain", (0.4, "0.4 mm"), (12.7, "0.50 in")),
-        ("rain", (14.6, "15 mm"), (25.4, "1.00 in")),
     ],
 )
 def test_other_quantities(written, metric, us):
