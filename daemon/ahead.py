@@ -19,7 +19,9 @@ from underbench.rules.hours import local_day
 _MARK = {Strength.NOTICE: "", Strength.ACT: " !", Strength.DANGER: " !!"}
 _SHORT = {
     Hazard.LEAF_FROST: "frost",
+    Hazard.MOVING_SAP: "sap frost",
     Hazard.ROOT_FROST: "root frost",
+    Hazard.COLD_AIR: "cold air",
     Hazard.CHILL: "too cold",
     Hazard.GALE: "gale",
     Hazard.DRY_WIND: "dry wind",
@@ -29,6 +31,7 @@ _SHORT = {
     Hazard.HOT_ROOTS: "hot roots",
     Hazard.HOT_BAG: "hot bag",
     Hazard.DRY: "dry",
+    Hazard.DRY_MOSS: "dry moss",
 }
 QUIET = "·"
 
@@ -65,12 +68,17 @@ def _days(outlook: Outlook) -> list[date]:
 
 def _on(outlook: Outlook, tree: str, day: date) -> list[Finding]:
     zone = outlook.settings.garden.timezone
+
+    def falls_on(finding: Finding) -> bool:
+        first, last = (local_day(at, zone) for at in (finding.first_at, finding.until_at))
+        if finding.hazard in (Hazard.HOT_BAG, Hazard.DRY_MOSS):  # spans of weeks
+            return first <= day <= last
+        return finding.hazard is Hazard.CHILL or local_day(finding.span.start, zone) == day
+
     return [
         f
         for f in outlook.findings
-        if f.tree == tree
-        and (f.hazard is Hazard.CHILL or local_day(f.span.start, zone) == day)
-        and local_day(f.first_at, zone) <= day + timedelta(days=1)
+        if f.tree == tree and falls_on(f) and local_day(f.first_at, zone) <= day + timedelta(days=1)
     ]
 
 

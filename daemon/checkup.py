@@ -11,7 +11,13 @@ from underbench.daemon.outbox import Services
 from underbench.daemon.outlook import fetch
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
+from underbench.daemon.weather.archive import autumn_known
 from underbench.daemon.weather.supply import Supply
+
+AUTUMN_UNKNOWN = (
+    "note season: the weather since autumn is not known (the archive did not answer, or none is "
+    "set as archive_url); trees count as fully chilled, which opens buds soonest"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +39,8 @@ def checkup(
         with open_store() as store:
             yield Line(True, f"ok   database: {settings.store_path.name} opens and can be written")
             yield _line("weather", lambda: _weather(settings, store, make_supply(store)))
+            if not autumn_known(store, settings.garden, datetime.now(UTC)):
+                yield Line(True, AUTUMN_UNKNOWN)
     except Fault as fault:
         yield Line(False, f"BAD  database: {fault}")
     yield _line("push services", lambda: _services(settings))

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import logging
-import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import redirect_stdout
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,16 +13,25 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from underbench.daemon.faults import Fault
+from underbench.daemon.note_commands import did, moved, seen, watered
+from underbench.daemon.opening import (
+    CONFIG_NAME,
+    CONFIG_VARIABLE,
+    config_path,
+    garden_of,
+    open_store,
+    settings_of,
+    tree_named_in,
+)
 
 if TYPE_CHECKING:
     from underbench.daemon.outbox import Services
     from underbench.daemon.passes import Pass
+    from underbench.daemon.rehearsal import Plan
     from underbench.daemon.settings import Settings
     from underbench.daemon.store import Store
     from underbench.daemon.weather.supply import Supply
 
-CONFIG_VARIABLE = "UNDERBENCH_CONFIG"
-CONFIG_NAME = "garden.toml"
 FAULT, UNDELIVERED = 2, 1
 DELIVERY_S = 30.0
 FIRST_YEAR, LAST_YEAR = 1970, 2200  # beyond, no weather is known and clocks overflow
@@ -63,38 +72,17 @@ def main(ctx: click.Context, config: Path | None) -> None:
     ctx.obj = config
 
 
-def config_path(given: Path | None) -> Path:
-    """Return which configuration file is meant."""
-    if given is not None:
-        return given
-    if named := os.environ.get(CONFIG_VARIABLE):
-        return Path(named)
-    here = Path(CONFIG_NAME)
-    if here.is_file():
-        return here
-    base = os.environ.get("XDG_CONFIG_HOME") or "~/.config"
-    return Path(base).expanduser() / "underbench" / CONFIG_NAME
-
-
-def _settings(given: Path | None) -> Settings:
-    from underbench.daemon.settings import load
-
-    return load(config_path(given))
-
-
-def _open(settings: Settings) -> Store:
-    from underbench.daemon.store import Store
-
-    return Store.open(settings.store_path)
-
-
 def _supply(settings: Settings, store: Store) -> Supply:
+    from underbench.daemon.weather.archive import Archive
     from underbench.daemon.weather.openmeteo import OpenMeteo
     from underbench.daemon.weather.supply import Supply
 
     source = settings.weather
     provider = OpenMeteo(source.base_url, source.api_key, source.contact, source.timeout_s)
-    return Supply(provider, settings.garden, store)
+    archive = None
+    if source.archive is not None:
+        archive = Archive(source.archive, source.api_key, source.contact, source.timeout_s)
+    return Supply(provider, settings.garden, store, archive)
 
 
 def _moment(_ctx: click.Context, _param: click.Parameter, value: str | None) -> datetime:
@@ -130,12 +118,14 @@ def run(config: Path | None) -> None:
     from underbench.daemon import clock
     from underbench.daemon.outbox import Services
 
-    settings = _settings(config)
+    settings = settings_of(config)
     if not settings.telling_urls:
         raise Fault("telling.urls names no push service: nothing would reach a phone")
     services = Services(settings.telling_urls)
-    _open(settings).close()
-    clock.run(settings, services, lambda: _open(settings), lambda store: _supply(settings, store))
+    open_store(settings).close()
+    clock.run(
+        settings, services, lambda: open_store(settings), lambda store: _supply(settings, store)
+    )
 
 
 @main.command()
@@ -148,13 +138,15 @@ def once(config: Path | None, dry_run: bool, as_json: bool, now: datetime) -> No
     from underbench.daemon.passes import run_pass
     from underbench.daemon.report import pass_json, pass_text
 
-    settings = _settings(config)
+    settings = settings_of(config)
     services = None if dry_run else _services(settings)
-    with _open(settings) as store:
+    with open_store(settings) as store:
         done = run_pass(settings, store, _supply(settings, store), now, dry_run=dry_run)
         click.echo(pass_json(done) if as_json else pass_text(done))
         if services:
-            _deliver(store, services, now)
+            # A terminal among the services must not write into the JSON.
+            with redirect_stdout(sys.stderr if as_json else sys.stdout):
+                _deliver(store, services, now)
 
 
 def _services(settings: Settings) -> Services:
@@ -177,8 +169,8 @@ def _look(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]
     """Look ahead without telling or keeping anything, and print what ``read`` makes of it."""
     from underbench.daemon.passes import run_pass
 
-    settings = _settings(config)
-    with _open(settings) as store:
+    settings = settings_of(config)
+    with open_store(settings) as store:
         done = run_pass(settings, store, _supply(settings, store), now, dry_run=True)
         click.echo(read(done, store))
 
@@ -198,20 +190,24 @@ def ahead(config: Path | None, now: datetime) -> None:
 
 @main.command()
 @click.argument("tree")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
 @at_option
 @click.pass_obj
-def why(config: Path | None, tree: str, now: datetime) -> None:
-    """Say what TREE can bear, what it will feel, and what would change the decision."""
+def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
+    """Say what presses TREE most: its limit and whose word that is, what it will feel hour by
+    hour, whether that is acted on, and what would change the decision."""
     from underbench.daemon.explain import Explainer
-    from underbench.daemon.names import tree_named
+    from underbench.daemon.explain_json import why_json
     from underbench.daemon.passes import PAST_EPISODES
 
-    wanted = tree_named(_settings(config), tree)
+    wanted = tree_named_in(config, tree)
 
     def read(done: Pass, store: Store) -> str:
         names = [one.name for one in done.outlook.settings.trees]
-        explainer = Explainer(done.outlook, names.index(wanted.name))
-        return explainer.text(store.episodes(now - PAST_EPISODES))
+        row, episodes = names.index(wanted), store.episodes(now - PAST_EPISODES)
+        if as_json:
+            return why_json(done.outlook, row, episodes)
+        return Explainer(done.outlook, row).text(episodes)
 
     _look(config, now, read)
 
@@ -224,21 +220,43 @@ def why(config: Path | None, tree: str, now: datetime) -> None:
     required=True,
     help="Hourly weather, CSV with a header (columns: see README).",
 )
+@click.option(
+    "--with",
+    "other",
+    type=click.Path(path_type=Path),
+    help="Another garden file: show which alerts would come or go with it.",
+)
 @click.option("--from", "start", callback=_bound, help="Not before then (UTC).")
 @click.option("--to", "end", callback=_bound, help="Not after then (UTC).")
 @click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
 @click.pass_obj
 def rehearse(
-    config: Path | None, path: Path, start: datetime | None, end: datetime | None, as_json: bool
+    config: Path | None,
+    path: Path,
+    other: Path | None,
+    start: datetime | None,
+    end: datetime | None,
+    as_json: bool,
 ) -> None:
     """Show what would have been told in the weather of a file; nothing is sent or kept."""
     from underbench.daemon import rehearsal, rehearsal_report
     from underbench.daemon.weather.series import read_series
 
-    settings = _settings(config)
+    settings = settings_of(config)
     planned = rehearsal.plan(settings, read_series(path, settings.garden), start, end)
+    if other is not None:
+        _compare(planned, config_path(config), other, path, as_json)
+        return
     show = rehearsal_report.show_json if as_json else rehearsal_report.show_text
     show(planned, path, click.echo)
+
+
+def _compare(planned: Plan, config: Path, other: Path, weather: Path, as_json: bool) -> None:
+    from underbench.daemon import rehearsal_compare
+
+    sides = rehearsal_compare.both_sides(planned, config, settings_of(other), other, weather)
+    show = rehearsal_compare.compare_json if as_json else rehearsal_compare.compare_text
+    show(*sides, weather, click.echo)
 
 
 @main.command()
@@ -254,13 +272,12 @@ def feels(config: Path | None, tree: str, chart: Path | None, now: datetime) -> 
     """Show hour by hour what TREE feels, against what it can bear."""
     from underbench.daemon.feels import Feeling, feels_text
     from underbench.daemon.feels_chart import write_chart
-    from underbench.daemon.names import tree_named
 
-    wanted = tree_named(_settings(config), tree)
+    wanted = tree_named_in(config, tree)
 
     def read(done: Pass, _store: Store) -> str:
         names = [one.name for one in done.outlook.settings.trees]
-        feeling = Feeling(done.outlook, names.index(wanted.name))
+        feeling = Feeling(done.outlook, names.index(wanted))
         if chart is not None:
             write_chart(feeling, chart)
         return feels_text(feeling)
@@ -275,26 +292,25 @@ def trees(config: Path | None) -> None:
     from underbench.daemon.garden_view import trees_text
     from underbench.daemon.outlook import journal_at
 
-    settings = _settings(config)
     now = datetime.now(UTC)
-    with _open(settings) as store:
+    with garden_of(config) as (settings, store):
         click.echo(trees_text(settings, journal_at(settings, store, now), now))
 
 
 @main.command()
 @click.argument("words", metavar="[NAME]", nargs=-1)
 @click.option("--us", is_flag=True, help="Degrees Fahrenheit.")
-def species(words: Sequence[str], us: bool) -> None:
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
+def species(words: Sequence[str], us: bool, as_json: bool) -> None:
     """List the species known, or show one with the source of every number."""
-    from underbench.daemon.garden_view import species_list_text, species_text
-    from underbench.daemon.names import species_named
+    from underbench.daemon.catalogue_view import listed, listed_json, shown, shown_json
     from underbench.daemon.units import Units
 
-    if not words:
-        click.echo(species_list_text())
+    name = " ".join(words)
+    if as_json:
+        click.echo(shown_json(name) if name else listed_json())
     else:
-        found = species_named(" ".join(words))
-        click.echo(species_text(found, Units("us" if us else "metric")))
+        click.echo(shown(name, Units("us" if us else "metric")) if name else listed())
 
 
 @main.command()
@@ -303,9 +319,9 @@ def check(config: Path | None) -> None:
     """Check the configuration, the weather source, the database and the push services."""
     from underbench.daemon.checkup import checkup
 
-    settings = _settings(config)
+    settings = settings_of(config)
     good = True
-    for line in checkup(settings, lambda: _open(settings), lambda s: _supply(settings, s)):
+    for line in checkup(settings, lambda: open_store(settings), lambda s: _supply(settings, s)):
         click.echo(line.text)
         good = good and line.good
     if not good:
@@ -320,74 +336,5 @@ def demo() -> None:
     run_demo(click.echo)
 
 
-day_option = click.option("--on", "day", help="The day it was, like 2027-04-20; else today.")
-
-
-@main.command()
-@click.argument("work")
-@click.argument("names", metavar="TREE...", nargs=-1, required=True)
-@click.option("--roots", "roots_pct", type=click.FloatRange(0, 100), help="Roots cut, percent.")
-@day_option
-@click.pass_obj
-def did(
-    config: Path | None, work: str, names: Sequence[str], roots_pct: float | None, day: str | None
-) -> None:
-    """Record WORK done to trees: repot, slip-pot, root-prune, divide, collect, chop, hard-prune,
-    wire, defoliate, start-layer, sever-layer, bag, unbag."""
-    from underbench.daemon import noting
-
-    settings = _settings(config)
-    kind, trees_ = noting.work_named(work), noting.trees_named(settings, names)
-    at = noting.moment_of(day, settings)
-    with _open(settings) as store:
-        click.echo(noting.note_work(store, settings, trees_, kind, at, roots_pct))
-
-
-@main.command()
-@click.argument("names", metavar="TREE... SPOT", nargs=-1, required=True)
-@day_option
-@click.pass_obj
-def moved(config: Path | None, names: Sequence[str], day: str | None) -> None:
-    """Record that trees were carried to SPOT ("home": each to its own)."""
-    from underbench.daemon import noting
-
-    settings = _settings(config)
-    names, spot = noting.spot_at_the_end(settings, names)
-    if not names:
-        raise click.UsageError("name one tree or more, and then the spot")
-    trees_ = noting.trees_named(settings, names)
-    at = noting.moment_of(day, settings)
-    with _open(settings) as store:
-        click.echo(noting.note_move(store, settings, trees_, spot, at))
-
-
-@main.command()
-@click.argument("stage")
-@click.argument("names", metavar="TREE...", nargs=-1, required=True)
-@day_option
-@click.pass_obj
-def seen(config: Path | None, stage: str, names: Sequence[str], day: str | None) -> None:
-    """Record the STAGE trees were seen at: dormant, bud-swell, leafing-out, extending, hardened,
-    colouring. It wins over the estimate from then on."""
-    from underbench.daemon import noting
-
-    settings = _settings(config)
-    trees_ = noting.trees_named(settings, names)
-    at = noting.moment_of(day, settings)
-    with _open(settings) as store:
-        click.echo(noting.note_stage(store, settings, trees_, stage, at))
-
-
-@main.command()
-@click.argument("names", metavar="TREE...", nargs=-1, required=True)
-@day_option
-@click.pass_obj
-def watered(config: Path | None, names: Sequence[str], day: str | None) -> None:
-    """Record a watering beside the routine, till it drained."""
-    from underbench.daemon import noting
-
-    settings = _settings(config)
-    trees_ = noting.trees_named(settings, names)
-    at = noting.moment_of(day, settings)
-    with _open(settings) as store:
-        click.echo(noting.note_watering(store, trees_, at))
+for noting_command in (did, moved, seen, watered):
+    main.add_command(noting_command)

@@ -8,17 +8,18 @@ from collections.abc import Iterator
 from datetime import date, time
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, get_args
+from typing import Annotated, Any, get_args, get_origin
 from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import (
     AfterValidator,
     BaseModel,
     BeforeValidator,
-    ConfigDict,
     Field,
     SecretStr,
     StringConstraints,
+    ValidationInfo,
+    field_validator,
 )
 from pydantic_settings import (
     BaseSettings,
@@ -27,6 +28,7 @@ from pydantic_settings import (
     SettingsConfigDict,
 )
 
+from underbench.daemon.limits_table import KinsTable, LimitsTable, Table
 from underbench.daemon.tomlfile import Key
 from underbench.daemon.units import UnitSystem
 from underbench.rules.garden import (
@@ -35,7 +37,7 @@ from underbench.rules.garden import (
     Colour,
     ContainerKind,
     Hours,
-    Model,
+    Overhead,
     Shape,
     Share,
     SpotKind,
@@ -45,6 +47,7 @@ from underbench.rules.garden import (
 
 ENV_PREFIX = "UNDERBENCH_"
 ENV_DELIMITER = "__"
+COVERED_KINDS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.INDOORS)
 VOLUME_KEYS = ("litres", "gallons", "size_cm", "size_in")
 
 _CLOCK = re.compile(r"([01]?\d|2[0-4]):([0-5]\d)")
@@ -150,22 +153,6 @@ Centimetres = Annotated[float, Field(gt=0, le=2000)]
 Inches = Annotated[float, Field(gt=0, le=787)]
 Litres = Annotated[float, Field(gt=0, le=5000)]
 Gallons = Annotated[float, Field(gt=0, le=1320)]
-# Wide enough for any plant, narrow enough to catch °F in a °C key and mostly the other way round.
-LeafFrostC = Annotated[float, Field(ge=-15, le=5)]
-LeafFrostF = Annotated[float, Field(ge=5, le=41)]
-FrostC = Annotated[float, Field(ge=-30, le=5)]
-FrostF = Annotated[float, Field(ge=-22, le=41)]
-AirC = Annotated[float, Field(ge=-30, le=20)]
-AirF = Annotated[float, Field(ge=-22, le=68)]
-HotC = Annotated[float, Field(ge=20, le=70)]
-HotF = Annotated[float, Field(ge=68, le=158)]
-
-
-class Table(Model):
-    """A section of the file; ``alternatives`` are groups of keys of which one may be given."""
-
-    model_config = ConfigDict(allow_inf_nan=False)
-    alternatives: ClassVar[tuple[tuple[str, ...], ...]] = ()
 
 
 class GardenTable(Table):
@@ -189,6 +176,7 @@ class SpotTable(Table):
 
     name: Name
     kind: SpotKind
+    overhead: Overhead | None = None
     sky_view: Share | None = None
     sun: Sun | None = None
     wind_factor: Share | None = None
@@ -199,34 +187,13 @@ class SpotTable(Table):
     max_litres: Litres | None = None
     max_gallons: Gallons | None = None
 
-
-class LimitsTable(Table):
-    """``[tree.limits]``"""
-
-    alternatives = (
-        ("leaf_frost_c", "leaf_frost_f"),
-        ("bud_frost_c", "bud_frost_f"),
-        ("root_frost_c", "root_frost_f"),
-        ("air_min_c", "air_min_f"),
-        ("leaf_hot_c", "leaf_hot_f"),
-        ("root_hot_c", "root_hot_f"),
-        ("gust_ms", "gust_mph"),
-    )
-
-    leaf_frost_c: LeafFrostC | None = None
-    leaf_frost_f: LeafFrostF | None = None
-    bud_frost_c: LeafFrostC | None = None
-    bud_frost_f: LeafFrostF | None = None
-    root_frost_c: FrostC | None = None
-    root_frost_f: FrostF | None = None
-    air_min_c: AirC | None = None
-    air_min_f: AirF | None = None
-    leaf_hot_c: HotC | None = None
-    leaf_hot_f: HotF | None = None
-    root_hot_c: HotC | None = None
-    root_hot_f: HotF | None = None
-    gust_ms: Annotated[float, Field(gt=0, le=60)] | None = None
-    gust_mph: Annotated[float, Field(gt=0, le=134)] | None = None
+    @field_validator("overhead")
+    @classmethod
+    def _none_under_a_cover(cls, value: Overhead | None, known: ValidationInfo) -> Overhead | None:
+        kind = known.data.get("kind")
+        if value is not None and kind in COVERED_KINDS:
+            raise ValueError(f"a {kind} has a cover of its own; leave overhead out")
+        return value
 
 
 class TreeTable(Table):
@@ -294,13 +261,31 @@ class TellingTable(Table):
     urls: Annotated[tuple[SecretStr, ...], NoDecode, BeforeValidator(url_lines)] = ()
 
 
+# The archive that belongs to a forecast service; of one's own server none is guessed.
+ARCHIVES = {
+    "https://api.open-meteo.com": "https://archive-api.open-meteo.com",
+    "https://customer-api.open-meteo.com": "https://customer-archive-api.open-meteo.com",
+}
+
+
+def _archive_address(value: str | None) -> str | None:
+    return value and _web_address(value)
+
+
 class WeatherSource(Table):
-    """``[weather]``: where forecasts come from; ``contact`` is for services that ask for one."""
+    """``[weather]``: where forecasts come from, and the months gone by (``archive_url``);
+    ``contact`` is for services that ask for one."""
 
     base_url: Annotated[str, AfterValidator(_web_address)] = "https://api.open-meteo.com"
     api_key: SecretStr | None = None
     contact: str = ""
     timeout_s: Annotated[float, Field(gt=0, le=120)] = 20.0
+    archive_url: Annotated[str | None, AfterValidator(_archive_address)] = None
+
+    @property
+    def archive(self) -> str | None:
+        """Where months gone by are asked for: the archive of a known service, else what is set."""
+        return self.archive_url or ARCHIVES.get(self.base_url.rstrip("/"))
 
 
 class StoreTable(Table):
@@ -331,6 +316,7 @@ class ConfigFile(BaseSettings):
     watering: tuple[WateringTable, ...] = ()
     means: MeansTable = MeansTable()
     chance: Chance = Chance()
+    limits: KinsTable = KinsTable()
     telling: TellingTable = TellingTable()
     weather: WeatherSource = WeatherSource()
     store: StoreTable = StoreTable()
@@ -359,10 +345,14 @@ def table_at(key: Key) -> type[BaseModel] | None:
     for part in key:
         if isinstance(part, int):
             continue
+        if get_origin(found) is dict:  # tables by a name the keeper chooses from
+            found = get_args(found)[1]
+            continue
         if not (isinstance(found, type) and issubclass(found, BaseModel)):
             return None
         found = fields_of(found).get(part)
-        found = get_args(found)[0] if get_args(found) else found
+        if get_args(found) and get_origin(found) is not dict:
+            found = get_args(found)[0]
     return found if isinstance(found, type) and issubclass(found, BaseModel) else None
 
 

@@ -10,12 +10,12 @@ import math
 from typing import Any, NamedTuple
 
 from underbench.daemon import units
-from underbench.daemon.config_file import LimitsTable, SpotTable, TreeTable
+from underbench.daemon.config_file import SpotTable, TreeTable
+from underbench.daemon.kin import own_limits
 from underbench.rules.garden import (
     Colour,
     Container,
     ContainerKind,
-    OwnLimits,
     Shape,
     Spot,
     SpotKind,
@@ -132,6 +132,8 @@ def complete_spot(table: SpotTable) -> tuple[Spot, Derived]:
     values = {f: getattr(usual, f) if value is None else value for f, value in given.items()}
     values["sun_from"], values["sun_until"] = values.pop("sun")
     values["max_litres"] = either(table.max_litres, table.max_gallons, units.LITRES_PER_GALLON)
+    if table.overhead is not None:
+        values["overhead"] = table.overhead
     spot = Spot.model_validate({"name": table.name, "kind": table.kind, **values})
     return spot, derived
 
@@ -156,7 +158,7 @@ def complete_tree(table: TreeTable, spot_kind: SpotKind) -> tuple[Tree, Derived]
         spot=table.spot,
         height_cm=height_cm,
         crown_cm=crown_cm,
-        limits=_limits(table.limits),
+        limits=own_limits(table.limits),
         act_from=table.act_from,
         kill_from=table.kill_from,
     )
@@ -199,18 +201,6 @@ def _litres(table: TreeTable, shape: Shape) -> tuple[float, str]:
         return BED_LITRES, "the rooted soil of a tree in a bed"
     litres = round(math.prod(size_cm) / 1000 * FILL[shape], 2)
     return litres, f"length × width × depth × {FILL[shape]:.2f} for a {shape} shape"
-
-
-def _limits(table: LimitsTable) -> OwnLimits:
-    values: dict[str, float | None] = {}
-    for metric, us in LimitsTable.alternatives:
-        in_us = getattr(table, us)
-        if in_us is None:
-            values[metric] = getattr(table, metric)
-        else:
-            mph = us == "gust_mph"
-            values[metric] = in_us * units.MS_PER_MPH if mph else units.c_from_f(in_us)
-    return OwnLimits.model_validate(values)
 
 
 def either(metric: float | None, us: float | None, metric_per_us: float) -> float | None:

@@ -3,28 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
+from math import isfinite
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from underbench.daemon.outlook import Outlook, act_from, remedies, run_rows
+from underbench.daemon.flips import Flip, flips
+from underbench.daemon.outlook import Outlook, act_from, remedies
+from underbench.daemon.pressing import Pressing, acts, chances_of, findings_of, most_pressing
+from underbench.daemon.stages import stage_words
 from underbench.daemon.store import EpisodeRow
 from underbench.daemon.telling import hazard_words, quantity
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units
-from underbench.rules.advice import by_risk, do_by
-from underbench.rules.aftercare import Aftercare, care_of
-from underbench.rules.course import Row
+from underbench.rules.advice import do_by
+from underbench.rules.aftercare import ROOT_BASE_C, Aftercare, care_of
 from underbench.rules.findings import Finding, Strength
-from underbench.rules.judge import bearings_on, left_of
+from underbench.rules.judge import bearings_on
 from underbench.rules.limits import Bearing, Condition, Limit, MeasuredOn
-from underbench.rules.places import Place
+from underbench.rules.remedy import Choice
 from underbench.rules.species import catalogue
 from underbench.rules.weather import Array
 
-_SKY_STEP, _WIND_STEP = 0.2, 1.5
+UNLIKE_DEGREES = frozenset(
+    {MeasuredOn.GUST, MeasuredOn.SUN, MeasuredOn.FROZEN, MeasuredOn.WATER, MeasuredOn.MOSS}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,25 +66,25 @@ class Explainer:
         self._units = Units(outlook.settings.units)
         self._zone = ZoneInfo(outlook.settings.garden.timezone)
 
-    def text(self, episodes: list[EpisodeRow]) -> str:
-        """The whole explanation."""
-        return "\n".join(
+    def text(self, episodes: Sequence[EpisodeRow]) -> str:
+        """The whole explanation: the decision, what it rests on, and what would turn it."""
+        pressing = most_pressing(self._outlook, self._row)
+        parts = [
+            [self._who(), *self._aftercare()],
+            [*self._decision(episodes), *self._distance(pressing)],
+            *([self._trail(pressing), self._hours(pressing)] if pressing else []),
+            self._flips(pressing),
+            ["What it can bear today:", *self._limits()],
             [
-                self._who(),
-                *self._aftercare(),
-                "",
-                "What it can bear today:",
-                *self._limits(),
-                "",
                 "What it will feel in the coming days (middle of 20 weathers; 1 in 10 is beyond):",
                 self._feels(),
-                "",
-                *self._decision(episodes),
-                "",
+            ],
+            [
                 f"Forecast of {self._when(self._outlook.supplied.fetched_at)}. "
                 f"{self._outlook.supplied.attribution}.",
-            ]
-        )
+            ],
+        ]
+        return "\n\n".join("\n".join(lines) for lines in parts if lines)
 
     def _who(self) -> str:
         tree, pot = self._tree, self._tree.container
@@ -87,7 +92,7 @@ class Explainer:
         return (
             f"{tree.name}: {tree.species} {tree.cultivar}".rstrip()
             + f", {self._units.volume(pot.litres)} {pot.kind} on {self._at.spot}{home}, "
-            + f"{self._outlook.stage(self._row)} (judged at the early edge)."
+            + f"{stage_words(self._outlook, self._row)}."
         )
 
     def _aftercare(self) -> Iterator[str]:
@@ -99,14 +104,16 @@ class Explainer:
             yield (
                 f"Roots open since {care.roots.work} on {care.roots.at:%d %B}: no colder than "
                 f"{self._units.temp(care.floor_c)} at the root ball's edge; "
-                f"{warmth:.0f} of {need:.0f} °C·d above 6 °C gained."
+                f"{self._units.warmth(warmth)} of {self._units.warmth(need)} above "
+                f"{self._units.temp_whole(ROOT_BASE_C)} gained."
             )
         if care.shelter:
             work = care.shelter
             yield f"Out of strong sun and wind since {work.work} on {work.at:%d %B}."
-        if care.bagged:
-            yield f"In its bag since {self._at.bagged_since:%d %B}."
-        if care.after_bag:
+        if care.bag:
+            how, since = f"{care.bag.film} bag, {care.bag.opening}", f"{care.bag.since:%d %B}"
+            yield f"In a {how}; bagged on {since}."
+        if care.after_bag and "first_sun" in limits_today(self._outlook, self._row):
             yield f"Fresh out of its bag ({care.after_bag.at:%d %B}): leaves not used to sun."
         if care.soft_shoots:
             yield f"Soft shoots since {care.soft_shoots.work} on {care.soft_shoots.at:%d %B}."
@@ -116,18 +123,74 @@ class Explainer:
         return next(iter(self._outlook.course.conditions.values()))[self._row]
 
     def _limits(self) -> Iterator[str]:
-        course = self._outlook.course
-        today = next(iter(course.conditions))
-        bearing: Bearing = bearings_on(self._outlook.setting, course, today)[self._row]
-        for field in Bearing.__dataclass_fields__:
-            limit = getattr(bearing, field)
-            if isinstance(limit, Limit):
-                harm, kill = self._value(limit.harm, limit), self._value(limit.kill, limit)
-                what = f"{field.replace('_', ' ')}, on {limit.measured_on}"
-                yield f"  {what}: harm {harm}, kill {kill}"
-                for layer in limit.trail:
-                    at = f"{self._value(layer.harm, limit)} / {self._value(layer.kill, limit)}"
-                    yield f"      {layer.what}: {at} ({_source(layer.source)})"
+        for field, limit in limits_today(self._outlook, self._row).items():
+            harm = self._value(limit.harm, limit)
+            kill = f", kill {self._value(limit.kill, limit)}" if isfinite(limit.kill) else ""
+            what = f"{field.replace('_', ' ')}, on {limit.measured_on}"
+            yield f"  {what}: harm {harm}{kill} ({limit.trail[-1].what})"
+
+    def _trail(self, pressing: Pressing) -> list[str]:
+        limit = pressing.limit
+        heads = [f"The limit, on {limit.measured_on}:", "harm", "kill", "on whose word"]
+        rows = [
+            [
+                f"  {layer.what}",
+                self._value(layer.harm, limit),
+                self._value(layer.kill, limit),
+                source_words(layer.source),
+            ]
+            for layer in limit.trail
+        ]
+        return [table(heads, rows)]
+
+    def _hours(self, pressing: Pressing) -> list[str]:
+        """The exposure beside the limit, by the hour."""
+        middle, tenth = pressing.middle(), pressing.tenth()
+        harmed, killed = pressing.shares()
+        rows, before = [], ""
+        for hour in pressing.hours():
+            end = datetime.fromtimestamp(int(pressing.times[hour]), tz=self._zone)
+            day = f"{end:%a} {end.day} {end:%b}"
+            shares = [f"{share:.0%}" if share else "" for share in (harmed[hour], killed[hour])]
+            values = [
+                self._value(float(value[hour]), pressing.limit)
+                if not np.isnan(value[hour])
+                else "–"
+                for value in (middle, tenth)
+            ]
+            rows.append([f"  {day if day != before else '':10} {end:%H:%M}", *values, *shares])
+            before = day
+        kind = pressing.limit.measured_on
+        heads = [f"Hour by hour, {kind}:", "middle", "worst tenth", "harmed", "killed"]
+        return [table(heads, rows)]
+
+    def _distance(self, pressing: Pressing | None) -> Iterator[str]:
+        """How far it is from the other decision."""
+        if pressing is None:
+            yield "No limit applies to it in the coming days."
+            return
+        harm, kill = self._chances
+        if pressing.finding is None:
+            yield (
+                f"Nearest to a limit: {hazard_words(pressing.hazard).lower()}, "
+                f"{self._when(pressing.span.start)} to {self._when(pressing.span.end)}."
+            )
+        gap = pressing.short_of_harm(harm)
+        side = "short of" if gap >= 0 else "beyond"
+        yield (
+            f"Acted on from a chance of {harm:.0%} (of losing it: {kill:.0%}): that share of the "
+            f"weathers comes to {self._value(pressing.worst(harm), pressing.limit)} or worse, "
+            f"{self._step(abs(gap), pressing.limit)} {side} the limit of "
+            f"{self._value(pressing.limit.harm, pressing.limit)}."
+        )
+
+    def _step(self, gap: float, limit: Limit) -> str:
+        degrees = limit.measured_on not in UNLIKE_DEGREES
+        return self._units.temp_step(gap) if degrees else self._value(gap, limit)
+
+    @property
+    def _chances(self) -> tuple[float, float]:
+        return chances_of(self._outlook, self._tree)
 
     def _feels(self) -> str:
         rows = []
@@ -154,29 +217,25 @@ class Explainer:
         hour = int(middle.argmin() if low else middle.argmax())
         return datetime.fromtimestamp(int(self._outlook.course.times[hour]), tz=UTC)
 
-    def _decision(self, episodes: list[EpisodeRow]) -> Iterator[str]:
-        mine = sorted((f for f in self._outlook.findings if f.tree == self._tree.name), key=by_risk)
+    def _decision(self, episodes: Sequence[EpisodeRow]) -> Iterator[str]:
+        mine = findings_of(self._outlook, self._row)
+        told = {(e.hazard, e.span_start): e for e in episodes if e.tree == self._tree.name}
         if not mine:
             yield "Nothing to do: no limit is crossed in as many as one weather of ten."
-            return
-        told = {(e.hazard, e.span_start): e for e in episodes if e.tree == self._tree.name}
+        elif all(finding.strength is Strength.NOTICE for finding in mine):
+            yield "Nothing to do: what may come is less likely than you want to act on."
         for finding in mine:
             yield self._found(finding, told.get((finding.hazard.value, finding.span.start)))
+        for finding in (f for f in self._outlook.at_home if f.tree == self._tree.name):
+            at_home = self._found(finding, told.get((finding.hazard.value, finding.span.start)))
+            yield f"Back home on {self._tree.spot} it would be: {at_home}"
         yield from self._help(mine)
-        yield from self._flips(mine[0])
 
     def _help(self, mine: Sequence[Finding]) -> Iterator[str]:
-        """What helps against the gravest finding and those of its action; nothing for notices."""
-        acting = [f for f in mine if f.strength is not Strength.NOTICE]
-        acting = [f for f in acting if f.action is acting[0].action]
-        if not acting:
-            return
-        settings, now = self._outlook.settings, self._outlook.now
-        deadline, _ = do_by(acting[0], settings.garden, settings.hands_on, now)
-        choice = remedies(self._outlook, acting, deadline).get(self._tree.name)
+        choice = helping(self._outlook, mine)
         if choice:
             enough = "enough" if choice.suffices else "the best there is, not enough"
-            left = f": leaves {self._shown(choice.left, choice.measured_on)}"
+            left = f"; the worst is then {self._shown(choice.left, choice.measured_on)}"
             left = "" if np.isnan(choice.left) else left  # an opened bag has no inside
             chance = f"chance of harm then {choice.chance:.0%}"
             yield f"What helps: {choice.remedy.words} ({enough}{left}; {chance})."
@@ -189,32 +248,42 @@ class Explainer:
             told = (
                 f"under the act-from chance of {act_from(self._outlook.settings, self._tree):.0%}"
             )
+        losing = (
+            f" (of losing it {finding.kill_chance:.0%})" if isfinite(finding.limit.kill) else ""
+        )
         return (
             f"{finding.action.upper()}, {finding.strength}: {hazard_words(finding.hazard)} "
             f"{self._shown(finding.worst, finding.limit.measured_on)} at "
             f"{self._when(finding.worst_at)}, "
             f"limit {self._value(finding.limit.harm, finding.limit)}, "
-            f"chance {finding.chance:.0%} (of losing it {finding.kill_chance:.0%}); {told}."
+            f"chance {finding.chance:.0%}{losing}; {told}."
         )
 
-    def _flips(self, finding: Finding) -> Iterator[str]:
-        """Which input, were it otherwise, would change whether this finding is acted on."""
-        place = self._outlook.place(self._row, self._at.spot)
-        threshold = act_from(self._outlook.settings, self._tree)
-        acts = finding.chance >= threshold
-        variants = list(_variants(place))
-        rows = [Row(self._tree, other) for _, other in variants]
-        course = run_rows(self._outlook, rows, [self._row] * len(rows))
-        shares, _ = left_of(self._outlook.setting, course, self._outlook.site, finding)
-        flips = [
-            f"{words} (chance {share:.0%})"
-            for (words, _), share in zip(variants, shares.tolist(), strict=True)
-            if (share >= threshold) != acts
+    def _flips(self, pressing: Pressing | None) -> list[str]:
+        """Which input, were it otherwise, would change whether this is acted on."""
+        if pressing is None:
+            return []
+        acted = acts(self._chances, pressing.chance, pressing.kill_chance)
+        turned = "no longer acted on" if acted else "acted on"
+        rows = [
+            [f"  {flip.what}", flip_words(flip.of, flip, self._units), *self._turn(flip, turned)]
+            for flip in flips(self._outlook, self._row, pressing)
         ]
-        if not flips:
-            yield "Firm: no other sky view (±0.2) or shelter (half as much again) changes it."
-            return
-        yield f"It would {'not ' if acts else ''}be acted on with {' or '.join(flips)}."
+        heads = ["What would turn it:", "as it is", f"{turned}", "chance"]
+        return [table(heads, rows), "Each alone, from now on, all else as it is."]
+
+    def _turn(self, flip: Flip, turned: str) -> list[str]:
+        if flip.to is None or flip.chance is None:
+            tried = [one for one in flip.tried if not isinstance(one, str)]
+            if len(tried) > 1:
+                low, high = (flip_words(f(tried), flip, self._units) for f in (min, max))
+                return [f"no change, {low} to {high}", ""]
+            words = " or ".join(flip_words(one, flip, self._units) for one in flip.tried)
+            return [f"no change {'' if flip.what == 'height' else 'if '}{words}", ""]
+        words = flip_words(flip.to, flip, self._units)
+        if isinstance(flip.to, float) and isinstance(flip.of, float) and len(flip.tried) > 1:
+            words += " or more" if flip.to > flip.of else " or less"
+        return [words, f"{flip.chance:.0%}"]
 
     def _when(self, moment: datetime) -> str:
         return f"{moment.astimezone(self._zone):%a %d %b %H:%M}"
@@ -226,16 +295,40 @@ class Explainer:
         return quantity(value, kind, self._units)
 
 
-def _variants(place: Place) -> Iterator[tuple[str, Place]]:
-    for step in (-_SKY_STEP, _SKY_STEP):
-        sky = min(1.0, max(0.0, place.sky_view + step))
-        yield f"sky view {sky:.1f} instead of {place.sky_view:.1f}", replace(place, sky_view=sky)
-    for factor in (1 / _WIND_STEP, _WIND_STEP):
-        wind = min(1.0, place.wind_factor * factor)
-        words = f"wind factor {wind:.2f} instead of {place.wind_factor:.2f}"
-        yield words, replace(place, wind_factor=wind)
+def helping(outlook: Outlook, mine: Sequence[Finding]) -> Choice | None:
+    """Return what helps against the gravest finding and those of its action; nothing for notices.
+
+    ``mine``: the findings of one tree, the gravest first.
+    """
+    acting = [f for f in mine if f.strength is not Strength.NOTICE]
+    acting = [f for f in acting if f.action is acting[0].action]
+    if not acting:
+        return None
+    settings = outlook.settings
+    deadline, _ = do_by(acting[0], settings.garden, settings.hands_on, outlook.now)
+    return remedies(outlook, acting, deadline).get(acting[0].tree)
 
 
-def _source(key: str) -> str:
+def limits_today(outlook: Outlook, row: int) -> dict[str, Limit]:
+    """Return the limits of the tree at ``row`` today, by what they are for."""
+    today = next(iter(outlook.course.conditions))
+    bearing = bearings_on(outlook.setting, outlook.course, today)[row]
+    limits = {field: getattr(bearing, field) for field in Bearing.__dataclass_fields__}
+    return {field: limit for field, limit in limits.items() if isinstance(limit, Limit)}
+
+
+def source_words(key: str) -> str:
+    """Return a layer's source with how it was read."""
     source = catalogue().sources.get(key)
     return f"{key}, {source.read}" if source else key
+
+
+def flip_words(value: float | str, flip: Flip, units: Units) -> str:
+    """Write one value of an input in the keeper's units."""
+    if isinstance(value, str):
+        return value
+    if flip.what == "litres":
+        return units.volume(value)
+    if flip.what == "height":
+        return f"{units.length(100 * value)} up" if value else "on the ground"
+    return f"{value:.2f}"

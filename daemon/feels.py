@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from underbench.daemon.outlook import Outlook, act_from
+from underbench.daemon.stages import stage_words
 from underbench.daemon.telling import BAG_KNOWN_TO_K, hazard_words, quantity
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units
@@ -41,7 +42,7 @@ class Column:
     above: tuple[str, ...] = ()
 
 
-AIR = Column("air", "air_c", MeasuredOn.AIR, below=("chill",))
+AIR = Column("air", "air_c", MeasuredOn.AIR, below=("chill", "air", "frost"))
 LEAF = Column("leaf", "leaf_c", MeasuredOn.LEAF, ("frost",), ("scorch",))
 BAG = Column("in bag", "bag_c", MeasuredOn.BAG, ("frost",), ("bag",))
 EDGE = Column("edge", "shell_c", MeasuredOn.SHELL, ("roots",), ("hot_roots",))
@@ -50,9 +51,15 @@ WALL = Column("wall", "wall_c", MeasuredOn.SHELL)
 WATER = Column("water", "water_left", MeasuredOn.WATER, below=("water",))
 GUST = Column("gust", "gust_ms", MeasuredOn.GUST, above=("gust", "dry_wind"))
 
-TISSUE = {MeasuredOn.LEAF: "leaves", MeasuredOn.BUD: "buds", MeasuredOn.WOOD: "wood and buds"}
+TISSUE = {
+    MeasuredOn.LEAF: "leaves",
+    MeasuredOn.BUD: "buds",
+    MeasuredOn.WOOD: "wood and buds",
+    MeasuredOn.AIR: "the tree, by its rating",
+}
 _LIMIT = {
     "roots": "frost at the root ball's edge",
+    "air": "cold air, as you set it",
     "chill": "cold air",
     "gust": "gusts",
     "dry_wind": "gusts in dry air",
@@ -103,7 +110,12 @@ class Feeling:
         begins = datetime.fromtimestamp(int(self.times[index]) - HOUR_S, tz=UTC)
         bearing = self.bearings[begins.date()]
         below, above = (
-            {field: limit for field in fields if (limit := getattr(bearing, field)) is not None}
+            {
+                field: limit
+                for field in fields
+                if (limit := getattr(bearing, field)) is not None
+                and (limit.measured_on is MeasuredOn.AIR) == (column is AIR)
+            }
             for fields in (column.below, column.above)
         )
         return below, above
@@ -138,7 +150,7 @@ def _who(feeling: Feeling) -> str:
     words = (
         f"{tree.name}: {tree.species} {tree.cultivar}".rstrip()
         + f", {feeling.units.volume(pot.litres)} {pot.kind} on {at.spot}{home}, "
-        + f"{feeling.outlook.stage(feeling.row)}."
+        + f"{stage_words(feeling.outlook, feeling.row)}."
     )
     return fill(words, WIDTH)
 

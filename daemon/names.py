@@ -8,8 +8,9 @@ from typing import TypeVar
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.settings import Settings
-from underbench.rules import species as catalogue
 from underbench.rules.garden import Spot, Tree
+from underbench.rules.names import find, nearest
+from underbench.rules.species import Species
 
 T = TypeVar("T")
 
@@ -44,11 +45,11 @@ def spot_named(settings: Settings, name: str) -> Spot:
     return named("spot", name, settings.spots)
 
 
-def species_named(name: str) -> catalogue.Species:
+def species_named(name: str) -> Species:
     """Return the species of that scientific or common name; raises Fault."""
-    found = catalogue.find(name)
+    found = find(name)
     if found is None:
-        near = catalogue.nearest(name)
+        near = nearest(name)
         hint = f"; did you mean {' or '.join(near)}?" if near else ""
         raise Fault(f"no species called {name!r}{hint}")
     return found

@@ -1,34 +1,70 @@
-"""Writing the journal: works, moves, sightings and waterings, as the keeper tells them."""
+"""Writing the journal: moves, sightings and waterings, as the keeper tells them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
+from difflib import SequenceMatcher
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.names import named, spot_named, tree_named
-from underbench.daemon.outlook import species_of
+from underbench.daemon.outlook import journal_at, species_of
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
-from underbench.daemon.units import Units
-from underbench.rules.aftercare import care_of
 from underbench.rules.garden import Tree
 from underbench.rules.hours import NOON, local_day, local_moment
-from underbench.rules.journal import Entry, Move, Sighting, Stage, Watering, Work, WorkKind
+from underbench.rules.journal import (
+    Entry,
+    Move,
+    Sighting,
+    Stage,
+    Watering,
+    fold,
+)
+from underbench.rules.names import find
 from underbench.rules.season import STAGES
 
 HOME = "home"
 EARLIEST_YEAR = 1970
-
-
-def work_named(name: str) -> WorkKind:
-    """Return the kind of work; hyphens and spaces are one; raises Fault."""
-    return named("work", name.replace("-", " ").replace("_", " "), {w.value: w for w in WorkKind})
+LIKE_A_SPOT = 0.6  # as difflib has it of close matches
 
 
 def trees_named(settings: Settings, names: Sequence[str]) -> list[Tree]:
     """Return the trees of those names, each once, in the order named; raises Fault."""
     return list({(tree := tree_named(settings, name)).name: tree for name in names}.values())
+
+
+def trees_meant(store: Store, settings: Settings, names: Sequence[str], at: datetime) -> list[Tree]:
+    """Return the trees meant by names of trees, of spots (all that stand there at ``at``) and of
+    species (all of that kind), each once; raises Fault.
+
+    A name of several words may come as one or as several.
+    """
+    whole = _meant(store, settings, " ".join(names), at)
+    if whole:
+        return whole
+    found = [
+        tree
+        for name in names
+        for tree in _meant(store, settings, name, at) or [tree_named(settings, name)]
+    ]
+    return list({tree.name: tree for tree in found}.values())
+
+
+def _meant(store: Store, settings: Settings, name: str, at: datetime) -> list[Tree]:
+    """The trees of one name, a tree's before a spot's before a species'; none if it is none's."""
+    wanted = name.casefold()
+    own = [tree for tree in settings.trees if tree.name.casefold() == wanted]
+    if own:
+        return own
+    if wanted in {spot.casefold() for spot in settings.spots}:
+        journal = journal_at(settings, store, at)
+        there = [t for t in settings.trees if fold(t, journal, at).spot.casefold() == wanted]
+        if not there:
+            raise Fault(f"no tree stands on {name}")
+        return there
+    kind = find(name)
+    return [tree for tree in settings.trees if kind and find(tree.species) == kind]
 
 
 def moment_of(day: str | None, settings: Settings) -> datetime:
@@ -51,43 +87,6 @@ def moment_of(day: str | None, settings: Settings) -> datetime:
     return min(now, local_moment(wanted, NOON, zone))
 
 
-def note_work(
-    store: Store,
-    settings: Settings,
-    trees: Sequence[Tree],
-    kind: WorkKind,
-    at: datetime,
-    roots_pct: float | None,
-) -> str:
-    """Record a work and return what it asks for."""
-    works = [Work(tree=tree.name, at=at, work=kind, roots_pct=roots_pct) for tree in trees]
-    _note(store, works)
-    lines = [f"Noted: {kind} of {_names(trees)} on {_day(at, settings)}."]
-    lines += _asked(works[0], settings)
-    if kind is WorkKind.BAG:
-        lines += [
-            f"{tree.name} is never to be bagged: {species_of(tree).limits.kind}s rot in a bag."
-            for tree in trees
-            if not species_of(tree).limits.may_be_bagged
-        ]
-    return "\n".join(lines)
-
-
-def _asked(work: Work, settings: Settings) -> list[str]:
-    care, units = care_of(work), Units(settings.units)
-    lines = []
-    if care and care.root_floor_c is not None:
-        until = work.at + timedelta(weeks=care.root_weeks)
-        lines.append(
-            f"Root ball no colder than {units.temp(care.root_floor_c)} until roots have taken, "
-            f"not before {_day(until, settings)}."
-        )
-    if care and care.shelter_weeks:
-        until = work.at + timedelta(weeks=care.shelter_weeks)
-        lines.append(f"Out of strong sun and wind until {_day(until, settings)}.")
-    return lines
-
-
 def spot_at_the_end(settings: Settings, words: Sequence[str]) -> tuple[Sequence[str], str]:
     """Split words into tree names and the spot they end with, which may be of several words."""
     spots = {name.casefold() for name in settings.spots}
@@ -95,7 +94,16 @@ def spot_at_the_end(settings: Settings, words: Sequence[str]) -> tuple[Sequence[
         spot = " ".join(words[first:])
         if spot.casefold() in spots:
             return words[:first], spot
-    return words[:-1], words[-1]
+    # Misspelt, it is still the spot that was meant: the words most like one.
+    first = max(range(1, len(words)), key=lambda n: _likeness(words[n:], spots), default=0)
+    if _likeness(words[first:], spots) < LIKE_A_SPOT:
+        first = len(words) - 1
+    return words[:first], " ".join(words[first:])
+
+
+def _likeness(words: Sequence[str], spots: Iterable[str]) -> float:
+    said = " ".join(words).casefold()
+    return max(SequenceMatcher(None, said, spot).ratio() for spot in (*spots, HOME))
 
 
 def note_move(
@@ -105,11 +113,11 @@ def note_move(
     home = spot.casefold() == HOME
     place = None if home else spot_named(settings, spot).name
     moves = [Move(tree=tree.name, at=at, spot=place or tree.spot) for tree in trees]
-    _note(store, moves)
+    keep(store, moves)
     for tree, move in zip(trees, moves, strict=True):
         if move.spot == tree.spot:  # a night still ahead was told of it under cover
             store.untell(tree.name, at)
-    return f"Noted: {_names(trees)} {'back home' if home else f'moved to {place}'}."
+    return f"Noted: {listed(trees)} {'back home' if home else f'moved to {place}'}."
 
 
 def note_stage(
@@ -121,17 +129,21 @@ def note_stage(
         stages = STAGES[species_of(tree).limits.kind]
         if wanted not in stages:
             raise Fault(f"{tree.name} is never {wanted}; its stages are: {', '.join(stages)}")
-    _note(store, [Sighting(tree=tree.name, at=at, stage=wanted) for tree in trees])
-    return f"Noted: {_names(trees)} seen {wanted} on {_day(at, settings)}."
+    keep(store, [Sighting(tree=tree.name, at=at, stage=wanted) for tree in trees])
+    return f"Noted: {listed(trees)} seen {wanted} on {day_words(at, settings)}."
 
 
-def note_watering(store: Store, trees: Sequence[Tree], at: datetime) -> str:
-    """Record a watering till it drained."""
-    _note(store, [Watering(tree=tree.name, at=at) for tree in trees])
-    return f"Noted: {_names(trees)} watered."
+def note_watering(store: Store, trees: Sequence[Tree], at: datetime, *, moss: bool = False) -> str:
+    """Record a watering till it drained, or of the ``moss`` of layers; raises Fault without one."""
+    entries = store.entries(at) if moss else []
+    for tree in trees if moss else ():
+        if fold(tree, entries, at).layer is None:
+            raise Fault(f"{tree.name} has no layer on it; record its start-layer first")
+    keep(store, [Watering(tree=tree.name, at=at, moss=moss) for tree in trees])
+    return f"Noted: {'moss on ' if moss else ''}{listed(trees)} watered."
 
 
-def _note(store: Store, entries: Iterable[Entry]) -> None:
+def keep(store: Store, entries: Iterable[Entry]) -> None:
     """Keep entries, and forget what was reckoned for their trees since: it turned out otherwise."""
     noted = list(entries)
     with store.transaction():
@@ -140,11 +152,13 @@ def _note(store: Store, entries: Iterable[Entry]) -> None:
             store.forget_checkpoints(entry.tree, entry.at - timedelta(hours=1))
 
 
-def _names(trees: Sequence[Tree]) -> str:
+def listed(trees: Sequence[Tree]) -> str:
+    """Return the names of trees as a sentence lists them."""
     names = [tree.name for tree in trees]
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def _day(moment: datetime, settings: Settings) -> str:
+def day_words(moment: datetime, settings: Settings) -> str:
+    """Return the local day of a moment, in words."""
     day = local_day(moment, settings.garden.timezone)
     return f"{day.day} {day:%B %Y}"

@@ -9,22 +9,26 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from underbench.daemon.kin import laid_on
 from underbench.daemon.past import bring_up, unknown_days
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
 from underbench.daemon.telling import Sky
+from underbench.daemon.weather.archive import bring_autumn
 from underbench.daemon.weather.supply import Source, Supplied
-from underbench.rules import species as catalogue
-from underbench.rules.course import Course, Row, Setting, follow
+from underbench.rules.course import Course, follow
 from underbench.rules.estimate import complete
 from underbench.rules.findings import Action, Finding, Hazard
 from underbench.rules.garden import Spot, Tree
 from underbench.rules.hours import NOON, local_day, local_moment
-from underbench.rules.journal import Entry, Move, Stage, TreeAt, Work, fold
+from underbench.rules.journal import Entry, Move, Opening, Stage, TreeAt, Work, fold, inventory
 from underbench.rules.judge import judge, left_of
 from underbench.rules.members import MEMBERS, Site, drawn_sites, dress
+from underbench.rules.names import find
 from underbench.rules.places import Place, place_of
 from underbench.rules.remedy import Choice, Remedy, Trial, candidates, choose, waterings
+from underbench.rules.setting import Row, Setting
+from underbench.rules.species import Species, hardiness_class, of_class
 from underbench.rules.state import State
 from underbench.rules.sun import position
 from underbench.rules.weather import HOUR_S, Weather
@@ -73,6 +77,25 @@ class Outlook:
         return place_of(self.settings.spots[spot], float(self.state.ten_days_c[row].mean()))
 
 
+def grown(settings: Settings, store: Store, now: datetime | None = None) -> Settings:
+    """Return the settings with the trees there are at ``now`` (None: ever noted): those that
+    layers and divisions became, beside the configured ones. Raises StoreError."""
+    entries = store.entries(now)
+    last = now or max((entry.at for entry in entries), default=datetime.min.replace(tzinfo=UTC))
+    trees = [_rehomed(t, settings) for t in inventory(settings.trees, entries, last)]
+    return settings.model_copy(update={"trees": tuple(laid_on(t, settings.kin)[0] for t in trees)})
+
+
+def _rehomed(tree: Tree, settings: Settings) -> Tree:
+    """A tree that a work made, and whose spot the settings no longer have, belongs where its parent
+    does, else at the first spot there is."""
+    if tree.spot in settings.spots:
+        return tree
+    homes = {other.name: other.spot for other in settings.trees}
+    spot = homes.get(tree.parent or "", next(iter(settings.spots)))
+    return tree.model_copy(update={"spot": spot})
+
+
 def setting_of(settings: Settings) -> Setting:
     """Return the garden as the rules see it."""
     return Setting(
@@ -84,16 +107,15 @@ def setting_of(settings: Settings) -> Setting:
     )
 
 
-def species_of(tree: Tree) -> catalogue.Species:
-    """Return a tree's species, or one the keeper described by naming its hardiness class.
+def species_of(tree: Tree) -> Species:
+    """Return a tree's species or cultivar, or what its hardiness class says where it names one.
 
     Raises ValueError for a species that is neither, which settings do not let through.
     """
-    limits = catalogue.hardiness_class(tree.hardiness) if tree.hardiness else None
+    limits = hardiness_class(tree.hardiness) if tree.hardiness else None
     if limits is not None:
-        name = tree.species
-        return catalogue.Species(name=name, common=(name,), hardiness=limits.name, limits=limits)
-    known = catalogue.find(tree.species)
+        return of_class(tree.species, limits)
+    known = find(tree.species, tree.cultivar)
     if known is None:
         raise ValueError(f"unknown species {tree.species}")
     return known
@@ -107,7 +129,9 @@ def fetch(settings: Settings, store: Store, supply: Source, now: datetime) -> Su
     """
     garden = settings.garden
     store.settle(f"{garden.latitude:.4f} {garden.longitude:.4f} {garden.elevation_m:.0f} m")
-    return supply.latest(now, past_days=unknown_days(store, _whole_hour(now)))
+    supplied = supply.latest(now, past_days=unknown_days(store, _whole_hour(now)))
+    bring_autumn(store, garden, supply.archive, now)
+    return supplied
 
 
 def _whole_hour(now: datetime) -> datetime:
@@ -120,6 +144,7 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     Raises NoPast without any hour before now, StoreError.
     """
     hour = _whole_hour(now)
+    settings = grown(settings, store, now)
     store.keep_hours(supplied.weather.between(hour - timedelta(days=93), hour))
     setting = setting_of(settings)
     journal = journal_at(settings, store, now)
@@ -167,7 +192,7 @@ def _courses(
     rows = [Row(at.tree) for at in standing]
     for i in away:
         tree, mean_c = standing[i].tree, float(state.ten_days_c[i])
-        rows.append(Row(tree, place_of(setting.spots[tree.spot], mean_c)))
+        rows.append(Row(tree, place_of(setting.spots[tree.spot], mean_c), spot=tree.spot))
     trees = range(len(standing))
     start = state.take([*trees, *away]).fork(MEMBERS)
     course = follow(setting, rows, journal, start, members, site)
@@ -177,15 +202,23 @@ def _courses(
 
 
 def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, ...]:
-    """Return the journal up to ``now``. A move to a spot that the settings no longer have counts as
-    one to the tree's home spot: judged in the open, a tree is warned of too early, not too late."""
-    homes = {tree.name: tree.spot for tree in settings.trees}
-    return tuple(
-        entry.model_copy(update={"spot": homes[entry.tree]})
-        if isinstance(entry, Move) and entry.tree in homes and entry.spot not in settings.spots
-        else entry
-        for entry in store.entries(now)
-    )
+    """Return the journal up to ``now``, its trees spelt as the settings spell them.
+
+    A move to a spot that the settings no longer have counts as one to the tree's home spot: judged
+    in the open, a tree is warned of too early, not too late.
+    """
+    known = {tree.name.casefold(): tree for tree in settings.trees}
+
+    def as_known(entry: Entry) -> Entry:
+        tree = known.get(entry.tree.casefold())
+        if tree is None:
+            return entry
+        changed: dict[str, str] = {} if tree.name == entry.tree else {"tree": tree.name}
+        if isinstance(entry, Move) and entry.spot not in settings.spots:
+            changed["spot"] = tree.spot
+        return entry.model_copy(update=changed) if changed else entry
+
+    return tuple(as_known(entry) for entry in store.entries(now))
 
 
 def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: datetime) -> bool:
@@ -205,10 +238,14 @@ def _members(weather: Weather, hour: datetime, settings: Settings) -> Weather:
     return dress(weather, hour, elevation > 0)
 
 
-def run_rows(outlook: Outlook, rows: Sequence[Row], indices: Sequence[int]) -> Course:
-    """Run changed rows of the trees at ``indices`` from now through the same members."""
+def run_rows(
+    outlook: Outlook, rows: Sequence[Row], indices: Sequence[int], until: datetime
+) -> Course:
+    """Run changed rows of the trees at ``indices`` from now through the same members, no further
+    than is asked: what helps through one night is known when it is over."""
     start = outlook.state.take(indices).fork(MEMBERS)
-    return follow(outlook.setting, rows, outlook.journal, start, outlook.weather, outlook.site)
+    ahead = outlook.weather.between(_whole_hour(outlook.now), until)
+    return follow(outlook.setting, rows, outlook.journal, start, ahead, outlook.site)
 
 
 def remedies(outlook: Outlook, findings: Sequence[Finding], do_by: datetime) -> dict[str, Choice]:
@@ -232,19 +269,21 @@ def remedies(outlook: Outlook, findings: Sequence[Finding], do_by: datetime) -> 
         Row(
             outlook.settings.trees[index[finding.tree]],
             remedy.place,
-            remedy.opens_bag,
+            remedy.opening,
             remedy.waterings,
         )
         for finding, remedy in pairs
     ]
-    course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs])
-    trials = _trials(outlook, course, [own[finding.tree] for finding, _ in pairs])
+    asked = [own[finding.tree] for finding, _ in pairs]
+    over = max(finding.span.end for findings in asked for finding in findings)
+    course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs], over)
+    trials = _trials(outlook, course, asked)
     firsts = np.cumsum([0, *(len(several) for _, several in ordered)]).tolist()
     settings = outlook.settings
     return choose(
         ordered,
         lambda i, j: trials[firsts[i] + j],
-        {tree.name: tree.container for tree in settings.trees},
+        {at.tree.name: at.tree.container for at in outlook.standing},
         _free(outlook),
         settings.means,
         {tree.name: act_from(settings, tree) for tree in settings.trees},
@@ -271,7 +310,7 @@ def _candidates(
     outlook: Outlook, finding: Finding, index: Mapping[str, int], do_by: datetime
 ) -> list[Remedy]:
     row = index[finding.tree]
-    home = outlook.place(row, outlook.standing[row].spot)
+    home, bag = outlook.place(row, outlook.standing[row].spot), outlook.standing[row].bag
     if finding.hazard is Hazard.DRY:
         zone = outlook.settings.garden.timezone
         midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
@@ -281,10 +320,11 @@ def _candidates(
     return candidates(
         finding,
         home,
-        outlook.settings.trees[row].container,
+        outlook.standing[row].tree.container,
         outlook.settings.spots,
         outlook.settings.means,
         float(gusts[span].max()),
+        bag.opening if bag else Opening.SHUT,
     )
 
 

@@ -17,10 +17,10 @@ from underbench.daemon.weather.supply import Source, Supplied
 from underbench.rules.advice import A_MINUTE, Advice, advise, do_by, runs, tell_from
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.hours import hands_on_between
+from underbench.rules.remedy import FROSTS
 
 PAST_EPISODES = timedelta(days=2)
 TELL_AT_ONCE = timedelta(hours=3)  # danger this near is told whatever the hour
-FROST = (Hazard.LEAF_FROST, Hazard.ROOT_FROST)
 NEXT_NIGHT = timedelta(hours=25)  # hazard nights begin at noon by the clock
 NIGHT = (time(22), time(6))  # what only asks to act wakes nobody
 
@@ -133,9 +133,9 @@ def _is_news(finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
 def _kept_in(finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
     """Whether the message that had this tree covered the night before or after spoke of this night
     too: then it said "leave them in", and the keeper does not hear it again."""
-    if finding.hazard not in FROST:
+    if finding.hazard not in FROSTS:
         return False
-    frost = [row for row in episodes.values() if row.told_at and row.hazard in FROST]
+    frost = [row for row in episodes.values() if row.told_at and row.hazard in FROSTS]
     spoken = {row.told_at for row in frost if row.span_start == finding.span.start}
     return any(
         row.tree == finding.tree
@@ -148,15 +148,16 @@ def _kept_in(finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
 
 def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Finding]]:
     """Findings that make one job: an action. A tropical's going in for the season is its own; so
-    are trees that only have to stay in, and pots that dry while nobody is there."""
-    jobs: dict[tuple[Action, bool, bool, bool], list[Finding]] = {}
+    are a layer's moss, trees that only have to stay in, and pots that dry while nobody is there."""
+    jobs: dict[tuple[Action, Hazard | None, bool, bool], list[Finding]] = {}
     settings, home = outlook.settings, {finding.key for finding in outlook.at_home}
     for finding in findings:
         alone = (
             finding.hazard is Hazard.DRY
             and not (do_by(finding, settings.garden, settings.hands_on, outlook.now)[1])
         )
-        key = (finding.action, finding.hazard is Hazard.CHILL, finding.key in home, alone)
+        own = finding.hazard if finding.hazard in (Hazard.CHILL, Hazard.DRY_MOSS) else None
+        key = (finding.action, own, finding.key in home, alone)
         jobs.setdefault(key, []).append(finding)
     return jobs.values()
 

@@ -13,21 +13,24 @@ import numpy as np
 from underbench.daemon.faults import Fault
 from underbench.daemon.store import Store
 from underbench.rules import state as states
-from underbench.rules.aftercare import ROOT_WORKS, usual_root_warmth_cd
-from underbench.rules.course import Course, Row, Setting, follow
+from underbench.rules.aftercare import cuts_roots, usual_root_warmth_cd
+from underbench.rules.course import Course, follow
 from underbench.rules.estimate import complete
 from underbench.rules.garden import Tree
+from underbench.rules.hardening import usual_faded
 from underbench.rules.journal import Entry, fold
 from underbench.rules.members import known_site
 from underbench.rules.potwater import capacity_l
+from underbench.rules.setting import Row, Setting
 from underbench.rules.state import State
 from underbench.rules.weather import NEEDED, Weather
 
 # Raise it when a change to the rules makes carried states wrong: all trees are then walked again.
-RULES_VERSION = "2"
+RULES_VERSION = "3"
 HISTORY = timedelta(days=92)  # as far back as the forecast service reaches
 RECORD = timedelta(days=400)  # as far back as a tree is walked that was never walked before
 KEPT_CHECKPOINTS = 8
+LOOKED_AT = timedelta(days=14)  # a layer's moss by then; common practice, no source
 DAY = timedelta(days=1)
 
 
@@ -44,7 +47,7 @@ def bring_up(
     when nothing is kept.
     """
     stamps = {tree.name: _stamp(setting, tree) for tree in trees}
-    kept = _starts(store, trees, stamps, hour)
+    kept = _starts(store, trees, stamps, journal, hour)
     starts = {name: kept[name][0] if name in kept else None for name in stamps}
     found: dict[str, State] = {}
     for start in set(starts.values()):
@@ -61,7 +64,11 @@ def bring_up(
 
 
 def _starts(
-    store: Store, trees: Sequence[Tree], stamps: Mapping[str, str], hour: datetime
+    store: Store,
+    trees: Sequence[Tree],
+    stamps: Mapping[str, str],
+    journal: Sequence[Entry],
+    hour: datetime,
 ) -> dict[str, tuple[datetime, State]]:
     """From when and what each tree is walked on; none for a tree without a usable checkpoint.
 
@@ -78,7 +85,9 @@ def _starts(
             continue
         with suppress(ValueError):  # what cannot be read counts as none
             state = states.from_text(checkpoint.state)
-            state = states.refilled(state, capacity_l([tree.container])) if changed else state
+            if changed:
+                pot = fold(tree, journal, checkpoint.at).tree.container
+                state = states.refilled(state, capacity_l([pot]))
             found[tree.name] = checkpoint.at, state
     return found
 
@@ -109,16 +118,27 @@ def _walk(
 def _begun(
     setting: Setting, trees: Sequence[Tree], journal: Sequence[Entry], weather: Weather
 ) -> State:
-    """Trees at the record's beginning; roots cut before it have gained what is usual since."""
+    """Trees at the record's beginning; roots cut before it have gained what is usual since, and
+    moss wetted long before is taken for dry, so that somebody looks."""
     first = datetime.fromtimestamp(int(weather.times[0]), tz=UTC)
     first_day_c = float(weather.air_c[0, :24].mean())
-    begun = states.begin(capacity_l([tree.container for tree in trees]), first_day_c)
+    standing = [fold(tree, journal, first) for tree in trees]
+    begun = states.begin(capacity_l([at.tree.container for at in standing]), first_day_c)
     gained = begun.root_warmth_cd.copy()
-    for row, tree in enumerate(trees):
-        work = fold(tree, journal, first).last(*ROOT_WORKS)
+    for row, at in enumerate(standing):
+        work = next((work for work in reversed(at.works) if cuts_roots(work)), None)
         if work is not None:
             gained[row] = usual_root_warmth_cd(work.at, first, setting.garden.latitude)
-    return replace(begun, root_warmth_cd=gained)
+    faded = usual_faded(first.date(), setting.garden.latitude)
+    wet = [
+        at.moss_dries_since is None or at.moss_dries_since > first - LOOKED_AT for at in standing
+    ]
+    return replace(
+        begun,
+        root_warmth_cd=gained,
+        faded=begun.faded + faded,
+        moss_left=np.array(wet, dtype=float),
+    )
 
 
 def _keep(store: Store, trees: Sequence[Tree], course: Course, stamps: dict[str, str]) -> None:
@@ -133,8 +153,8 @@ def _stamp(setting: Setting, tree: Tree) -> str:
     and journal."""
     garden = setting.garden
     parts = [
-        tree.model_dump_json(exclude={"limits", "act_from", "kill_from"}),
-        *(spot.model_dump_json() for _, spot in sorted(setting.spots.items())),
+        tree.model_dump_json(exclude={"limits", "kin_limits", "act_from", "kill_from"}),
+        *(spot.model_dump_json(exclude={"limits"}) for _, spot in sorted(setting.spots.items())),
         *(routine.model_dump_json() for routine in setting.routines),
         garden.model_dump_json(exclude={"name"}),
     ]

@@ -62,9 +62,14 @@ class Heard:
 
 
 def plan(
-    settings: Settings, series: Series, start: datetime | None = None, end: datetime | None = None
+    settings: Settings,
+    series: Series,
+    start: datetime | None = None,
+    end: datetime | None = None,
+    journal: Journal | None = None,
 ) -> Plan:
     """Return the rehearsal of ``series`` between ``start`` and ``end``: all of it without them.
+    ``journal``: None for the one in the settings' store.
 
     The first day only sets the pots going. Raises Fault when no pass is left, StoreError when the
     journal cannot be read.
@@ -81,7 +86,7 @@ def plan(
             f"nothing to rehearse: the weather runs from {first:%Y-%m-%d %H:%M} to"
             f" {last:%Y-%m-%d %H:%M} UTC, and its first day only sets the pots going"
         )
-    journal = journal_for(settings.store_path, last)
+    journal = journal or journal_for(settings.store_path, last)
     return Plan(settings, series, journal, tuple(known), len(hours) - len(known))
 
 
@@ -142,10 +147,12 @@ def rehearse(planned: Plan) -> Iterator[Heard]:
     ):
         store.db.execute("PRAGMA synchronous = OFF")  # it is thrown away in any case
         store.add(planned.journal.entries)
-        keeper = Keeper(settings)
+        keeper = Keeper()
         for now in planned.moments:
             store.add(keeper.put_back(now))
-            for told in run_pass(settings, store, supply, now).told:
+            done = run_pass(settings, store, supply, now)
+            keeper.homes = {tree.name: tree.spot for tree in done.outlook.settings.trees}
+            for told in done.told:
                 store.add(keeper.hear(told.advice, now))
                 yield Heard(now, told)
 
@@ -155,8 +162,8 @@ class Keeper:
     back at the moment told last. Else each day would be told anew for want of a note. What has no
     place to be noted (fleece, shade cloth, an open bag, a windowsill) is not."""
 
-    def __init__(self, settings: Settings) -> None:
-        self._homes = {tree.name: tree.spot for tree in settings.trees}
+    def __init__(self) -> None:
+        self.homes: dict[str, str] = {}  # where each tree there is belongs
         self._returns: dict[str, datetime] = {}
 
     def put_back(self, now: datetime) -> list[Entry]:
@@ -164,20 +171,28 @@ class Keeper:
         due = {tree: at for tree, at in self._returns.items() if at <= now}
         for tree in due:
             del self._returns[tree]
-        return [Move(tree=tree, at=at, spot=self._homes[tree]) for tree, at in due.items()]
+        return [Move(tree=tree, at=at, spot=self.homes[tree]) for tree, at in due.items()]
 
     def hear(self, advice: Advice, now: datetime) -> list[Entry]:
         """Return the notes on what is done about ``advice``, some of them on moments to come."""
         at = max(now, advice.do_by)
         if advice.action is Action.WATER:
-            days = len({finding.span for finding in advice.findings})
-            trees = [job.tree for job in advice.jobs]
-            return [Watering(tree=tree, at=at + day * DAY) for day in range(days) for tree in trees]
+            return _waterings(advice, at)
         into = {job.tree: spot for job in advice.jobs if (spot := _room_taken(job))}
         if advice.back_at is not None:
             stay = {job.tree for job in advice.jobs if job.stay} & self._returns.keys()
             self._returns |= {tree: max(at, advice.back_at) for tree in stay | into.keys()}
         return [Move(tree=tree, at=at, spot=spot) for tree, spot in into.items()]
+
+
+def _waterings(advice: Advice, at: datetime) -> list[Entry]:
+    moss = [job.tree for job in advice.jobs if job.worst.hazard is Hazard.DRY_MOSS]
+    pots = [job.tree for job in advice.jobs if job.tree not in moss]
+    days = {f.span for f in advice.findings if f.hazard is Hazard.DRY}
+    return [
+        *(Watering(tree=tree, at=at, moss=True) for tree in moss),
+        *(Watering(tree=tree, at=at + day * DAY) for day in range(len(days)) for tree in pots),
+    ]
 
 
 def _room_taken(job: Job) -> str | None:
@@ -188,6 +203,8 @@ def _room_taken(job: Job) -> str | None:
 
 class _Hindsight:
     """Gives each pass the hours that really followed as its forecast."""
+
+    archive = None
 
     def __init__(self, series: Series) -> None:
         self._weather = series.weather

@@ -56,12 +56,13 @@ def _opening(planned: Plan, path: Path) -> str:
         f"{garden} rehearsed with {path.name}: {_dated(first)} to {_dated(last)},"
         f" {len(planned.moments):,} passes.",
         MADE_OF,
-        _journal_line(planned),
+        journal_line(planned),
     ]
     return "\n".join(lines)
 
 
-def _journal_line(planned: Plan) -> str:
+def journal_line(planned: Plan) -> str:
+    """Return what the journal holds for these days."""
     entries, years = len(planned.journal.entries), planned.journal.years_back
     if not entries:
         return "The journal is empty: no work, no moves, no sightings."

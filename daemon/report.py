@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections import Counter
 from datetime import datetime
-from math import isnan
+from math import isfinite, isnan
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -56,12 +55,13 @@ def _later(done: Pass) -> list[str]:
 
 
 def _notices(done: Pass) -> list[str]:
-    noted = Counter(
-        hazard_words(f.hazard) for f in done.outlook.findings if f.strength is Strength.NOTICE
-    )
-    if not noted:
+    trees: dict[str, set[str]] = {}
+    for found in done.outlook.findings:
+        if found.strength is Strength.NOTICE:
+            trees.setdefault(hazard_words(found.hazard), set()).add(found.tree)
+    if not trees:
         return []
-    told = ", ".join(f"{words.lower()} ({count})" for words, count in noted.items())
+    told = ", ".join(f"{words.lower()} ({len(names)})" for words, names in trees.items())
     return [f"Unlikely, worth knowing: {told}. See underbench ahead."]
 
 
@@ -144,7 +144,7 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "worst": finding.worst,
         "measured_on": finding.limit.measured_on,
         "harm": finding.limit.harm,
-        "kill": finding.limit.kill,
+        "kill": finding.limit.kill if isfinite(finding.limit.kill) else None,
         "chance": finding.chance,
         "kill_chance": finding.kill_chance,
     }

@@ -10,22 +10,21 @@ from typing import Any
 
 from pydantic import SecretStr, ValidationError
 
-from underbench.daemon import derive
+from underbench.daemon import derive, kin
 from underbench.daemon.config_file import (
     VOLUME_KEYS,
     ConfigFile,
     GardenTable,
     MeansTable,
-    Table,
     WeatherSource,
     fields_of,
     table_at,
 )
+from underbench.daemon.limits_table import KinsTable, Table
 from underbench.daemon.problems import ConfigProblems, Problems
 from underbench.daemon.sources import laid_over
 from underbench.daemon.tomlfile import Key, TomlFault, read_toml
 from underbench.daemon.units import LITRES_PER_GALLON, M_PER_FOOT, UnitSystem
-from underbench.rules import species
 from underbench.rules.garden import (
     Chance,
     ContainerKind,
@@ -38,11 +37,15 @@ from underbench.rules.garden import (
     SpotKind,
     Tree,
 )
+from underbench.rules.names import find, nearest
+from underbench.rules.ratings import nearest_rating, rating
+from underbench.rules.species import catalogue, hardiness_class
 
 
 class Settings(Model):
     """Everything the daemon was told. ``derived`` and ``derived_spots`` give, by tree or spot and
-    by field, why a value that the file leaves out is what it is."""
+    by field, why a value that the file leaves out is what it is; ``kin`` what is set for whole
+    classes and species, which the trees have already."""
 
     garden: Garden
     units: UnitSystem
@@ -52,6 +55,7 @@ class Settings(Model):
     routines: tuple[Routine, ...]
     means: Means
     chance: Chance
+    kin: KinsTable
     telling_urls: tuple[SecretStr, ...]
     weather: WeatherSource
     store_path: Path
@@ -95,7 +99,7 @@ def _complete(file: ConfigFile, path: Path, env: Mapping[str, str], problems: Pr
     return Settings(
         garden=_garden(file.garden),
         units=file.garden.units,
-        spots={spot.name: spot for spot, _ in spots},
+        spots={spot.name: _with_limits(spot, file.limits) for spot, _ in spots},
         trees=tuple(tree for tree, _ in trees),
         hands_on=HandsOn.model_validate(file.hands_on.model_dump()),
         routines=tuple(
@@ -104,6 +108,7 @@ def _complete(file: ConfigFile, path: Path, env: Mapping[str, str], problems: Pr
         ),
         means=_means(file.means),
         chance=file.chance,
+        kin=file.limits,
         telling_urls=file.telling.urls,
         weather=file.weather,
         store_path=_store_path(file.store.path, path, env),
@@ -118,12 +123,20 @@ def _trees(
     trees = []
     for number, table in enumerate(file.tree):
         try:
-            trees.append(derive.complete_tree(table, kinds[table.spot]))
+            tree, derived = derive.complete_tree(table, kinds[table.spot])
         except ValidationError as error:
             # Only a volume worked out of a size can still be out of bounds here.
             problems.add_invalid(error, at=("tree", number))
+            continue
+        tree, why = kin.laid_on(tree, file.limits)
+        trees.append((tree, derived | why))
     problems.raise_any()
     return trees
+
+
+def _with_limits(spot: Spot, table: KinsTable) -> Spot:
+    own = table.spot.get(spot.name)
+    return spot if own is None else spot.model_copy(update={"limits": kin.own_limits(own)})
 
 
 def _garden(table: GardenTable) -> Garden:
@@ -167,6 +180,10 @@ def _check_raw(problems: Problems) -> None:
         _check_spot((*key, "spot"), _text(tree, "spot"), spots, problems)
         if not _in_bed(tree, spots):
             problems.need(key, VOLUME_KEYS)
+    held, trees = problems.at(("limits",)), _entries(problems.raw, "tree")
+    species = [_text(tree, "species") for _, tree in trees]
+    for key, fault, known in kin.name_faults(held, species, list(spots)):
+        problems.add(("limits", *key), f"{fault} {_near(key[1], list(known))}".rstrip())
 
 
 def _check_alternatives(key: Key, table: dict[str, Any], problems: Problems) -> None:
@@ -189,11 +206,14 @@ def _check_names(section: str, problems: Problems) -> None:
 
 def _check_species(key: Key, tree: dict[str, Any], problems: Problems) -> None:
     name, hardiness = _text(tree, "species"), _text(tree, "hardiness")
-    if hardiness and species.hardiness_class(hardiness) is None:
-        known = list(species.catalogue().classes)
-        problems.add((*key, "hardiness"), f"no such class {_near(hardiness, known)}")
-    if name and not hardiness and species.find(name) is None:
-        near = species.nearest(name, 1)
+    rated = rating(hardiness) is not None
+    if hardiness and not rated and hardiness_class(hardiness) is None:
+        like = nearest_rating(hardiness)
+        known = _near(hardiness, list(catalogue().classes))
+        told = f"rating (did you mean '{like}'?)" if like else f"class {known}"
+        problems.add((*key, "hardiness"), f"no such {told}")
+    if name and (rated or not hardiness) and find(name) is None:
+        near = nearest(name, 1)
         hint = f"did you mean '{near[0]}'? Or" if near else "for one that is not listed"
         problems.add((*key, "species"), f'unknown species ({hint} add hardiness = "its class")')
 

@@ -152,12 +152,18 @@ class Store:
     # The journal
 
     def add(self, entries: Iterable[Entry]) -> None:
-        """Add entries to the journal: all of them or none."""
+        """Add entries to the journal: all of them or none.
+
+        Raises ValueError for one that would not read back: it would close the whole journal.
+        """
+        texts = [(e, e.model_dump_json()) for e in entries]
+        for _, text in texts:
+            _ENTRY.validate_json(text)
         self._write(
             "INSERT INTO journal (at, tree, kind, entry) VALUES (:at, :tree, :kind, :entry)",
             [
-                {"at": _seconds(e.at), "tree": e.tree, "kind": e.kind, "entry": e.model_dump_json()}
-                for e in entries
+                {"at": _seconds(e.at), "tree": e.tree, "kind": e.kind, "entry": text}
+                for e, text in texts
             ],
         )
 

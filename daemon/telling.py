@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import isfinite
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.units import Units
@@ -30,7 +31,9 @@ _FIRST_WORD = {
 }
 _HAZARD = {
     Hazard.LEAF_FROST: "Frost",
+    Hazard.MOVING_SAP: "Frost on sap that warm days set moving",
     Hazard.ROOT_FROST: "Frost in the root balls",
+    Hazard.COLD_AIR: "Air colder than you set",
     Hazard.CHILL: "Too cold for tropicals",
     Hazard.GALE: "Gale",
     Hazard.DRY_WIND: "Dry wind on new leaves",
@@ -40,6 +43,7 @@ _HAZARD = {
     Hazard.HOT_ROOTS: "Hot roots",
     Hazard.HOT_BAG: "Bag too hot",
     Hazard.DRY: "Dry pots",
+    Hazard.DRY_MOSS: "Moss of a layer drying out",
 }
 _ON = {
     MeasuredOn.LEAF: "leaves",
@@ -97,6 +101,7 @@ class Teller:
             self._return(advice, now),
             _tying(advice),
             _lifting(advice),
+            _thawing(advice),
             f"Chance {advice.lead.chance:.0%}. Forecast of {self._when(made.at, now)}. "
             f"{made.attribution}.",
         ]
@@ -118,8 +123,12 @@ class Teller:
         what, kind = hazard_words(finding.hazard), finding.limit.measured_on
         at = self._when(finding.worst_at, now)
         span = self._span(finding, now)
-        if finding.hazard is Hazard.LEAF_FROST:
-            what = f"Frost on {'open leaves' if kind is MeasuredOn.LEAF else _ON[kind]}"
+        if finding.hazard in (Hazard.LEAF_FROST, Hazard.MOVING_SAP):
+            if finding.hazard is Hazard.LEAF_FROST:
+                what = f"Frost on {'open leaves' if kind is MeasuredOn.LEAF else _ON[kind]}"
+            if kind is MeasuredOn.AIR:
+                told = f"{self._number(finding)} at {at}, {span}"
+                return f"Colder than it is rated for: {told}. {_weather_words(sky)}"
             air = f"air {self._units.temp(sky.air_c)}"
             return f"{what}: {air}, {self._number(finding)} at {at}, {span}. {_weather_words(sky)}"
         return f"{what}: {self._number(finding)} at {at}, {span}."
@@ -137,8 +146,10 @@ class Teller:
         worst = quantity(finding.worst, kind, self._units)
         if kind is MeasuredOn.WATER:
             return f"{worst} of the water left"
+        if kind is MeasuredOn.MOSS:
+            return f"about {worst} of the water left in it"
         limit = f"limit {quantity(finding.limit.harm, kind, self._units)}"
-        if finding.strength is Strength.DANGER:
+        if finding.strength is Strength.DANGER and isfinite(finding.limit.kill):
             limit += f", kills from {quantity(finding.limit.kill, kind, self._units)}"
         about = f" (known to ±{self._units.temp_difference(BAG_KNOWN_TO_K)})"
         about = about if kind is MeasuredOn.BAG else ""
@@ -188,11 +199,20 @@ class Teller:
 
     def _days_after(self, advice: Advice) -> str:
         """Said of a run of days: the same holds on the days after the first."""
+        if advice.action is Action.VENT:
+            return self._spell(advice)
         spans = sorted({f.span.start for f in advice.findings if f.hazard is not Hazard.CHILL})
         if len(spans) < 2:
             return ""
         last = spans[-1].astimezone(self._zone)
         return f"The same on the days after, until {last:%A}."
+
+    def _spell(self, advice: Advice) -> str:
+        """A bag is placed once for the whole of a warm spell, not anew each day."""
+        last = max(finding.until_at for finding in advice.findings).astimezone(self._zone)
+        if last.date() == advice.lead.first_at.astimezone(self._zone).date():
+            return ""
+        return f"Leave it so for the whole warm spell, until {last:%A} at least."
 
     def _when(self, moment: datetime, now: datetime) -> str:
         local, today = moment.astimezone(self._zone), now.astimezone(self._zone).date()
@@ -250,6 +270,8 @@ def _then(advice: Advice) -> str:
 def _remedy_words(job: Job, action: Action) -> str:
     if job.stay:
         return "Leave in, or bring back in"
+    if job.worst.hazard is Hazard.DRY_MOSS:
+        return "Wet the moss of the layer through, wrap it again, and note it (watered --moss)"
     if action is Action.WATER and (job.choice is None or job.choice.suffices):
         return "Check, and water till it drains" if job.choice is None else job.choice.remedy.words
     if job.worst.hazard is Hazard.CHILL and not (job.choice and job.choice.suffices):
@@ -276,10 +298,17 @@ def _todo_lines(parts: Sequence[tuple[str, list[Job]]], named: int, now: datetim
     """The lines that name the first ``named`` of the parts (remedy, jobs at one spot)."""
     lines: dict[str, list[str]] = {}
     for words, own in parts[:named]:
-        lines.setdefault(words, []).append(f"{own[0].spot} ({len(own)}): {_names(own, now)}")
+        lines.setdefault(words, []).append(f"{_standing(own)}: {_names(own, now)}")
     rest = sum(len(own) for _, own in parts[named:])
     more = [f"{_counted(rest, 'more tree')}: see underbench ahead."] if rest else []
     return [*(f"{words}: {'; '.join(spots)}" for words, spots in lines.items()), *more]
+
+
+def _standing(jobs: Sequence[Job]) -> str:
+    """Where they are, never to be read as where they go; "at under the bench" is no English."""
+    spot = jobs[0].spot
+    at = "" if spot.casefold().startswith("under") else "at "
+    return f"now {at}{spot} ({len(jobs)})"
 
 
 def _names(jobs: Sequence[Job], now: datetime) -> str:
@@ -311,6 +340,25 @@ def _lifting(advice: Advice) -> str:
     return HEAVY_CAUTION.format(trees=", ".join(heavy)) if heavy else ""
 
 
+def _thawing(advice: Advice) -> str:
+    frosted = [
+        job.tree
+        for job in advice.jobs
+        if not _carried(job) and any(finding.early_sun for finding in job.findings)
+    ]
+    if not frosted:
+        return ""
+    until = "it has" if len(frosted) == 1 else "they have"
+    return f"Keep {_joined(frosted)} out of early sun until {until} thawed."
+
+
+def _joined(names: Sequence[str]) -> str:
+    """The first few names as a sentence has them, the rest counted."""
+    if len(names) > NAMED_FIRST:
+        names = [*names[:NAMED_FIRST], f"{len(names) - NAMED_FIRST} more"]
+    return " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)
+
+
 def _counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
@@ -321,10 +369,12 @@ def hazard_words(hazard: Hazard) -> str:
 
 
 def quantity(value: float, kind: MeasuredOn, units: Units) -> str:
-    """Write a value in the unit of what it is measured on."""
+    """Write a value in the unit of what it is measured on; a dash where no such limit is known."""
+    if not isfinite(value):
+        return "–"
     if kind is MeasuredOn.GUST:
         return units.speed(value)
-    if kind is MeasuredOn.WATER:
+    if kind in (MeasuredOn.WATER, MeasuredOn.MOSS):
         return f"{value:.0%}"
     if kind is MeasuredOn.SUN:
         return f"{value:.0f} W/m²"

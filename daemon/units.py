@@ -50,6 +50,15 @@ class Units:
         """Return a difference of temperatures given in K, to the whole degree."""
         return self._degrees(kelvin * F_PER_K if self._us else kelvin, 0)
 
+    def temp_step(self, kelvin: float) -> str:
+        """Return a difference of temperatures given in K, to one decimal."""
+        return self._degrees(kelvin * F_PER_K if self._us else kelvin, 1)
+
+    def warmth(self, degree_days: float) -> str:
+        """Return a sum of warmth given in °C·d, whole."""
+        shown = degree_days * F_PER_K if self._us else degree_days
+        return f"{self._degrees(shown, 0)}·d"
+
     def speed(self, ms: float) -> str:
         """Return a speed given in m/s, whole."""
         return f"{_number(ms / MS_PER_MPH, 0)} mph" if self._us else f"{_number(ms, 0)} m/s"

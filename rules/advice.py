@@ -10,7 +10,7 @@ from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.garden import Garden, HandsOn
 from underbench.rules.hours import hands_on_between, local_day, local_moment
 from underbench.rules.journal import Work
-from underbench.rules.remedy import Choice
+from underbench.rules.remedy import FROSTS, Choice
 from underbench.rules.sun import sunrise_sunset
 
 LOOK_BACK = timedelta(days=3)
@@ -20,6 +20,7 @@ LEAST_WORK = timedelta(minutes=20)
 A_MINUTE = timedelta(minutes=1)  # a span ends as its last local day does, or in it
 ALREADY = timedelta(hours=1)  # a hazard this near is on: the first bad hour may have begun
 WATER_HOLDS = timedelta(hours=16)  # a pot about to run dry has used up what it got before that
+MOSS_WAITS = timedelta(days=2)
 RUN_GAP = timedelta(hours=13)  # the next night's hazard still belongs to the same run
 
 NO_RETURN = (Hazard.DRY, Hazard.HOT_BAG, Hazard.CHILL, Hazard.FIRST_SUN, Hazard.DRY_WIND)
@@ -102,6 +103,9 @@ def do_by(
     before the hazard itself; else the hazard's own onset, and False. A hazard that is on: now. A
     pot is not helped by water it has used up by then.
     """
+    if finding.hazard is Hazard.DRY_MOSS:  # it dries by days: the next time somebody is there
+        soon = hands_on_between(hands_on, now, now + MOSS_WAITS, garden.timezone)
+        return (soon[0].end, True) if soon else (now + MOSS_WAITS, False)
     if finding.first_at - now <= ALREADY:
         return now, bool(hands_on_between(hands_on, now, now + ALREADY, garden.timezone))
     ideal = max(_trade_deadline(finding, garden), now)
@@ -110,15 +114,27 @@ def do_by(
         open_hours = hands_on_between(hands_on, since, limit, garden.timezone)
         if open_hours:
             return open_hours[-1].end, True
-    return max(finding.first_at, now), False
+    onset = finding.first_at
+    if finding.hazard is Hazard.DRY:  # nobody else is asked to water in the dark
+        onset = min(onset, _daylight_before(onset, garden))
+    return max(onset, now), False
 
 
 def _trade_deadline(finding: Finding, garden: Garden) -> datetime:
+    if finding.hazard in FROSTS:
+        return _sunset_of(finding, garden)
     if finding.action is Action.PROTECT:
         return _daylight_before(finding.first_at, garden)
     first_day = local_day(finding.first_at, garden.timezone)
     leaving = local_moment(first_day, LEAVING, garden.timezone)
     return min(leaving, finding.first_at)
+
+
+def _sunset_of(finding: Finding, garden: Garden) -> datetime:
+    """The sunset of the hazard night: frost just after dawn is still that night's."""
+    evening = local_day(finding.span.start, garden.timezone)
+    _, sunset = sunrise_sunset(evening, garden.latitude, garden.longitude)
+    return finding.first_at if sunset is None else min(sunset, finding.first_at)
 
 
 def _daylight_before(moment: datetime, garden: Garden) -> datetime:

@@ -43,8 +43,12 @@ def saturation_ice_kpa(t_c: Values) -> Array:
 
 def slope_kpa_k(t_c: Values) -> Array:
     """Return the slope of the saturation curve over water, kPa/K, at ``t_c`` °C (eq. 13)."""
-    t = np.asarray(t_c, dtype=float)
-    out: Array = 4098.0 * saturation_kpa(t) / np.square(t + 237.3)
+    return slope_of(saturation_kpa(t_c), t_c)
+
+
+def slope_of(saturated_kpa: Array, t_c: Values) -> Array:
+    """Return `slope_kpa_k` where the saturation vapour pressure at ``t_c`` is known already."""
+    out: Array = 4098.0 * saturated_kpa / np.square(np.asarray(t_c, dtype=float) + 237.3)
     return out
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Final
 
 import numpy as np
@@ -83,14 +83,33 @@ class Ball:
         """Return the balls of some trees."""
         return Ball(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
 
+    def standing_on(self, some: Sequence[Standing], which: NDArray[np.intp]) -> Ball:
+        """Return the same balls each on the one of ``some`` that ``which`` (tree,) numbers."""
+        base_wm2k, deep, low = _below(some)
+        return replace(
+            self,
+            base_wm2k=base_wm2k[which],
+            base_deep=deep[which],
+            on_ground=low[which] | self.ground,
+        )
+
+
+def _below(standing: Sequence[Standing]) -> tuple[Array, NDArray[np.bool_], NDArray[np.bool_]]:
+    """W/m²K below a pot, whether to the deep ground, and whether snow can lie round it."""
+    return (
+        np.array([BASE_WM2K[one] for one in standing]),
+        np.array([one is Standing.GROUND for one in standing], dtype=bool),
+        np.array([one in (Standing.GROUND, Standing.SLAB) for one in standing], dtype=bool),
+    )
+
 
 def ball_of(containers: Sequence[Container], standing: Sequence[Standing]) -> Ball:
     """Return the balls of ``containers`` standing on ``standing``, one of each per tree."""
     volume = np.array([one.litres for one in containers]) / 1000.0
     width, height = np.array([_proportions(one) for one in containers]).T
     curved = np.array([one.shape in (Shape.ROUND, Shape.OVAL) for one in containers])
-    ground = np.array([_in_ground(one) for one in containers])
-    low = np.array([one in (Standing.GROUND, Standing.SLAB) for one in standing])
+    ground = np.array([in_ground(one) for one in containers])
+    base_wm2k, deep, low = _below(standing)
     plan = np.where(curved, np.pi / 4.0, 1.0) * width
     # The ellipse's rim to 1 % at these proportions.
     rim = np.where(curved, np.pi * np.sqrt((1.0 + width**2) / 2.0), 2.0 * (1.0 + width))
@@ -109,14 +128,15 @@ def ball_of(containers: Sequence[Container], standing: Sequence[Standing]) -> Ba
         wall_m2k_w=np.array([WALL_M2K_W[one.wall] for one in containers]),
         absorptance=np.array([ABSORPTANCE[one.colour] for one in containers]),
         side_wetness=np.array([WALL_WETNESS[one.wall] for one in containers]),
-        base_wm2k=np.array([BASE_WM2K[one] for one in standing]),
-        base_deep=np.array([one is Standing.GROUND for one in standing]),
+        base_wm2k=base_wm2k,
+        base_deep=deep,
         on_ground=low | ground,
         ground=ground,
     )
 
 
-def _in_ground(container: Container) -> bool:
+def in_ground(container: Container) -> bool:
+    """Return whether roots are in the ground rather than in a pot."""
     return container.kind is ContainerKind.BED or container.shape is Shape.GROUND
 
 

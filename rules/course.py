@@ -7,61 +7,44 @@ the same legs and meets the same hours.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from underbench.rules import exposure as exposures
-from underbench.rules import season
+from underbench.rules import hardening, moss, season
 from underbench.rules.aftercare import (
-    ROOT_WORKS,
     Aftercare,
-    RootClock,
     open_aftercare,
-    roots_untaken,
 )
 from underbench.rules.exposure import Exposure, Traits
-from underbench.rules.garden import Garden, HandsOn, Routine, Spot, Tree
-from underbench.rules.hours import waterings_between
-from underbench.rules.journal import Entry, Sighting, Stage, TreeAt, Watering, Work, fold
-from underbench.rules.limits import Condition
+from underbench.rules.garden import Spot, Tree
+from underbench.rules.journal import (
+    Entry,
+    Stage,
+    TreeAt,
+    fold,
+)
+from underbench.rules.limits import Bearing, Condition, bearing
 from underbench.rules.members import Site
-from underbench.rules.places import VENTED_FROM_C, Place, place_of
+from underbench.rules.moss import Moss
+from underbench.rules.notes import Notes, begin_of, folded, noted, root_clock, watered
+from underbench.rules.places import COLD_C, VENTED_FROM_C, Place, place_of
+from underbench.rules.setting import Row, Setting
 from underbench.rules.species import Kind, Species
 from underbench.rules.state import State
-from underbench.rules.traits import Footing, traits_of
+from underbench.rules.surroundings import distinct
+from underbench.rules.traits import STAGES, Footing, traits_of
 from underbench.rules.weather import HOUR_S, Weather
 
 DAY = timedelta(days=1)
 DAY_S = 24 * HOUR_S
 NOTHING_OPEN = Aftercare()
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """The garden as configured (``species`` by tree), and what its keeper does by the clock."""
-
-    garden: Garden
-    spots: Mapping[str, Spot]
-    species: Mapping[str, Species]
-    routines: tuple[Routine, ...]
-    hands_on: HandsOn
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One tree to follow; ``place``, ``bag_open`` and ``waterings`` are a remedy's: None, False
-    and none leave it as it is."""
-
-    tree: Tree
-    place: Place | None = None
-    bag_open: bool = False
-    waterings: tuple[datetime, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,12 +56,49 @@ class Course:
     exposure: Exposure
     end: State
     midnights: tuple[tuple[datetime, State], ...]
-    conditions: Mapping[date, tuple[Condition, ...]]
+    conditions: Conditions
 
     def take(self, rows: Sequence[int]) -> Course:
         """Return the course of some rows, in the order asked, without the midnights."""
-        facts = {day: tuple(known[row] for row in rows) for day, known in self.conditions.items()}
+        known = self.conditions  # and not all of self, whose exposures are the larger part
+
+        def on(day: date) -> tuple[Condition, ...]:
+            return tuple(known[day][row] for row in rows)
+
+        facts = Conditions({day: partial(on, day) for day in known})
         return Course(self.times, self.exposure.take(rows), self.end.take(rows), (), facts)
+
+
+class Conditions(Mapping[date, tuple[Condition, ...]]):
+    """The condition of each row by UTC day, put together when a day is first asked for: a run
+    through a long past asks for none."""
+
+    def __init__(self, facts: Mapping[date, Callable[[], tuple[Condition, ...]]]) -> None:
+        self._facts = facts
+        self._made: dict[date, tuple[Condition, ...]] = {}
+        self._bearings: dict[date, list[Bearing]] = {}
+        self._species: Mapping[str, Species] = {}
+
+    def __getitem__(self, day: date) -> tuple[Condition, ...]:
+        if day not in self._made:
+            self._made[day] = self._facts[day]()
+        return self._made[day]
+
+    def bearings(self, day: date, species: Mapping[str, Species]) -> list[Bearing]:
+        """Return the limits of each row on ``day``, of which many spans ask; ``species`` by tree.
+
+        Worked out once, as long as it is the same ``species`` that is handed in."""
+        if species is not self._species:
+            self._species, self._bearings = species, {}
+        if day not in self._bearings:
+            self._bearings[day] = [bearing(species[fact.tree.name], fact) for fact in self[day]]
+        return self._bearings[day]
+
+    def __iter__(self) -> Iterator[date]:
+        return iter(self._facts)
+
+    def __len__(self) -> int:
+        return len(self._facts)
 
 
 def follow(
@@ -94,145 +114,195 @@ def follow(
     ``weather`` must be complete (:func:`underbench.rules.estimate.complete`) and not empty; it and
     ``site`` have the members of ``start``.
     """
-    notes = _Notes.of(rows, journal)
+    notes = Notes.of(rows, journal)
     footing = Footing.of([row.tree for row in rows], setting.species)
-    known: dict[tuple[str, bool], Place] = {}
+    places, known = _PlacesKept(setting, rows), dict[int, TreeAt]()
     state, midnights, traits = start, [], _TraitsKept(footing)
     felt = exposures.blank(len(rows), weather.members, weather.hours)
-    conditions: dict[date, tuple[Condition, ...]] = {}
+    facts: dict[date, Callable[[], tuple[Condition, ...]]] = {}
     for leg in _legs(notes, weather):
         hours = weather.hours_at(leg)
-        begins = _begin(hours)
+        begins = begin_of(hours)
         if _is_midnight(begins) and state.day_hours.any():  # a checkpoint has counted its day
             state = _new_day(state, begins, setting.garden.latitude)
             midnights.append((begins, state))
-        state = _noted(state, notes, begins)
-        folded = _folded(rows, notes, begins)
-        facts = _conditions(setting, footing, folded, state, begins.date())
-        conditions[begins.date()] = facts
+        state = noted(state, notes, begins, rows, setting)
+        known = folded(rows, notes, begins, known)
+        repotted = _repotted(footing, known)
+        if repotted is not None:
+            footing = Footing.of(repotted, setting.species)
+            traits = _TraitsKept(footing)
+        today = _today(setting, rows, footing, known, state, begins.date())
+        facts[begins.date()] = today.conditions
         _, state = exposures.advance(
             state,
-            traits.of(rows, facts, _placed(setting, rows, folded, state, known)),
+            traits.of(today, places.of(known, state)),
             hours,
             site,
             setting.garden,
-            _watered(setting, rows, notes, hours),
+            watered(setting, rows, notes, hours),
             felt.hours(leg),
         )
-    return Course(weather.times, felt, state, tuple(midnights), conditions)
+    return Course(weather.times, felt, state, tuple(midnights), Conditions(facts))
+
+
+def _repotted(footing: Footing, known: Mapping[int, TreeAt]) -> list[Tree] | None:
+    """Return the trees in the containers they stand in; None when they are in those of before."""
+    trees = footing.trees
+    moved = {
+        row: at.tree
+        for row, at in known.items()
+        if at.tree is not trees[row] and at.tree.container != trees[row].container
+    }
+    return [moved.get(row, tree) for row, tree in enumerate(trees)] if moved else None
 
 
 @dataclass(frozen=True, slots=True)
-class _Notes:
-    """The journal of the trees followed: by tree in its order, by the hour from which an entry
-    counts (UTC seconds), and the rows of each tree."""
+class _Today:
+    """What each tree is in a leg, of which its limits and its traits are made: the stage by its
+    number, and the aftercare of those of which the journal says something."""
 
-    by_tree: Mapping[str, list[Entry]]
-    by_hour: Mapping[int, list[Entry]]
-    rows: Mapping[str, list[int]]
+    setting: Setting
+    rows: Sequence[Row]
+    footing: Footing
+    known: Mapping[int, TreeAt]
+    state: State
+    day: date
+    stages: NDArray[np.intp]
+    cares: Mapping[int, Aftercare]
 
-    @classmethod
-    def of(cls, rows: Sequence[Row], journal: Sequence[Entry]) -> _Notes:
-        notes = cls(defaultdict(list), defaultdict(list), defaultdict(list))
-        for number, row in enumerate(rows):
-            notes.rows[row.tree.name].append(number)
-        for entry in journal:
-            if entry.tree in notes.rows:
-                notes.by_tree[entry.tree].append(entry)
-                notes.by_hour[_hour_after(entry.at)].append(entry)
-        return notes
+    def conditions(self) -> tuple[Condition, ...]:
+        """Return each tree's stage, aftercare and footing, as its limits depend on them."""
+        latitude, state, stages = self.setting.garden.latitude, self.state, self.stages
+        unhardened_k = season.unhardened_k(self.day, latitude)
+        sap = hardening.sap_moves(state.faded, state.chill_days, self.day, latitude)
+        tips_ms = self.footing.tipping_gusts_ms(stages, state.wetness.mean(axis=1))
+        columns = (tips_ms, self.footing.rocking_shares(stages), state.faded, sap)
+        by_row = zip(stages.tolist(), *(values.tolist() for values in columns), strict=True)
+        return tuple(
+            Condition(
+                tree=self.footing.trees[row],
+                stage=STAGES[stage],
+                aftercare=self.cares.get(row, NOTHING_OPEN),
+                unhardened_k=unhardened_k,
+                tip_gust_ms=tip_ms,
+                rocking_share=rocking,
+                spot=self._spot(row),
+                faded=faded,
+                sap_moving=moving,
+                moss=self._moss(row),
+            )
+            for row, (stage, tip_ms, rocking, faded, moving) in enumerate(by_row)
+        )
+
+    def _spot(self, row: int) -> Spot:
+        wanted, at = self.rows[row], self.known.get(row)
+        return self.setting.spots[wanted.spot or (wanted.tree.spot if at is None else at.spot)]
+
+    def _moss(self, row: int) -> Moss | None:
+        at = self.known.get(row)
+        dries_since = None if at is None else at.moss_dries_since
+        if dries_since is None:
+            return None
+        return Moss(float(self.state.moss_left[row]), dries_since)
 
 
-def _folded(rows: Sequence[Row], notes: _Notes, begins: datetime) -> dict[int, TreeAt]:
-    """Return the rows of which the journal says something, as they stand at ``begins``."""
-    found: dict[int, TreeAt] = {}
-    for name, entries in notes.by_tree.items():
-        mine = notes.rows[name]
-        tree = rows[mine[0]].tree
-        found |= dict.fromkeys(mine, fold(tree, entries, _since(entries, begins)))
-    return found
-
-
-def _conditions(
+def _today(
     setting: Setting,
+    rows: Sequence[Row],
     footing: Footing,
-    folded: Mapping[int, TreeAt],
+    known: Mapping[int, TreeAt],
     state: State,
     day: date,
-) -> tuple[Condition, ...]:
-    """Return each tree's stage, aftercare and footing, as its limits depend on them.
-
-    The stage is the early edge of what the warmth so far allows: frost meets the leaves that may
-    be open, and a bag the buds that may be moving.
-    """
-    latitude = setting.garden.latitude
-    stages = _stages(footing, folded, state, day, latitude)
-    cares = [NOTHING_OPEN] * len(stages)
-    for row, at in folded.items():
+) -> _Today:
+    """The stage is the early edge of what the warmth so far allows: frost meets the leaves that
+    may be open, and a bag the buds that may be moving."""
+    cares = {}
+    for row, at in known.items():
         conifer = footing.limits[row].kind in (Kind.CONIFER_EVERGREEN, Kind.CONIFER_DECIDUOUS)
-        cares[row] = open_aftercare(at, _root_clock(state, row), conifer)
-    unhardened_k = season.unhardened_k(day, latitude)
-    tips_ms = footing.tipping_gusts_ms(stages, state.wetness.mean(axis=1)).tolist()
-    return tuple(
-        Condition(tree, stage, care, unhardened_k, tip_ms)
-        for tree, stage, care, tip_ms in zip(footing.trees, stages, cares, tips_ms, strict=True)
-    )
+        care = open_aftercare(at, root_clock(state, row), conifer)
+        cares[row] = care.with_opening(rows[row].opening)
+    stages = _stages(footing, known, state, day, setting.garden.latitude)
+    return _Today(setting, rows, footing, known, state, day, stages, cares)
 
 
 def _stages(
     footing: Footing,
-    folded: Mapping[int, TreeAt],
+    known: Mapping[int, TreeAt],
     state: State,
     day: date,
     latitude: float,
-) -> list[Stage]:
-    """Return the stage of each row; trees of one kind that had the same days are at the same."""
-    known: dict[tuple[int, float, float], Stage] = {}
-    stages = []
-    warmths, chills = state.warmth_cd.tolist(), state.chill_days.tolist()
-    for row, (limits, warmth_cd, chill_days) in enumerate(
-        zip(footing.limits, warmths, chills, strict=True)
-    ):
-        seen = _seen(folded.get(row), state, row)
-        alike = (id(limits), warmth_cd, chill_days)
-        stage = None if seen else known.get(alike)
-        if stage is None:
-            edge = season.EARLY_EDGE
-            stage = season.stage_of(
-                limits, day, latitude, warmth_cd, seen, edge, chill_days=chill_days
-            )
-            if not seen:
-                known[alike] = stage
-        stages.append(stage)
+) -> NDArray[np.intp]:
+    """Return the number of each row's stage; trees of one kind that had the same days are at the
+    same, unless one was seen at another."""
+    clocks = (state.warmth_cd, state.chill_days, state.pace)
+    first, alike = distinct(np.column_stack([footing.classes, *clocks]))
+
+    def stage(row: int, seen: season.Seen | None) -> int:
+        warmth_cd, chill_days, pace = (float(clock[row]) for clock in clocks)
+        found = season.stage_of(
+            footing.limits[row],
+            day,
+            latitude,
+            warmth_cd,
+            seen,
+            season.EARLY_EDGE,
+            chill_days=chill_days,
+            pace=pace,
+        )
+        return STAGES.index(found)
+
+    stages = np.array([stage(row, None) for row in first.tolist()], dtype=np.intp)[alike]
+    for row, at in known.items():
+        seen = seen_of(at, state, row)
+        if seen is not None:
+            stages[row] = stage(row, seen)
     return stages
 
 
-def _seen(at: TreeAt | None, state: State, row: int) -> season.Seen | None:
+def stages_at(
+    setting: Setting, trees: Sequence[Tree], journal: Sequence[Entry], state: State, at: datetime
+) -> list[Stage]:
+    """Return the stages ``trees`` were at on a day of which ``state`` is the last midnight's."""
+    known = {row: fold(tree, journal, at) for row, tree in enumerate(trees)}
+    footing = Footing.of(trees, setting.species)
+    numbers = _stages(footing, known, state, at.date(), setting.garden.latitude)
+    return [STAGES[number] for number in numbers.tolist()]
+
+
+def seen_of(at: TreeAt | None, state: State, row: int) -> season.Seen | None:
+    """Return the stage last seen of a tree, with the warmth it had then; None without one."""
     if at is None or at.sighting is None:
         return None
     warmth_cd = float(state.seen_warmth_cd[row])
     return season.Seen(at.sighting.stage, at.sighting.at.date(), warmth_cd)
 
 
-def _placed(
-    setting: Setting,
-    rows: Sequence[Row],
-    folded: Mapping[int, TreeAt],
-    state: State,
-    known: dict[tuple[str, bool], Place],
-) -> list[Place]:
-    """Return where each row stands; ``known`` keeps the places of spots from leg to leg."""
-    places = []
-    for number, (row, mean_c) in enumerate(zip(rows, state.ten_days_c.tolist(), strict=True)):
-        if row.place is not None:
-            places.append(row.place)
-            continue
-        at = folded.get(number)
-        key = (row.tree.spot if at is None else at.spot, mean_c >= VENTED_FROM_C)
-        if key not in known:
-            known[key] = place_of(setting.spots[key[0]], mean_c)
-        places.append(known[key])
-    return places
+class _PlacesKept:
+    """Where each row stands: as in the leg before, as long as none is moved and no frame opened."""
+
+    def __init__(self, setting: Setting, rows: Sequence[Row]) -> None:
+        self._setting, self._rows = setting, rows
+        self._made_of: object = None
+        self._places: list[Place] = []
+
+    def of(self, known: Mapping[int, TreeAt], state: State) -> list[Place]:
+        vented = (state.ten_days_c >= VENTED_FROM_C).tolist()
+        made_of = (vented, {row: at.spot for row, at in known.items()})
+        if made_of != self._made_of:
+            self._places, self._made_of = self._placed(*made_of), made_of
+        return self._places
+
+    def _placed(self, vented: Sequence[bool], moved: Mapping[int, str]) -> list[Place]:
+        spots = self._setting.spots
+        shut, opened = ({n: place_of(spot, c) for n, spot in spots.items()} for c in _SHUT_AND_OPEN)
+        return [
+            row.place or (opened if airy else shut)[moved.get(number, row.tree.spot)]
+            for number, (row, airy) in enumerate(zip(self._rows, vented, strict=True))
+        ]
+
+
+_SHUT_AND_OPEN = (COLD_C, VENTED_FROM_C)  # means at which frames stand so
 
 
 class _TraitsKept:
@@ -243,20 +313,24 @@ class _TraitsKept:
         self._made_of: object = None
         self._traits: Traits | None = None
 
-    def of(self, rows: Sequence[Row], facts: Sequence[Condition], places: list[Place]) -> Traits:
-        stages = [fact.stage for fact in facts]
-        rooting = [fact.aftercare.roots is not None for fact in facts]
-        bagged = [
-            fact.aftercare.bagged and not row.bag_open
-            for row, fact in zip(rows, facts, strict=True)
-        ]
-        made_of = (stages, rooting, places, bagged)
+    def of(self, today: _Today, places: list[Place]) -> Traits:
+        rooting = {row for row, care in today.cares.items() if care.roots is not None}
+        bags = {row: care.bag for row, care in today.cares.items() if care.bag is not None}
+        made_of = (today.stages.tolist(), rooting, places, bags)
         if self._traits is None or made_of != self._made_of:
-            self._traits, self._made_of = traits_of(self._footing, *made_of), made_of
+            trees = range(len(places))
+            self._traits = traits_of(
+                self._footing,
+                today.stages,
+                [row in rooting for row in trees],
+                places,
+                [bags.get(row) for row in trees],
+            )
+            self._made_of = made_of
         return self._traits
 
 
-def _legs(notes: _Notes, weather: Weather) -> list[slice]:
+def _legs(notes: Notes, weather: Weather) -> list[slice]:
     """Cut the hours at UTC midnights and at the hours in which these trees' journal says something.
 
     An hour's value ends at its time, so a leg that begins at midnight has 01:00 as its first.
@@ -265,24 +339,6 @@ def _legs(notes: _Notes, weather: Weather) -> list[slice]:
     cuts = [i for i, at in enumerate(begins) if i and (at % DAY_S == 0 or at in notes.by_hour)]
     edges = [0, *cuts, weather.hours]
     return [slice(a, b) for a, b in pairwise(edges)]
-
-
-def _hour_after(moment: datetime) -> int:
-    """The first whole hour at or after a moment, UTC seconds: from then on it counts."""
-    return -(-int(moment.timestamp()) // HOUR_S) * HOUR_S
-
-
-def _begin(hours: Weather) -> datetime:
-    return datetime.fromtimestamp(int(hours.times[0]) - HOUR_S, tz=UTC)
-
-
-def _since(entries: Sequence[Entry], begins: datetime) -> datetime:
-    """Since when a tree is as it stands: the UTC midnight before, or its own entry after that.
-
-    Not ``begins`` itself: where a run is cut, or what else is in it, must change nothing.
-    """
-    noted = [_hour_after(entry.at) for entry in entries if entry.at <= begins]
-    return max([begins.replace(hour=0), *(datetime.fromtimestamp(at, tz=UTC) for at in noted)])
 
 
 def _is_midnight(moment: datetime) -> bool:
@@ -296,70 +352,18 @@ def _new_day(state: State, midnight: datetime, latitude: float) -> State:
     mean_c = state.day_sum_c / np.maximum(state.day_hours, 1)
     clock = season.Clock(day - DAY, state.warmth_cd, state.chill_days)
     after = season.advance_clock(clock, day, np.where(known, mean_c, season.BASE_C), latitude)
+    faded = hardening.advance_faded(state.faded, mean_c, after.chill_days, day, latitude)
     blank = np.zeros_like(state.day_sum_c)
     return replace(
         state,
         warmth_cd=after.warmth_cd,
         chill_days=np.where(known, after.chill_days, state.chill_days),
+        faded=np.where(known, faded, state.faded),
         day_sum_c=blank,
         day_hours=blank,
         wetness=state.water_left,
         root_warmth_cd=state.root_warmth_cd + state.root_day_cd,
         root_day_cd=blank,
+        moss_left=moss.day_later(state.moss_left, mean_c),
         ten_days_c=state.deep_c.mean(axis=1),
     )
-
-
-def _root_clock(state: State, row: int) -> RootClock:
-    return RootClock(float(state.root_warmth_cd[row]), float(state.taken_before_s[row]))
-
-
-def _noted(state: State, notes: _Notes, begins: datetime) -> State:
-    """Set the clocks that start with an entry of the hour before ``begins``."""
-    entries = notes.by_hour.get(int(begins.timestamp()))
-    if not entries:
-        return state
-    root, day = state.root_warmth_cd.copy(), state.root_day_cd.copy()
-    seen, taken = state.seen_warmth_cd.copy(), state.taken_before_s.copy()
-    for entry in entries:
-        for row in notes.rows[entry.tree]:
-            if isinstance(entry, Work) and entry.work in ROOT_WORKS:
-                if not _some_untaken(notes.by_tree[entry.tree], entry, _root_clock(state, row)):
-                    taken[row] = entry.at.timestamp()
-                root[row] = day[row] = 0.0
-            elif isinstance(entry, Sighting):
-                seen[row] = state.warmth_cd[row]
-    return replace(
-        state, root_warmth_cd=root, root_day_cd=day, seen_warmth_cd=seen, taken_before_s=taken
-    )
-
-
-def _some_untaken(own: Sequence[Entry], entry: Work, clock: RootClock) -> bool:
-    """Whether roots cut before ``entry`` had yet to take when it was done."""
-    earlier = (e for e in own if isinstance(e, Work) and e.at < entry.at)
-    return any(roots_untaken(work, entry.at, clock) for work in earlier)
-
-
-def _watered(
-    setting: Setting, rows: Sequence[Row], notes: _Notes, hours: Weather
-) -> NDArray[np.bool_]:
-    """Whether each tree is watered in each hour (tree, hour): by the routine, or as noted."""
-    begins = _begin(hours)
-    ends = datetime.fromtimestamp(int(hours.times[-1]), tz=UTC)
-    routine = waterings_between(
-        setting.routines, setting.hands_on, begins, ends, setting.garden.timezone
-    )
-    out = np.empty((len(rows), hours.hours), dtype=bool)
-    out[:] = _hours_of(routine, hours)
-    for row, wanted in enumerate(rows):
-        if wanted.waterings:
-            out[row] |= _hours_of(wanted.waterings, hours)
-    for name, entries in notes.by_tree.items():
-        by_hand = [e.at for e in entries if isinstance(e, Watering) and begins < e.at <= ends]
-        if by_hand:
-            out[notes.rows[name]] |= _hours_of(by_hand, hours)
-    return out
-
-
-def _hours_of(moments: Sequence[datetime], hours: Weather) -> NDArray[np.bool_]:
-    return np.isin(hours.times, [_hour_after(moment) for moment in moments])

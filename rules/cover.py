@@ -1,7 +1,7 @@
-"""What stands between a tree and the weather: fleece, cloth, frame, greenhouse, shed, and a bag.
+"""What stands between a tree and the weather: lath, roof, fleece, cloth, frame, greenhouse, shed.
 
 Covers change sun, sky and wind by plain shares and the air by a first-order lag. Few of their
-numbers have a published source; each says where it is from. A bag's inside is known to ±5 K.
+numbers have a published source; each says where it is from. Bags are in `underbench.rules.bag`.
 """
 
 from __future__ import annotations
@@ -9,22 +9,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import nan
+from math import isnan, nan
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from underbench.rules.air import psychrometric_kpa_k, slope_kpa_k
-from underbench.rules.constants import KELVIN, SIGMA_WM2K4
-from underbench.rules.rootball import forced_wm2k, reflected_wm2
-from underbench.rules.weather import HOUR_S, Array
+from underbench.rules.weather import Array
 
 
 class CoverKind(StrEnum):
     """A kind of cover, in the trade's words."""
 
     OPEN = "open"
+    LATH = "lath"
+    ROOF = "roof"
     FLEECE_1 = "fleece, 1 layer"
     FLEECE_2 = "fleece, 2 layers"
     HALF_SHADE = "half shade"
@@ -61,6 +59,13 @@ class Cover:
 
 COVERS: Final[dict[CoverKind, Cover]] = {
     CoverKind.OPEN: Cover(),
+    # Slats as wide as the gaps between them, overhead: half the sun, half the sky, all the rain,
+    # and a little less wind. The halves are geometry, the wind judgement.
+    CoverKind.LATH: Cover(sun_share=0.5, sky_share=0.5, wind_share=0.8),
+    # A clear rain roof open at the sides, reaching about one and a half times as far out as it is
+    # high over the crown: the sky left is that below 34°, a share of sin² 34° = 0.3. Clear sheet
+    # passes about 0.8 of the light and no longwave. Shape, light and wind are judgement.
+    CoverKind.ROOF: Cover(sun_share=0.8, sky_share=0.3, wind_share=0.9, rain_share=0.0),
     # 17 to 30 g/m² fleece passes about 85 % of light and about half the longwave, and is worth 1 to
     # 2 K a layer when it reaches the ground. Common practice, no source.
     CoverKind.FLEECE_1: Cover(
@@ -119,6 +124,26 @@ COVERS: Final[dict[CoverKind, Cover]] = {
 }
 
 
+def combined(outer: Cover, inner: Cover) -> Cover:
+    """Return ``inner`` standing under ``outer`` as one cover.
+
+    Shares multiply, so that nothing put under a roof sees more sky, sun, wind or rain than the
+    roof lets in; air under the inner one is moved only by the sun and sky the outer one leaves.
+    Without a cover on either side the answer is the other.
+    """
+    return Cover(
+        sun_share=outer.sun_share * inner.sun_share,
+        sky_share=outer.sky_share * inner.sky_share,
+        wind_share=outer.wind_share * inner.wind_share,
+        rain_share=outer.rain_share * inner.rain_share,
+        lag_h=outer.lag_h + inner.lag_h,
+        ground_share=outer.ground_share + inner.ground_share,
+        sun_k_m2_w=outer.sun_k_m2_w + outer.sun_share * inner.sun_k_m2_w,
+        sky_k_m2_w=outer.sky_k_m2_w + outer.sky_share * inner.sky_k_m2_w,
+        held_c=outer.held_c if isnan(inner.held_c) else inner.held_c,
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class AirRun:
     """Air under a cover or in a bag: ``air_c`` (tree, member, hour) at the end of each hour, and
@@ -158,87 +183,3 @@ def covered_air(
         inside_c = toward + keeps * (inside_c - toward)
         out[..., hour] = inside_c
     return AirRun(out, inside_c)
-
-
-# A bag of 25 × 40 cm over a stump. It is taken as standing open to all sides.
-BAG_WIDTH_M, BAG_HEIGHT_M = 0.25, 0.40
-BAG_SIDE_M2: Final = np.pi * BAG_WIDTH_M * BAG_HEIGHT_M
-BAG_TOP_M2: Final = np.pi / 4.0 * BAG_WIDTH_M**2
-BAG_FILM_M2: Final = BAG_SIDE_M2 + BAG_TOP_M2
-BAG_HEAT_J_K: Final = 4000.0  # air, stump and wet mix skin; judgement
-BAG_TO_POT_WM2K: Final = 5.0  # through the pot's top; judgement
-BAG_STILL_WM2K: Final = 3.2  # free convection, 10 K across 40 cm; Holman, from memory
-BAG_WETNESS: Final = 0.8  # share of the inside at saturation; judgement
-FILM_EMISSIVITY: Final = 0.93  # polythene with a film of condensation; judgement
-# Absorbed by the film, and by what is inside after passing the film. Judgement, no source.
-DARK_FILM, CLEAR_FILM = (0.93, 0.0), (0.15, 0.45)
-BAG_STEPS: Final = 4  # an hour; its time constant is about a quarter of one
-
-
-def run_bag(
-    start_c: Array,
-    dark: NDArray[np.bool_],
-    *,
-    air_c: Array,
-    wind_ms: Array,
-    beam_normal_wm2: Array,
-    sun_elevation_rad: Array,
-    diffuse_wm2: Array,
-    global_wm2: Array,
-    longwave_down_wm2: Array,
-    sky_view: Array,
-    sun_share: Array,
-    pot_c: Array,
-    pressure_kpa: Array,
-) -> AirRun:
-    """Return the air inside shut bags, from ``start_c`` (tree, member); ``dark`` (tree,).
-
-    Weather broadcasts to (tree, member, hour), with the meanings of
-    `underbench.rules.rootball.coefficients`; ``pot_c`` is what the bag stands over. A massless film
-    between moving air outside and saturated air inside; each step is exact for steady weather. The
-    half air change an hour of a tied bag carries 0.003 W/K, a thousandth of the film: left out.
-    """
-    black = SIGMA_WM2K4 * (air_c + KELVIN) ** 4
-    radiative = 4.0 * FILM_EMISSIVITY * black / (air_c + KELVIN)
-    forced = forced_wm2k(wind_ms, np.array(BAG_WIDTH_M))
-    outer = np.cbrt(forced**3 + BAG_STILL_WM2K**3) + radiative
-    reflected = reflected_wm2(global_wm2, diffuse_wm2, sun_share)
-    beam, diffuse = beam_normal_wm2 * sun_share, sky_view * diffuse_wm2
-    sun_w = _sun_on_bag_w(beam, sun_elevation_rad, diffuse, reflected)
-    sky_m2 = sky_view * (0.5 * BAG_SIDE_M2 + BAG_TOP_M2)
-    film_w = sky_m2 * FILM_EMISSIVITY * (longwave_down_wm2 - black)
-    film_w = film_w + np.where(dark, DARK_FILM[0], CLEAR_FILM[0])[:, None, None] * sun_w
-    within_w = np.where(dark, DARK_FILM[1], CLEAR_FILM[1])[:, None, None] * sun_w
-    film_c = air_c + film_w / (BAG_FILM_M2 * outer)
-    gamma = psychrometric_kpa_k(pressure_kpa)
-    given = np.stack(np.broadcast_arrays(film_c, within_w, outer, radiative, pot_c, gamma))
-    inside_c, out = start_c, np.empty((*start_c.shape, film_c.shape[-1]))
-    for hour in range(film_c.shape[-1]):
-        inside_c = _bag_hour_later_c(inside_c, given[..., hour])
-        out[..., hour] = inside_c
-    return AirRun(out, inside_c)
-
-
-def _sun_on_bag_w(beam: Array, elevation_rad: Array, diffuse: Array, reflected: Array) -> Array:
-    """Return the sun falling on a bag, W: silhouette to the beam, sides and top to the rest."""
-    silhouette_m2 = BAG_WIDTH_M * BAG_HEIGHT_M * np.cos(elevation_rad)
-    silhouette_m2 = silhouette_m2 + BAG_TOP_M2 * np.maximum(np.sin(elevation_rad), 0.0)
-    sides = BAG_SIDE_M2 * (0.5 * diffuse + reflected)
-    out: Array = beam * silhouette_m2 + sides + BAG_TOP_M2 * diffuse
-    return out
-
-
-def _bag_hour_later_c(inside_c: Array, given: Array) -> Array:
-    """Return the inside an hour on; ``given`` leads with the film's temperature were it empty, heat
-    set free within, films outside and by radiation, the pot's temperature and gamma."""
-    film_c, within_w, outer, radiative, pot_c, gamma = given
-    to_pot = BAG_TO_POT_WM2K * BAG_TOP_M2
-    for _ in range(BAG_STEPS):
-        wet = 1.0 + BAG_WETNESS * slope_kpa_k(inside_c) / gamma
-        inner = BAG_STILL_WM2K * wet + radiative
-        through = BAG_FILM_M2 * inner * outer / (inner + outer)
-        all_w_k = through + to_pot
-        toward = (through * film_c + to_pot * pot_c + within_w) / all_w_k
-        keeps = np.exp(-all_w_k * HOUR_S / (BAG_STEPS * BAG_HEAT_J_K))
-        inside_c = toward + keeps * (inside_c - toward)
-    return inside_c

@@ -14,13 +14,14 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from underbench.rules import cover, enthalpy, et0, leaf, potwater, rootball
+from underbench.rules import bag, enthalpy, et0, leaf, potwater, rootball
 from underbench.rules import state as states
 from underbench.rules.aftercare import ROOT_BASE_C, ROOT_FULL_C, ROOT_STOP_C
 from underbench.rules.air import saturation_kpa
 from underbench.rules.ball import Ball
 from underbench.rules.cover import Cover
 from underbench.rules.garden import Garden
+from underbench.rules.journal import Bag, Film
 from underbench.rules.members import Site
 from underbench.rules.state import State
 from underbench.rules.surroundings import (
@@ -34,12 +35,14 @@ from underbench.rules.surroundings import (
 from underbench.rules.weather import Array, Weather
 
 FROZEN_THROUGH = 0.8
-ROWS_AT_ONCE = 6000  # trees × members; fewer cost calls, more cost memory
+ROWS_AT_ONCE = 12000  # trees × members; fewer cost calls, more cost memory
 
 
 @dataclass(frozen=True, slots=True)
 class Traits:
-    """What the models need of each tree for a stretch of hours; arrays (tree,)."""
+    """What the models need of each tree for a stretch of hours; arrays (tree,).
+
+    ``bags``: None without one; ``bagged`` says the same as an array."""
 
     ball: Ball
     capacity_l: Array
@@ -54,6 +57,7 @@ class Traits:
     transpiring: Array
     crop: Array
     roofed: NDArray[np.bool_]
+    bags: tuple[Bag | None, ...]
     bagged: NDArray[np.bool_]
 
     def take(self, rows: slice) -> Traits:
@@ -163,7 +167,7 @@ def _advance(
     around = surroundings(stands, sky, site)
     ball = rootball.run(traits.ball, state.ball_c, _forcing(around), state.wetness, stand)
     bag_end = _bag(state, traits, around, stand, ball.shell_c, felt.bag_c)
-    water = _water(state, traits, around, stand, ball.frozen_share, sky.weather, watered)
+    water = _water(state, traits, around, stand, ball.frozen_share, sky.weather, site, watered)
     for name in ("air_c", "gust_ms", "wind_ms", "sun_wm2"):
         getattr(felt, name)[:] = _single(getattr(around, name))[stand]
     felt.vpd_kpa[:] = _single(saturation_kpa(around.air_c) - around.vapour_kpa)[stand]
@@ -183,13 +187,14 @@ def _advance(
         frozen_h=frozen_h,
         water_left=water.rel[..., -1],
     )
-    return _day_so_far(after, around.air_c.mean(axis=1)[stand], ball.shell_c.mean(axis=1))
+    air_c = around.air_c.mean(axis=1)[stand]
+    air_c[traits.bagged] = felt.bag_c[traits.bagged].astype(float).mean(axis=1)  # buds feel that
+    return _day_so_far(after, air_c, ball.shell_c.mean(axis=1))
 
 
 def _stands(state: State, traits: Traits) -> tuple[Stands, NDArray[np.intp]]:
     """Return the distinct stands of some trees, and which of them is each tree's."""
-    number: dict[int, int] = {}  # by identity: a cover takes long to hash
-    covers = [float(number.setdefault(id(one), len(number))) for one in traits.covers]
+    covers = [float(id(one)) for one in traits.covers]  # a cover takes long to hash
     alone = [traits.sky_view, traits.sun_from, traits.sun_until]
     alone += [traits.wind_factor, traits.height_m]
     first, stand = distinct(
@@ -240,10 +245,13 @@ def _bag(
     end_c: Array = around.air_c[stand, :, -1]
     if len(rows):
         at = stand[rows]
-        inside = cover.run_bag(
+        bags = [own for own in traits.bags if own]
+        inside = bag.run_bag(
             state.bag_c[rows],
-            np.ones(len(rows), dtype=bool),
+            np.array([own.film is Film.DARK for own in bags]),
+            [bag.VENTS[own.opening] for own in bags],
             air_c=around.air_c[at],
+            vapour_kpa=around.vapour_kpa[at],
             wind_ms=around.wind_ms[at],
             beam_normal_wm2=around.beam_wm2,
             sun_elevation_rad=around.elevation_rad,
@@ -285,6 +293,7 @@ def _water(
     stand: NDArray[np.intp],
     frozen_share: Array,
     weather: Weather,
+    site: Site,
     watered: NDArray[np.bool_],
 ) -> potwater.WaterRun:
     reference_mm = et0.hourly_mm(
@@ -301,13 +310,14 @@ def _water(
         state.canopy_mm,
         capacity_l=traits.capacity_l,
         canopy_m2=traits.canopy_m2,
-        crop_factor=np.where(traits.bagged, 0.0, traits.crop),
+        crop_factor=traits.crop,
         et0_mm=reference_mm,
         rain_mm=weather.rain_mm[None],
         watered=watered,
         roofed=traits.roofed,
         # The spot's own sun is in the reference already; what is left is the crown's shade.
         sun_share=1.0 - rootball.CROWN_SHADE,
+        use_share=site.use_share,
         frozen_share=frozen_share,
         stand=stand,
     )

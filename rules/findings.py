@@ -16,11 +16,12 @@ from numpy.typing import NDArray
 
 from underbench.rules.garden import Chance, Tree
 from underbench.rules.hours import Stretch
-from underbench.rules.limits import Limit
+from underbench.rules.limits import Limit, MeasuredOn
 from underbench.rules.weather import Array
 
 Mask = NDArray[np.bool_]
 
+MOST = 0.5
 NOTICE_FROM = 0.10  # below one member in ten nothing is said, not even in a round-up
 
 
@@ -37,7 +38,9 @@ class Hazard(StrEnum):
     """What threatens a tree."""
 
     LEAF_FROST = "frost on leaves or buds"
+    MOVING_SAP = "frost on moving sap"
     ROOT_FROST = "frost in the root ball"
+    COLD_AIR = "air colder than its keeper lets it stand in"
     CHILL = "cold air on a tropical"
     GALE = "gale"
     DRY_WIND = "dry wind on new leaves"
@@ -47,6 +50,7 @@ class Hazard(StrEnum):
     HOT_ROOTS = "hot roots"
     HOT_BAG = "hot bag"
     DRY = "dry pot"
+    DRY_MOSS = "dry moss of a layer"
 
 
 class Strength(StrEnum):
@@ -63,7 +67,8 @@ class Judged:
 
     ``value`` is what the limit is measured on, (tree, member, hour); ``harm`` and ``kill`` the
     hours at which harm or death is reached, same shape; ``limits`` one per tree, None where the
-    hazard does not apply. ``low`` says that lower values are worse.
+    hazard does not apply. ``low`` says that lower values are worse; ``thaw`` the hours in which sun
+    falls on what froze (None: it does not matter).
     """
 
     hazard: Hazard
@@ -73,11 +78,15 @@ class Judged:
     kill: Mask
     limits: Sequence[Limit | None]
     low: bool
+    thaw: Mask | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One limit crossed by one tree in one span, told through one weather that could happen."""
+    """One limit crossed by one tree in one span, told through one weather that could happen.
+
+    ``early_sun``: the sun reaches it before it has thawed.
+    """
 
     tree: str
     hazard: Hazard
@@ -91,6 +100,7 @@ class Finding:
     chance: float
     kill_chance: float
     strength: Strength
+    early_sun: bool = False
 
     @property
     def key(self) -> tuple[str, str, datetime]:
@@ -118,12 +128,18 @@ def find(
             shares = float(harmed[row].mean()), float(killed[row].mean())
             telling = _telling_member(judged, row, times, harmed[row])
             name, strength = trees[row].name, _strength(trees[row], shares, chance)
-            found.append(
-                Finding(
-                    name, judged.hazard, judged.action, span, *telling, limit, *shares, strength
-                )
-            )
+            sun = _early_sun(judged, row, harmed[row])
+            what = name, judged.hazard, judged.action, span
+            found.append(Finding(*what, *telling, limit, *shares, strength, sun))
     return found
+
+
+def _early_sun(judged: Judged, row: int, harmed: Mask) -> bool:
+    """Whether in most members that harm a tree the sun falls on leaves still frozen."""
+    limit = judged.limits[row]
+    if judged.thaw is None or limit is None or limit.measured_on is not MeasuredOn.LEAF:
+        return False
+    return bool(judged.thaw[row, harmed].any(axis=1).mean() > MOST)
 
 
 def _telling_member(
@@ -163,17 +179,11 @@ def thresholds(limits: Sequence[Limit | None]) -> tuple[Array, Array]:
     return harm[:, None, None], kill[:, None, None]
 
 
-def sustained(mask: Mask, hours: int, before: NDArray[np.int64] | None = None) -> Mask:
-    """Return True at the hours where ``mask`` has held for ``hours`` hours running.
-
-    ``before``: hours it had already held before the first one, shape of ``mask`` without hours.
-    """
+def sustained(mask: Mask, hours: int) -> Mask:
+    """Return True at the hours where ``mask`` has held for ``hours`` hours running."""
     index = np.arange(1, mask.shape[-1] + 1)
     broken = np.maximum.accumulate(np.where(mask, 0, index), axis=-1)
-    run = index - broken
-    if before is not None:
-        run = run + np.where(broken == 0, before[..., None], 0)
-    return mask & (run >= hours)
+    return mask & (index - broken >= hours)
 
 
 def held(mask: Mask, hours: int) -> Mask:

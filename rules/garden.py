@@ -33,6 +33,14 @@ class SpotKind(StrEnum):
     INDOORS = "indoors"
 
 
+class Overhead(StrEnum):
+    """What is over a spot that is no room of its own."""
+
+    OPEN_SKY = "open sky"
+    LATH = "lath"
+    ROOF = "roof"
+
+
 class Standing(StrEnum):
     """What is under the pot."""
 
@@ -92,17 +100,41 @@ class Garden(Model):
     timezone: str
 
 
+class OwnLimits(Model):
+    """A keeper's own limits; None leaves the derived one. °C, m/s."""
+
+    leaf_frost_c: float | None = None
+    bud_frost_c: float | None = None
+    hardened_frost_c: float | None = None
+    dormant_tops_c: float | None = None
+    root_frost_c: float | None = None
+    air_min_c: float | None = None
+    leaf_hot_c: float | None = None
+    root_hot_c: float | None = None
+    gust_ms: Annotated[float, Field(gt=0)] | None = None
+
+
+class KinLimits(Model):
+    """A keeper's own limits for all trees of a kind; ``of`` names it: a class or a species."""
+
+    of: str
+    limits: OwnLimits
+
+
 class Spot(Model):
     """A place where trees stand.
 
-    ``sky_view`` is the share of the upper half-space that is open sky; ``wind_factor`` the share
+    ``sky_view`` is the share of the upper half-space that is open sky, not counting what is
+    ``overhead``, of which glass and sheds have none of their own; ``wind_factor`` the share
     of the open-field wind that reaches the trees; ``sun_from``/``sun_until`` the local clock
     hours between which the sun reaches it. ``room`` and ``max_litres`` say what else can be
-    carried there when it is used as a shelter (None: not offered as a shelter).
+    carried there when it is used as a shelter (None: not offered as a shelter). ``limits`` are the
+    keeper's own for the trees that stand there.
     """
 
     name: str
     kind: SpotKind
+    overhead: Overhead = Overhead.OPEN_SKY
     sky_view: Share
     sun_from: LocalHour
     sun_until: LocalHour
@@ -111,6 +143,7 @@ class Spot(Model):
     height_cm: Annotated[float, Field(ge=0, le=400)]
     room: Annotated[int, Field(ge=0)] | None = None
     max_litres: Annotated[float, Field(gt=0)] | None = None
+    limits: OwnLimits = OwnLimits()
 
 
 class Container(Model):
@@ -125,20 +158,12 @@ class Container(Model):
     tied: bool = False
 
 
-class OwnLimits(Model):
-    """A keeper's own limits for one tree; None leaves the derived one. °C, m/s."""
-
-    leaf_frost_c: float | None = None
-    bud_frost_c: float | None = None
-    root_frost_c: float | None = None
-    air_min_c: float | None = None
-    leaf_hot_c: float | None = None
-    root_hot_c: float | None = None
-    gust_ms: Annotated[float, Field(gt=0)] | None = None
-
-
 class Tree(Model):
-    """One tree as the inventory has it; what was done since is in the journal."""
+    """One tree as the inventory has it; what was done since is in the journal.
+
+    ``kin_limits``: what its keeper says of its class, then of its species.
+    ``parent``: the tree it was layered or divided from.
+    """
 
     name: str
     species: str
@@ -148,6 +173,8 @@ class Tree(Model):
     spot: str
     height_cm: Annotated[float, Field(gt=0, le=2000)]
     crown_cm: Annotated[float, Field(gt=0, le=2000)]
+    parent: str | None = None
+    kin_limits: tuple[KinLimits, ...] = ()
     limits: OwnLimits = OwnLimits()
     act_from: Share | None = None
     kill_from: Share | None = None

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from underbench.rules.garden import HandsOn, Routine
 
-_SATURDAY = 5
+_MONDAY, _SATURDAY = 0, 5
 NOON = time(12)
 
 
@@ -69,6 +69,13 @@ def days(start: datetime, end: datetime, timezone: str) -> list[Stretch]:
     """Return the local days, midnight to midnight, that touch (start, end]."""
     around = _days(start, end, timezone, after=1)
     return _touching(start, end, [local_moment(day, time(0), timezone) for day in around])
+
+
+def weeks(start: datetime, end: datetime, timezone: str) -> list[Stretch]:
+    """Return the local weeks, Monday to Monday, that touch (start, end]."""
+    around = _days(start, end, timezone, before=6, after=7)
+    mondays = [day for day in around if day.weekday() == _MONDAY]
+    return _touching(start, end, [local_moment(day, time(0), timezone) for day in mondays])
 
 
 def _touching(start: datetime, end: datetime, bounds: list[datetime]) -> list[Stretch]:

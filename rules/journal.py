@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from enum import StrEnum
 from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, Field
 
-from underbench.rules.garden import Model, Tree
+from underbench.rules.garden import Container, Model, Tree
 
 
 class WorkKind(StrEnum):
@@ -27,7 +27,32 @@ class WorkKind(StrEnum):
     START_LAYER = "start layer"
     SEVER_LAYER = "sever layer"
     BAG = "bag"
+    SLIT_BAG = "slit bag"
+    OPEN_BAG = "open bag"
     UNBAG = "unbag"
+
+
+class Film(StrEnum):
+    """What a bag is made of."""
+
+    DARK = "dark"
+    CLEAR = "clear"
+
+
+class Opening(StrEnum):
+    """How far a bag is open."""
+
+    SHUT = "shut"
+    SLIT = "slit"
+    OPEN = "open"
+
+
+class Bag(Model):
+    """A bag over a tree, on it since ``since``."""
+
+    film: Film
+    opening: Opening
+    since: AwareDatetime
 
 
 class Stage(StrEnum):
@@ -42,13 +67,23 @@ class Stage(StrEnum):
 
 
 class Work(Model):
-    """Something done to a tree; ``roots_pct`` is the share of roots cut, when told."""
+    """Something done to a tree.
+
+    ``roots_pct`` is the share of roots cut and ``film`` what a bag is made of (else dark), when
+    told; ``into`` the container it went into, when
+    that changed; ``makes`` the tree a severed layer or a division became; ``risky`` that its
+    kind bears it badly at that time or to that extent, as judged when it was noted.
+    """
 
     kind: Literal["work"] = "work"
     tree: str
     at: AwareDatetime
     work: WorkKind
     roots_pct: Annotated[float, Field(ge=0, le=100)] | None = None
+    film: Film | None = None
+    into: Container | None = None
+    makes: Tree | None = None
+    risky: bool = False
 
 
 class Sighting(Model):
@@ -70,11 +105,12 @@ class Move(Model):
 
 
 class Watering(Model):
-    """A watering beside the routine, until it drained."""
+    """A watering beside the routine, until it drained; ``moss``: of its layer's moss instead."""
 
     kind: Literal["watering"] = "watering"
     tree: str
     at: AwareDatetime
+    moss: bool = False
 
 
 Entry = Annotated[Work | Sighting | Move | Watering, Field(discriminator="kind")]
@@ -89,16 +125,47 @@ class TreeAt(Model):
     works: tuple[Work, ...] = ()
     sighting: Sighting | None = None
     waterings: tuple[AwareDatetime, ...] = ()
+    moss_wetted: tuple[AwareDatetime, ...] = ()
 
     @property
-    def bagged_since(self) -> datetime | None:
-        """When the present bag was shut over it; None without one."""
-        for work in reversed(self.works):
+    def bag(self) -> Bag | None:
+        """The bag that is on it; None without one. A bag put on again is shut."""
+        bag: Bag | None = None
+        for work in self.works:
             if work.work is WorkKind.BAG:
-                return work.at
-            if work.work is WorkKind.UNBAG:
-                return None
-        return None
+                bag = Bag(film=work.film or Film.DARK, opening=Opening.SHUT, since=work.at)
+            elif work.work is WorkKind.UNBAG:
+                bag = None
+            elif bag and work.work is WorkKind.OPEN_BAG:
+                bag = bag.model_copy(update={"opening": Opening.OPEN})
+            elif bag and work.work is WorkKind.SLIT_BAG and bag.opening is Opening.SHUT:
+                bag = bag.model_copy(update={"opening": Opening.SLIT})
+        return bag
+
+    @property
+    def aired(self) -> Work | None:
+        """The work by which it last came out of a shut bag: opening it, or else taking it off."""
+        aired: Work | None = None
+        for work in self.works:
+            if work.work is WorkKind.BAG:
+                aired = None
+            elif work.work is WorkKind.OPEN_BAG:
+                aired = aired or work
+            elif work.work is WorkKind.UNBAG:
+                aired = aired if aired and aired.work is WorkKind.OPEN_BAG else work
+        return aired
+
+    @property
+    def layer(self) -> Work | None:
+        """The layer started on it and not severed since; None without one."""
+        last = self.last(WorkKind.START_LAYER, WorkKind.SEVER_LAYER)
+        return last if last and last.work is WorkKind.START_LAYER else None
+
+    @property
+    def moss_dries_since(self) -> datetime | None:
+        """When the moss of the layer on it was last wet through; None without a layer."""
+        started = self.layer
+        return None if started is None else max(started.at, *self.moss_wetted, started.at)
 
     def last(self, *kinds: WorkKind) -> Work | None:
         """The latest work of these kinds; None when there was none."""
@@ -118,11 +185,24 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
             spot = entry.spot
         elif isinstance(entry, Sighting):
             sighting = entry
+        elif isinstance(entry, Work) and entry.into is not None:
+            tree = tree.model_copy(update={"container": entry.into})
     return TreeAt(
         tree=tree,
         at=at,
         spot=spot,
         works=tuple(e for e in mine if isinstance(e, Work)),
         sighting=sighting,
-        waterings=tuple(e.at for e in mine if isinstance(e, Watering)),
+        waterings=tuple(e.at for e in mine if isinstance(e, Watering) and not e.moss),
+        moss_wetted=tuple(e.at for e in mine if isinstance(e, Watering) and e.moss),
     )
+
+
+def inventory(trees: Sequence[Tree], entries: Iterable[Entry], at: datetime) -> tuple[Tree, ...]:
+    """Return the trees there are at ``at``: ``trees`` as configured, then those that works made.
+
+    One made since and then written into the configuration is the configured one.
+    """
+    known = {tree.name.casefold() for tree in trees}
+    made = [e.makes for e in entries if isinstance(e, Work) and e.makes and e.at <= at]
+    return (*trees, *(tree for tree in made if tree.name.casefold() not in known))

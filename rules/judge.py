@@ -3,39 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from math import nan
 
 import numpy as np
 from numpy.typing import NDArray
 
 from underbench.rules import protect, shade, vent, watering
-from underbench.rules.course import Course, Setting
-from underbench.rules.findings import Finding, Hazard, Judged, find
+from underbench.rules.course import Course
+from underbench.rules.findings import Finding, Hazard, Judged, Strength, find
 from underbench.rules.garden import Chance
-from underbench.rules.hours import NOON, Stretch, days, local_day, local_moment, nights
-from underbench.rules.limits import Bearing, bearing
+from underbench.rules.hours import NOON, Stretch, days, local_day, local_moment, nights, weeks
+from underbench.rules.limits import Bearing
 from underbench.rules.members import Site
+from underbench.rules.setting import Setting
+from underbench.rules.watering import judge_moss
 from underbench.rules.weather import HOUR_S, Array
 
 AUTUMN, AUTUMN_IN_THE_SOUTH = (9, 6), (3, 12)  # months: from the first's to the second's start
 A_NIGHT = timedelta(days=2)
 
-NIGHTLY = frozenset(
-    {
-        Hazard.LEAF_FROST,
-        Hazard.ROOT_FROST,
-        Hazard.GALE,
-        Hazard.DRY_WIND,
-        Hazard.FROZEN_DRYING,
-    }
-)
+NIGHTLY = protect.NIGHTLY
+TOP_FROSTS = frozenset({Hazard.LEAF_FROST, Hazard.MOVING_SAP})
 SHADY = frozenset({Hazard.SCORCH, Hazard.FIRST_SUN, Hazard.HOT_ROOTS})
 BAGGED = frozenset({Hazard.HOT_BAG})
-DAILY = SHADY | BAGGED
 WATER = frozenset({Hazard.DRY})
 SEASONAL = frozenset({Hazard.CHILL})
+MOSS_SPAN = timedelta(days=90)  # it is told once after each wetting
 _JUDGES = (
-    (NIGHTLY, protect.judge),
     (SHADY, shade.judge),
     (BAGGED, vent.judge),
     (WATER, watering.judge),
@@ -45,15 +41,50 @@ _JUDGES = (
 def judge(setting: Setting, course: Course, site: Site, chance: Chance) -> list[Finding]:
     """Return every finding of ``course``, cold ones by hazard night, the rest by local day.
 
+    Bags are judged by the week, so that one placement is told for the whole spell.
     A tropical's chill is one span from September to May, so that it is told once; in the warm
     season a cool night is a night like others.
     """
     trees = [fact.tree for fact in next(iter(course.conditions.values()))]
     found: list[Finding] = []
+    for span, times, judged in outcomes(setting, course, site):
+        found += find(judged, span, times, trees, chance)
+    return [*_one_frost_a_night(found), *_dry_moss(setting, course, chance)]
+
+
+def outcomes(
+    setting: Setting, course: Course, site: Site
+) -> Iterator[tuple[Stretch, NDArray[np.int64], Judged]]:
+    """Yield each hazard judged over each of its spans, with the hours of the span (UTC seconds)."""
     for span, hazards in _spans(setting, course):
         times, judged = judged_in(setting, course, site, span, hazards)
-        for one in judged:
-            found += find(one, span, times, trees, chance)
+        yield from ((span, times, one) for one in judged)
+
+
+def _one_frost_a_night(found: list[Finding]) -> list[Finding]:
+    """Leave one frost of the top to a tree and night: the stronger; of two alike, that on sap."""
+    told: dict[tuple[str, datetime], Finding] = {}
+    for one in found:
+        if one.hazard in TOP_FROSTS:
+            night = (one.tree, one.span.start)
+            told[night] = max(told.get(night, one), one, key=_gravity)
+    return [f for f in found if f.hazard not in TOP_FROSTS or f is told[(f.tree, f.span.start)]]
+
+
+def _gravity(finding: Finding) -> tuple[int, bool]:
+    return list(Strength).index(finding.strength), finding.hazard is Hazard.MOVING_SAP
+
+
+def _dry_moss(setting: Setting, course: Course, chance: Chance) -> list[Finding]:
+    """Return the layers whose moss is dry today; one span lasts from one wetting to the next."""
+    today, facts = next(iter(course.conditions.items()))
+    found: list[Finding] = []
+    for wetted in sorted({fact.moss.wetted_at for fact in facts if fact.moss}):
+        own = [fact.moss if fact.moss and fact.moss.wetted_at == wetted else None for fact in facts]
+        left = [moss.left if moss else nan for moss in own]
+        judged = judge_moss(left, 1, bearings_on(setting, course, today))
+        span = Stretch(wetted, wetted + MOSS_SPAN)
+        found += find(judged, span, course.times[:1], [fact.tree for fact in facts], chance)
     return found
 
 
@@ -73,6 +104,8 @@ def judged_in(
     setting: Setting, course: Course, site: Site, span: Stretch, hazards: frozenset[Hazard]
 ) -> tuple[NDArray[np.int64], list[Judged]]:
     """Return the hours of ``course`` inside ``span`` and those of ``hazards`` judged over them."""
+    if hazards == BAGGED and span.end - span.start > A_NIGHT:
+        return _day_by_day(setting, course, site, span)
     bounds = [span.start.timestamp(), span.end.timestamp()]
     first, past = np.searchsorted(course.times, bounds, side="right")
     hours = slice(int(first), int(past))
@@ -82,7 +115,7 @@ def judged_in(
     exposure = course.exposure.hours(hours)
     middle = datetime.fromtimestamp(int(times[len(times) // 2]), tz=UTC)
     bearings = bearings_on(setting, course, middle.date())
-    judged: list[Judged] = []
+    judged = protect.judge(exposure, bearings, site, hazards)
     chill = protect.judge_chill if span.end - span.start > A_NIGHT else protect.judge_cool_night
     for group, judging in (*_JUDGES, (SEASONAL, chill)):
         if group & hazards:
@@ -90,22 +123,49 @@ def judged_in(
     return times, [one for one in judged if one.hazard in hazards]
 
 
+def _day_by_day(
+    setting: Setting, course: Course, site: Site, span: Stretch
+) -> tuple[NDArray[np.int64], list[Judged]]:
+    """Bags over a week: heat adds up within a day only, but one placement answers all of it.
+
+    The limit told is that of the last day, when the buds are furthest.
+    """
+    by_day = [
+        (times, judged[0])
+        for day in days(span.start, span.end, setting.garden.timezone)
+        for times, judged in [judged_in(setting, course, site, day, BAGGED)]
+        if len(times)
+    ]
+    if not by_day:
+        return course.times[:0], []
+    parts = [one for _, one in by_day]
+    whole = replace(
+        parts[-1],
+        value=np.concatenate([one.value for one in parts], axis=2),
+        harm=np.concatenate([one.harm for one in parts], axis=2),
+        kill=np.concatenate([one.kill for one in parts], axis=2),
+    )
+    return np.concatenate([times for times, _ in by_day]), [whole]
+
+
 def bearings_on(setting: Setting, course: Course, day: date) -> list[Bearing]:
     """Return the limits of each row on a UTC day, or on the nearest day the course knows."""
     nearest = min(course.conditions, key=lambda known: abs((known - day).days))
-    return [bearing(setting.species[fact.tree.name], fact) for fact in course.conditions[nearest]]
+    return course.conditions.bearings(nearest, setting.species)
 
 
 def _spans(setting: Setting, course: Course) -> Iterator[tuple[Stretch, frozenset[Hazard]]]:
     start = datetime.fromtimestamp(int(course.times[0]) - HOUR_S, tz=UTC)
     end = datetime.fromtimestamp(int(course.times[-1]), tz=UTC)
     zone = setting.garden.timezone
-    by_day = DAILY | WATER if setting.routines else DAILY
+    by_day = SHADY | WATER if setting.routines else SHADY
     by_night = NIGHTLY if _cold_season(start, setting) else NIGHTLY | SEASONAL
     for night in nights(start, end, zone):
         yield night, by_night
     for day in days(start, end, zone):
         yield day, by_day
+    for week in weeks(start, end, zone):
+        yield week, BAGGED
     season = _cold_season(start, setting)
     if season is not None:
         yield season, SEASONAL

@@ -37,31 +37,34 @@ class Site:
     """What is not known of a site, drawn once per member; arrays of shape (member,).
 
     ``wind_share`` multiplies the spot's wind factor, ``sky_shift`` adds to its sky view,
-    ``limit_shift_k`` adds to temperature limits, ``bag_shift_k`` to what a bag's inside reaches.
+    ``limit_shift_k`` adds to temperature limits, ``bag_shift_k`` to what a bag's inside reaches,
+    ``use_share`` multiplies the water a pot uses.
     """
 
     wind_share: Array
     sky_shift: Array
     limit_shift_k: Array
     bag_shift_k: Array
+    use_share: Array
 
 
-# Judgement: shelter known to about 25 %, sky view to 0.08, a tissue limit to 0.5 K, and a bag's
-# inside to 5 K at two standard deviations (physics, section D).
-_SITE_SPREAD = (0.25, 0.08, 0.5, 2.5)
+# Judgement: shelter known to about 25 %, sky view to 0.08, a tissue limit to 0.5 K, a bag's
+# inside to 5 K and what a pot uses to 30 %, both at two standard deviations. A new one goes last,
+# so that the draws of the others stay as they are.
+_SITE_SPREAD = (0.25, 0.08, 0.5, 2.5, 0.15)
 
 
 def known_site() -> Site:
     """Return the site as configured, for one member."""
-    return Site(np.ones(1), np.zeros(1), np.zeros(1), np.zeros(1))
+    return Site(np.ones(1), np.zeros(1), np.zeros(1), np.zeros(1), np.ones(1))
 
 
 def drawn_sites(count: int = MEMBERS) -> Site:
     """Return ``count`` draws of the site, in mirrored pairs so that their mean is the known one."""
-    half = np.random.default_rng([_SEED, 1]).standard_normal((4, (count + 1) // 2))
-    wind, sky, limit, bag = np.concatenate([half, -half], axis=1)[:, :count]
-    spread = _SITE_SPREAD
-    return Site(np.exp(spread[0] * wind), spread[1] * sky, spread[2] * limit, spread[3] * bag)
+    half = np.random.default_rng([_SEED, 1]).standard_normal((len(_SITE_SPREAD), (count + 1) // 2))
+    drawn = np.concatenate([half, -half], axis=1)[:, :count]
+    wind, sky, limit, bag, use = drawn * np.array(_SITE_SPREAD)[:, None]
+    return Site(np.exp(wind), sky, limit, bag, np.exp(use))
 
 
 def dress(weather: Weather, now: datetime, daylight: np.ndarray, count: int = MEMBERS) -> Weather:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 
-from underbench.rules.cover import CoverKind
-from underbench.rules.garden import Spot, SpotKind, Standing
+from underbench.rules.cover import COVERS, Cover, CoverKind, combined
+from underbench.rules.garden import Overhead, Spot, SpotKind, Standing
 
 _COVER_OF = {
     SpotKind.SHED: CoverKind.SHED,
@@ -16,7 +17,8 @@ _COVER_OF = {
 @dataclass(frozen=True, slots=True)
 class Place:
     """A standing place. ``sun_from``/``sun_until`` local clock hours; ``sky_view`` and
-    ``wind_factor`` shares of the open field's; ``height_m`` of the pot's foot above ground."""
+    ``wind_factor`` shares of the open field's; ``height_m`` of the pot's foot above ground;
+    ``overhead`` stands over ``cover``, and no remedy takes it away."""
 
     sky_view: float
     sun_from: float
@@ -25,6 +27,23 @@ class Place:
     height_m: float
     standing: Standing
     cover: CoverKind = CoverKind.OPEN
+    overhead: CoverKind = CoverKind.OPEN
+
+    @property
+    def covers(self) -> Cover:
+        """What is overhead and the cover beneath it, as one; the same object for the same two."""
+        return _both(self.overhead, self.cover)
+
+    def under_cloth(self, cloth: CoverKind) -> Place:
+        """Return the place with shade cloth hung over it: over the glass where there is glass."""
+        if self.cover is CoverKind.OPEN:
+            return replace(self, cover=cloth)
+        return replace(self, overhead=cloth)
+
+
+@cache
+def _both(overhead: CoverKind, cover: CoverKind) -> Cover:
+    return combined(COVERS[overhead], COVERS[cover])
 
 
 # Lights are propped for the season once the mean of the days has come to this; common practice.
@@ -33,6 +52,13 @@ COLD_C = 0.0
 _SHUT_AND_VENTED = {
     SpotKind.COLD_FRAME: (CoverKind.FRAME_SHUT, CoverKind.FRAME_VENTED),
     SpotKind.GREENHOUSE: (CoverKind.GREENHOUSE_SHUT, CoverKind.GREENHOUSE_VENTED),
+}
+
+
+_OVERHEAD = {
+    Overhead.OPEN_SKY: CoverKind.OPEN,
+    Overhead.LATH: CoverKind.LATH,
+    Overhead.ROOF: CoverKind.ROOF,
 }
 
 
@@ -52,4 +78,5 @@ def place_of(spot: Spot, mean_c: float = COLD_C) -> Place:
         height_m=spot.height_cm / 100,
         standing=spot.standing,
         cover=_COVER_OF.get(spot.kind, glass),
+        overhead=_OVERHEAD[spot.overhead],
     )

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from underbench.rules.ball import Ball
+from underbench.rules.ball import GROUND_DEPTH_M, Ball, in_ground
 from underbench.rules.garden import Container
 from underbench.rules.rootball import WATER_AVAILABLE
 from underbench.rules.weather import Array
@@ -25,12 +25,24 @@ TOP_DRIES_BELOW: Final = 0.6
 TOP_OF_ET0: Final = 1.05  # bare wet surface: Ke's ceiling is 1.05 to 1.3 in FAO-56, from memory
 WALL_OF_ET0: Final = 1.5  # an upright wet wall in the wind; judgement, no source
 RAIN_REACHING_TOP: Final = 0.9  # the rest runs off rim and stem; judgement, no source
+# FAO-56 table 19, loam 0.13 to 0.18 (read from memory), and the shallow end of table 22 for orchard
+# trees, 1 to 2 m (from memory).
+LOAM_WATER: Final = 0.15
+ROOTED_M: Final = 1.0
 CROWN_HOLDS_MM: Final = 0.4  # on a crown in full leaf, 0.3 to 0.5; common practice, no source
 
 
 def capacity_l(containers: Sequence[Container]) -> Array:
-    """Return what each container holds between wilting and container capacity, litres (tree,)."""
-    return WATER_AVAILABLE * np.array([one.litres for one in containers])
+    """Return what each container holds between wilting and container capacity, litres (tree,).
+
+    A tree in the ground draws on all the soil below its bed, of which ``litres`` are the uppermost
+    25 cm: FAO-56 eq. 82. Freshly planted roots have not got down there; that is left out.
+    """
+    litres = np.array([one.litres for one in containers])
+    ground = np.array([in_ground(one) for one in containers])
+    bed_m2 = litres / 1000.0 / GROUND_DEPTH_M
+    below_l = 1000.0 * LOAM_WATER * ROOTED_M * bed_m2
+    return np.where(ground, below_l, WATER_AVAILABLE * litres)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +74,7 @@ def run_water(
     watered: NDArray[np.bool_],
     roofed: NDArray[np.bool_],
     sun_share: float,
+    use_share: Array | float = 1.0,
     frozen_share: Array | float = 0.0,
     stand: NDArray[np.intp] | None = None,
 ) -> WaterRun:
@@ -70,16 +83,17 @@ def run_water(
     Both are (tree, member). ``capacity_l``, ``canopy_m2``, ``crop_factor`` and ``roofed`` (no rain
     gets in) are (tree,), ``watered`` (tree, hour): filled to capacity as that hour begins. The rest
     broadcasts to (tree, member, hour), ``et0_mm`` to (stand, member, hour) where ``stand`` (tree,)
-    says which is each tree's; ``sun_share`` is how much of the sun reaches the top. What is frozen
-    gives nothing up.
+    says which is each tree's; ``sun_share`` is how much of the sun reaches the top, ``use_share``
+    (member,) what a pot uses over what this model says. What is frozen gives nothing up.
     """
     capacity, holds = capacity_l[:, None], CROWN_HOLDS_MM * np.minimum(crop_factor, 1.0)[:, None]
     rained = np.asarray(rain_mm) > 0.0
     hours, shape = watered.shape[-1], water_l.shape
     drying, ice, rain = (_hours_first(values, hours) for values in (et0_mm, frozen_share, rain_mm))
     reach = np.where(roofed, 0.0, 1.0)[:, None]
-    crown_m2 = (crop_factor * canopy_m2)[:, None]
+    crown_m2 = (crop_factor * canopy_m2)[:, None] * use_share
     bare_m2 = ball.top_m2[:, None] * TOP_OF_ET0 * sun_share + WALL_OF_ET0 * _wet_wall_m2(ball)
+    bare_m2 = bare_m2 * use_share
     rel, gained, used = np.empty((3, hours, *shape))
     for hour in range(hours):
         before, now = water_l, water_l

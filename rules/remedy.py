@@ -13,10 +13,12 @@ from datetime import datetime
 from underbench.rules.cover import CoverKind
 from underbench.rules.findings import Finding, Hazard
 from underbench.rules.garden import Container, ContainerKind, Means, Spot, SpotKind, Standing
+from underbench.rules.journal import Opening
 from underbench.rules.limits import MeasuredOn
 from underbench.rules.places import Place, place_of
 
-COLD = frozenset({Hazard.LEAF_FROST, Hazard.ROOT_FROST, Hazard.CHILL})
+FROSTS = frozenset({Hazard.LEAF_FROST, Hazard.MOVING_SAP, Hazard.ROOT_FROST, Hazard.COLD_AIR})
+COLD = FROSTS | {Hazard.CHILL}
 HOT = frozenset({Hazard.SCORCH, Hazard.FIRST_SUN, Hazard.HOT_ROOTS, Hazard.HOT_BAG})
 WINDY = frozenset({Hazard.GALE, Hazard.DRY_WIND, Hazard.FROZEN_DRYING})
 
@@ -31,14 +33,15 @@ BEHIND_DOORS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
 class Remedy:
     """One way to help: the words for it, the place it makes, the spot whose room it takes.
 
-    ``indoors``: behind a door that is opened by day; ``waterings`` when it is watered.
+    ``indoors``: behind a door that is opened by day; ``opening`` how far its bag is opened;
+    ``waterings`` when it is watered.
     """
 
     words: str
     place: Place
     takes_room_in: str | None = None
     carries: bool = False
-    opens_bag: bool = False
+    opening: Opening | None = None
     indoors: bool = False
     waterings: tuple[datetime, ...] = ()
 
@@ -70,10 +73,12 @@ def candidates(
     spots: Mapping[str, Spot],
     means: Means,
     gust_ms: float,
+    opening: Opening = Opening.SHUT,
 ) -> list[Remedy]:
     """Return the remedies this garden has for a finding, least effort first.
 
-    ``gust_ms``: at the bench in the span; in much wind fleece is no remedy.
+    ``gust_ms``: at the bench in the span; in much wind fleece is no remedy. ``opening``: how far
+    the bag of a bagged tree is open already.
     """
     if gust_ms > FLEECE_HOLDS_TO_MS:
         means = means.model_copy(update={"fleece_layers": 0})
@@ -81,13 +86,17 @@ def candidates(
         container.litres <= TWO_PEOPLE_OVER * means.lift_litres
         and container.kind is not ContainerKind.BED
     )
+    if finding.hazard is Hazard.DRY_MOSS:
+        return []  # wetting it is all there is, and needs no trial
     if finding.hazard is Hazard.CHILL:
         return _shelters(spots, container, WARM_KINDS)
     shelters = _shelters(spots, container, SHELTER_KINDS) if portable else []
     if finding.hazard in COLD:
         return [*_cold_in_place(home, means, portable), *shelters]
     if finding.hazard in HOT:
-        return [*_shading(home, means, portable), *_bag_opened(finding, home)]
+        shading = _shading(home, means, portable)
+        bag = _bag_opened(home, shading, opening) if finding.hazard is Hazard.HOT_BAG else []
+        return [*shading, *bag]
     if finding.hazard in WINDY:
         low = [_down(home, ", out of the wind")] if portable and home.height_m > 0 else []
         return [*low, *shelters]
@@ -129,7 +138,12 @@ def _cold_in_place(home: Place, means: Means, portable: bool) -> list[Remedy]:
         for remedy in down
         if means.fleece_layers
     ]
-    return [*down, *fleeces, *both]
+    shut = [
+        Remedy(f"Shut the {home.cover.split(',')[0]}", replace(home, cover=closed))
+        for closed, vented in _VENTED.items()
+        if home.cover is vented
+    ]
+    return [*shut, *down, *fleeces, *both]
 
 
 _FLEECE = {1: CoverKind.FLEECE_1, 2: CoverKind.FLEECE_2}
@@ -181,7 +195,7 @@ def _going_to(spot: Spot) -> str:
 
 
 def _shading(home: Place, means: Means, portable: bool) -> list[Remedy]:
-    cloth = [Remedy("Half-shade cloth over", replace(home, cover=CoverKind.HALF_SHADE))]
+    cloth = [Remedy("Half-shade cloth over", home.under_cloth(CoverKind.HALF_SHADE))]
     shade = [Remedy("Into full shade", replace(home, cover=CoverKind.FULL_SHADE), carries=True)]
     opened = [
         Remedy(f"Open the {home.cover.split(',')[0]}", replace(home, cover=vented))
@@ -197,10 +211,22 @@ _VENTED = {
 }
 
 
-def _bag_opened(finding: Finding, home: Place) -> list[Remedy]:
-    if finding.hazard is not Hazard.HOT_BAG:
-        return []
-    return [Remedy("Open the bag", home, opens_bag=True)]
+def _bag_opened(home: Place, shading: Sequence[Remedy], opening: Opening) -> list[Remedy]:
+    """A bag further open than ``opening``, and last both open and in the deepest shade."""
+    ways = [("Slit the bag", Opening.SLIT), ("Open the bag", Opening.OPEN)]
+    further = [
+        Remedy(words, home, opening=to) for words, to in ways[list(Opening).index(opening) :]
+    ]
+    both = [
+        replace(shade, words=f"Open the bag, and {_lower(shade.words)}", opening=Opening.OPEN)
+        for shade in shading[-1:]
+        if further
+    ]
+    return [*further, *both]
+
+
+def _lower(words: str) -> str:
+    return words[0].lower() + words[1:]
 
 
 def _misery(finding: Finding) -> Callable[[tuple[Remedy, Trial]], tuple[float, float]]:

@@ -27,7 +27,7 @@ from underbench.rules.constants import (
     SIGMA_WM2K4,
     WATER_DENSITY_KG_M3,
 )
-from underbench.rules.enthalpy import Nodes, enthalpy_j, frozen_share, hour_later_j, temperature_c
+from underbench.rules.enthalpy import Nodes, frozen_share, hour_later_c
 from underbench.rules.weather import Array
 
 TOP_WETNESS: Final = 0.8  # judgement, no source
@@ -269,9 +269,8 @@ def _hour(
     """Return the shell's outer conductance, W/K, heat at 0 °C, W, and the sunny wall's film and
     sol-air temperature for one hour that begins with the shell at ``shell_c``."""
     absorptance = _column(ball.absorptance)
-    absorbed = np.stack(
-        np.broadcast_arrays(absorptance * now.side_sun_wm2 + now.side_sky_wm2, now.top_wm2)
-    )
+    side_wm2 = absorptance * now.side_sun_wm2 + now.side_sky_wm2
+    absorbed = np.array([side_wm2, np.broadcast_to(now.top_wm2, side_wm2.shape)])
     film, face_c = _exchange(faces, shell_c, absorbed, now)
     sunny_c = face_c[0] + absorptance * now.beam_wm2 / film[0]
     base_film = _column(ball.base_wm2k)
@@ -303,7 +302,7 @@ def _under_snow(
     from_air = np.where(_column(ball.base_deep), 0.0, path[0])
     return (
         outer,
-        now.air_c + open_air * (face_c - now.air_c) / outer,
+        np.where(share > 0.0, now.air_c + open_air * (face_c - now.air_c) / outer, face_c),
         base_film / (1.0 + base_film * from_air),
     )
 
@@ -331,11 +330,12 @@ def run(
     for hour in range(hours):
         now = given.hour(hour, stand)
         outer_w_k, outer_w, film, sun_c = _hour(ball, faces, temps[0], now)
-        heat = hour_later_j(nodes, enthalpy_j(nodes, temps), outer_w_k, outer_w, now.deep_c)
-        temps = temperature_c(nodes, heat)
+        temps = hour_later_c(nodes, temps, outer_w_k, outer_w, now.deep_c)
         out[:2, hour] = temps
         out[2, hour] = (film * sun_c + temps[0] * inner) / (film + inner)
     shell, core, wall = np.moveaxis(out, 1, -1)
-    wall = np.where(ball.ground[:, None, None], shell, wall)
-    frozen = (frozen_share(shell) + frozen_share(core)) / 2.0
+    np.copyto(wall, shell, where=ball.ground[:, None, None])
+    frozen = frozen_share(shell)
+    frozen += frozen_share(core)
+    frozen /= 2.0
     return BallRun(shell, core, frozen, wall, np.moveaxis(temps, 0, -1))

@@ -5,9 +5,9 @@ Dates are northern; south of the equator everything lies half a year later.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from math import exp, inf
 
 import numpy as np
@@ -19,6 +19,7 @@ from underbench.rules.species import HardinessClass, Kind
 Array = NDArray[np.float64]
 
 # Days are counted as if every month had 31 of them: whole numbers, and half a year is six months.
+DAY = timedelta(days=1)
 MONTH = 31
 YEAR = 12 * MONTH
 
@@ -35,7 +36,13 @@ BASE_C = 5.0
 CHILL_FROM = _reckon(11, 1)
 CHILL_FADE_DAYS = 40.0
 FULLY_CHILLED_DAYS = 120.0
+# Days of chill after which warmth moves a bud at all: some 1,000 hours, the trade's round figure
+# (common practice, no source). Till the chill is counted anew each autumn, buds are at rest.
+RESTED_CHILL_DAYS = 40.0
+AUTUMN_FROM = _reckon(9, 1)
 
+# A tree seen dormant has at most this much of the warmth to its next stage; judgement.
+STILL_DORMANT_SHARE = 0.9
 BUD_SWELL_SHARE = 0.6  # of the warmth to leaf-out; common practice, no source
 # Leaves reach full size over 200 °C·d (LPJ-GUESS v4.1, europe.ins, phengdd5ramp); 50 more to
 # harden is common practice, no source.
@@ -43,7 +50,11 @@ EXPANSION_CD = 200.0
 HARDENING_CD = EXPANSION_CD + 50.0
 
 # Thermal sums are known to some 15 %: frost is judged as if leaves opened this much sooner.
-EARLY_EDGE = 0.85
+EARLY_EDGE, LATE_EDGE = 0.85, 1.15
+
+# One look at a tree says little: half of what it is out by is taken for its own pace; judgement.
+LEARNT_SHARE = 0.5
+PACES = (0.5, 2.0)  # a tree further off than this was mistaken for another; judgement
 
 _DECIDUOUS = (
     Stage.DORMANT,
@@ -70,9 +81,10 @@ OPEN_BY = _reckon(6, 10)
 COLOURING_FROM = _reckon(10, 10)
 DORMANT_FROM = _reckon(11, 15)
 
-# Tops and roots harden late and lose it early: 5 K tenderer in October, November and March than in
+# Roots harden late and lose it early: 5 K tenderer in October, November and March than in
 # midwinter (design value of hardiness research §3.3; order after Lindström & Stattin 1994, Can. J.
-# For. Res. 24:2477–2484). A month's value holds at its middle, straight lines between.
+# For. Res. 24:2477–2484). A month's value holds at its middle, straight lines between. Tops go by
+# the days themselves: hardening.py.
 UNHARDENED_DAYS = (_reckon(2, 15), _reckon(3, 15), _reckon(11, 15), _reckon(12, 15))
 UNHARDENED_K = (0.0, 5.0, 5.0, 0.0)
 
@@ -131,6 +143,34 @@ def _days(day: date, latitude: float) -> int:
     return YEAR * day.year + _reckon(day.month, day.day) - (YEAR // 2 if latitude < 0 else 0)
 
 
+def rested(chill_days: Array, day: date, latitude: float) -> NDArray[np.bool_]:
+    """Return whether buds have had the chill that ends their rest, so that warmth moves them."""
+    today = _days(day, latitude) % YEAR
+    return (chill_days >= RESTED_CHILL_DAYS) & (not AUTUMN_FROM <= today < CHILL_FROM)
+
+
+def autumn_begins(day: date, latitude: float) -> bool:
+    """Return whether ``day`` is the first of September, of March in the south."""
+    return _days(day, latitude) % YEAR == AUTUMN_FROM
+
+
+def in_spring(day: date, latitude: float) -> bool:
+    """Return whether ``day`` is from 1 January (1 July in the south) until every tree is open."""
+    return _days(day, latitude) % YEAR < OPEN_BY
+
+
+def last_autumn(day: date, latitude: float) -> date:
+    """Return the latest first of September (March in the south) up to ``day``."""
+    month = 9 if latitude >= 0 else 3
+    return date(day.year if day.month >= month else day.year - 1, month, 1)
+
+
+def usual(on: Sequence[tuple[int, int]], values: Sequence[float], day: date, lat: float) -> float:
+    """Return what a calendar of northern (month, day) and ``values`` says for ``day``."""
+    days = [_reckon(*one) for one in on]
+    return float(np.interp(_days(day, lat) % YEAR, days, values, period=YEAR))
+
+
 def stage_of(
     limits: HardinessClass,
     day: date,
@@ -140,6 +180,7 @@ def stage_of(
     edge: float = 1.0,
     *,
     chill_days: float = FULLY_CHILLED_DAYS,
+    pace: float = 1.0,
 ) -> Stage:
     """Return the stage a tree has reached on ``day``.
 
@@ -149,8 +190,9 @@ def stage_of(
     warmth and calendar then count on from there. A sighting of a stage its kind does not have is
     passed over.
 
-    ``edge`` below 1 opens the buds after so much less warmth, and hardens the leaves no sooner:
-    pass EARLY_EDGE to judge frost.
+    ``pace``: the warmth this tree needs over what its kind does, as sightings of earlier years
+    taught (`learnt_pace`). ``edge`` below 1 opens the buds after so much less warmth, and hardens
+    the leaves no sooner: pass EARLY_EDGE to judge frost.
     """
     order = STAGES[limits.kind]
     if limits.leaf_out is None:
@@ -166,9 +208,90 @@ def stage_of(
     at_rest = start is Stage.DORMANT and since % YEAR >= OPEN_BY  # leaves fell early
     if at_rest or Stage.DORMANT in due:
         return Stage.DORMANT
-    leaf_out_cd = limits.leaf_out.value * (1.0 + exp(-chill_days / CHILL_FADE_DAYS))
+    leaf_out_cd = pace * _leaf_out_cd(limits.leaf_out.value, chill_days)
+    if seen is not None and start is Stage.DORMANT and since == _days(seen.day, latitude):
+        share = BUD_SWELL_SHARE if Stage.BUD_SWELL in order else 1.0
+        gained_cd += min(seen.warmth_cd, STILL_DORMANT_SHARE * edge * share * leaf_out_cd)
     warmed = _by_warmth(order, start, gained_cd, leaf_out_cd, edge)
     return max([warmed, *due], key=order.index)
+
+
+def _leaf_out_cd(chilled_cd: float, chill_days: float) -> float:
+    return chilled_cd * (1.0 + exp(-chill_days / CHILL_FADE_DAYS))
+
+
+def learnt_pace(
+    limits: HardinessClass, seen: Seen, chill_days: float, pace: float, lat: float
+) -> float:
+    """Return a tree's pace after a sighting in spring; ``pace`` is what it was taken for before.
+
+    A sighting says that the warmth so far was enough for its stage, and not for the next. Only
+    where that contradicts what was expected does it teach, and then by half (in ratio), so that a
+    keeper who looks late teaches nothing. Other stages and seasons teach nothing.
+    """
+    order, today = STAGES[limits.kind], _days(seen.day, lat) % YEAR
+    if limits.leaf_out is None or not NOTHING_STIRS_BEFORE <= today < OPEN_BY:
+        return pace
+    opening_cd = _leaf_out_cd(limits.leaf_out.value, chill_days)
+    needed_cd = {Stage.DORMANT: 0.0, order[order.index(Stage.HARDENED) - 1]: opening_cd}
+    if Stage.BUD_SWELL in order:
+        needed_cd[Stage.BUD_SWELL] = BUD_SWELL_SHARE * opening_cd
+    if seen.stage not in needed_cd or seen.warmth_cd <= 0.0:
+        return pace
+    later = [cd for cd in needed_cd.values() if cd > needed_cd[seen.stage]]
+    least = seen.warmth_cd / min(later) if later else 0.0
+    most = seen.warmth_cd / needed_cd[seen.stage] if needed_cd[seen.stage] else inf
+    shown = min(max(pace, least), most)
+    return float(np.clip(pace * (shown / pace) ** LEARNT_SHARE, *PACES))
+
+
+@dataclass(frozen=True, slots=True)
+class StageRange:
+    """The stage judged by and what is likely: ``stage`` at the early edge; ``coming`` is the next
+    stage, or ``stage`` itself where it is likely only from later on; ``first``, ``likely`` and
+    ``last`` the days it is reached at the early edge, in the middle and at the late edge, None
+    beyond the days known ahead."""
+
+    stage: Stage
+    coming: Stage | None
+    first: date | None
+    likely: date | None
+    last: date | None
+
+
+def stage_range(
+    limits: HardinessClass,
+    day: date,
+    latitude: float,
+    warmth_cd: float,
+    seen: Seen | None,
+    means_c: Sequence[float],
+    *,
+    chill_days: float,
+    pace: float,
+) -> StageRange:
+    """Return the stage on ``day`` and when the coming one is reached, as a range of days.
+
+    ``means_c``: daily mean air of ``day`` and the days after, as foreseen or usual, °C.
+    """
+
+    def on(ahead: int, edge: float) -> Stage:
+        gained_cd = sum(max(mean_c - BASE_C, 0.0) for mean_c in means_c[:ahead])
+        then = day + ahead * DAY
+        season = _days(then, latitude) // YEAR - _days(day, latitude) // YEAR
+        warmth = 0.0 if season else warmth_cd + gained_cd
+        return stage_of(
+            limits, then, latitude, warmth, seen, edge, chill_days=chill_days, pace=pace
+        )
+
+    edges = (EARLY_EDGE, 1.0, LATE_EDGE)
+    runs = [[on(ahead, edge) for ahead in range(len(means_c) + 1)] for edge in edges]
+    stage = runs[0][0]
+    ahead = [after for after in runs[0] if after is not stage]
+    coming = stage if any(run[0] is not stage for run in runs) else next(iter(ahead), None)
+    reached = [next((i for i, one in enumerate(run) if one is coming), None) for run in runs]
+    first, likely, last = (None if i is None else day + i * DAY for i in reached)
+    return StageRange(stage, coming, first, likely, last)
 
 
 def _calendar(order: tuple[Stage, ...]) -> list[tuple[Stage, int]]:
@@ -199,10 +322,9 @@ def _by_warmth(
 
 
 def unhardened_k(day: date, latitude: float) -> float:
-    """Return the K by which dormant tops and mature roots are tenderer than in midwinter.
+    """Return the K by which mature roots are tenderer than in midwinter.
 
-    To add to the midwinter limits of both; it never makes them tenderer than young roots, or than
-    an evergreen's ripe leaf.
+    To add to their midwinter limit; it never makes them tenderer than young roots.
     """
     day_of_year = _days(day, latitude) % YEAR
     return float(np.interp(day_of_year, UNHARDENED_DAYS, UNHARDENED_K))

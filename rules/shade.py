@@ -42,13 +42,14 @@ def _hot(
 ) -> Judged:
     """Heat held for so many ``hours`` of the day before it harms, and before it kills."""
     harm, kill = thresholds(limits)
-    shift, (hurt_after, dead_after) = site.limit_shift_k[None, :, None], hours
+    # What is not known of a limit is told in the value: the two never contradict each other.
+    value, (hurt_after, dead_after) = value - site.limit_shift_k[None, :, None], hours
     return Judged(
         hazard,
         Action.SHADE,
         value,
-        harm=held(value > harm + shift, hurt_after),
-        kill=held(value > kill + shift, dead_after),
+        harm=held(value > harm, hurt_after),
+        kill=held(value > kill, dead_after),
         limits=limits,
         low=False,
     )

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
-from difflib import get_close_matches
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
 from enum import StrEnum
 from functools import cache
 from importlib.resources import files
@@ -13,6 +13,7 @@ from typing import Annotated, Any
 from pydantic import Field, model_validator
 
 from underbench.rules.garden import Model
+from underbench.rules.journal import Stage
 
 
 class Kind(StrEnum):
@@ -56,6 +57,46 @@ class Figure(Model):
     source: str
 
 
+class Window(Model):
+    """A part of the year: at any of ``stages`` (empty: at any stage) in any of ``months`` (empty:
+    in any month; northern, and half a year later in the south)."""
+
+    stages: tuple[Stage, ...] = ()
+    months: tuple[Annotated[int, Field(ge=1, le=12)], ...] = ()
+
+    def holds(self, stage: Stage, month: int) -> bool:
+        """Return whether a tree at ``stage`` in that northern month stands in this window."""
+        right_stage = not self.stages or stage in self.stages
+        return right_stage and (not self.months or month in self.months)
+
+
+class WorkSeason(Model):
+    """When a work suits; without a window it never does."""
+
+    windows: tuple[Window, ...]
+    source: str
+
+    @property
+    def ever(self) -> bool:
+        """Whether the work suits such a tree at any time."""
+        return bool(self.windows)
+
+    def suits(self, stage: Stage, day: date, latitude: float) -> bool:
+        """Return whether the work suits a tree at ``stage`` on ``day``."""
+        month = day.month if latitude >= 0 else (day.month + 5) % 12 + 1
+        return any(window.holds(stage, month) for window in self.windows)
+
+
+class Ruling(Model):
+    """Something that may or may not be done."""
+
+    allowed: bool
+    source: str
+
+
+Fact = Span | Figure | WorkSeason | Ruling
+
+
 class HardinessClass(Model):
     """The limits and traits many species share. What each limit is measured on:
 
@@ -65,14 +106,19 @@ class HardinessClass(Model):
       where a leaf does not winter
     - ``dormant_tops``: tissue of wood and buds (and evergreen leaf) hardened in midwinter
     - ``roots_young``, ``roots_mature``, ``roots_hot``: shell of the root ball; mature ones as in
-      midwinter
+      midwinter, and ``roots_hardening_k`` (K) tenderer in October, November and March
     - ``leaf_hot``: leaf tissue, held for hours
     - ``air_min``: screen air, for trees that chill above freezing; None for the others
 
     ``new_leaf_gust`` (m/s) and ``new_leaf_vapour`` (vapour-pressure deficit, kPa) together scorch
     new leaves; None where the class is not known for it. ``leaf_width`` m, ``kc_leaf`` crop
     coefficient in full leaf, ``leaf_out`` °C·d above 5 °C since midwinter until the leaves open
-    (or the shoots extend); None where there is no such season.
+    (or the shoots extend); None where there is no such season. ``water_left``: share of the water a
+    full pot holds, 0..1.
+
+    Works: ``root_work`` when roots may be cut and trees repotted, ``root_share_pct`` how much of
+    them it bears losing at once, ``hard_chop`` when it may be cut back to bare trunk, ``bag``
+    whether a bag over it can help.
     """
 
     name: str
@@ -83,14 +129,20 @@ class HardinessClass(Model):
     dormant_tops: Span
     roots_young: Span
     roots_mature: Span
+    roots_hardening_k: Figure
     roots_hot: Span
     leaf_hot: Span
     air_min: Span | None = None
     new_leaf_gust: Figure | None = None
     new_leaf_vapour: Figure | None = None
+    water_left: Span
     leaf_width: Figure
     kc_leaf: Figure
     leaf_out: Figure | None = None
+    root_work: WorkSeason
+    root_share_pct: Figure
+    hard_chop: WorkSeason
+    bag: Ruling
 
     @property
     def leafless(self) -> bool:
@@ -99,14 +151,19 @@ class HardinessClass(Model):
 
     @property
     def may_be_bagged(self) -> bool:
-        """Whether a bag over the bare tree can help it: conifers are never bagged."""
-        return self.kind not in (Kind.CONIFER_DECIDUOUS, Kind.CONIFER_EVERGREEN)
+        """Whether a bag over the bare tree can help it."""
+        return self.bag.allowed
+
+    @property
+    def facts(self) -> dict[str, Fact]:
+        """Everything it says that has a source, by field name."""
+        held = {field: getattr(self, field) for field in HardinessClass.model_fields}
+        return {name: value for name, value in held.items() if isinstance(value, Fact)}
 
     @property
     def numbers(self) -> dict[str, Span | Figure]:
         """Every number it holds, by field name."""
-        held = {field: getattr(self, field) for field in HardinessClass.model_fields}
-        return {name: value for name, value in held.items() if isinstance(value, Span | Figure)}
+        return {k: v for k, v in self.facts.items() if isinstance(v, Span | Figure)}
 
     @model_validator(mode="after")
     def _pairs_are_ordered(self) -> HardinessClass:
@@ -140,22 +197,38 @@ class HardinessClass(Model):
         return self
 
 
-class Species(Model):
-    """A species: its names, its hardiness class, and its limits.
+class Laid(Model):
+    """What one layer says of a plant: its class all, its species and cultivar their own facts."""
 
-    ``limits`` is the class with the species's own numbers laid over it and bears the species's
-    name; ``own`` says which fields those are.
+    who: str
+    facts: Mapping[str, Fact]
+
+
+class Species(Model):
+    """A species or one of its cultivars: its names, its hardiness class, and its limits.
+
+    ``limits`` is the class with the species's own facts laid over it, then the cultivar's;
+    ``layers`` has each apart, the class first. ``cultivars`` by name, each named in full
+    ("Acer palmatum 'Deshojo'").
     """
 
     name: str
-    common: Annotated[tuple[str, ...], Field(min_length=1)]
+    common: tuple[str, ...]
     hardiness: str
-    own: frozenset[str] = frozenset()
     limits: HardinessClass
+    layers: tuple[Laid, ...]
+    cultivars: Mapping[str, Species] = {}
+
+    def said(self, field: str) -> list[tuple[str, Fact]]:
+        """Return who says what on a field of the class, the last of whom holds."""
+        return [(layer.who, layer.facts[field]) for layer in self.layers if field in layer.facts]
 
 
 class Catalogue(Model):
-    """All that is known of species: sources by key, classes by name, species by scientific name."""
+    """All that is known of species: sources by key, classes by name, species by scientific name.
+
+    A common name belongs to one species or cultivar.
+    """
 
     sources: Mapping[str, Source]
     classes: Mapping[str, HardinessClass]
@@ -163,12 +236,24 @@ class Catalogue(Model):
 
     @model_validator(mode="after")
     def _every_number_has_a_source(self) -> Catalogue:
-        owners = [*self.classes.values(), *(species.limits for species in self.species.values())]
-        for owner in owners:
-            for name, value in owner.numbers.items():
-                if value.source not in self.sources:
-                    raise ValueError(f"{owner.name}: {name}: no such source: {value.source!r}")
+        for species in self.with_cultivars:
+            for layer in species.layers:
+                self._check_sources(layer.who, layer.facts)
+        for name, one in self.classes.items():
+            self._check_sources(name, one.facts)
         return self
+
+    def _check_sources(self, who: str, facts: Mapping[str, Fact]) -> None:
+        for field, fact in facts.items():
+            if fact.source not in self.sources:
+                raise ValueError(f"{who}: {field}: no such source: {fact.source!r}")
+
+    @property
+    def with_cultivars(self) -> Iterator[Species]:
+        """Every species, each followed by its cultivars."""
+        for species in self.species.values():
+            yield species
+            yield from species.cultivars.values()
 
 
 def read_catalogue(text: str) -> Catalogue:
@@ -182,18 +267,41 @@ def read_catalogue(text: str) -> Catalogue:
     if unknown:
         raise ValueError(f"no such hardiness class: {', '.join(unknown)}")
     classes = {name: HardinessClass(name=name, **row) for name, row in raw["classes"].items()}
-    species = {name: _species(name, row, raw["classes"]) for name, row in raw["species"].items()}
+    species = {name: _species(name, row, classes) for name, row in raw["species"].items()}
     return Catalogue(sources=raw["sources"], classes=classes, species=species)
 
 
-def _species(name: str, row: dict[str, Any], classes: dict[str, dict[str, Any]]) -> Species:
-    own = {key: value for key, value in row.items() if key not in ("class", "common")}
+def of_class(name: str, limits: HardinessClass) -> Species:
+    """Return a species the table does not have, known by its hardiness class alone."""
+    laid = Laid(who=f"class {limits.name}", facts=limits.facts)
+    return Species(name=name, common=(), hardiness=limits.name, limits=limits, layers=(laid,))
+
+
+def _species(name: str, row: dict[str, Any], classes: Mapping[str, HardinessClass]) -> Species:
+    row = dict(row)
+    kind, common = classes[row.pop("class")], row.pop("common")
+    cultivars = row.pop("cultivars", {})
+    species = _laid_over(of_class(name, kind), name, common, row)
+    by_name = {
+        short: _laid_over(species, f"{name} '{short}'", own.get("common", ()), own)
+        for short, own in cultivars.items()
+    }
+    return species.model_copy(update={"cultivars": by_name})
+
+
+def _laid_over(below: Species, name: str, common: Sequence[str], row: dict[str, Any]) -> Species:
+    """Return ``below`` under a new name, with the facts of ``row`` laid over it."""
+    own = {field: fact for field, fact in row.items() if field != "common"}
+    if not own:
+        return below.model_copy(update={"name": name, "common": tuple(common)})
+    limits = HardinessClass(**{**dict(below.limits), **own, "name": name})
+    laid = Laid(who=name, facts={f: fact for f, fact in limits.facts.items() if f in own})
     return Species(
         name=name,
-        common=row["common"],
-        hardiness=row["class"],
-        own=frozenset(own),
-        limits=HardinessClass(name=name, **{**classes[row["class"]], **own}),
+        common=tuple(common),
+        hardiness=below.hardiness,
+        limits=limits,
+        layers=(*below.layers, laid),
     )
 
 
@@ -203,44 +311,7 @@ def catalogue() -> Catalogue:
     return read_catalogue(files(__package__).joinpath("species.toml").read_text(encoding="utf-8"))
 
 
-@cache
-def _by_any_name() -> dict[str, Species]:
-    return {
-        _plain(name): species
-        for species in catalogue().species.values()
-        for name in (*species.common, species.name)
-    }
-
-
-def _plain(name: str) -> str:
-    """Fold case and spaces, and drop a cultivar in quotes or brackets and any hybrid sign."""
-    for opening in "'\"‘“(":
-        name = name.partition(f" {opening}")[0]
-    return " ".join(name.casefold().replace("×", " ").replace(" x ", " ").split())
-
-
-def find(name: str) -> Species | None:
-    """Return the species of that scientific or common name; None when there is none.
-
-    Case and spaces do not matter. What follows a scientific name (a cultivar, a variety) is passed
-    over, as is a cultivar in quotes: "Acer palmatum 'Katsura'" is Acer palmatum.
-    """
-    plain = _plain(name)
-    scientific = {_plain(known): species for known, species in catalogue().species.items()}
-    return _by_any_name().get(plain) or scientific.get(" ".join(plain.split()[:2]))
-
-
-def nearest(name: str, n: int = 3) -> list[str]:
-    """Return up to ``n`` known names most like ``name``, best first: for "did you mean"."""
-    spelt = {
-        _plain(known): known
-        for species in catalogue().species.values()
-        for known in (*species.common, species.name)
-    }
-    return [spelt[match] for match in get_close_matches(_plain(name), spelt, n=n)]
-
-
 def hardiness_class(name: str) -> HardinessClass | None:
     """Return the class of that name, whatever its case; None when there is none."""
-    wanted = _plain(name)
-    return next((c for key, c in catalogue().classes.items() if _plain(key) == wanted), None)
+    wanted = name.casefold().split()
+    return next((c for key, c in catalogue().classes.items() if key.split() == wanted), None)

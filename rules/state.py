@@ -26,8 +26,10 @@ class State:
     ``chill_days`` of the season; ``root_warmth_cd`` since the last root work (or the start of the
     record) up to the last midnight, ``root_day_cd`` what the day so far adds, ``taken_before_s``
     as in :class:`underbench.rules.aftercare.RootClock`; ``seen_warmth_cd`` the warmth when a stage
-    was last seen; ``ten_days_c`` the ground below at the last midnight, by which a frame is shut
-    or vented through the day.
+    was last seen; ``pace`` the warmth a tree needs over what its kind does, learnt from sightings;
+    ``faded`` the share of midwinter hardiness its top lacks (:mod:`underbench.rules.hardening`);
+    ``ten_days_c`` the ground below at the last midnight, by which a frame is shut
+    or vented through the day; ``moss_left`` what a layer's moss has left of its water.
     """
 
     ball_c: Array
@@ -47,7 +49,10 @@ class State:
     root_day_cd: Array
     taken_before_s: Array
     seen_warmth_cd: Array
+    pace: Array
+    faded: Array
     ten_days_c: Array
+    moss_left: Array
 
     @property
     def trees(self) -> int:
@@ -102,7 +107,8 @@ def refilled(state: State, capacity_l: Array) -> State:
 def begin(capacity_l: Array, temp_c: float) -> State:
     """Return trees at the start of a record: at ``temp_c`` throughout, pots full.
 
-    No warmth is counted yet, and the winter before is taken to have chilled them fully.
+    No warmth is counted yet, and the winter before is taken to have chilled and hardened them
+    fully.
     ``capacity_l`` (tree,) is the water each container holds. A big box remembers a wrong start
     for a week and more, so the record has to begin well before what is judged.
     """
@@ -125,5 +131,8 @@ def begin(capacity_l: Array, temp_c: float) -> State:
         root_day_cd=trees,
         taken_before_s=trees,
         seen_warmth_cd=trees,
+        pace=trees + 1.0,
+        faded=trees,
         ten_days_c=temp_c + trees,
+        moss_left=trees + 1.0,
     )

@@ -102,11 +102,11 @@ def distinct(rows: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the first of each kind of row of (tree, column), and which kind each row is."""
     whole = np.ascontiguousarray(rows)
     keys = whole.view(np.dtype((np.void, whole.shape[1] * whole.itemsize)))[:, 0].tolist()
-    first: dict[bytes, int] = {}
-    for index, key in enumerate(keys):
-        first.setdefault(key, index)
-    number = {key: kind for kind, key in enumerate(first)}
-    return np.array(list(first.values())), np.array([number[key] for key in keys])
+    number: dict[bytes, int] = {}
+    kinds = np.array([number.setdefault(key, len(number)) for key in keys], dtype=np.intp)
+    first = np.empty(len(number), dtype=np.intp)
+    first[kinds[::-1]] = np.arange(len(keys))[::-1]  # of several the last stays: the first row
+    return first, kinds
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +155,7 @@ def surroundings(stands: Stands, sky: Sky, site: Site) -> Surroundings:
         _column(stands.wind_factor) * site.wind_share[None, :, None] * draught, 1.0
     )
     height = _column(stands.height_m) + CROWN_OVER_POT_M
-    sky_view = np.clip(_column(stands.sky_view) + site.sky_shift[None, :, None], 0.0, 1.0) * view
+    open_sky = np.clip(_column(stands.sky_view) + site.sky_shift[None, :, None], 0.0, 1.0)
     lit = _lit(stands, sky.clock) * sun
     direct = weather.global_wm2 - weather.diffuse_wm2
     return Surroundings(
@@ -163,14 +163,15 @@ def surroundings(stands: Stands, sky: Sky, site: Site) -> Surroundings:
         vapour_kpa=np.minimum(sky.vapour_kpa, saturation_kpa(under.air_c)),
         wind_ms=np.maximum(shelter * wind_at_m(weather.wind_ms, height), LEAST_WIND_MS),
         gust_ms=wind.bench_gust_ms(weather.wind_ms[None], weather.gust_ms[None], height, shelter),
-        sky_view=sky_view,
+        sky_view=open_sky * view,
         longwave_wm2=sky.longwave_wm2,
         elevation_rad=sky.elevation_rad,
         sun_share=lit,
         beam_wm2=sky.beam_wm2,
         global_wm2=weather.global_wm2[None],
         diffuse_wm2=weather.diffuse_wm2[None],
-        sun_wm2=direct[None] * lit + weather.diffuse_wm2[None] * sky_view,
+        # What lets the sun through lets the sky's light through, if not its cold.
+        sun_wm2=direct[None] * lit + weather.diffuse_wm2[None] * open_sky * np.maximum(sun, view),
         pressure_kpa=weather.pressure_kpa[None],
         deep_c=deep,
         snow_m=weather.snow_m[None] * rain,

@@ -4,22 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from underbench.rules.exposure import Exposure
 from underbench.rules.findings import Action, Hazard, Judged, held, thresholds
 from underbench.rules.limits import Bearing
 from underbench.rules.members import Site
 
 HOT_BAG_HOURS = (3, 1)  # hours at the harm and at the kill limit; common practice, no source
+# A bag this far from the air around it is known to 5 K, one nearer to it the better: what is not
+# known (the wind over it, the sun on it) is all in the difference. Judgement.
+UNKNOWN_FROM_K = 10.0
 
 
 def judge(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[Judged]:
-    """Judge shut bags; arrays (tree, member, hour) of one span.
+    """Judge bags, however far open; arrays (tree, member, hour) of one span.
 
-    A bag's inside is known to about 5 K: each member carries its own share of that.
+    A hot bag's inside is known to about 5 K: each member carries its own share of that.
     """
     limits = [b.bag for b in bearings]
     harm, kill = thresholds(limits)
-    inside = exposure.bag_c + site.bag_shift_k[None, :, None]
+    unknown = np.minimum(np.abs(exposure.bag_c - exposure.air_c) / UNKNOWN_FROM_K, 1.0)
+    inside = exposure.bag_c + unknown * site.bag_shift_k[None, :, None]
     hurt_after, dead_after = HOT_BAG_HOURS
     return [
         Judged(

@@ -1,8 +1,10 @@
-"""Water: pots that the recorded routine will not keep going."""
+"""Water: pots that the recorded routine will not keep going, and the moss of layers."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+
+import numpy as np
 
 from underbench.rules.exposure import Exposure
 from underbench.rules.findings import Action, Hazard, Judged, sustained, thresholds
@@ -34,3 +36,17 @@ def judge(exposure: Exposure, bearings: Sequence[Bearing], _site: Site) -> list[
             low=True,
         )
     ]
+
+
+def judge_moss(left: Sequence[float], hours: int, bearings: Sequence[Bearing]) -> Judged:
+    """Judge the moss of layers on one day, of which ``left`` (tree,) is the water; NaN: no layer.
+
+    It dries by days and is the same for all members; nothing is known of its death.
+    """
+    limits = [b.moss for b in bearings]
+    harm, _ = thresholds(limits)
+    value = np.broadcast_to(np.array(left)[:, None, None], (len(left), 1, hours))
+    dry = value < harm
+    return Judged(
+        Hazard.DRY_MOSS, Action.WATER, value, dry, np.zeros_like(dry), limits=limits, low=True
+    )

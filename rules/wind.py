@@ -1,4 +1,4 @@
-"""Wind at the bench, the drag on a crown, and the gust that tips a tree over.
+"""Wind at the bench, the drag on a crown, and the gust that tips or shifts a tree.
 
 Everything broadcasts; ``crown`` is a `Crown` or an integer array of them, one per tree.
 """
@@ -40,6 +40,7 @@ AIR_DENSITY_KG_M3 = 1.25  # 10 °C at sea level
 # A gust rocks the tree: the moment in a swing over that in a steady wind of the same speed.
 SWING = 1.5  # judgement
 FOOT_INSET_M = 0.01  # feet stand in from the edge; judgement
+FRICTION = 0.4  # ceramic on wet wood; handbook value, from memory
 
 # A moist mix of akadama and pumice: dry mass, and water between wilting and container capacity
 # (see potwater). Judgement, from ordinary handbook values.
@@ -58,7 +59,14 @@ WALL_KG_M2 = {
     Wall.NONE: 0.0,
 }
 
+# Roots just cut hold by the weight of their ball alone. An ordinary tree, to which growers' 10 m/s
+# belongs: an evergreen 60 cm high and 40 wide in 3 L, 23 cm across. How far others may depart from
+# it is judgement: the roots' grip differs more than this model knows.
+ORDINARY_HEIGHT_M, ORDINARY_CROWN_M, ORDINARY_LITRES, ORDINARY_WIDTH_M = 0.60, 0.40, 3.0, 0.23
+ROCKING_SHARES = (0.8, 1.5)
+
 SILHOUETTE_SOLIDITY = 0.6  # of the ellipse a crown fills; judgement
+CROWN_MIDDLE = 0.6  # of the height above the rim; judgement
 CROWN_SHARE_OF_HEIGHT = 0.75  # the rest is bare trunk; judgement
 TREE_KG_M3 = 15.0  # wood and leaf above the rim, per height × crown²; judgement
 
@@ -96,7 +104,8 @@ def standing_mass_kg(
 
 def tree_mass_kg(height_m: Values, crown_m: Values) -> Array:
     """Return a rough mass, kg, of the tree above its container."""
-    return TREE_KG_M3 * np.asarray(height_m, dtype=float) * np.square(crown_m)
+    out: Array = TREE_KG_M3 * np.asarray(height_m, dtype=float) * np.square(crown_m)
+    return out
 
 
 def crown_drag_n(gust_ms: Values, frontal_area_m2: Values, crown: Crowns) -> Array:
@@ -115,18 +124,49 @@ def tipping_gust_ms(
     frontal_area_m2: Values,
     crown: Crowns,
 ) -> Array:
-    """Return the gust, m/s at the crown, that tips a free-standing container over its edge.
+    """Return the gust, m/s at the crown, that brings a free-standing container down.
 
-    ``base_m`` is the narrower width of the footprint; ``crown_height_m`` that of the middle of the
-    crown over what the container stands on. The drag of `crown_drag_n`, times ``SWING``, at that
-    height against the weight at half the base less the feet's inset; solved in closed form.
+    It tips over its edge or, where the tree is low for its width, slides to that of the bench: the
+    lesser counts. ``base_m`` is the narrower width of the footprint; ``crown_height_m`` that of the
+    middle of the crown over what the container stands on. The drag of `crown_drag_n`, times
+    ``SWING``, at that height against the weight at half the base less the feet's inset, or against
+    friction; solved in closed form. A low tree slides in gales only, beyond 25 m/s.
     """
     half_base = np.maximum(np.asarray(base_m, dtype=float) / 2.0 - FOOT_INSET_M, 0.0)
-    bearable_n = mass_kg * GRAVITY_MS2 * half_base / (SWING * np.asarray(crown_height_m))
+    held = np.minimum(half_base / np.asarray(crown_height_m), FRICTION)  # of its weight
+    bearable_n = mass_kg * GRAVITY_MS2 * held / SWING
     ratio = bearable_n / _still_drag(frontal_area_m2, crown)  # the gust squared, were it stiff
     stiff, fold = STIFF_MS[crown], FOLD[crown]
     streaming = np.power(ratio * np.power(stiff, -fold), 1.0 / (2.0 - fold))
-    return np.where(ratio <= np.square(stiff), np.sqrt(ratio), streaming)
+    out: Array = np.where(ratio <= np.square(stiff), np.sqrt(ratio), streaming)
+    return out
+
+
+def rocking_share(
+    *, litres: Values, width_m: Values, height_m: Values, crown_m: Values, crown: Crowns
+) -> Array:
+    """Return the gust that rocks a tree on loose roots, over that which rocks an ordinary one.
+
+    The moment of a crown's drag at the rim against the weight of the ball (half full, `litres` of
+    mix, ``width_m`` across) at half its width: drag goes with the square of the gust. Within
+    ``ROCKING_SHARES``. No source; the moment balance is the tipping one's.
+    """
+    ordinary = _rocking(
+        ORDINARY_LITRES, ORDINARY_WIDTH_M, ORDINARY_HEIGHT_M, ORDINARY_CROWN_M, Crown.EVERGREEN
+    )
+    share = np.sqrt(ordinary / _rocking(litres, width_m, height_m, crown_m, crown))
+    return np.asarray(np.clip(share, *ROCKING_SHARES))
+
+
+def _rocking(
+    litres: Values, width_m: Values, height_m: Values, crown_m: Values, crown: Crowns
+) -> Array:
+    """Return the moment of drag at the rim over that of the ball's weight, per gust squared."""
+    drag = _still_drag(silhouette_m2(height_m, crown_m), crown)
+    # Mix only: the wall stands still while the tree rocks in it.
+    kg = standing_mass_kg(litres, 0.5, [Wall.NONE] * np.size(litres), 0.0)
+    lever_m = CROWN_MIDDLE * np.asarray(height_m, dtype=float)
+    return np.asarray(drag * lever_m / (kg * GRAVITY_MS2 * np.asarray(width_m) / 2.0))
 
 
 def _still_drag(frontal_area_m2: Values, crown: Crowns) -> Array:

@@ -5,6 +5,8 @@ Beside it a lab: such a garden with its own file, its own database and a sky mad
 
 from __future__ import annotations
 
+import logging
+import os
 from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, time
 from pathlib import Path
@@ -12,15 +14,17 @@ from typing import Any
 
 import numpy as np
 import pytest
+from commanding import FIRST_DAY, FROST_DAY, Service
+from commanding import Garden as Kept
 
 from underbench.daemon.passes import Pass, run_pass
 from underbench.daemon.settings import Settings, load
 from underbench.daemon.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, parse
-from underbench.daemon.weather.standin import serving
+from underbench.daemon.weather.standin import StandIn, serving
 from underbench.daemon.weather.supply import Answer, Supply
 from underbench.rules import state as states
-from underbench.rules.course import Course, Row, Setting, follow
+from underbench.rules.course import Course, follow
 from underbench.rules.estimate import complete
 from underbench.rules.findings import Finding
 from underbench.rules.garden import (
@@ -43,9 +47,10 @@ from underbench.rules.garden import (
 from underbench.rules.journal import Entry, Move, Sighting, Stage, Watering, Work, WorkKind
 from underbench.rules.judge import judge
 from underbench.rules.members import Site, known_site
+from underbench.rules.names import find as species_named
 from underbench.rules.places import Place, place_of
 from underbench.rules.potwater import capacity_l
-from underbench.rules.species import find as species_named
+from underbench.rules.setting import Row, Setting
 from underbench.rules.state import State
 from underbench.rules.weather import HOUR_S, Weather, from_columns
 
@@ -306,3 +311,35 @@ def labs(tmp_path: Path) -> Iterator[Callable[[str, Weather, str], Lab]]:
     yield start
     for one in opened:
         one.store.close()
+
+
+@pytest.fixture(scope="session")
+def spring(make: Any) -> Weather:
+    """A spring that warms from 3 to 13 °C, and one clear night of frost in late April."""
+    days = 115
+    daily = np.linspace(3, 13, days).repeat(24)
+    night = 24 * (FROST_DAY - FIRST_DAY).days
+    daily[night - 12 : night + 12] = 2.0
+    weather: Weather = make.weather(FIRST_DAY, 24 * days, mean_c=daily, swing_k=6.0)
+    return weather
+
+
+@pytest.fixture
+def garden(tmp_path: Path, spring: Weather, monkeypatch: pytest.MonkeyPatch) -> Iterator[Kept]:
+    """A garden's folder with a weather service of its own, and the command run for it."""
+    for key in list(os.environ):
+        if "UNDERBENCH" in key:
+            monkeypatch.delenv(key)
+    loggers = [logging.getLogger(name) for name in ("apscheduler", "urllib3.connectionpool")]
+    levels = [logger.level for logger in loggers]
+    service = Service(spring)
+    with StandIn(service) as server:
+        yield Kept(tmp_path, service, server)
+    for logger, level in zip(loggers, levels, strict=True):
+        logger.setLevel(level)
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    """Where a keeper's file is to be written."""
+    return tmp_path / "garden.toml"

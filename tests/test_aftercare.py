@@ -13,13 +13,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.rules.aftercare import (
-    ROOT_WORKS,
     Aftercare,
     RootClock,
+    cuts_roots,
     open_aftercare,
     roots_untaken,
 )
-from underbench.rules.journal import Work, WorkKind, fold
+from underbench.rules.journal import Film, Work, WorkKind, fold
 
 DONE = datetime(2026, 3, 10, 14, 20, tzinfo=UTC)
 DAY, WEEK = timedelta(days=1), timedelta(weeks=1)
@@ -41,6 +41,19 @@ def care(
     return open_aftercare(
         fold(make.tree(), works, DONE + after), RootClock(warmth_cd, taken_before_s), conifer
     )
+
+
+# ---- layers -------------------------------------------------------------------------------------
+
+
+def test_a_stem_stays_ringed_until_the_layer_is_severed(make: Any) -> None:
+    """Common practice, no source."""
+    started = work(WorkKind.START_LAYER)
+    severed = work(WorkKind.SEVER_LAYER, DONE + 10 * WEEK)
+    assert care(make, 9 * WEEK, started, severed).girdled == started
+    assert care(make, 11 * WEEK, started, severed).girdled is None
+    again = work(WorkKind.START_LAYER, DONE + 12 * WEEK)
+    assert care(make, 13 * WEEK, started, severed, again).girdled == again
 
 
 # ---- roots --------------------------------------------------------------------------------------
@@ -169,7 +182,9 @@ def test_shelter_closes_by_days_on_its_own(make: Any, kind: WorkKind, weeks: int
 
 
 def test_fresh_roots_stand_loose_and_pruned_shoots_do_not(make: Any) -> None:
-    assert all(care(make, DAY, work(kind)).loose for kind in ROOT_WORKS)
+    rooted = [kind for kind in WorkKind if cuts_roots(work(kind))]
+    assert {WorkKind.REPOT, WorkKind.COLLECT, WorkKind.SEVER_LAYER} <= set(rooted)
+    assert all(care(make, DAY, work(kind)).loose for kind in rooted)
     assert not care(make, DAY, work(WorkKind.CHOP)).loose
 
 
@@ -182,8 +197,58 @@ def test_what_sprouts_after_a_chop_or_out_of_a_bag_is_soft(make: Any, kind: Work
 def test_a_bag_is_on_until_it_is_off_and_then_shade_is_due_for_ten_days(make: Any) -> None:
     """Opened over seven to ten days; common practice, no source."""
     bag, unbag = work(WorkKind.BAG), work(WorkKind.UNBAG, DONE + 5 * DAY)
-    assert care(make, 4 * DAY, bag, unbag).bagged
+    assert care(make, 4 * DAY, bag, unbag).bag
     out = care(make, 14 * DAY, bag, unbag)
-    assert (out.bagged, out.after_bag) == (False, unbag)
+    assert (out.bag, out.after_bag) == (None, unbag)
     assert care(make, 16 * DAY, bag, unbag).after_bag is None
-    assert care(make, 21 * DAY, bag, unbag, work(WorkKind.BAG, DONE + 20 * DAY)).bagged
+    assert care(make, 21 * DAY, bag, unbag, work(WorkKind.BAG, DONE + 20 * DAY)).bag
+
+
+def test_leaves_get_used_to_the_sun_from_when_their_bag_is_opened(make: Any) -> None:
+    """Opened over 7 to 10 dull days, then off: common practice, no source. Taking it off starts
+    nothing anew; putting it on again ends it."""
+    bag, opened = work(WorkKind.BAG), work(WorkKind.OPEN_BAG, DONE + 5 * DAY)
+    unbag = work(WorkKind.UNBAG, DONE + 13 * DAY)
+    assert care(make, 6 * DAY, bag, opened).after_bag == opened
+    assert care(make, 14 * DAY, bag, opened, unbag).after_bag == opened
+    assert care(make, 16 * DAY, bag, opened, unbag).after_bag is None
+    again = work(WorkKind.BAG, DONE + 7 * DAY)
+    assert care(make, 8 * DAY, bag, opened, again).after_bag is None
+    assert care(make, 9 * DAY, bag, work(WorkKind.SLIT_BAG, DONE + DAY)).after_bag is None
+
+
+def test_a_bag_worn_for_less_than_five_days_leaves_them_used_to_the_sun(make: Any) -> None:
+    """Common practice, no source; an unbag with no bag before it says nothing of leaves either."""
+    bag, off = work(WorkKind.BAG), work(WorkKind.UNBAG, DONE + 5 * DAY)
+    assert care(make, 6 * DAY, bag, off).after_bag == off
+    soon = work(WorkKind.UNBAG, DONE + 5 * DAY - timedelta(hours=1))
+    assert care(make, 6 * DAY, bag, soon).after_bag is None
+    assert care(make, 6 * DAY, off).after_bag is None
+    later = work(WorkKind.BAG, DONE + 30 * DAY), work(WorkKind.UNBAG, DONE + 31 * DAY)
+    assert care(make, 32 * DAY, bag, off, *later).after_bag is None  # the last bag counts
+    shut_again = work(WorkKind.BAG, DONE + 3 * DAY)
+    assert care(make, 6 * DAY, bag, shut_again, off).after_bag == off
+
+
+def test_what_was_cut_back_before_its_bag_has_sprouted_in_it(make: Any) -> None:
+    bag, off = work(WorkKind.BAG), work(WorkKind.UNBAG, DONE + 14 * DAY)
+    chop = work(WorkKind.CHOP, DONE - DAY)
+    assert care(make, 15 * DAY, chop, bag, off).sprouted_in_bag
+    assert not care(make, 15 * DAY, bag, off).sprouted_in_bag
+    assert not care(make, 15 * DAY, work(WorkKind.CHOP, DONE - 20 * WEEK), bag, off).sprouted_in_bag
+
+
+def test_shoots_are_soft_in_an_open_bag_and_not_yet_judged_in_a_shut_one(make: Any) -> None:
+    bag, opened = work(WorkKind.BAG), work(WorkKind.OPEN_BAG, DONE + 5 * DAY)
+    assert care(make, 4 * DAY, work(WorkKind.CHOP), bag).soft_shoots is None
+    assert care(make, 6 * DAY, bag, opened).soft_shoots == opened
+
+
+def test_a_bag_goes_from_shut_to_slit_to_open_and_shuts_when_put_on_again(make: Any) -> None:
+    clear = Work(tree="Ember", at=DONE, work=WorkKind.BAG, film=Film.CLEAR)
+    slit, opened = work(WorkKind.SLIT_BAG, DONE + DAY), work(WorkKind.OPEN_BAG, DONE + 2 * DAY)
+    later, again = work(WorkKind.SLIT_BAG, DONE + 3 * DAY), work(WorkKind.BAG, DONE + 4 * DAY)
+    bags = [care(make, days * DAY, clear, slit, opened, later, again).bag for days in range(5)]
+    assert [bag and bag.opening for bag in bags] == ["shut", "slit", "open", "open", "shut"]
+    assert [bag and bag.film for bag in bags] == ["clear"] * 4 + ["dark"]
+    assert care(make, 2 * DAY, slit, opened).bag is None

@@ -45,6 +45,15 @@ def test_fao_56_example_5_vapour_from_humidity():
     assert air.saturation_kpa(np.array([18.0, 25.0])) == printed([2.064, 3.168], 3)
     from_extremes = air.vapour_kpa(np.array([18.0, 25.0]), np.array([82.0, 54.0])).mean()
     assert from_extremes == printed(1.70, 2)
+    # From the mean humidity alone, the way the example warns of: 1.78.
+    assert 0.68 * air.saturation_kpa(np.array([18.0, 25.0])).mean() == printed(1.78, 2)
+
+
+def test_fao_56_example_6_vapour_deficit():
+    # The saturation of Example 5 less its vapour pressure; the printed 0.91 from memory.
+    saturated = air.saturation_kpa(np.array([18.0, 25.0])).mean()
+    dew = air.dew_point_c(air.vapour_kpa(np.array([18.0, 25.0]), np.array([82.0, 54.0])).mean())
+    assert saturated - air.saturation_kpa(dew) == printed(0.91, 2)
 
 
 def test_fao_56_example_14_wind_at_two_metres():
@@ -55,6 +64,7 @@ def test_fao_56_example_14_wind_at_two_metres():
 
 def test_fao_56_example_17_slope_and_constant():
     assert air.slope_kpa_k(30.2) == printed(0.246, 3)
+    assert air.saturation_kpa(np.array([34.8, 25.6])).mean() == printed(4.42, 2)
     # Printed from the rounded 101.3 kPa; unrounded 101.276 kPa at 2 m gives 0.0673.
     assert air.psychrometric_kpa_k(101.3) == printed(0.0674, 4)
 
@@ -62,7 +72,13 @@ def test_fao_56_example_17_slope_and_constant():
 def test_fao_56_example_18_slope_and_constant():
     assert air.pressure_kpa(100.0) == printed(100.1, 1)
     assert air.slope_kpa_k(16.9) == printed(0.122, 3)
+    assert air.saturation_kpa(np.array([21.5, 12.3])).mean() == printed(1.997, 3)
     assert air.psychrometric_kpa_k(air.pressure_kpa(100.0)) == printed(0.0666, 4)
+
+
+def test_fao_56_example_19_slope_and_saturation():
+    assert air.slope_kpa_k(np.array([28.0, 38.0])) == printed([0.220, 0.358], 3)
+    assert air.saturation_kpa(np.array([28.0, 38.0])) == printed([3.780, 6.625], 3)
 
 
 def test_dew_point_agrees_with_psychrolib_above_freezing():

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from garden_toml import PLACE
 from pydantic import SecretStr
 
 from underbench.daemon.clock import LAST_PASS, LAST_TRY, tick
@@ -36,14 +37,7 @@ NOW = datetime(2024, 4, 20, 15, 10, tzinfo=UTC)
 LONG_S = 60.0  # more than anything that works needs
 BLIND = "NO FORECAST: watch the weather yourself"
 
-GARDEN = """
-[garden]
-name = "Orchard End"
-latitude = 46.05
-longitude = 14.51
-elevation_m = 300
-timezone = "Europe/Ljubljana"
-
+GARDEN = f"""{PLACE}
 [hands_on]
 weekdays = ["00:00-24:00"]
 weekends = ["00:00-24:00"]

@@ -15,11 +15,12 @@ from hypothesis import strategies as st
 
 from underbench.rules import exposure as exposures
 from underbench.rules import state as states
-from underbench.rules.course import Course, Setting
+from underbench.rules.course import Course
 from underbench.rules.exposure import EXPOSED, Exposure
 from underbench.rules.garden import Routine, Tree
 from underbench.rules.journal import Entry, Stage, WorkKind
 from underbench.rules.members import drawn_sites, dress
+from underbench.rules.setting import Setting
 from underbench.rules.state import State
 from underbench.rules.weather import Weather
 

@@ -67,8 +67,12 @@ def only(said: list[Said], word: str) -> Said:
 
 
 def test_each_kind_of_message_appears_once(said: list[Said]) -> None:
-    for word in ("Frost on open leaves", "Gale", "Bag too hot", "Dry pots"):
+    for word in ("Frost on open leaves", "Gale", "Bag too hot"):
         only(said, word)
+    first, again = (one for one in said if "Dry pots" in one.text)
+    assert "(danger)" not in first.text
+    assert "(danger)" in again.text  # stronger than was told, so told once more
+    assert again.trees < first.trees
     assert {one.action for one in said} == {"PROTECT", "VENT", "WATER"}
 
 
@@ -104,9 +108,10 @@ def test_the_right_trees_are_told_of(said: list[Said]) -> None:
     assert only(said, "Gale").trees == {"Marcotte", "Torrent", "Veilleur"}
     frosted = only(said, "Frost on open leaves").trees
     assert {"Braise", "Plume", "Marcotte"} <= frosted
-    assert not frosted & {"Ermite", "Sapeur", "Forgeron", "Veilleur"}
+    assert not frosted & {"Ermite", "Sapeur", "Veilleur"}
+    assert "Forgeron" in frosted  # days in a warm bag opened its buds, and a bag is no frost cover
     assert only(said, "Bag too hot").trees == {"Forgeron"}
-    dry = only(said, "Dry pots")
+    dry = next(one for one in said if "Dry pots" in one.text)
     assert {"Grelot", "Lutin"} <= dry.trees
     assert "ask somebody in" in dry.text
 

@@ -12,11 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from underbench.rules import exposure as exposures
-from underbench.rules.course import Row
 from underbench.rules.cover import CoverKind
 from underbench.rules.exposure import EXPOSED
 from underbench.rules.garden import Standing
 from underbench.rules.members import drawn_sites, dress
+from underbench.rules.setting import Row
 from underbench.rules.surroundings import distinct
 
 WINTER = datetime(2026, 1, 10, tzinfo=UTC)
@@ -55,6 +55,8 @@ def test_distinct_rows_rebuild_the_whole(pairs: list[tuple[float, float]]) -> No
 
 
 COVERING = (
+    CoverKind.LATH,
+    CoverKind.ROOF,
     CoverKind.FLEECE_1,
     CoverKind.FLEECE_2,
     CoverKind.HALF_SHADE,

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
+from garden_toml import BENCH, EMBER, FIG, HANDS_ON, PLACE
 
 from underbench.daemon.cli import main
 from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
@@ -23,35 +24,13 @@ EVENING = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # 17:10 in the garden, a Tu
 MORNING = datetime(2024, 7, 9, 5, tzinfo=UTC)
 WIDEST = 100
 
-GARDEN = """
-[garden]
-name = "Orchard End"
-latitude = 46.05
-longitude = 14.51
-elevation_m = 300
-timezone = "Europe/Ljubljana"
-units = "{units}"
-
-[hands_on]
-weekdays = ["06:30-07:30", "17:00-21:00"]
-weekends = ["08:00-21:00"]
-
-[[spot]]
-name = "top bench"
-kind = "bench"
-sun = "08:00-18:00"
-
+SHELF = """
 [[spot]]
 name = "the long shelf by the kitchen window now"
 kind = "shelf"
 sun = "08:00-18:00"
-
-[[tree]]
-name = "Ember"
-species = "Acer palmatum"
-litres = 4
-spot = "top bench"
-
+"""
+THIMBLE = """
 [[tree]]
 name = "Thimble & Sons, the smallest of them all"
 species = "Acer palmatum"
@@ -60,19 +39,15 @@ litres = 0.4
 height_cm = 15
 crown_cm = 14
 spot = "the long shelf by the kitchen window now"
-
+"""
+STUMP = """
 [[tree]]
 name = "Stump"
 species = "Quercus robur"
 litres = 14
 spot = "top bench"
-
-[[tree]]
-name = "Fig"
-species = "Ficus microcarpa"
-litres = 3
-spot = "top bench"
 """
+GARDEN = HANDS_ON + BENCH + SHELF + EMBER + THIMBLE + STUMP + FIG
 WATERED = """
 [[watering]]
 times = ["07:00"]
@@ -105,7 +80,7 @@ class Told:
             return Reply(b"", 503) if self.down else serving(self.weather, lambda: at)(query)
 
         with StandIn(answer) as service:
-            text = GARDEN.format(units=units) + more
+            text = PLACE + f'units = "{units}"' + GARDEN + more
             text += f'\n[weather]\nbase_url = "{service.url}"\n[store]\npath = "underbench.db"\n'
             (self.folder / "garden.toml").write_text(text, encoding="utf-8")
             options = ["--config", str(self.folder / "garden.toml"), *words]

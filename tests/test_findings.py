@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -10,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from underbench.rules import vent
 from underbench.rules.findings import (
     Action,
     Finding,
@@ -23,7 +25,10 @@ from underbench.rules.findings import (
 )
 from underbench.rules.garden import Chance, Tree
 from underbench.rules.hours import Stretch
+from underbench.rules.journal import WorkKind
+from underbench.rules.judge import bearings_on
 from underbench.rules.limits import Layer, Limit, MeasuredOn
+from underbench.rules.members import drawn_sites
 from underbench.rules.weather import HOUR_S
 
 START = datetime(2026, 4, 17, 12, tzinfo=UTC)
@@ -114,15 +119,14 @@ def test_an_episode_keeps_its_key_when_its_values_change(make: Any) -> None:
 # ---- hours in a row, and hours in a day ---------------------------------------------------------
 
 
-@given(st.lists(st.booleans(), min_size=1, max_size=40), st.integers(1, 6), st.integers(0, 8))
-def test_sustained_is_so_many_hours_running(dry: list[bool], hours: int, before: int) -> None:
+@given(st.lists(st.booleans(), min_size=1, max_size=40), st.integers(1, 6))
+def test_sustained_is_so_many_hours_running(dry: list[bool], hours: int) -> None:
     """Against plain counting."""
-    expected, run = [], before
+    expected, run = [], 0
     for now in dry:
         run = run + 1 if now else 0
         expected.append(run >= hours)
-    mask = np.array([[dry]])
-    assert sustained(mask, hours, np.array([[before]])).tolist() == [[expected]]
+    assert sustained(np.array([[dry]]), hours).tolist() == [[expected]]
 
 
 @given(st.lists(st.booleans(), min_size=1, max_size=40), st.integers(1, 6))
@@ -130,3 +134,16 @@ def test_heat_adds_up_over_a_day_with_breaks_or_without(hot: list[bool], hours: 
     """Against plain counting. An hour that is not hot does no harm itself."""
     expected = [now and sum(hot[: i + 1]) >= hours for i, now in enumerate(hot)]
     assert held(np.array([[hot]]), hours).tolist() == [[expected]]
+
+
+def test_a_bag_is_hot_in_the_members_that_draw_it_so(make: Any) -> None:
+    """Its inside is known to five kelvin: one below the limit is over it in some of the members."""
+    trees, noon = [make.tree()], datetime(2026, 4, 12, tzinfo=UTC)
+    journal = [make.work("Ember", noon - timedelta(days=3), WorkKind.BAG)]
+    course = make.follow(trees, make.weather(noon, 24), journal)
+    bearings = bearings_on(make.setting(trees), course, noon.date())
+    assert bearings[0].bag is not None
+    inside = np.full((1, 3, 24), bearings[0].bag.harm - 1.0)
+    site = replace(drawn_sites(3), bag_shift_k=np.array([-4.0, 0.0, 4.0]))
+    (judged,) = vent.judge(replace(course.exposure, bag_c=inside), bearings, site)
+    assert judged.harm[0, :, -1].tolist() == [False, False, True]

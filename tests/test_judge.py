@@ -122,6 +122,24 @@ def test_sky_matters_as_much_as_the_thermometer(make: Any) -> None:
     assert told(make.findings([tree], cloudy, journal), *FROST) == set()
 
 
+def test_sun_on_leaves_still_frozen_is_seen_where_it_reaches_the_spot(make: Any) -> None:
+    """The bench is lit from eight, under it never. Common practice: no early sun on frost."""
+    trees = [make.tree("Above"), make.tree("Below", spot="under the bench")]
+    trees.append(make.tree("Resting"))
+    journal = [make.seen(name, APRIL - WEEK, Stage.LEAFING_OUT) for name in ("Above", "Below")]
+    hard = make.weather(APRIL, 48, mean_c=-2.0, swing_k=5.0)
+    day_c = np.full(48, -2.0)
+    day_c[5:18] = 12.0  # from seven, local, so that leaves have thawed by eight
+    mild = make.weather(APRIL, 48, mean_c=day_c, swing_k=5.0)
+    found = [f for f in make.findings(trees, hard, journal) if f.hazard is Hazard.LEAF_FROST]
+    assert {f.tree for f in found} == {"Above", "Below"}
+    assert {f.tree for f in found if f.early_sun} == {"Above"}
+    soft = [f for f in make.findings(trees, mild, journal) if f.hazard is Hazard.LEAF_FROST]
+    first = [f for f in soft if f.span.start < APRIL]
+    assert {f.tree for f in first} == {"Above", "Below"}
+    assert not any(f.early_sun for f in first)
+
+
 def test_hazard_nights_follow_the_gardens_noon(make: Any) -> None:
     journal = [make.seen("Ember", APRIL - WEEK, Stage.LEAFING_OUT)]
     found = make.findings([make.tree()], frosty(make), journal)
@@ -180,13 +198,17 @@ def test_a_warmer_forecast_never_finds_more_frost_nor_worse(
 
 
 def test_a_gale_takes_the_loose_repot_and_the_tied_tree_stands(make: Any) -> None:
-    """Loose from 10 m/s at the bench, tied in from 15; common practice, no source."""
+    """Loose from 10 m/s at the bench, tied in from 15; common practice, no source. That is an
+    evergreen of 60 cm; a shohin rocks later."""
+    pine = {"species": "Pinus sylvestris", "height_cm": 60, "litres": 3.0}
     trees = [
-        make.tree("Loose", litres=12.0),
-        make.tree("Tied", litres=12.0, tied=True),
-        make.tree("Settled", litres=12.0, tied=True),
+        make.tree("Loose", **pine),
+        make.tree("Tied", **pine, tied=True),
+        make.tree("Settled", **pine, tied=True),
+        make.tree("Shohin", height_cm=18, crown_cm=15, litres=0.5),
     ]
-    journal = [make.work(name, APRIL - WEEK, WorkKind.REPOT) for name in ("Loose", "Tied")]
+    repotted = ("Loose", "Tied", "Shohin")
+    journal = [make.work(name, APRIL - WEEK, WorkKind.REPOT) for name in repotted]
     windy = make.weather(APRIL, 48, wind_ms=9.0, gust_ms=18.0)
     found = make.findings(trees, windy, journal)
     assert told(found, Hazard.GALE) == {"Loose"}
@@ -257,6 +279,23 @@ def test_the_first_sun_after_a_bag_is_a_hazard_for_ten_days(make: Any) -> None:
         ]
         found = make.findings([make.tree()], weather, journal)
         assert told(found, Hazard.FIRST_SUN) == expected
+
+
+def test_an_open_bag_in_spring_sun_is_left_alone_and_a_slit_one_not(make: Any) -> None:
+    """Common practice, no source."""
+    weather = make.weather(APRIL - WEEK, 24 * 14, mean_c=12.0, swing_k=6.0)
+    bagged = make.work("Ember", APRIL - WEEK, WorkKind.BAG)
+
+    def hottest(kind: WorkKind | None) -> tuple[set[str], float]:
+        works = [make.work("Ember", APRIL - WEEK, kind)] if kind else []
+        journal = [bagged, *works]
+        hot = told(make.findings([make.tree()], weather, journal), Hazard.HOT_BAG)
+        felt = make.follow([make.tree()], weather, journal).exposure
+        return hot, float(felt.bag_c[0, 0, -48:].max())
+
+    shut, slit, wide = (hottest(k) for k in (None, WorkKind.SLIT_BAG, WorkKind.OPEN_BAG))
+    assert (shut[0], slit[0], wide[0]) == ({"Ember"}, {"Ember"}, set())
+    assert shut[1] > slit[1] > wide[1] > 18.0
 
 
 def test_a_bag_shut_at_noon_is_told_with_a_number(make: Any) -> None:

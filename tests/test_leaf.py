@@ -5,6 +5,7 @@ earlier prototype of the same equations, the test says so: they catch slips, the
 """
 
 import numpy as np
+import psychrolib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -97,6 +98,42 @@ def test_a_black_box_at_one_temperature_is_an_exact_rest():
     assert still == pytest.approx(10.0, abs=1e-9)
 
 
+def at_rest_c(air_c: float, vapour_kpa: float) -> float:
+    """A leaf in the calm under a sky as warm as the air: only vapour can move it."""
+    leaf = leaf_temperature_c(
+        air_c=air_c,
+        vapour_kpa=vapour_kpa,
+        wind_ms=0.3,
+        longwave_down_wm2=5.670374e-8 * (air_c + 273.15) ** 4,
+        sun_wm2=0.0,
+        width_m=0.03,
+        sky_view=1.0,
+        transpiring=0.0,
+    )
+    return float(leaf)
+
+
+@pytest.mark.parametrize("air_c", [-1.0, -3.0, -6.0, -12.0])
+def test_rime_settles_from_saturation_over_ice_and_not_below(air_c: float):
+    # Exact limits, with saturation over ice as psychrolib has it (ASHRAE 2017): drier than that
+    # the leaf rests at the air, damper it is warmed by what settles.
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    over_ice_kpa = psychrolib.GetSatVapPres(air_c) / 1000.0
+    assert at_rest_c(air_c, 0.995 * over_ice_kpa) == pytest.approx(air_c, abs=1e-9)
+    assert at_rest_c(air_c, over_ice_kpa) == pytest.approx(air_c, abs=0.01)
+    over_water_kpa = float(air.saturation_kpa(air_c))
+    assert at_rest_c(air_c, over_water_kpa) > air_c + 0.02
+
+
+def test_dew_gives_way_to_rime_without_a_step():
+    # Over water and over ice air saturates alike at the triple point (0 °C to 0.01 K).
+    air_c = np.linspace(1.0, 3.0, 401)
+    leaves = leaf_c(air_c, rh=95.0, wind=0.3, width=0.03)
+    assert leaves.min() < 0.0 < leaves.max()
+    # Air warms by 0.005 K a step.
+    assert 0.0 < np.diff(leaves).min() < np.diff(leaves).max() < 0.006
+
+
 def test_without_wind_vapour_or_sky_radiation_alone_closes_the_balance():
     # One face under a sky of 0 K, the other facing the air, both radiating: 2 T^4 = Ta^4 when the
     # film is negligible, as it is for an immense leaf. An exact limit of the equations.
@@ -162,6 +199,9 @@ def test_colder_air_never_gives_a_warmer_leaf(colder, by_k, rh, wind, sunny, wid
 @given(AIR_C, HUMIDITY, WIND_MS, WIDTH_M, SHARE, SHARE)
 def test_more_sky_never_warms_a_leaf_on_a_clear_night(air_c, rh, wind, width, sky, other):
     views = np.array(sorted([sky, other]))
+    # Frosty air can hold more than ice lets it; the rime of that would warm the leaf.
+    if air_c < 0.0:
+        rh = min(rh, 100.0 * air.saturation_ice_kpa(air_c) / air.saturation_kpa(air_c))
     less, more = leaf_c(air_c, rh, wind, 0.0, 0.0, width, views)
     assert more <= less + SETTLED_K
     assert less <= air_c + SETTLED_K

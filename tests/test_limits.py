@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from math import inf
 from typing import Any
 
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from underbench.rules.aftercare import Aftercare
 from underbench.rules.garden import Tree
-from underbench.rules.journal import Stage, Work, WorkKind
+from underbench.rules.journal import Bag, Film, Opening, Stage, Work, WorkKind
 from underbench.rules.limits import Bearing, Condition, Limit, MeasuredOn, bearing
 from underbench.rules.season import STAGES
 from underbench.rules.species import Species, catalogue
@@ -28,6 +29,10 @@ def species(name: str) -> Species:
 
 def work(kind: WorkKind) -> Work:
     return Work(tree="Ember", at=DONE, work=kind)
+
+
+def bag(opening: Opening = Opening.SHUT) -> Bag:
+    return Bag(film=Film.DARK, opening=opening, since=DONE)
 
 
 def cared(floor_c: float, **more: Any) -> Aftercare:
@@ -179,7 +184,7 @@ def test_aftercare_never_makes_a_tree_hardier(
 def test_death_lies_beyond_harm(make: Any, name: str, stage: Stage, k: float) -> None:
     if stage not in STAGES[species(name).limits.kind]:
         return
-    for care in (NO_CARE, cared(0.0), cared(-3.0), Aftercare(bagged=True)):
+    for care in (NO_CARE, cared(0.0), cared(-3.0), Aftercare(bag=bag())):
         held = bears(make.tree(species=name), stage, care, k)
         for cold in (held.frost, held.roots, held.chill):
             assert cold is None or cold.kill < cold.harm
@@ -205,14 +210,14 @@ def test_the_trail_of_a_root_limit_runs_from_class_to_aftercare(make: Any) -> No
 
 
 def test_the_trail_names_the_species_where_it_overrides_its_class(make: Any) -> None:
-    overriding = [s for s in catalogue().species.values() if "leaf_frost" in s.own]
+    overriding = [s for s in catalogue().species.values() if len(s.said("leaf_frost")) > 1]
     assert overriding
     for one in overriding:
         stage = next(
             s for s in (Stage.LEAFING_OUT, Stage.EXTENDING) if s in STAGES[one.limits.kind]
         )
         frost = there(bears(make.tree(species=one.name), stage).frost)
-        assert frost.trail[0].what == one.name
+        assert [layer.what for layer in frost.trail[:2]] == [f"class {one.hardiness}", one.name]
 
 
 def test_a_keepers_own_figure_is_taken_on_what_it_was_given_for(make: Any) -> None:
@@ -220,8 +225,9 @@ def test_a_keepers_own_figure_is_taken_on_what_it_was_given_for(make: Any) -> No
     held = bears(tree, Stage.LEAFING_OUT)
     assert there(held.frost).harm == -1.0
     assert held.hot_roots.harm == 34.0
-    chill = there(held.chill)
-    assert (chill.harm, chill.measured_on) == (3.0, MeasuredOn.AIR)
+    air = there(held.air)
+    assert (air.harm, air.measured_on) == (3.0, MeasuredOn.AIR)
+    assert held.chill is None  # it is hardy: told by the night, not for the season
     # A figure for leaves says nothing of bare wood.
     assert there(bears(tree, Stage.DORMANT).frost).harm == -20.0
 
@@ -231,6 +237,62 @@ def test_an_own_limit_may_make_a_tree_hardier_than_the_book(make: Any) -> None:
     frost = there(bears(tree, Stage.LEAFING_OUT).frost)
     assert frost.harm == -6.0
     assert frost.kill < -6.0
+
+
+def test_a_keepers_figure_is_of_harm_and_moves_no_kill_unless_it_is_hardier(make: Any) -> None:
+    """What a keeper wants sooner told kills no sooner, and not under the keeper's name."""
+    for own, of, kill in (
+        ({"leaf_frost_c": -1.0}, "frost", -4.5),  # the class's −2.5 and −4.5
+        ({"leaf_frost_c": -6.0}, "frost", -8.0),
+        ({"root_frost_c": 1.0}, "roots", -10.0),
+        ({"gust_ms": 5.0}, "gust", 20.0),  # 12 and 20: it tips at 20
+        ({"gust_ms": 30.0}, "gust", 38.0),
+    ):
+        limit = there(getattr(bears(make.tree(limits=own), Stage.LEAFING_OUT), of))
+        assert limit.kill == pytest.approx(kill)
+        assert limit.trail[-1].what == "own limit"
+    usual, own_hot = (
+        bears(make.tree(limits=limits), Stage.LEAFING_OUT)
+        for limits in ({}, {"leaf_hot_c": 30.0, "root_hot_c": 30.0})
+    )
+    assert there(own_hot.scorch).kill == there(usual.scorch).kill
+    assert own_hot.hot_roots.kill == usual.hot_roots.kill
+
+
+def test_an_air_figure_of_the_keeper_kills_only_what_its_class_says_air_kills(make: Any) -> None:
+    fig = make.tree(species="Ficus microcarpa", limits={"air_min_c": 15.0})
+    assert pair(bears(fig, Stage.HARDENED).chill) == (15.0, pair_of_class(fig)[1])
+    rated = fig.model_copy(update={"hardiness": "RHS H1c"})
+    held = there(bears(rated, Stage.HARDENED).chill)
+    assert held.kill == next(one.kill for one in held.trail if one.what.startswith("rated"))
+    heath = make.tree(limits={"air_min_c": 4.0})
+    assert pair(bears(heath, Stage.DORMANT).air) == (4.0, -inf)
+
+
+def pair_of_class(tree: Tree) -> tuple[float, float]:
+    plain = tree.model_copy(update={"limits": type(tree.limits)()})
+    return pair(bears(plain, Stage.HARDENED).chill)
+
+
+def test_the_first_sun_is_only_for_leaves_that_came_under_the_bag(make: Any) -> None:
+    """Common practice, no source: a bare stump has none, an evergreen's ripe ones have met it."""
+    aired = Aftercare(after_bag=work(WorkKind.UNBAG))
+    cut = Aftercare(after_bag=aired.after_bag, sprouted_in_bag=True)
+    maple, pine, fig = (
+        make.tree(species=name)
+        for name in ("Acer palmatum", "Pinus sylvestris", "Ficus microcarpa")
+    )
+    for tree, stage, care, due in (
+        (maple, Stage.DORMANT, aired, False),
+        (maple, Stage.BUD_SWELL, cut, False),
+        (maple, Stage.LEAFING_OUT, aired, True),
+        (maple, Stage.HARDENED, aired, True),
+        (pine, Stage.HARDENED, aired, False),
+        (pine, Stage.EXTENDING, aired, True),
+        (fig, Stage.HARDENED, aired, False),
+        (fig, Stage.HARDENED, cut, True),
+    ):
+        assert (bears(tree, stage, care).first_sun is not None) is due, (tree.species, stage)
 
 
 # ---- what applies to whom -----------------------------------------------------------------------
@@ -252,10 +314,13 @@ def test_hazards_are_asked_only_of_trees_they_can_hurt(make: Any) -> None:
 
 def test_a_bag_bears_less_heat_once_green_shows(make: Any) -> None:
     """Common practice, no source."""
-    bagged = Aftercare(bagged=True)
+    bagged = Aftercare(bag=bag())
     assert bears(make.tree(), Stage.DORMANT).bag is None
     assert pair(bears(make.tree(), Stage.DORMANT, bagged).bag) == (35.0, 42.0)
     assert pair(bears(make.tree(), Stage.BUD_SWELL, bagged).bag) == (28.0, 35.0)
+    slit, opened = (Aftercare(bag=bag(how)) for how in (Opening.SLIT, Opening.OPEN))
+    assert pair(bears(make.tree(), Stage.BUD_SWELL, slit).bag) == (28.0, 35.0)
+    assert pair(bears(make.tree(), Stage.BUD_SWELL, opened).bag) == (35.0, 42.0)
 
 
 @pytest.mark.parametrize(("tied", "holds_ms"), [(False, 10.0), (True, 15.0)])
@@ -267,3 +332,28 @@ def test_a_fresh_repot_holds_less_wind_loose_than_tied(
     fresh = bears(tree, Stage.DORMANT, cared(-1.0, loose=True), tip_gust_ms=99.0)
     assert fresh.gust.harm == holds_ms
     assert bears(tree, Stage.DORMANT, tip_gust_ms=99.0).gust.harm > 50
+
+
+# ---- wind on loose and ringed stems ------------------------------------------------------------
+
+
+def gust(tree: Tree, care: Aftercare, rocking_share: float) -> tuple[float, float]:
+    fact = Condition(tree, Stage.HARDENED, care, 0.0, 40.0, rocking_share)
+    return pair(bearing(species(tree.species), fact).gust)
+
+
+def test_how_soon_loose_roots_rock_goes_by_the_crown(make: Any) -> None:
+    """10 m/s for an ordinary tree, 15 tied in: common practice, no source."""
+    loose, tied = make.tree(), make.tree(tied=True)
+    assert gust(loose, Aftercare(loose=True), 1.0) == (10.0, 20.0)
+    assert gust(loose, Aftercare(loose=True), 0.8) == (8.0, 16.0)
+    assert gust(tied, Aftercare(loose=True), 1.2) == pytest.approx((18.0, 36.0))
+
+
+def test_a_ringed_stem_is_propped_in_wind_and_the_stricter_figure_holds(make: Any) -> None:
+    """Common practice, no source; the figures are judgement."""
+    ringed = Aftercare(girdled=work(WorkKind.START_LAYER))
+    assert gust(make.tree(), ringed, 1.0) == (14.0, 25.0)
+    assert gust(make.tree(), Aftercare(girdled=ringed.girdled, loose=True), 1.0) == (10.0, 20.0)
+    limit = bearing(species("Acer palmatum"), Condition(make.tree(), Stage.HARDENED, ringed, 0, 40))
+    assert limit.gust.work == ringed.girdled

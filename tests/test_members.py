@@ -63,6 +63,17 @@ def test_every_member_is_a_weather_that_could_be(dressed: Weather) -> None:
     assert all(np.isfinite(getattr(dressed, name)).all() for name in VARIABLES)
 
 
+def test_a_colder_member_is_drier_and_not_by_as_much(plain: Weather, dressed: Weather) -> None:
+    """Its dew point moves with its air, less far: cold nights come with dry air, yet nearer fog."""
+    ahead = plain.times > NOW.timestamp()
+    air_k, dew_k = (
+        (m - p)[:, ahead] for m, p in ((dressed.air_c, plain.air_c), (dressed.dew_c, plain.dew_c))
+    )
+    colder = air_k < -0.1
+    assert (dew_k[colder] < 0.0).all()
+    assert (dew_k[colder] >= air_k[colder]).all()
+
+
 def test_fog_stays_no_wetter_than_the_air(make: Any) -> None:
     """With dew point at the air, a member that grows colder must take its dew point down."""
     fog = make.weather(START, 96, dew_drop_k=0.0)
@@ -140,9 +151,22 @@ def test_draws_of_the_site_balance_around_what_is_configured() -> None:
         assert getattr(site, name).mean() == pytest.approx(getattr(known, name)[0]), name
         assert getattr(site, name).std() > 0
     assert np.array_equal(site.wind_share, drawn_sites().wind_share)  # the same in every pass
+    assert np.log(site.use_share).mean() == pytest.approx(0.0)
+    assert known.use_share == 1.0
 
 
 def test_a_bag_is_known_to_five_kelvin() -> None:
     """Nineteen in twenty within ±5 K; of twenty members some must lie past 3 K."""
     shift = np.abs(drawn_sites().bag_shift_k)
     assert 3.0 < shift.max() < 8.0
+
+
+def test_a_new_unknown_of_the_site_leaves_the_draws_of_the_others() -> None:
+    """As four were drawn before water use came to be one."""
+    half = np.random.default_rng([20_260_415, 1]).standard_normal((4, 10))
+    wind, sky, limit, bag = np.concatenate([half, -half], axis=1)
+    site = drawn_sites(20)
+    assert np.array_equal(site.wind_share, np.exp(0.25 * wind))
+    assert np.array_equal(site.sky_shift, 0.08 * sky)
+    assert np.array_equal(site.limit_shift_k, 0.5 * limit)
+    assert np.array_equal(site.bag_shift_k, 2.5 * bag)

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
+from garden_toml import BENCH, HANDS_ON, PLACE
 
 from underbench.daemon.cli import main
 from underbench.daemon.noting import note_move, spot_at_the_end, trees_named
@@ -19,22 +20,7 @@ from underbench.rules.journal import Move
 
 NOW = datetime(2024, 4, 23, 15, tzinfo=UTC)
 HOUR = timedelta(hours=1)
-GARDEN = """
-[garden]
-name = "Orchard End"
-latitude = 46.05
-longitude = 14.51
-elevation_m = 300
-timezone = "Europe/Ljubljana"
-
-[hands_on]
-weekdays = ["06:30-07:30", "17:00-21:00"]
-weekends = ["08:00-21:00"]
-
-[[spot]]
-name = "top bench"
-kind = "bench"
-
+SPOTS = """
 [[spot]]
 name = "bench"
 kind = "bench"
@@ -42,10 +28,12 @@ kind = "bench"
 [[spot]]
 name = "front room"
 kind = "indoors"
-""" + "".join(
+"""
+TREES = "".join(
     f'[[tree]]\nname = "{name}"\nspecies = "Acer palmatum"\nlitres = 4\nspot = "top bench"\n'
     for name in ("Ember", "Plume", "Old Heath")
 )
+GARDEN = PLACE + HANDS_ON + BENCH + SPOTS + TREES
 Do = Callable[..., Result]
 
 

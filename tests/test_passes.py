@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import UTC, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, MEANS, PLACE, SHED
 
-from underbench.daemon.noting import note_work, trees_named
+from underbench.daemon.noting import trees_named
 from underbench.daemon.passes import Pass
 from underbench.daemon.past import NoPast
 from underbench.daemon.report import pass_json, pass_text
 from underbench.daemon.store import StoreError
+from underbench.daemon.works import Told, note_work
 from underbench.rules.exposure import Exposure
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.journal import Move, Sighting, Stage, Work, WorkKind
@@ -27,50 +30,10 @@ FROST_DAY = datetime(2024, 4, 24, tzinfo=UTC)  # a Wednesday; its night begins o
 EVENING = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # 17:10 by the garden's clock
 ZONE = ZoneInfo("Europe/Ljubljana")
 
-HEAD = """
-[garden]
-name = "Orchard End"
-latitude = 46.05
-longitude = 14.51
-elevation_m = 300
-timezone = "Europe/Ljubljana"
-units = "{units}"
-
-[hands_on]
-weekdays = ["06:30-07:30", "17:00-21:00"]
-weekends = ["08:00-21:00"]
-
-[means]
-fleece_layers = 1
-lift_litres = 15
-
-[[spot]]
-name = "top bench"
-kind = "bench"
-sun = "08:00-18:00"
-
-[[spot]]
-name = "shed"
-kind = "shed"
-room = 2
-max_litres = 25
-"""
-EMBER = """
-[[tree]]
-name = "Ember"
-species = "Acer palmatum"
-litres = 4
-spot = "top bench"
-"""
-HEATH = """
-[[tree]]
-name = "Heath"
-species = "Pinus sylvestris"
-litres = 9
-tied = true
-spot = "top bench"
-"""
-TWO_TREES = HEAD.format(units="metric") + EMBER + HEATH
+HEAD = (
+    PLACE + HANDS_ON + MEANS + "lift_litres = 15\n" + BENCH + SHED + "room = 2\nmax_litres = 25\n"
+)
+TWO_TREES = HEAD + EMBER + HEATH
 
 
 Open = Callable[..., Any]
@@ -189,7 +152,7 @@ def test_a_frost_is_told_once_and_no_more_when_it_eases_and_comes_back(
 def test_a_frost_told_as_weaker_is_told_again_when_it_threatens_to_kill(
     lab: Open, make: Any
 ) -> None:
-    only = HEAD.format(units="metric") + EMBER
+    only = HEAD + EMBER
     garden = lab(only, frosty(make, mean_c=5.2))
     first = garden.run(EVENING)
     assert found(first, "Ember", Hazard.LEAF_FROST).strength is Strength.ACT
@@ -257,7 +220,7 @@ def test_a_repot_entered_late_is_reckoned_from_its_day(lab: Open) -> None:
     before = found(garden.run(EVENING - DAY), "Ember", Hazard.ROOT_FROST)
     at = EVENING - 10 * DAY
     trees = trees_named(garden.settings, ["ember"])
-    said = note_work(garden.store, garden.settings, trees, WorkKind.REPOT, at, 30)
+    said = note_work(garden.store, garden.settings, trees, WorkKind.REPOT, at, Told(roots_pct=25))
     kept = garden.store.checkpoints(EVENING)
     assert "Ember" not in kept or kept["Ember"].at < at
     assert kept["Heath"].at > at
@@ -336,7 +299,7 @@ def crowd(spots: int, litres: float) -> str:
         f'[[spot]]\nname = "long bench {n} by the wall"\nkind = "bench"\n' for n in range(spots)
     )
     return (
-        HEAD.format(units="metric")
+        HEAD
         + benches
         + "".join(
             f'[[tree]]\nname = "Old Weatherbeaten {n}"\nspecies = "Acer palmatum"\n'
@@ -358,7 +321,7 @@ def test_sixty_trees_fit_into_a_message(lab: Open, make: Any, spots: int, litres
     title, body = one.message.title, one.message.body
     assert title.startswith("PROTECT 60 trees by ")
     assert len(body) <= 1000
-    assert "Into the shed: long bench 0 by the wall" in body  # the two there is room for
+    assert "Into the shed: now at long bench 0 by the wall" in body  # the two there is room for
     assert "Old Weatherbeaten 0" in body
     assert "fleece" in body
     assert body.splitlines()[-1].startswith("Chance ")
@@ -372,13 +335,22 @@ def test_the_message_puts_action_and_deadline_first(lab: Open) -> None:
 
 
 def test_a_garden_in_us_units_is_told_in_fahrenheit(lab: Open) -> None:
-    (one,) = lab(HEAD.format(units="us") + EMBER).run(EVENING).told
+    (one,) = lab(HEAD.replace("[garden]", '[garden]\nunits = "us"') + EMBER).run(EVENING).told
     assert "°F" in one.message.body
     assert "°C" not in one.message.body
     assert "27.5 °F" in one.message.body  # −2.5 °C, the limit of open maple leaves
 
 
-def test_an_opened_bag_has_no_temperature_left(lab: Open, make: Any) -> None:
+def test_what_is_worth_knowing_counts_trees_not_their_days(lab: Open) -> None:
+    done = lab().run(EVENING)
+    gale = replace(done.outlook.findings[0], hazard=Hazard.GALE, strength=Strength.NOTICE)
+    days = [replace(gale, first_at=gale.first_at + n * DAY) for n in range(3)]
+    found = (*days, replace(gale, tree="Plume"), replace(gale, hazard=Hazard.DRY_WIND))
+    text = pass_text(replace(done, outlook=replace(done.outlook, findings=found)))
+    assert "Unlikely, worth knowing: gale (2), dry wind on new leaves (1)." in text
+
+
+def test_a_bag_too_hot_even_when_open_is_opened_in_the_shade(lab: Open, make: Any) -> None:
     warm = make.weather(FIRST_DAY, 24 * 55, mean_c=np.linspace(8, 20, 55).repeat(24), swing_k=9.0)
     garden = lab(weather=warm)
     chopped = Work(tree="Ember", at=EVENING - 30 * DAY, work=WorkKind.CHOP)
@@ -387,6 +359,7 @@ def test_an_opened_bag_has_no_temperature_left(lab: Open, make: Any) -> None:
     done = garden.run(EVENING)
     (one,) = done.told
     assert one.message.title.startswith("VENT 1 tree ")
-    assert "Open the bag: top bench (1): Ember" in one.message.body
-    assert '"words": "Open the bag"' in pass_json(done)
-    assert "NaN" not in pass_json(done)  # which no other program reads
+    assert "Open the bag, and into full shade: now at top bench (1): Ember" in one.message.body
+    remedy = json.loads(pass_json(done))["told"][0]["trees"][0]["remedy"]
+    assert remedy["suffices"]
+    assert warm.air_c.min() < remedy["left"] < 35.0

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from garden_toml import BENCH, EMBER, HANDS_ON, PLACE, SHED
 
 from underbench.rules.journal import Work, WorkKind
 from underbench.rules.judge import bearings_on
@@ -16,29 +17,7 @@ DAY = timedelta(days=1)
 FIRST_DAY = datetime(2024, 2, 20, tzinfo=UTC)
 NOW = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)
 
-HEAD = """
-[garden]
-name = "Orchard End"
-latitude = 46.05
-longitude = 14.51
-elevation_m = 300
-timezone = "Europe/Ljubljana"
-
-[hands_on]
-weekdays = ["06:30-07:30", "17:00-21:00"]
-weekends = ["08:00-21:00"]
-
-[[spot]]
-name = "top bench"
-kind = "bench"
-
-[[tree]]
-name = "Ember"
-species = "Acer palmatum"
-litres = 4
-spot = "top bench"
-"""
-SHED = '[[spot]]\nname = "shed"\nkind = "shed"\n'
+HEAD = PLACE + HANDS_ON + BENCH + EMBER
 Labs = Callable[..., Any]
 
 

@@ -37,6 +37,7 @@ def water(
     et0_mm: Array,
     start: float = 1.0,
     on_crown_mm: float = 0.0,
+    members: int = 1,
     **given: Any,
 ) -> WaterRun:
     capacity, trees, hours = capacity_l(containers), len(containers), et0_mm.shape[-1]
@@ -51,8 +52,8 @@ def water(
     } | given
     return run_water(
         ball_of(containers, [Standing.BENCH] * trees),
-        start * capacity[:, None],
-        np.full((trees, 1), on_crown_mm),
+        np.tile(start * capacity[:, None], (1, members)),
+        np.full((trees, members), on_crown_mm),
         capacity_l=capacity,
         et0_mm=et0_mm.reshape(1, 1, -1),
         **values,
@@ -62,6 +63,26 @@ def water(
 def test_a_pot_holds_a_quarter_of_its_mix() -> None:
     """0.38 at container capacity less 0.14 at wilting; handbook, from memory."""
     assert capacity_l([pot(10.0)])[0] == pytest.approx(2.4)
+
+
+def test_soil_below_a_bed_holds_what_fao_56_says() -> None:
+    """Eq. 82: 1000 (FC - WP) Zr; loam with 0.15 between, rooted 1 m (tables 19 and 22, from
+    memory): 150 mm under the 0.8 m² of a bed of 200 L, 25 cm deep."""
+    bed = pot(200.0, Wall.NONE, Shape.GROUND).model_copy(update={"kind": ContainerKind.BED})
+    assert capacity_l([bed])[0] == pytest.approx(120.0)
+
+
+def test_a_tree_in_the_ground_lasts_a_dry_fortnight_in_july() -> None:
+    """Common practice, no source: what grows in the ground is not watered daily."""
+    bed = pot(200.0, Wall.NONE, Shape.GROUND).model_copy(update={"kind": ContainerKind.BED})
+    assert water([bed], july_et0_mm(14)).rel[0, 0, -1] > 0.4
+
+
+def test_members_that_use_more_use_just_so_much_more() -> None:
+    """Exact while nothing is short of water: one hour from full."""
+    shares = np.array([0.8, 1.0, 1.3])
+    used = water([LARGE], np.array([0.3]), members=3, use_share=shares).used_l[0, :, 0]
+    assert used == pytest.approx(shares * used[1])
 
 
 def test_what_came_in_is_what_went_and_what_is_left() -> None:

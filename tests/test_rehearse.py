@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
+from garden_toml import BENCH, EMBER, FIG, HANDS_ON, HEATH, MEANS, PLACE, SHED
 
 from underbench.daemon.cli import main
 from underbench.daemon.rehearsal import Keeper, decision_hours, journal_for
@@ -33,53 +34,7 @@ FIRST = datetime(2024, 1, 15, tzinfo=UTC)
 FROST = datetime(2024, 4, 24, tzinfo=UTC)  # 100 days of spring before it: maples are in leaf
 LEAD = ["--from", "2024-04-22", "--to", "2024-04-25"]
 
-GARDEN = """
-[garden]
-name = "Orchard End"
-latitude = 46.05
-longitude = 14.51
-elevation_m = 300
-timezone = "Europe/Ljubljana"
-
-[hands_on]
-weekdays = ["06:30-07:30", "17:00-21:00"]
-weekends = ["08:00-21:00"]
-
-[means]
-fleece_layers = 1
-
-[[spot]]
-name = "top bench"
-kind = "bench"
-sun = "08:00-18:00"
-
-[[spot]]
-name = "shed"
-kind = "shed"
-room = 1
-
-[[tree]]
-name = "Ember"
-species = "Acer palmatum"
-litres = 4
-spot = "top bench"
-
-[[tree]]
-name = "Heath"
-species = "Pinus sylvestris"
-litres = 9
-tied = true
-spot = "top bench"
-"""
-
-
-FIG = """
-[[tree]]
-name = "Fig"
-species = "Ficus microcarpa"
-litres = 3
-spot = "top bench"
-"""
+GARDEN = PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 1\n" + EMBER + HEATH
 
 
 @pytest.fixture(autouse=True)
@@ -322,8 +277,14 @@ class Doing:
         return Advice(action, Strength.ACT, self.deadline, True, back_at, jobs)
 
 
+def keeper_of(bench: Bench) -> Keeper:
+    keeper = Keeper()
+    keeper.homes = {tree.name: tree.spot for tree in load(bench.config).trees}
+    return keeper
+
+
 def test_waterings_told_are_noted_on_each_day_told(bench: Bench) -> None:
-    doing, keeper = Doing(), Keeper(load(bench.config))
+    doing, keeper = Doing(), keeper_of(bench)
     notes = keeper.hear(doing.advice(Action.WATER, 2, None, None), doing.now)
     at = [doing.deadline, doing.deadline + DAY]
     assert notes == [Watering(tree="Ember", at=moment) for moment in at]
@@ -339,7 +300,7 @@ class Into:
 
 
 def test_trees_carried_in_are_put_back_at_the_moment_told_last(bench: Bench) -> None:
-    doing, keeper = Doing(), Keeper(load(bench.config))
+    doing, keeper = Doing(), keeper_of(bench)
     back = doing.now + 18 * HOUR
     notes = keeper.hear(doing.advice(Action.PROTECT, 1, Into, back), doing.now)
     assert notes == [Move(tree="Ember", at=doing.deadline, spot="shed")]
@@ -350,7 +311,7 @@ def test_trees_carried_in_are_put_back_at_the_moment_told_last(bench: Bench) -> 
 
 
 def test_what_has_no_place_is_not_noted(bench: Bench) -> None:
-    doing, keeper = Doing(), Keeper(load(bench.config))
+    doing, keeper = Doing(), keeper_of(bench)
     back = doing.now + 18 * HOUR
     assert keeper.hear(doing.advice(Action.SHADE, 1, None, back), doing.now) == []
     assert keeper.put_back(back) == []

@@ -10,17 +10,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.rules.course import Row
 from underbench.rules.cover import CoverKind
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.garden import ContainerKind, Means, SpotKind, Wall
 from underbench.rules.hours import Stretch
-from underbench.rules.journal import Stage
+from underbench.rules.journal import Opening, Stage
 from underbench.rules.judge import left_of
 from underbench.rules.limits import Layer, Limit, MeasuredOn
 from underbench.rules.members import known_site
 from underbench.rules.places import place_of
 from underbench.rules.remedy import Choice, Remedy, Trial, candidates, choose, waterings
+from underbench.rules.setting import Row
 
 NOON = datetime(2026, 4, 17, 10, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -138,8 +138,35 @@ def test_heat_asks_for_shade_and_a_bag_is_opened(make: Any) -> None:
     covers = [r.place.cover for r in offered(make, finding=scorched)]
     assert covers == [CoverKind.HALF_SHADE, CoverKind.FULL_SHADE]
     bagged = offered(make, finding=finding(hazard=Hazard.HOT_BAG, action=Action.VENT))
-    assert [remedy.opens_bag for remedy in bagged].count(True) == 1
-    assert not any(r.opens_bag for r in offered(make, finding=scorched))
+    ways = [(r.words, r.opening) for r in bagged if r.opening]
+    assert ways == [
+        ("Slit the bag", Opening.SLIT),
+        ("Open the bag", Opening.OPEN),
+        ("Open the bag, and into full shade", Opening.OPEN),
+    ]
+    assert not any(r.opening for r in offered(make, finding=scorched))
+    hot = finding(hazard=Hazard.HOT_BAG, action=Action.VENT)
+    slit = offered(make, finding=hot, opening=Opening.SLIT)
+    assert {r.opening for r in slit if r.opening} == {Opening.OPEN}
+    assert not any(r.opening for r in offered(make, finding=hot, opening=Opening.OPEN))
+
+
+def test_no_remedy_takes_away_the_roof(make: Any) -> None:
+    """Nor the glass under shade cloth: what is overhead stays, whatever is put under it."""
+    roofed = replace(make.place(), overhead=CoverKind.ROOF)
+    roof = roofed.covers
+    for hazard in (Hazard.LEAF_FROST, Hazard.SCORCH, Hazard.HOT_BAG, Hazard.GALE):
+        for remedy in offered(make, finding=finding(hazard=hazard), home=roofed):
+            cover = remedy.place.covers
+            if remedy.takes_room_in is None:
+                assert remedy.place.overhead is CoverKind.ROOF
+                assert cover.sky_share <= roof.sky_share
+                assert cover.sun_share <= roof.sun_share
+                assert cover.rain_share == 0.0
+    framed = replace(make.place(), cover=CoverKind.FRAME_SHUT)
+    hot = offered(make, finding=finding(hazard=Hazard.SCORCH), home=framed)
+    cloth = next(r.place for r in hot if "cloth" in r.words)
+    assert (cloth.cover, cloth.overhead) == (CoverKind.FRAME_SHUT, CoverKind.HALF_SHADE)
 
 
 def test_a_hot_frame_is_opened_before_anything_is_carried(make: Any) -> None:
@@ -273,7 +300,7 @@ def test_a_mild_frost_has_a_remedy_and_a_hard_one_in_leaf_has_none(
         journal,
         setting=setting,
         start=make.begin([tree] * len(remedies), mean_c),
-        rows=[Row(tree, remedy.place, remedy.opens_bag) for remedy in remedies],
+        rows=[Row(tree, remedy.place, remedy.opening) for remedy in remedies],
     )
     chance, left = left_of(setting, course, known_site(), frost)
     choice = choose(
@@ -308,3 +335,10 @@ def test_a_dry_pot_is_watered_again_or_shaded_and_each_way_says_what_it_does(mak
 def test_after_midday_nothing_is_left_for_midday(make: Any) -> None:
     ways = waterings(make.place(), NOON + HOUR, NOON)
     assert [way.waterings for way in ways] == [(NOON + HOUR,)] * 2
+
+
+def test_a_vented_frame_is_shut_against_frost_before_anything_is_carried(make: Any) -> None:
+    home = place_of(make.spots["cold frame"], mean_c=15.0)
+    first, *rest = offered(make, home=home)
+    assert (first.words, first.place.cover) == ("Shut the cold frame", CoverKind.FRAME_SHUT)
+    assert not any(one.words.startswith("Shut") for one in [*rest, *offered(make)])

@@ -11,12 +11,17 @@ from hypothesis import strategies as st
 
 from underbench.rules.journal import Stage
 from underbench.rules.season import (
+    BUD_SWELL_SHARE,
     EARLY_EDGE,
     STAGES,
     Clock,
     Seen,
+    StageRange,
     advance_clock,
+    last_autumn,
+    learnt_pace,
     stage_of,
+    stage_range,
     start_clock,
     unhardened_k,
 )
@@ -266,3 +271,115 @@ def test_the_south_is_the_north_half_a_year_later(
     south = date(2026 + (month > 6), (month + 5) % 12 + 1, day)
     assert stage_of(limits, north, NORTH, warmth_cd) is stage_of(limits, south, SOUTH, warmth_cd)
     assert unhardened_k(north, NORTH) == unhardened_k(south, SOUTH)
+
+
+# ---- pace, ranges -------------------------------------------------------------------------------
+
+
+def learnt(
+    stage: Stage, warmth_cd: float, pace: float = 1.0, day: date = date(2026, 4, 2)
+) -> float:
+    return learnt_pace(BIRCH, Seen(stage, day, warmth_cd), CHILLED, pace, NORTH)
+
+
+def test_a_tree_seen_ahead_of_its_kind_is_expected_sooner_next_year() -> None:
+    """Half of what it is out by, in ratio: the project's judgement."""
+    opening = opens_at(BIRCH)
+    pace = learnt(Stage.LEAFING_OUT, 0.64 * opening)
+    assert pace == pytest.approx(0.8)
+    next_year = date(2027, 4, 10)
+    assert birch(next_year, 0.9 * opening) is Stage.BUD_SWELL
+    told = stage_of(BIRCH, next_year, NORTH, 0.9 * opening, chill_days=CHILLED, pace=pace)
+    assert told is Stage.LEAFING_OUT
+
+
+def test_a_tree_seen_behind_its_kind_is_expected_later() -> None:
+    opening = opens_at(BIRCH)
+    assert learnt(Stage.DORMANT, 1.21 * BUD_SWELL_SHARE * opening) == pytest.approx(1.1)
+    assert learnt(Stage.BUD_SWELL, 1.21 * opening) == pytest.approx(1.1)
+
+
+def test_a_sighting_as_expected_or_late_in_its_stage_teaches_nothing() -> None:
+    """Who looks a fortnight after leaves opened says nothing about when they did."""
+    opening = opens_at(BIRCH)
+    assert learnt(Stage.LEAFING_OUT, 2.0 * opening) == 1.0
+    assert learnt(Stage.BUD_SWELL, 0.8 * opening) == 1.0
+    assert learnt(Stage.HARDENED, 10.0) == 1.0
+    assert learnt(Stage.DORMANT, 300.0, day=date(2026, 10, 20)) == 1.0
+    assert learnt_pace(FIG, Seen(Stage.HARDENED, date(2026, 4, 2), 50.0), CHILLED, 1.0, NORTH) == 1
+
+
+@given(
+    stage=st.sampled_from([Stage.DORMANT, Stage.BUD_SWELL, Stage.LEAFING_OUT]),
+    warmth_cd=st.floats(0, 1000),
+    pace=st.floats(0.5, 2.0),
+)
+def test_seeing_the_same_again_and_again_settles(
+    stage: Stage, warmth_cd: float, pace: float
+) -> None:
+    paces = [pace]
+    for _ in range(12):
+        paces.append(learnt(stage, warmth_cd, paces[-1]))
+    assert all(0.5 <= one <= 2.0 for one in paces)
+    assert abs(paces[-1] - paces[-2]) < 0.01
+
+
+def test_the_south_learns_in_its_own_spring() -> None:
+    warmth = 0.5 * opens_at(BIRCH)
+    seen = Seen(Stage.LEAFING_OUT, date(2026, 10, 2), warmth)
+    assert learnt_pace(BIRCH, seen, CHILLED, 1.0, SOUTH) < 1.0
+    assert learnt_pace(BIRCH, seen, CHILLED, 1.0, NORTH) == 1.0
+
+
+def test_a_tree_seen_still_dormant_does_not_begin_its_spring_over() -> None:
+    """At least a tenth of the warmth to bud swell is left, and no more than it lacked before."""
+    opening = opens_at(BIRCH)
+    swell = BUD_SWELL_SHARE * opening
+    nearly = Seen(Stage.DORMANT, date(2026, 4, 1), warmth_cd=2 * swell)
+    assert birch(date(2026, 4, 10), 2 * swell + 0.09 * swell, nearly) is Stage.DORMANT
+    assert birch(date(2026, 4, 10), 2 * swell + 0.11 * swell, nearly) is Stage.BUD_SWELL
+    early = Seen(Stage.DORMANT, date(2026, 2, 1), warmth_cd=0.2 * swell)
+    assert birch(date(2026, 4, 10), 0.99 * swell, early) is Stage.DORMANT
+    assert birch(date(2026, 4, 10), 1.01 * swell, early) is Stage.BUD_SWELL
+
+
+def ranged(
+    day: date, warmth_cd: float, means_c: list[float], latitude: float = NORTH
+) -> StageRange:
+    return stage_range(BIRCH, day, latitude, warmth_cd, None, means_c, chill_days=CHILLED, pace=1.0)
+
+
+@pytest.mark.parametrize(
+    ("latitude", "day"), [(NORTH, date(2026, 3, 1)), (SOUTH, date(2026, 9, 1))]
+)
+def test_a_stage_is_foreseen_as_a_range_of_days(latitude: float, day: date) -> None:
+    """By hand: 10.5 K·d a day from 0; birch swells at 0.6 of its 100 °C·d, ±15 %: 51, 60 and 69."""
+    assert opens_at(BIRCH) == 100
+    found = ranged(day, 0.0, [15.5] * 20, latitude)
+    assert (found.stage, found.coming) == (Stage.DORMANT, Stage.BUD_SWELL)
+    assert [found.first, found.likely, found.last] == [day + n * DAY for n in (5, 6, 7)]
+
+
+def test_a_stage_reached_only_at_the_early_edge_is_likely_later() -> None:
+    day = date(2026, 3, 1)
+    found = ranged(day, 55.5, [6.0] * 30)
+    assert (found.stage, found.coming, found.first) == (Stage.BUD_SWELL, Stage.BUD_SWELL, day)
+    assert [found.likely, found.last] == [day + 5 * DAY, day + 14 * DAY]
+
+
+def test_no_date_is_given_beyond_the_days_known() -> None:
+    found = ranged(date(2026, 2, 1), 0.0, [2.0] * 20)
+    assert (found.coming, found.first, found.likely, found.last) == (None, None, None, None)
+
+
+@pytest.mark.parametrize(
+    ("latitude", "day", "autumn"),
+    [
+        (NORTH, date(2026, 12, 5), date(2026, 9, 1)),
+        (NORTH, date(2026, 8, 31), date(2025, 9, 1)),
+        (SOUTH, date(2026, 7, 5), date(2026, 3, 1)),
+        (SOUTH, date(2026, 2, 28), date(2025, 3, 1)),
+    ],
+)
+def test_the_autumn_before(latitude: float, day: date, autumn: date) -> None:
+    assert last_autumn(day, latitude) == autumn

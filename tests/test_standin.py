@@ -65,7 +65,7 @@ def test_the_stand_in_serves_the_days_asked_for() -> None:
 def test_the_stand_in_is_an_ordinary_web_server() -> None:
     with StandIn(lambda query: Reply(b"<p>down</p>", 502, "text/html")) as service:
         reply = requests.get(service.url + "/v1/forecast", timeout=5)
-        elsewhere = requests.get(service.url + "/v1/archive", timeout=5)
+        elsewhere = requests.get(service.url + "/v1/elsewhere", timeout=5)
     assert (reply.status_code, reply.text) == (502, "<p>down</p>")
     assert reply.headers["Content-Type"] == "text/html"
     assert (elsewhere.status_code, elsewhere.json()["error"]) == (404, True)

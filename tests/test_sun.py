@@ -83,6 +83,8 @@ def test_fao_56_example_8_extraterrestrial_radiation():
 
 def test_fao_56_example_9_daylight_hours():
     assert sun.daylight_hours(246.0, -20.0) == printed(11.7, 1)
+    assert sun.daylight_hours(246.0, -20.0) * np.pi / 24.0 == printed(1.527, 3)  # Example 8
+    assert sun.daylight_hours(105.0, 13.0 + 44.0 / 60.0) == printed(12.31, 2)  # Example 17
 
 
 @pytest.mark.parametrize(

@@ -111,13 +111,26 @@ def test_a_frost() -> None:
         "06:00 tomorrow",
         "02:00–07:00",
         "Clear, calm.",
-        "Into the shed: top bench (2): Ember, Plume",
-        "Cover with 1 layer of fleece: back row (1): Lane",
+        "Into the shed: now at top bench (2): Ember, Plume",
+        "Cover with 1 layer of fleece: now at back row (1): Lane",
         "Back out 17:00 tomorrow.",
         "Chance 85%.",
         "Forecast of 16:10",
         "Open-Meteo.com, CC BY 4.0",
     )
+
+
+def test_what_stays_out_frosted_is_kept_from_the_early_sun() -> None:
+    """Common practice, no source; said only of trees that are not carried in."""
+    fleece, shed = choice("Cover with 1 layer of fleece"), choice("Into the shed")
+    lit = [finding(name, early_sun=True) for name in ("Ember", "Plume", "Lane", "Rook", "Wren")]
+    one = told(advice(job(lit[0], fleece), job(finding("Heath"), fleece), job(lit[1], shed)))[1]
+    assert "Keep Ember out of early sun until it has thawed." in one
+    two = told(advice(*(job(found, fleece) for found in lit[:2])))[1]
+    assert "Keep Ember and Plume out of early sun until they have thawed." in two
+    many = told(advice(*(job(found, fleece) for found in lit)))[1]
+    assert "Keep Ember, Plume, Lane and 2 more out of early sun" in many
+    assert "early sun" not in told(advice(job(lit[0], shed), job(finding("Heath"), fleece)))[1]
 
 
 def test_danger_is_in_the_title() -> None:
@@ -126,6 +139,8 @@ def test_danger_is_in_the_title() -> None:
     assert title == "PROTECT 1 tree by 20:00 today (danger)"
     assert "leaves −3.4 °C, limit −2.5 °C, kills from −4.5 °C at 06:00 tomorrow" in body
     assert "kills" not in told(advice(job(finding(), choice())))[1]
+    unknown = replace(deadly, limit=finding(limit=(-2.5, float("-inf"))).limit)
+    assert "limit −2.5 °C at 06:00" in told(advice(job(unknown, choice())))[1]
 
 
 def test_a_deadline_that_is_here_is_now_and_a_far_one_has_its_day() -> None:
@@ -160,7 +175,7 @@ def test_shade() -> None:
     in_order(
         body,
         "Leaf scorch: leaves 44.0 °C, limit 42.0 °C",
-        "Half-shade cloth over: top bench (1): Ember",
+        "Half-shade cloth over: now at top bench (1): Ember",
         "Shade may come off 17:00 tomorrow.",
         "Chance 85%",
     )
@@ -178,7 +193,7 @@ def test_a_bag_says_how_little_is_known_of_it(units: str, inside: str, give: str
     opened = choice("Open the bag", left=float("nan"), measured_on=MeasuredOn.BAG)
     title, body = told(advice(job(hot, opened), back_at=None), units=units)
     assert title.startswith("VENT 1 tree by ")
-    in_order(body, "Bag too hot", f"inside the bag {inside}", give, "Open the bag: top bench")
+    in_order(body, "Bag too hot", f"inside the bag {inside}", give, "Open the bag: now at top")
     assert "nan" not in body
     assert "Back" not in body  # a bag is not shut again by a message
 
@@ -189,9 +204,7 @@ def test_water() -> None:
     )
     title, body = told(advice(job(dry, None), back_at=None))
     assert title.startswith("WATER 1 tree by ")
-    in_order(
-        body, "Dry pots: 8% of the water left", "water till it drains: top bench (1): Ember", "85%"
-    )
+    in_order(body, "Dry pots: 8% of the water left", "till it drains: now at top bench (1)", "85%")
 
 
 SEASON = Stretch(NIGHT.start, NIGHT.start + 30 * DAY)
@@ -209,7 +222,7 @@ def test_a_tropical_goes_in_for_the_season() -> None:
 
 def test_a_tropical_goes_in_for_one_summer_night() -> None:
     body = told(advice(job(chill(), None), back_at=None))[1]
-    assert "Indoors, to a light place: top bench (1): Ember" in body
+    assert "Indoors, to a light place: now at top bench (1): Ember" in body
     assert "season" not in body
 
 
@@ -219,7 +232,7 @@ def test_a_tropical_with_no_place_warm_enough_reads_as_one_sentence(span: Stretc
     weak = choice("Into the greenhouse", suffices=False, chance=0.9, measured_on=MeasuredOn.AIR)
     body = told(advice(job(chill(span=span), weak), back_at=None))[1]
     (line,) = [line for line in body.splitlines() if line.startswith("Indoors")]
-    assert line.endswith("to a light place: top bench (1): Ember")
+    assert line.endswith("to a light place: now at top bench (1): Ember")
     assert body.count("(") == body.count(")")
     assert "greenhouse" not in body
     assert "the best there is" not in body
@@ -235,7 +248,14 @@ def test_a_remedy_that_is_not_enough_says_so_and_what_is_left() -> None:
 
 def test_no_remedy_at_all_still_names_the_tree() -> None:
     body = told(advice(job(finding(), None)))[1]
-    assert "Shelter as best you can: top bench (1): Ember" in body
+    assert "Shelter as best you can: now at top bench (1): Ember" in body
+
+
+def test_where_a_tree_stands_never_reads_as_where_it_goes() -> None:
+    season = told(advice(job(chill(span=SEASON), None, "frame"), back_at=None))[1]
+    assert "season, to a light place: now at frame (1): Ember\n" in season
+    under = told(advice(job(finding(), choice(), "Under the bench")))[1]
+    assert "Into the shed: now Under the bench (1): Ember\n" in under
 
 
 def test_heavy_pots_ask_for_two_people() -> None:
@@ -252,7 +272,7 @@ def test_heavy_pots_ask_for_two_people() -> None:
 
 def test_many_trees_at_one_spot_are_counted_after_those_most_at_risk() -> None:
     body = told(advice(*(job(finding(f"Tree {n}"), choice()) for n in range(9))))[1]
-    assert "top bench (9): Tree 0, Tree 1, Tree 2 first, then 6 more" in body
+    assert "now at top bench (9): Tree 0, Tree 1, Tree 2 first, then 6 more" in body
 
 
 def test_what_does_not_fit_is_counted_and_no_name_is_cut() -> None:
@@ -272,7 +292,7 @@ def test_the_work_that_makes_a_tree_tender_stands_by_its_name(ago: int, words: s
     repot = Work(tree="Ember", at=NOW - ago * DAY, work=WorkKind.REPOT)
     fresh = job(finding(), choice(), work=repot)
     body = told(advice(fresh, job(finding("Plume"), choice())))[1]
-    assert f"top bench (2): Ember (repot {words} ago), Plume\n" in body
+    assert f"now at top bench (2): Ember (repot {words} ago), Plume\n" in body
 
 
 def test_nobody_there_in_time_is_said() -> None:
@@ -286,9 +306,7 @@ def test_nobody_there_in_time_is_said() -> None:
 def test_a_tree_under_cover_is_to_be_left_in() -> None:
     title, body = told(advice(job(finding(), None, "shed", stay=True)))
     assert title == "LEAVE IN 1 tree until 17:00 tomorrow"
-    in_order(
-        body, "Frost on open leaves", "Leave in, or bring back in: shed (1): Ember", "Back out"
-    )
+    assert "\nLeave in, or bring back in: now at shed (1): Ember\nBack out" in body
 
 
 def test_what_stays_where_it_is_needs_nobody_there() -> None:

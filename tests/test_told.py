@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from garden_toml import BENCH, EMBER, HANDS_ON, MEANS, PLACE, SHED
 
 from underbench.daemon.noting import note_move, trees_named
 from underbench.rules.findings import Action
@@ -21,39 +22,8 @@ FROST_DAY = datetime(2024, 4, 24, tzinfo=UTC)  # a Wednesday; its night begins o
 EVENING = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # 17:10 by the garden's clock
 ZONE = ZoneInfo("Europe/Ljubljana")
 
-HEAD = """
-[garden]
-name = "Orchard End"
-latitude = 46.05
-longitude = 14.51
-elevation_m = 300
-timezone = "Europe/Ljubljana"
-
-[hands_on]
-weekdays = ["06:30-07:30", "17:00-21:00"]
-weekends = ["08:00-21:00"]
-{away}
-[means]
-fleece_layers = 1
-
-[[spot]]
-name = "top bench"
-kind = "bench"
-sun = "08:00-18:00"
-
-[[spot]]
-name = "shed"
-kind = "shed"
-room = 2
-"""
-GARDEN = HEAD.format(away="")
-EMBER = """
-[[tree]]
-name = "Ember"
-species = "Acer palmatum"
-litres = 4
-spot = "top bench"
-"""
+SPOTS = MEANS + BENCH + SHED + "room = 2\n"
+GARDEN = PLACE + HANDS_ON + SPOTS
 Labs = Callable[..., Any]
 
 
@@ -95,7 +65,7 @@ def test_a_forecast_that_worsens_over_a_tree_under_cover_is_told_in_time_and_onc
     garden.sky.weather = spring(make, 2.0)
     ((at, one),) = hourly(garden, EVENING - 2 * HOUR, 14)
     assert one.message.title.startswith("LEAVE IN 1 tree until ")
-    assert "Leave in, or bring back in: shed (1): Ember" in one.message.body
+    assert "Leave in, or bring back in: now at shed (1): Ember" in one.message.body
     assert at < one.advice.do_by < min(finding.first_at for finding in one.advice.findings)
     assert one.advice.in_hand
     garden.sky.weather = spring(make)  # it eases, and comes back
@@ -157,7 +127,7 @@ def test_pots_that_dry_while_nobody_is_there_are_a_message_of_their_own(
     labs: Labs, make: Any
 ) -> None:
     """Dry from Thursday on; away from Saturday to Monday, when the routine waters nothing."""
-    away = HEAD.format(away='away = ["2024-06-15 to 2024-06-17"]')
+    away = PLACE + HANDS_ON + 'away = ["2024-06-15 to 2024-06-17"]\n' + SPOTS
     garden = labs(away + pot(3) + routine(1), dry(make))
     asked = waterings(hourly(garden, datetime(2024, 6, 13, 3, 10, tzinfo=UTC), 50))
     (_, here), (at, gone) = asked
@@ -189,4 +159,4 @@ def test_a_big_pot_the_routine_leaves_dry_needs_no_more_than_water(labs: Labs, m
     """Watered every third day only: one watering carries it over the day."""
     garden = labs(GARDEN + pot(6) + routine(3), dry(make))
     (_, one), *_ = waterings(hourly(garden, datetime(2024, 6, 13, 3, 10, tzinfo=UTC), 50))
-    assert "Check, and water till it drains: top bench (1): Ember" in one.message.body
+    assert "Check, and water till it drains: now at top bench (1): Ember" in one.message.body

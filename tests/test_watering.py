@@ -9,9 +9,12 @@ from typing import Any
 
 import numpy as np
 
+from underbench.rules import watering
 from underbench.rules.findings import Finding, Hazard
 from underbench.rules.garden import Routine
 from underbench.rules.journal import WorkKind
+from underbench.rules.judge import bearings_on
+from underbench.rules.members import known_site
 from underbench.rules.state import State
 
 JULY = datetime(2026, 7, 6, tzinfo=UTC)
@@ -60,6 +63,27 @@ def test_a_fresh_repot_drinks_little(make: Any) -> None:
     journal = [make.work("Repotted", JULY - WEEK, WorkKind.REPOT)]
     left = make.follow(trees, warm_week(make), journal).exposure.water_left[:, 0, 20]
     assert 1 - left[0] < 0.75 * (1 - left[1])  # the mix dries at its face all the same
+
+
+def test_an_hour_dry_is_too_short_to_tell_and_half_a_day_kills(make: Any) -> None:
+    """Judgement, no source: two hours, and twelve of a pot with next to nothing left."""
+    trees = [make.tree()]
+    course = make.follow(trees, make.weather(JULY, 24))
+    bearings = bearings_on(make.setting(trees), course, JULY.date())
+
+    def told_of(hours: int) -> tuple[bool, bool]:
+        left = np.full((1, 1, 24), 0.5)
+        left[..., 3 : 3 + hours] = 0.01
+        felt = replace(course.exposure, water_left=left)
+        (judged,) = watering.judge(felt, bearings, known_site())
+        return bool(judged.harm.any()), bool(judged.kill.any())
+
+    assert [told_of(hours) for hours in (1, 2, 11, 12)] == [
+        (False, False),
+        (True, False),
+        (True, False),
+        (True, True),
+    ]
 
 
 def test_a_dry_pot_frozen_through_is_left_alone(make: Any) -> None:

@@ -81,10 +81,17 @@ def test_a_sensor_that_leaps_away_for_an_hour_is_not_believed() -> None:
 
 
 @pytest.mark.parametrize(
-    "air", [[21.0, 20.0, 8.0, 7.0, 6.5], [2.0, 11.0, 3.0, 2.0, 2.0], [3.0, 15.0, np.nan, 4.0, 4.0]]
+    "air",
+    [
+        [21.0, 20.0, 8.0, 7.0, 6.5],
+        [2.0, 11.0, 3.0, 2.0, 2.0],
+        [3.0, 15.0, np.nan, 4.0, 4.0],
+        [9.0, 9.0, 21.0, 3.0, 3.0],
+    ],
 )
 def test_a_front_or_a_warm_wind_is_weather(air: list[float]) -> None:
-    """Down by twelve kelvin and staying there; up by nine for an hour."""
+    """Down by twelve kelvin and staying there; up by nine for an hour; up by twelve between hours
+    that are far apart themselves."""
     _, dropped = drop_implausible(weather(5, air_c=air, dew_c=[-5.0] * 5))
     assert dropped == {}
 

@@ -98,7 +98,7 @@ def journal(garden: Garden) -> list[Entry]:
         Work(tree="Torrent", at=at(3, 28), work=WorkKind.REPOT, roots_pct=30),
         Work(tree="Marcotte", at=at(4, 4), work=WorkKind.SEVER_LAYER),
         Work(tree="Forgeron", at=at(4, 5), work=WorkKind.BAG),
-        Work(tree="Veilleur", at=at(4, 6), work=WorkKind.REPOT, roots_pct=30),
+        Work(tree="Veilleur", at=at(4, 6), work=WorkKind.REPOT, roots_pct=25),
         Work(tree="Sapeur", at=at(4, 11), work=WorkKind.SLIP_POT),
         Sighting(tree="Forgeron", at=at(4, 18), stage=Stage.DORMANT),
     ]
@@ -200,7 +200,10 @@ class Keeper:
 
     def _protect(self, advice: Advice, at: datetime) -> None:
         """Trees go in before the deadline, and home again at the moment that was told."""
+        self._stay({job.tree for job in advice.jobs if job.stay}, advice)
         told = {job.tree: job.choice.remedy for job in advice.jobs if job.choice}
+        if not told:
+            return
         into = {tree: how.takes_room_in for tree, how in told.items() if how.takes_room_in}
         rest = [tree for tree in told if tree not in into]
         did = [f"carries {_listed(into)} in and notes it"] if into else []
@@ -211,6 +214,19 @@ class Keeper:
             home = {tree.name: tree.spot for tree in self.settings.trees if tree.name in into}
             back = [Move(tree=t, at=advice.back_at, spot=spot) for t, spot in home.items()]
             self.plans.append(Plan(advice.back_at, f"Odile puts {_listed(told)} back", back))
+
+    def _stay(self, trees: set[str], advice: Advice) -> None:
+        """Trees that were to go home stay for as long as is told now."""
+        for plan in [p for p in self.plans if {e.tree for e in p.entries} & trees]:
+            kept = [e for e in plan.entries if e.tree not in trees]
+            self.plans.remove(plan)
+            home = [e.tree for e in kept]
+            if home:
+                self.plans.append(Plan(plan.at, f"Odile puts {_listed(home)} back", kept))
+            later = max(plan.at, advice.back_at or advice.findings[-1].until_at)
+            moves = [e.model_copy(update={"at": later}) for e in plan.entries if e.tree in trees]
+            words = f"Odile puts {_listed(e.tree for e in moves)} back"
+            self.plans.append(Plan(later, words, moves))
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -98,6 +98,7 @@ class OpenMeteo:
 
     name = NAME
     attribution = ATTRIBUTION
+    path = "/v1/forecast"
 
     def __init__(
         self,
@@ -107,7 +108,7 @@ class OpenMeteo:
         timeout_s: float,
         session: requests.Session | None = None,
     ) -> None:
-        self._url = base_url.rstrip("/") + "/v1/forecast"
+        self._url = base_url.rstrip("/") + self.path
         self._host = urlsplit(base_url).hostname or "base_url"
         self._key = api_key.get_secret_value().strip() if api_key else ""
         self._agent = _user_agent(contact)
@@ -124,7 +125,12 @@ class OpenMeteo:
         ``now`` (aware) only serves to say when a spent allowance is renewed. Raises Unreachable,
         Throttled or BadAnswer; none of them holds the key.
         """
-        asked = _question(garden, past_days, forecast_days)
+        past, ahead = str(min(past_days, MOST_PAST_DAYS)), str(forecast_days)
+        return self.ask(garden, {"past_days": past, "forecast_days": ahead}, now)
+
+    def ask(self, garden: Garden, stretch: Mapping[str, str], now: datetime) -> Answer:
+        """Ask for hourly weather over a ``stretch`` in the service's own words; see `fetch`."""
+        asked = {**_question(garden), **stretch}
         reply = self._within_deadline(lambda: self._get(asked))
         if reply.status != 200:
             raise self._refusal(reply, now)
@@ -224,7 +230,7 @@ def parse(body: bytes) -> Weather:
     return bridge_gaps(weather)
 
 
-def _question(garden: Garden, past_days: int, forecast_days: int) -> dict[str, str]:
+def _question(garden: Garden) -> dict[str, str]:
     return {
         "latitude": f"{garden.latitude:.4f}",
         "longitude": f"{garden.longitude:.4f}",
@@ -233,8 +239,6 @@ def _question(garden: Garden, past_days: int, forecast_days: int) -> dict[str, s
         "wind_speed_unit": "ms",
         "timezone": "GMT",
         "timeformat": "unixtime",
-        "past_days": str(min(past_days, MOST_PAST_DAYS)),
-        "forecast_days": str(forecast_days),
     }
 
 

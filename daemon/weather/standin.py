@@ -18,6 +18,7 @@ from underbench.rules.weather import Array, Weather
 
 Query = dict[str, str]
 MOST_DECIMALS = 3
+PATHS = ("/v1/forecast", "/v1/archive")
 
 # Our name: the service's, its unit, and the factor to it.
 _FORM = {
@@ -47,7 +48,7 @@ Answerer = Callable[[Query], bytes | Reply]
 
 
 class StandIn:
-    """Serves ``answer(query)`` at ``/v1/forecast`` while entered; ``url`` is its address."""
+    """Serves ``answer(query)`` at `PATHS` while entered; ``url`` is its address."""
 
     def __init__(self, answer: Answerer, host: str = "127.0.0.1", port: int = 0) -> None:
         self._server = _Server((host, port), _Handler)
@@ -87,7 +88,7 @@ class _Handler(BaseHTTPRequestHandler):
 
     def do_GET(self) -> None:
         parts = urlsplit(self.path)
-        if parts.path != "/v1/forecast":
+        if parts.path not in PATHS:
             reply: bytes | Reply = Reply(b'{"error":true,"reason":"Not Found"}', status=404)
         else:
             reply = self.server.answer(dict(parse_qsl(parts.query)))
@@ -113,14 +114,18 @@ class _Handler(BaseHTTPRequestHandler):
 def serving(weather: Weather, now: Callable[[], datetime]) -> Answerer:
     """Return an answerer that serves ``weather`` as if it were ``now()``, at any place asked for.
 
-    The stretch follows ``past_days`` and ``forecast_days`` (0 and 7 when not asked) by days of
-    UTC, as the service does for timezone=GMT; hours that ``weather`` lacks are not sent.
+    The stretch follows ``start_date`` and ``end_date``, else ``past_days`` and ``forecast_days``
+    (0 and 7 when not asked), by days of UTC, as the service does for timezone=GMT; hours that
+    ``weather`` lacks are not sent.
     """
 
     def answer(query: Query) -> bytes:
         today = now().astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
         first = today - timedelta(days=int(query.get("past_days", "0")))
         after = today + timedelta(days=int(query.get("forecast_days", "7")))
+        if "start_date" in query:
+            first, last = (_midnight(query[name]) for name in ("start_date", "end_date"))
+            after = last + timedelta(days=1)
         before_s = timedelta(seconds=1)  # `between` leaves out its start and takes in its end
         return openmeteo_body(
             weather.between(first - before_s, after - before_s),
@@ -166,6 +171,10 @@ def openmeteo_body(
         "hourly": hourly,
     }
     return json.dumps(answer, ensure_ascii=False, allow_nan=False).encode()
+
+
+def _midnight(day: str) -> datetime:
+    return datetime.fromisoformat(day).replace(tzinfo=UTC)
 
 
 def _iso(second: int) -> str:

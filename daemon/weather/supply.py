@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Protocol
 
 from underbench.daemon.faults import Fault
@@ -61,6 +61,13 @@ class Provider(Protocol):
         """Read an answer; raises BadAnswer."""
 
 
+class PastSource(Protocol):
+    """Where the weather of earlier months comes from."""
+
+    def between(self, garden: Garden, first: date, last: date, now: datetime) -> Weather:
+        """Return the hours of the UTC days from ``first`` to ``last``; raises SupplyError."""
+
+
 class ForecastCache(Protocol):
     """Where the last good answer is kept over restarts."""
 
@@ -91,14 +98,28 @@ class Supplied:
 class Source(Protocol):
     """Where a pass gets its weather."""
 
+    @property
+    def archive(self) -> PastSource | None:
+        """Where earlier months come from; None where there is nowhere to ask."""
+
     def latest(self, now: datetime, past_days: int) -> Supplied:
         """Return the best weather there is at ``now``; raises SupplyError."""
 
 
 class Supply:
-    """One garden's weather from one provider, kept in a cache against bad days."""
+    """One garden's weather from one provider, kept in a cache against bad days.
 
-    def __init__(self, provider: Provider, garden: Garden, cache: ForecastCache) -> None:
+    ``archive``: where the months before come from; None where there is nowhere to ask.
+    """
+
+    def __init__(
+        self,
+        provider: Provider,
+        garden: Garden,
+        cache: ForecastCache,
+        archive: PastSource | None = None,
+    ) -> None:
+        self.archive = archive
         self._provider = provider
         self._garden = garden
         self._cache = cache

@@ -80,9 +80,10 @@ def timed(run: Callable[[], Callable[[], object]]) -> tuple[float, float]:
 def physics(trees: int, members: int, hours: int) -> Callable[[], Callable[[], object]]:
     """Return a run of all models: two days that settle the pots, then ``hours`` of members."""
     from underbench.rules import state as states
-    from underbench.rules.course import Row, follow
+    from underbench.rules.course import follow
     from underbench.rules.members import drawn_sites, dress, known_site
     from underbench.rules.potwater import capacity_l
+    from underbench.rules.setting import Row
 
     setting, garden, journal = a_garden(trees)
     weather = january(SPIN_UP_H + hours)
@@ -106,10 +107,10 @@ def physics(trees: int, members: int, hours: int) -> Callable[[], Callable[[], o
 
 def a_garden(trees: int):  # type: ignore[no-untyped-def]
     """Return setting, trees and journal: every make of container, every kind of spot, some bags."""
-    from underbench.rules import species
     from underbench.rules.course import Setting
     from underbench.rules.garden import Container, Garden, HandsOn, Routine, Spot, Tree
     from underbench.rules.journal import Work
+    from underbench.rules.names import find
 
     kinds = {"bench": 0.8, "ground row": 0.7, "cold frame": 0.6, "under the bench": 0.2, "shed": 0}
     common = {"sun_from": 9, "sun_until": 17, "wind_factor": 0.6, "standing": "bench"}
@@ -141,7 +142,7 @@ def a_garden(trees: int):  # type: ignore[no-untyped-def]
         )
         for i in range(trees)
     ]
-    known = {name: species.find(name) for name in names}
+    known = {name: find(name) for name in names}
     setting = Setting(
         garden=Garden(name="Hollow", latitude=52, longitude=1, elevation_m=80, timezone="UTC"),
         spots=spots,

@@ -1,0 +1,154 @@
+"""The commands that write the journal: did, moved, seen, watered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from underbench.daemon.opening import garden_of
+
+if TYPE_CHECKING:
+    from underbench.daemon.works import Told
+
+
+class _Percent(click.ParamType[float]):
+    """A share in percent, with or without its sign."""
+
+    name = "percent"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Return the number; fails for what is none from 0 to 100."""
+        try:
+            percent = float(str(value).rstrip().removesuffix("%"))
+        except ValueError:
+            percent = -1.0
+        if not 0.0 <= percent <= 100.0:
+            self.fail(f"{value!r}: expected 0 to 100, such as 40%", param, ctx)
+        return percent
+
+
+class _Volume(click.ParamType[float]):
+    """A volume up to ``most``; a range of click's lets NaN through."""
+
+    name = "volume"
+
+    def __init__(self, most: float) -> None:
+        self._most = most
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Return the number; fails for what is none between 0 and the most."""
+        try:
+            volume = float(value)
+        except ValueError:
+            volume = -1.0
+        if not 0.0 < volume <= self._most:
+            self.fail(f"{value!r}: expected more than 0, up to {self._most:g}", param, ctx)
+        return volume
+
+
+day_option = click.option("--on", "day", help="The day it was, like 2027-04-20; else today.")
+
+
+@click.command()
+@click.argument("work")
+@click.argument("names", metavar="TREE...", nargs=-1, required=True)
+@click.option("--roots", "roots_pct", type=_Percent(), help="Roots cut, such as 40%.")
+@click.option("--into", metavar="CONTAINER", help="What it went into: pot, pond-basket, bed …")
+@click.option("--litres", type=_Volume(5000), help="Mix in it, litres.")
+@click.option("--gallons", type=_Volume(1320), help="Mix in it, US gallons.")
+@click.option("--as", "new_name", metavar="NAME", help="The tree a layer or division became.")
+@click.option("--film", type=click.Choice(["dark", "clear"]), help="What the bag is made of.")
+@day_option
+@click.pass_obj
+def did(
+    config: Path | None, /, work: str, names: Sequence[str], day: str | None, **details: Any
+) -> None:
+    """Record WORK done to trees: repot, slip-pot, root-prune, divide, collect, chop, hard-prune,
+    wire, defoliate, start-layer, sever-layer, bag, slit-bag, open-bag, unbag."""
+    from underbench.daemon import noting, works
+
+    kind, told = works.work_named(work), _told(**details)
+    with garden_of(config) as (settings, store):
+        trees_ = noting.trees_named(settings, names)
+        at = noting.moment_of(day, settings)
+        click.echo(works.note_work(store, settings, trees_, kind, at, told))
+
+
+def _told(
+    roots_pct: float | None,
+    into: str | None,
+    litres: float | None,
+    gallons: float | None,
+    new_name: str | None,
+    film: str | None,
+) -> Told:
+    from underbench.daemon.derive import either
+    from underbench.daemon.units import LITRES_PER_GALLON
+    from underbench.daemon.works import Told, container_named
+    from underbench.rules.journal import Film
+
+    if litres is not None and gallons is not None:
+        raise click.UsageError("give --litres or --gallons, only one of them")
+    return Told(
+        roots_pct=roots_pct,
+        film=Film(film) if film else None,
+        into=container_named(into) if into else None,
+        litres=either(litres, gallons, LITRES_PER_GALLON),
+        new_name=new_name,
+    )
+
+
+@click.command()
+@click.argument("names", metavar="TREE... SPOT", nargs=-1, required=True)
+@day_option
+@click.pass_obj
+def moved(config: Path | None, names: Sequence[str], day: str | None) -> None:
+    """Record that trees were carried to SPOT ("home": each to its own)."""
+    from underbench.daemon import noting
+
+    with garden_of(config) as (settings, store):
+        names, spot = noting.spot_at_the_end(settings, names)
+        if not names:
+            raise click.UsageError("name one tree or more, and then the spot")
+        trees_ = noting.trees_named(settings, names)
+        at = noting.moment_of(day, settings)
+        click.echo(noting.note_move(store, settings, trees_, spot, at))
+
+
+@click.command()
+@click.argument("stage")
+@click.argument("names", metavar="TREE...|SPOT|SPECIES", nargs=-1, required=True)
+@day_option
+@click.pass_obj
+def seen(config: Path | None, stage: str, names: Sequence[str], day: str | None) -> None:
+    """Record the STAGE trees were seen at: dormant, bud-swell, leafing-out, extending, hardened,
+    colouring. Name trees, or a spot or a species for all of its trees. It wins over the estimate
+    from then on, and sets the pace of the years after."""
+    from underbench.daemon import noting
+
+    with garden_of(config) as (settings, store):
+        at = noting.moment_of(day, settings)
+        trees_ = noting.trees_meant(store, settings, names, at)
+        click.echo(noting.note_stage(store, settings, trees_, stage, at))
+
+
+@click.command()
+@click.argument("names", metavar="TREE...", nargs=-1, required=True)
+@click.option("--moss", is_flag=True, help="The moss of the layer on it, not the pot.")
+@day_option
+@click.pass_obj
+def watered(config: Path | None, names: Sequence[str], moss: bool, day: str | None) -> None:
+    """Record a watering beside the routine, till it drained."""
+    from underbench.daemon import noting
+
+    with garden_of(config) as (settings, store):
+        trees_ = noting.trees_named(settings, names)
+        at = noting.moment_of(day, settings)
+        click.echo(noting.note_watering(store, trees_, at, moss=moss))

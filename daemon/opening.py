@@ -1,0 +1,61 @@
+"""Opening a garden for a command: its settings, its database, its trees."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from underbench.daemon.settings import Settings
+    from underbench.daemon.store import Store
+
+CONFIG_VARIABLE = "UNDERBENCH_CONFIG"
+CONFIG_NAME = "garden.toml"
+
+
+def config_path(given: Path | None) -> Path:
+    """Return which configuration file is meant."""
+    if given is not None:
+        return given
+    if named := os.environ.get(CONFIG_VARIABLE):
+        return Path(named)
+    here = Path(CONFIG_NAME)
+    if here.is_file():
+        return here
+    base = os.environ.get("XDG_CONFIG_HOME") or "~/.config"
+    return Path(base).expanduser() / "underbench" / CONFIG_NAME
+
+
+def settings_of(given: Path | None) -> Settings:
+    """Return the settings of the garden meant; raises ConfigProblems."""
+    from underbench.daemon.settings import load
+
+    return load(config_path(given))
+
+
+def open_store(settings: Settings) -> Store:
+    """Open its database; raises StoreError."""
+    from underbench.daemon.store import Store
+
+    return Store.open(settings.store_path)
+
+
+@contextmanager
+def garden_of(config: Path | None) -> Iterator[tuple[Settings, Store]]:
+    """The settings with every tree there is, those that works made too, and the open database."""
+    from underbench.daemon.outlook import grown
+
+    settings = settings_of(config)
+    with open_store(settings) as store:
+        yield grown(settings, store), store
+
+
+def tree_named_in(config: Path | None, name: str) -> str:
+    """Return how the tree meant by ``name`` is written; raises Fault."""
+    from underbench.daemon.names import tree_named
+
+    with garden_of(config) as (settings, _):
+        return tree_named(settings, name).name

@@ -1,0 +1,156 @@
+"""One night told apart for twelve trees that differ from the first in one thing each."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from commanding import EVENING, FIRST_DAY, FROST_DAY, HEAD, Garden, Service, stamp, strict_json
+from garden_toml import BENCH, HANDS_ON, PLACE
+from series_csv import rehearse, write_series
+
+from underbench.daemon.weather.standin import StandIn
+
+UNDER = '\n[[spot]]\nname = "under the bench"\nkind = "under the bench"\n'
+LEAFY, FROST, ROOTS = "leafing-out", "frost on leaves or buds", "frost in the root ball"
+TREES: Mapping[str, Mapping[str, Any]] = {
+    "Plain": {},
+    "Resting": {},
+    "Swelling": {},
+    "Repotted": {},
+    "Chopped": {},
+    "Thimble": {"litres": 0.3},
+    "Barrel": {"litres": 40},
+    "Under": {"spot": "under the bench"},
+    "Housed": {"spot": "shed"},
+    "Hornbeam": {"species": "Carpinus betulus"},
+    "Pine": {"species": "Pinus sylvestris"},
+    "Fig": {"species": "Ficus microcarpa"},
+}
+SEEN = {"Resting": "dormant", "Swelling": "bud-swell", "Pine": "extending", "Fig": "hardened"}
+
+Night = dict[str, dict[str, Any]]
+
+
+def tree(name: str, **own: Any) -> str:
+    """An ``[[tree]]`` section: a Japanese maple of 4 litres on the bench but for what is said."""
+    keys = {"name": name, "species": "Acer palmatum", "litres": 4, "spot": "top bench", **own}
+    return "\n[[tree]]\n" + "".join(f"{key} = {json.dumps(value)}\n" for key, value in keys.items())
+
+
+@pytest.fixture(scope="module")
+def night(make: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Night]:
+    """What ``why --json`` says of each tree on the evening before a clear night of some −2.7 °C."""
+    days = 115
+    daily = np.linspace(3, 13, days).repeat(24)
+    at = 24 * (FROST_DAY - FIRST_DAY).days
+    daily[at - 12 : at + 12] = 3.3
+    service = Service(make.weather(FIRST_DAY, 24 * days, mean_c=daily, swing_k=6.0))
+    with StandIn(service) as server:
+        garden = Garden(tmp_path_factory.mktemp("twelve"), service, server)
+        garden.write(HEAD + UNDER + "".join(tree(name, **own) for name, own in TREES.items()))
+        for name in TREES:
+            done(garden, "seen", SEEN.get(name, LEAFY), name, "--on", "2024-04-22")
+        done(garden, "did", "repot", "Repotted", "--roots", "50%", "--on", "2024-04-20")
+        done(garden, "did", "chop", "Chopped", "--on", "2024-04-01")
+        done(garden, "once", "--at", stamp(EVENING))
+        yield {
+            name: strict_json(done(garden, "why", name, "--json", "--at", stamp(EVENING)))
+            for name in TREES
+        }
+
+
+def done(garden: Garden, *words: str) -> str:
+    result = garden.do(*words)
+    assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+def chance(of: dict[str, Any], hazard: str) -> float:
+    return max((f["chance"] for f in of["findings"] if f["hazard"] == hazard), default=0.0)
+
+
+def test_the_night_is_told_to_some_and_not_to_others(night: Night) -> None:
+    told = {name for name, why in night.items() if why["acted_on"]}
+    assert {"Plain", "Chopped", "Repotted", "Thimble", "Fig"} <= told
+    assert not {"Resting", "Housed", "Pine"} & told  # at rest, under a roof, hardy new growth
+    assert all(why["findings"] or not why["acted_on"] for why in night.values())
+
+
+def test_each_kind_of_leaf_bears_what_its_class_says(night: Night) -> None:
+    """The design's table; common practice, no source."""
+    harm = {name: why["limits"]["frost"]["harm"] for name, why in night.items() if name != "Fig"}
+    assert (harm["Plain"], harm["Hornbeam"], harm["Pine"]) == (-2.5, -3.5, -4.0)
+    assert harm["Swelling"] < harm["Plain"] < harm["Repotted"] < harm["Chopped"]
+    assert harm["Resting"] < harm["Swelling"]
+    assert all(harm[name] == harm["Plain"] for name in ("Thimble", "Barrel", "Under", "Housed"))
+
+
+def test_the_tenderer_the_likelier(night: Night) -> None:
+    order = ["Chopped", "Plain", "Hornbeam", "Pine", "Housed"]
+    chances = [chance(night[name], FROST) for name in order]
+    assert chances == sorted(chances, reverse=True)
+    assert chances[0] > chances[2] > chances[4] == 0.0
+    assert chance(night["Under"], FROST) <= chance(night["Plain"], FROST)
+
+
+def test_roots_go_by_the_pot_and_by_the_knife(night: Night) -> None:
+    roots = {name: chance(night[name], ROOTS) for name in ("Thimble", "Plain", "Barrel")}
+    assert roots["Thimble"] > roots["Plain"] >= roots["Barrel"] == 0.0
+    assert chance(night["Repotted"], ROOTS) > roots["Plain"]
+
+
+def test_each_trail_names_what_sets_the_tree_apart(night: Night) -> None:
+    def trail(name: str, limit: str) -> str:
+        return " | ".join(layer["what"] for layer in night[name]["limits"][limit]["trail"])
+
+    assert "repot on 2024-04-20" in trail("Repotted", "roots")
+    assert "chop on 2024-04-01" in trail("Chopped", "frost")
+    assert "hornbeam" in trail("Hornbeam", "frost")
+    assert "pine" in trail("Pine", "frost")
+    assert night["Resting"]["limits"]["frost"]["measured_on"] == "wood and bud tissue"
+    assert night["Swelling"]["limits"]["frost"]["measured_on"] == "bud tissue"
+    fig = night["Fig"]["pressing"]
+    assert (fig["hazard"], fig["limit"]["measured_on"]) == (
+        "cold air on a tropical",
+        "air at the spot",
+    )
+
+
+def test_a_tree_with_nothing_to_do_says_how_near_it_came(night: Night) -> None:
+    housed = night["Housed"]
+    assert (housed["acted_on"], housed["findings"]) == (False, [])
+    assert housed["pressing"]["at_act_from"]["short_of_harm"] > 1.0
+    assert housed["pressing"]["chance"] == 0.0
+
+
+HARDY = {
+    "Crag": {"species": "Pinus sylvestris", "litres": 9},
+    "Larch": {"species": "Larix kaempferi", "litres": 9},
+    "Lane": {"species": "Carpinus betulus", "litres": 10},
+    "Thorn": {"species": "Crataegus monogyna", "litres": 12},
+    "Juniper": {"species": "Juniperus chinensis", "litres": 8},
+    "Ember": {"litres": 8},
+}
+
+
+def test_a_hardy_collection_hears_nothing_in_an_ordinary_winter_week(
+    make: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Frozen is not harmed: nights of −4 and days of +2 °C in January; common practice."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    first = datetime(2023, 11, 1, tzinfo=UTC)
+    mean_c = np.linspace(8, -1, 85).repeat(24)
+    weather = make.weather(first, 24 * 85, mean_c=mean_c, swing_k=3.0, cloud=0.5)
+    config, series = tmp_path / "garden.toml", tmp_path / "winter.csv"
+    write_series(series, weather)
+    trees = "".join(tree(name, **own) for name, own in HARDY.items())
+    config.write_text(PLACE + HANDS_ON + BENCH + trees, encoding="utf-8")
+    said = rehearse(config, series, "--from", "2024-01-15", "--to", "2024-01-22")
+    assert said.exit_code == 0, said.output
+    assert "Nothing would have been told." in said.stdout
