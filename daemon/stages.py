@@ -23,8 +23,10 @@ def stage_words(outlook: Outlook, row: int) -> str:
     until = f" to {_day(found.last)}" if found.last else " or later"
     if found.coming is found.stage:
         return f"{found.stage} at the early edge, likely from {_day(found.likely)}{until}"
-    first = _day(found.first or found.likely)
-    return f"{found.stage}; {found.coming} likely {_day(found.likely)}, from {first}{until}"
+    coming = f"{found.stage}; {found.coming} likely {_day(found.likely)}"
+    if found.first == found.last:
+        return coming
+    return f"{coming}, from {_day(found.first or found.likely)}{until}"
 
 
 def _range(outlook: Outlook, row: int) -> StageRange:
