@@ -15,7 +15,7 @@ from underbench.daemon.outlook import Outlook, act_from, remedies
 from underbench.daemon.pressing import Pressing, acts, chances_of, findings_of, most_pressing
 from underbench.daemon.stages import stage_words
 from underbench.daemon.store import EpisodeRow
-from underbench.daemon.telling import hazard_words, quantity
+from underbench.daemon.telling import at_spot, hazard_words, quantity
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units
 from underbench.rules.advice import do_by
@@ -91,7 +91,7 @@ class Explainer:
         home = "" if self._at.spot == tree.spot else f", home {tree.spot}"
         return (
             f"{tree.name}: {tree.species} {tree.cultivar}".rstrip()
-            + f", {self._units.volume(pot.litres)} {pot.kind} on {self._at.spot}{home}, "
+            + f", {self._units.volume(pot.litres)} {pot.kind} {at_spot(self._at.spot)}{home}, "
             + f"{stage_words(self._outlook, self._row)}."
         )
 
@@ -228,7 +228,7 @@ class Explainer:
             yield self._found(finding, told.get((finding.hazard.value, finding.span.start)))
         for finding in (f for f in self._outlook.at_home if f.tree == self._tree.name):
             at_home = self._found(finding, told.get((finding.hazard.value, finding.span.start)))
-            yield f"Back home on {self._tree.spot} it would be: {at_home}"
+            yield f"Back home {at_spot(self._tree.spot)} it would be: {at_home}"
         yield from self._help(mine)
 
     def _help(self, mine: Sequence[Finding]) -> Iterator[str]:

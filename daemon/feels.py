@@ -12,7 +12,7 @@ import numpy as np
 
 from underbench.daemon.outlook import Outlook, act_from
 from underbench.daemon.stages import stage_words
-from underbench.daemon.telling import BAG_KNOWN_TO_K, hazard_words, quantity
+from underbench.daemon.telling import BAG_KNOWN_TO_K, at_spot, hazard_words, quantity
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units
 from underbench.rules.advice import by_risk
@@ -149,7 +149,7 @@ def _who(feeling: Feeling) -> str:
     home = "" if at.spot == tree.spot else f", home {tree.spot}"
     words = (
         f"{tree.name}: {tree.species} {tree.cultivar}".rstrip()
-        + f", {feeling.units.volume(pot.litres)} {pot.kind} on {at.spot}{home}, "
+        + f", {feeling.units.volume(pot.litres)} {pot.kind} {at_spot(at.spot)}{home}, "
         + f"{stage_words(feeling.outlook, feeling.row)}."
     )
     return fill(words, WIDTH)

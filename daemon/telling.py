@@ -305,10 +305,8 @@ def _todo_lines(parts: Sequence[tuple[str, list[Job]]], named: int, now: datetim
 
 
 def _standing(jobs: Sequence[Job]) -> str:
-    """Where they are, never to be read as where they go; "at under the bench" is no English."""
-    spot = jobs[0].spot
-    at = "" if spot.casefold().startswith("under") else "at "
-    return f"now {at}{spot} ({len(jobs)})"
+    """Where they are, never to be read as where they go."""
+    return f"now {at_spot(jobs[0].spot)} ({len(jobs)})"
 
 
 def _names(jobs: Sequence[Job], now: datetime) -> str:
@@ -361,6 +359,11 @@ def _joined(names: Sequence[str]) -> str:
 
 def _counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def at_spot(spot: str) -> str:
+    """A spot as a place to stand; "at under the bench" is no English."""
+    return spot if spot.casefold().startswith("under") else f"at {spot}"
 
 
 def hazard_words(hazard: Hazard) -> str:

@@ -73,7 +73,7 @@ def test_ahead_shows_each_tree_and_day(garden: Garden) -> None:
 
 def test_why_gives_limits_with_their_sources_and_what_would_flip_it(garden: Garden) -> None:
     shown = garden.do("why", "ember", "--at", stamp(EVENING)).stdout
-    assert shown.startswith("Ember: Acer palmatum, 4.0 L pot on top bench")
+    assert shown.startswith("Ember: Acer palmatum, 4.0 L pot at top bench")
     assert "frost, on leaf tissue: harm −2.5 °C, kill −4.5 °C" in shown
     assert re.search(r"class japanese maple +−2\.5 °C +−4\.5 °C +practice", shown)
     assert re.search(r"PROTECT, danger: Frost −\d\.\d °C at Wed 24 Apr 0\d:00", shown)

@@ -133,7 +133,7 @@ def c(cell: str) -> float:
 
 
 def test_what_it_can_bear_stands_at_the_head(shown: str) -> None:
-    assert shown.startswith("Ember: Acer palmatum, 4.0 L pot on top bench, ")
+    assert shown.startswith("Ember: Acer palmatum, 4.0 L pot at top bench, ")
     # The class's figure for open leaves of Japanese maple; common practice, no source.
     assert re.search(r"^frost on leaves +−2\.5 °C +−4\.5 °C", shown, re.MULTILINE)
 

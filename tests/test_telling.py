@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from underbench.daemon.telling import Made, Sky, Teller
+from underbench.daemon.telling import Made, Sky, Teller, at_spot
 from underbench.daemon.units import Units
 from underbench.rules.advice import Advice, Job
 from underbench.rules.findings import Action, Finding, Hazard, Strength
@@ -389,3 +389,7 @@ def test_us_units() -> None:
 def test_the_sky_of_the_night(cloud: float, wind_ms: float, words: str) -> None:
     body = told(advice(job(finding(), choice())), replace(SKY, cloud=cloud, wind_ms=wind_ms))[1]
     assert words in body
+
+
+def test_a_spot_reads_as_a_place_to_stand() -> None:
+    assert [at_spot(spot) for spot in ("shed", "Under the bench")] == ["at shed", "Under the bench"]
