@@ -82,8 +82,9 @@ def grown(settings: Settings, store: Store, now: datetime | None = None) -> Sett
     layers and divisions became, beside the configured ones. Raises StoreError."""
     entries = store.entries(now)
     last = now or max((entry.at for entry in entries), default=datetime.min.replace(tzinfo=UTC))
-    trees = [_rehomed(t, settings) for t in inventory(settings.trees, entries, last)]
-    return settings.model_copy(update={"trees": tuple(laid_on(t, settings.kin)[0] for t in trees)})
+    made = inventory(settings.trees, entries, last)[len(settings.trees) :]
+    found = [laid_on(_rehomed(tree, settings), settings.kin)[0] for tree in made]
+    return settings.model_copy(update={"trees": (*settings.trees, *found)})
 
 
 def _rehomed(tree: Tree, settings: Settings) -> Tree:

@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from pydantic import TypeAdapter, ValidationError
+
+from underbench.daemon.config_file import Name
 from underbench.daemon.derive import BED_LITRES, MAKES
 from underbench.daemon.faults import Fault
 from underbench.daemon.names import named
 from underbench.daemon.noting import HOME, day_words, keep, listed
 from underbench.daemon.outlook import journal_at, setting_of, species_of
 from underbench.daemon.settings import Settings
-from underbench.daemon.store import Store
+from underbench.daemon.store import Checkpoint, Store
 from underbench.daemon.units import Units
 from underbench.rules import state as states
 from underbench.rules.aftercare import SHADE_AFTER_BAG, care_of
 from underbench.rules.course import stages_at
 from underbench.rules.garden import Container, ContainerKind, OwnLimits, Tree
 from underbench.rules.hours import local_day
-from underbench.rules.journal import Film, Sighting, Stage, TreeAt, Work, WorkKind, fold
+from underbench.rules.journal import Entry, Film, Sighting, Stage, TreeAt, Work, WorkKind, fold
 from underbench.rules.timing import Misgiving, misgiving, possible_stages
 
+_NAME: TypeAdapter[str] = TypeAdapter(Name)  # a name as the file may have it
 LAYER_CARE = (
     "Support the stem it is on. Look at the moss every week or two, and note it when you wet it "
     "(watered --moss)."
@@ -101,7 +105,8 @@ def note_work(
     standing = [fold(tree, journal, at) for tree in trees]
     if kind in ON_BAGS:
         _need_bags(standing, settings, at)
-    against = [_against(store, settings, tree, kind, at, told) for tree in trees]
+    kept = store.checkpoints(at)
+    against = [_against(settings, tree, kind, at, told, journal, kept) for tree in trees]
     works = [
         _work(one, kind, at, told, settings, risky=doubt is not None)
         for one, doubt in zip(standing, against, strict=True)
@@ -186,9 +191,10 @@ def _made(
     one: TreeAt, kind: WorkKind, pot: Container | None, name: str, settings: Settings
 ) -> Tree:
     """The tree a layer or a division becomes, where its parent stands."""
-    name = name.strip()
-    if not name or len(name) > 40 or not name.isprintable():
-        raise Fault("--as: expected a name of 1 to 40 characters")
+    try:
+        name = _NAME.validate_python(name)
+    except ValidationError:
+        raise Fault("--as: expected a name of 1 to 40 characters") from None
     if name.casefold() in {tree.name.casefold() for tree in settings.trees}:
         raise Fault(f"--as {name}: there is a tree of that name already")
     if name.casefold() in {HOME, *(spot.casefold() for spot in settings.spots)}:
@@ -216,20 +222,30 @@ def _made(
 
 
 def _against(
-    store: Store, settings: Settings, tree: Tree, kind: WorkKind, at: datetime, told: Told
+    settings: Settings,
+    tree: Tree,
+    kind: WorkKind,
+    at: datetime,
+    told: Told,
+    journal: Sequence[Entry],
+    kept: Mapping[str, Checkpoint],
 ) -> Misgiving | None:
     limits = species_of(tree).limits
     day = local_day(at, settings.garden.timezone)
     latitude = settings.garden.latitude
-    stage = _stage(store, settings, tree, at)
+    stage = _stage(settings, tree, at, journal, kept.get(tree.name))
     stages = possible_stages(limits, day, latitude) if stage is None else (stage,)
     return misgiving(kind, told.roots_pct, limits, stages, day, latitude)
 
 
-def _stage(store: Store, settings: Settings, tree: Tree, at: datetime) -> Stage | None:
+def _stage(
+    settings: Settings,
+    tree: Tree,
+    at: datetime,
+    journal: Sequence[Entry],
+    kept: Checkpoint | None,
+) -> Stage | None:
     """The stage a tree was at, from what was carried of it then; None when that is not known."""
-    journal = journal_at(settings, store, at)
-    kept = store.checkpoints(at).get(tree.name)
     if kept is None or at - kept.at > KNOWN_FOR:
         seen = fold(tree, journal, at).sighting
         return seen.stage if seen and at - seen.at <= SEEN_FOR else None

@@ -150,11 +150,6 @@ class HardinessClass(Model):
         return self.kind in (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
 
     @property
-    def may_be_bagged(self) -> bool:
-        """Whether a bag over the bare tree can help it."""
-        return self.bag.allowed
-
-    @property
     def facts(self) -> dict[str, Fact]:
         """Everything it says that has a source, by field name."""
         held = {field: getattr(self, field) for field in HardinessClass.model_fields}

@@ -6,7 +6,8 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -125,3 +126,16 @@ def fails(done: Result | subprocess.CompletedProcess[str], *words: str) -> str:
     for word in words:
         assert word in line, line
     return line
+
+
+@contextmanager
+def not_root() -> Iterator[None]:
+    """Without the rights of root, to whom nothing is denied."""
+    root = os.geteuid() == 0
+    if root:
+        os.seteuid(65534)
+    try:
+        yield
+    finally:
+        if root:
+            os.seteuid(0)

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import tempfile
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from commanding import COMMAND, DAY, EVENING, HEAD, HOUR, Garden, fails, stamp
+from commanding import COMMAND, DAY, EVENING, HEAD, HOUR, Garden, fails, not_root, stamp
 from garden_toml import EMBER, HEATH
 
 from underbench.daemon.store import Store
@@ -189,18 +187,6 @@ def test_a_read_only_database_is_one_line(garden: Garden) -> None:
         Path(name).chmod(0o755)
         garden.database.chmod(0o600)
         assert garden.intact()
-
-
-@contextmanager
-def not_root() -> Iterator[None]:
-    root = os.geteuid() == 0
-    if root:
-        os.seteuid(65534)
-    try:
-        yield
-    finally:
-        if root:
-            os.seteuid(0)
 
 
 def test_what_is_no_database_is_left_alone(garden: Garden) -> None:

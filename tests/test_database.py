@@ -8,12 +8,12 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Barrier, Thread
 
 import pytest
+from commanding import not_root
 
 from underbench.daemon.store import Message, Store, StoreError
 from underbench.rules.findings import Strength
@@ -143,18 +143,6 @@ def refused(call: Callable[[], object], why: str) -> None:
     with pytest.raises(StoreError, match=why) as caught:
         call()
     assert "\n" not in str(caught.value)
-
-
-@contextmanager
-def not_root() -> Iterator[None]:
-    root = os.geteuid() == 0
-    if root:
-        os.seteuid(65534)
-    try:
-        yield
-    finally:
-        if root:
-            os.seteuid(0)
 
 
 # Transactions

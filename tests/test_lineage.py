@@ -92,7 +92,8 @@ def test_care_grows_with_the_share_of_roots_cut() -> None:
     weeks = [asked(pct).root_weeks for pct in (0, 10, 25, 30, 40, 80)]
     assert floors == sorted(floors)
     assert weeks == sorted(weeks)
-    assert (floors[0], floors[2], floors[-1]) == (-3.0, -1.0, 0.0)
+    assert (floors[0], floors[2], floors[4], floors[-1]) == (-3.0, -1.0, 0.0, 0.0)
+    assert floors[3] < 0.0 < weeks[4] - weeks[3]
     assert asked(25) == asked(None)
 
 

@@ -296,7 +296,7 @@ def test_only_tropicals_chill_above_freezing() -> None:
 )
 def test_conifers_are_never_bagged(name: str, allowed: bool) -> None:
     """ "Conifers should never be sweated": Halcomb & Fulcher, Sweating nursery stock."""
-    assert known(name).limits.may_be_bagged is allowed
+    assert known(name).limits.bag.allowed is allowed
 
 
 def test_what_vitasse_found_of_late_and_early_leaves() -> None:
@@ -345,7 +345,7 @@ def test_conifers_are_neither_bagged_nor_chopped_bare(limits: HardinessClass) ->
     swamp cypress, cryptomeria): common practice, no source."""
     sprouting = ("Taxus", "Sequoia", "Metasequoia", "Taxodium", "Cryptomeria")
     if limits.kind.startswith("conifer"):
-        assert not limits.may_be_bagged
+        assert not limits.bag.allowed
         assert limits.hard_chop.ever == limits.name.startswith(sprouting)
 
 
