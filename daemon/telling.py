@@ -121,6 +121,8 @@ class Teller:
 
     def _hazard(self, finding: Finding, sky: Sky, now: datetime) -> str:
         what, kind = hazard_words(finding.hazard), finding.limit.measured_on
+        if finding.hazard is Hazard.DRY_MOSS:  # by days, at no hour
+            return f"{what}: {self._number(finding)}."
         at = self._when(finding.worst_at, now)
         span = self._span(finding, now)
         if finding.hazard in (Hazard.LEAF_FROST, Hazard.MOVING_SAP):

@@ -23,7 +23,14 @@ WATER_HOLDS = timedelta(hours=16)  # a pot about to run dry has used up what it 
 MOSS_WAITS = timedelta(days=2)
 RUN_GAP = timedelta(hours=13)  # the next night's hazard still belongs to the same run
 
-NO_RETURN = (Hazard.DRY, Hazard.HOT_BAG, Hazard.CHILL, Hazard.FIRST_SUN, Hazard.DRY_WIND)
+NO_RETURN = (
+    Hazard.DRY,
+    Hazard.DRY_MOSS,
+    Hazard.HOT_BAG,
+    Hazard.CHILL,
+    Hazard.FIRST_SUN,
+    Hazard.DRY_WIND,
+)
 OPEN_END = timedelta(hours=12)  # of the forecast's last hour: what comes after is not known
 _RANK = {Strength.NOTICE: 0, Strength.ACT: 1, Strength.DANGER: 2}
 

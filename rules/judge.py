@@ -30,7 +30,7 @@ SHADY = frozenset({Hazard.SCORCH, Hazard.FIRST_SUN, Hazard.HOT_ROOTS})
 BAGGED = frozenset({Hazard.HOT_BAG})
 WATER = frozenset({Hazard.DRY})
 SEASONAL = frozenset({Hazard.CHILL})
-MOSS_SPAN = timedelta(days=90)  # it is told once after each wetting
+MOSS_SPAN = timedelta(days=90)  # told once after each wetting, and once more when as long is gone
 _JUDGES = (
     (SHADY, shade.judge),
     (BAGGED, vent.judge),
@@ -76,14 +76,16 @@ def _gravity(finding: Finding) -> tuple[int, bool]:
 
 
 def _dry_moss(setting: Setting, course: Course, chance: Chance) -> list[Finding]:
-    """Return the layers whose moss is dry today; one span lasts from one wetting to the next."""
+    """Return the layers whose moss is dry today, in a span that began with the wetting."""
     today, facts = next(iter(course.conditions.items()))
     found: list[Finding] = []
     for wetted in sorted({fact.moss.wetted_at for fact in facts if fact.moss}):
         own = [fact.moss if fact.moss and fact.moss.wetted_at == wetted else None for fact in facts]
         left = [moss.left if moss else nan for moss in own]
         judged = judge_moss(left, 1, bearings_on(setting, course, today))
-        span = Stretch(wetted, wetted + MOSS_SPAN)
+        now = datetime.fromtimestamp(int(course.times[0]), tz=UTC)
+        begun = wetted + max(0, (now - wetted) // MOSS_SPAN) * MOSS_SPAN
+        span = Stretch(begun, begun + MOSS_SPAN)
         found += find(judged, span, course.times[:1], [fact.tree for fact in facts], chance)
     return found
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
+import pytest
+from commanding import EVENING, Garden, stamp
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -72,3 +75,19 @@ def test_it_is_seen_to_the_next_time_somebody_is_there(make: Any) -> None:
     assert (by, in_hand) == (datetime(2024, 6, 15, 19, tzinfo=UTC), True)
     gone = make.away(date(2024, 6, 15), date(2024, 6, 20))
     assert do_by(found, make.garden, gone, now) == (now + 2 * DAY, False)
+
+
+@pytest.mark.parametrize("day", ["2024-01-23", "2024-01-25", "2024-03-20", "2023-06-01"])
+def test_moss_forgotten_for_months_is_told_and_wetting_it_ends_that(
+    garden: Garden, day: str
+) -> None:
+    """However long ago it was wet: a span that had run out once broke every pass."""
+    garden.do("did", "start-layer", "Ember", "--on", day)
+    told = garden.do("once", "--dry-run", "--at", stamp(EVENING))
+    assert told.exit_code == 0, told.output
+    line = next(one for one in told.stdout.splitlines() if one.startswith("Moss"))
+    assert re.fullmatch(r"Moss of a layer drying out: about \d+% of the water left in it\.", line)
+    assert "Covers off" not in told.stdout.split("WATER")[1]
+    assert "Wet the moss of the layer through" in told.stdout
+    garden.do("watered", "Ember", "--moss", "--on", "2024-04-22")
+    assert "Moss" not in garden.do("once", "--dry-run", "--at", stamp(EVENING)).stdout
