@@ -32,6 +32,7 @@ _SHORT = {
     Hazard.HOT_BAG: "hot bag",
     Hazard.DRY: "dry",
     Hazard.DRY_MOSS: "dry moss",
+    Hazard.DARK: "dark",
 }
 QUIET = "·"
 
@@ -71,7 +72,7 @@ def _on(outlook: Outlook, tree: str, day: date) -> list[Finding]:
 
     def falls_on(finding: Finding) -> bool:
         first, last = (local_day(at, zone) for at in (finding.first_at, finding.until_at))
-        if finding.hazard in (Hazard.HOT_BAG, Hazard.DRY_MOSS):  # spans of weeks
+        if finding.hazard in (Hazard.HOT_BAG, Hazard.DRY_MOSS, Hazard.DARK):  # spans of weeks
             return first <= day <= last
         return finding.hazard is Hazard.CHILL or local_day(finding.span.start, zone) == day
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.outbox import Services
@@ -13,6 +14,7 @@ from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
 from underbench.daemon.weather.archive import autumn_known
 from underbench.daemon.weather.supply import Supply
+from underbench.rules.garden import StandIn
 
 AUTUMN_UNKNOWN = (
     "note season: the weather since autumn is not known (the archive did not answer, or none is "
@@ -43,7 +45,7 @@ def checkup(
                 yield Line(True, AUTUMN_UNKNOWN)
     except Fault as fault:
         yield Line(False, f"BAD  database: {fault}")
-    yield _line("push services", lambda: _services(settings))
+    yield from _people(settings)
     if not settings.routines:
         yield Line(True, "note watering: no routine is recorded, so nothing is said about dry pots")
 
@@ -73,8 +75,31 @@ def _weather(settings: Settings, store: Store, supply: Supply) -> str:
     return f"{supplied.source}, forecast fetched {minutes} min ago. {supplied.attribution}"
 
 
-def _services(settings: Settings) -> str:
-    if not settings.telling_urls:
+def _people(settings: Settings) -> Iterator[Line]:
+    """How the keeper is told, and the stand-ins; no address is shown, only what kind it is."""
+    yield _line("push services", lambda: _keeper(settings))
+    if settings.telling.danger_urls:
+        yield _line(
+            "second route for danger", lambda: _labels(Services((), settings.telling.danger_urls))
+        )
+    for one in settings.hands_on.stand_ins:
+        yield _line(f"stand-in {one.name}", partial(_stand_in, one, settings))
+
+
+def _keeper(settings: Settings) -> str:
+    if not settings.telling.urls:
         raise Fault("telling.urls is empty: set a push address, else nothing reaches a phone")
-    services = Services(settings.telling_urls)
+    return _labels(Services(settings.telling.urls))
+
+
+def _stand_in(one: StandIn, settings: Settings) -> str:
+    days = ", ".join(f"{stretch.first} to {stretch.last}" for stretch in one.days)
+    urls = settings.stand_in_urls.get(one.name)
+    told = "no address of their own, so you are told in their place"
+    if urls:
+        told = _labels(Services((), (), {one.name: urls}))
+    return f"{days}; {told}" + ("" if one.waters else "; does not water")
+
+
+def _labels(services: Services) -> str:
     return ", ".join(services.label(key) for key in services.keys)

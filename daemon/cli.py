@@ -6,14 +6,14 @@ import logging
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import redirect_stdout
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from underbench.daemon.faults import Fault
-from underbench.daemon.note_commands import did, moved, seen, watered
+from underbench.daemon.note_commands import did, handled, moved, outcome, seen, watered
 from underbench.daemon.opening import (
     CONFIG_NAME,
     CONFIG_VARIABLE,
@@ -116,16 +116,17 @@ at_option = click.option("--at", "now", callback=_moment, help="As if it were th
 def run(config: Path | None) -> None:
     """Watch the garden until stopped: a pass each hour, messages to the phone."""
     from underbench.daemon import clock
-    from underbench.daemon.outbox import Services
+    from underbench.daemon.lock import watching_alone
 
     settings = settings_of(config)
-    if not settings.telling_urls:
+    if not settings.telling.urls:
         raise Fault("telling.urls names no push service: nothing would reach a phone")
-    services = Services(settings.telling_urls)
-    open_store(settings).close()
-    clock.run(
-        settings, services, lambda: open_store(settings), lambda store: _supply(settings, store)
-    )
+    services = _services(settings)
+    with watching_alone(settings.store_path):
+        open_store(settings).close()
+        clock.run(
+            settings, services, lambda: open_store(settings), lambda store: _supply(settings, store)
+        )
 
 
 @main.command()
@@ -146,21 +147,22 @@ def once(config: Path | None, dry_run: bool, as_json: bool, now: datetime) -> No
         if services:
             # A terminal among the services must not write into the JSON.
             with redirect_stdout(sys.stderr if as_json else sys.stdout):
-                _deliver(store, services, now)
+                _deliver(store, services, now, settings.telling.most_an_hour)
 
 
 def _services(settings: Settings) -> Services:
     from underbench.daemon.outbox import Services
 
-    return Services(settings.telling_urls)
+    telling = settings.telling
+    return Services(telling.urls, telling.danger_urls, settings.stand_in_urls)
 
 
-def _deliver(store: Store, services: Services, now: datetime) -> None:
+def _deliver(store: Store, services: Services, now: datetime, most_an_hour: int) -> None:
     from underbench.daemon.outbox import deliver
 
-    failed = deliver(store, services, now, DELIVERY_S).failed
-    for outcome in failed:
-        click.echo(f"not delivered to {outcome.service}: {outcome.reason}", err=True)
+    failed = deliver(store, services, now, DELIVERY_S, most_an_hour).failed
+    for one in failed:
+        click.echo(f"not delivered to {one.service}: {one.reason}", err=True)
     if failed:
         sys.exit(UNDELIVERED)
 
@@ -314,6 +316,24 @@ def species(words: Sequence[str], us: bool, as_json: bool) -> None:
 
 
 @main.command()
+@click.option("--days", type=click.IntRange(1, 3660), default=14, help="How far back (14).")
+@click.option("--full", is_flag=True, help="The messages whole.")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
+@at_option
+@click.pass_obj
+def told(config: Path | None, days: int, full: bool, as_json: bool, now: datetime) -> None:
+    """Show what was said, when, to whom, by which service, and how that went."""
+    from underbench.daemon.told_view import ToldView
+
+    settings = settings_of(config)
+    services = _services(settings)
+    with open_store(settings) as store:
+        records = store.records(now - timedelta(days=days))
+    view = ToldView(records, services, settings.garden.timezone, now)
+    click.echo(view.as_json() if as_json else view.text(full))
+
+
+@main.command()
 @click.pass_obj
 def check(config: Path | None) -> None:
     """Check the configuration, the weather source, the database and the push services."""
@@ -336,5 +356,5 @@ def demo() -> None:
     run_demo(click.echo)
 
 
-for noting_command in (did, moved, seen, watered):
+for noting_command in (did, moved, seen, watered, handled, outcome):
     main.add_command(noting_command)

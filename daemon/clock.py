@@ -17,9 +17,11 @@ from apscheduler.events import (
     JobEvent,
 )
 from apscheduler.executors.pool import ThreadPoolExecutor
+from apscheduler.job import Job
 from apscheduler.schedulers.background import BackgroundScheduler
 
-from underbench.daemon.outbox import Services, deliver
+from underbench.daemon.duties import round_up_due, say
+from underbench.daemon.outbox import Services, deliver, send_unkept
 from underbench.daemon.passes import run_pass
 from underbench.daemon.past import NoPast
 from underbench.daemon.settings import Settings
@@ -28,6 +30,8 @@ from underbench.daemon.weather.supply import Supply, SupplyError
 from underbench.rules.findings import Strength
 
 TICK_S = 60
+UNKEPT_AFTER = timedelta(hours=1)  # so long a store may fail before the keeper hears of it
+UNKEPT_AGAIN = timedelta(days=1)
 RETRY_AFTER = timedelta(minutes=10)
 DELIVERY_S = 30.0
 LAST_PASS, LAST_TRY = "pass", "pass tried"
@@ -43,7 +47,7 @@ def tick(
     Trouble with weather or store is logged as one line and tried again some minutes later.
     """
     try:
-        if _pass_due(store, now):
+        if _pass_due(settings, store, now):
             store.done(LAST_TRY, now)
             _pass(settings, store, supply, now)
             store.done(LAST_PASS, now)
@@ -56,7 +60,8 @@ def tick(
         kind = type(error).__name__
         _log.error("a pass failed: %s in %s", kind, _where(error))
         store.queue(_blind(f"an error inside ({kind}); please report it", now))
-    for failure in deliver(store, services, now, DELIVERY_S).failed:
+    most = settings.telling.most_an_hour
+    for failure in deliver(store, services, now, DELIVERY_S, most).failed:
         _log.warning("not delivered to %s: %s", failure.service, failure.reason)
 
 
@@ -66,11 +71,12 @@ def _where(error: BaseException) -> str:
     return f"{Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else "nowhere"
 
 
-def _pass_due(store: Store, now: datetime) -> bool:
+def _pass_due(settings: Settings, store: Store, now: datetime) -> bool:
     last, tried = store.last_done(LAST_PASS), store.last_done(LAST_TRY)
     if tried and timedelta(0) <= now - tried < RETRY_AFTER:
         return False
-    return last is None or last > now or _hour(last) != _hour(now)
+    new_hour = last is None or last > now or _hour(last) != _hour(now)
+    return new_hour or round_up_due(settings, store, now)
 
 
 def _hour(moment: datetime) -> datetime:
@@ -81,8 +87,8 @@ def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> No
     done = run_pass(settings, store, supply, now)
     if done.outlook.supplied.problem:
         _log.warning("%s", done.outlook.supplied.problem)
-    for told in done.told:
-        _log.info("told: %s", told.message.title)
+    for message in (*done.messages, *say(done, settings, store, now)):
+        _log.info("told: %s", message.title)
 
 
 def _blind(why: str, now: datetime) -> Message:
@@ -96,7 +102,19 @@ def _blind(why: str, now: datetime) -> Message:
     )
 
 
-class _Watch:
+def _unkept(why: str, now: datetime) -> Message:
+    """What the keeper has to know while nothing can be kept, and so nothing judged or queued."""
+    return Message(
+        key=f"unkept {now:%Y-%m-%d}",
+        title="UNDERBENCH CANNOT WRITE: watch the weather yourself",
+        body=f"For an hour nothing could be kept, so nothing is judged or told: {why[:300]}. "
+        "It keeps trying.",
+        strength=Strength.DANGER,
+        queued_at=now,
+    )
+
+
+class Watch:
     """The garden's one worker: its store belongs to the thread that ticks, so it opens there."""
 
     def __init__(
@@ -109,17 +127,42 @@ class _Watch:
         self._settings, self._services = settings, services
         self._open_store, self._make_supply = open_store, make_supply
         self._opened: tuple[Store, Supply] | None = None
+        self._failing_since: datetime | None = None
+        self._cried_at: datetime | None = None
 
-    def tick(self) -> None:
-        """Tick at the present moment."""
+    def tick(self, now: datetime) -> None:
+        """Tick at ``now``. Trouble with the store is logged as one line; when it lasts, the keeper
+        is told of it past the store."""
         try:
-            if self._opened is None:
-                store = self._open_store()
-                self._opened = store, self._make_supply(store)
-            store, supply = self._opened
-            tick(self._settings, store, supply, self._services, datetime.now(UTC))
+            store, supply = self._opened or self._open()
+            tick(self._settings, store, supply, self._services, now)
         except StoreError as error:
             _log.error("%s", error)
+            self.close()  # what comes in its place, such as a backup put back, is opened next time
+            self._cry(str(error), now)
+        else:
+            self._failing_since = self._cried_at = None
+
+    def close(self) -> None:
+        """Close the store; the next tick opens it anew."""
+        if self._opened:
+            self._opened[0].close()
+        self._opened = None
+
+    def _open(self) -> tuple[Store, Supply]:
+        store = self._open_store()
+        self._opened = store, self._make_supply(store)
+        return self._opened
+
+    def _cry(self, why: str, now: datetime) -> None:
+        if self._failing_since is None or self._failing_since > now:
+            self._failing_since = now
+        cried = self._cried_at
+        said = cried is not None and timedelta(0) <= now - cried < UNKEPT_AGAIN
+        if now - self._failing_since < UNKEPT_AFTER or said:
+            return
+        if send_unkept(self._services, _unkept(why, now), DELIVERY_S):
+            self._cried_at = now
 
 
 def run(
@@ -140,12 +183,26 @@ def run(
     scheduler.add_listener(
         _on_trouble, EVENT_JOB_ERROR | EVENT_JOB_MISSED | EVENT_JOB_MAX_INSTANCES
     )
-    watch = _Watch(settings, services, open_store, make_supply)
-    scheduler.add_job(watch.tick, "interval", seconds=TICK_S, next_run_time=datetime.now(UTC))
+    watch = Watch(settings, services, open_store, make_supply)
+    job = scheduler.add_job(
+        lambda: watch.tick(datetime.now(UTC)),
+        "interval",
+        seconds=TICK_S,
+        next_run_time=datetime.now(UTC),
+    )
     scheduler.start()
     _log.info("watching %s, trees: %d", settings.garden.name, len(settings.trees))
-    stop.wait()
+    while not stop.wait(TICK_S):
+        catch_up(job, datetime.now(UTC))
     scheduler.shutdown(wait=True)
+
+
+def catch_up(job: Job, now: datetime) -> None:
+    """Have the job run at once when its turn lies further off than a tick: the clock was set back,
+    and the scheduler, which goes by it, would sleep for as long."""
+    due = job.next_run_time
+    if due is not None and due - now > timedelta(seconds=TICK_S):
+        job.modify(next_run_time=now)
 
 
 def _on_trouble(event: JobEvent) -> None:

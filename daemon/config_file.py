@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Iterator
-from datetime import date, time
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Annotated, Any, get_args, get_origin
@@ -14,29 +11,27 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import (
     AfterValidator,
     BaseModel,
-    BeforeValidator,
     Field,
     SecretStr,
-    StringConstraints,
     ValidationInfo,
     field_validator,
 )
 from pydantic_settings import (
     BaseSettings,
-    NoDecode,
     PydanticBaseSettingsSource,
     SettingsConfigDict,
 )
 
-from underbench.daemon.limits_table import KinsTable, LimitsTable, Table
+from underbench.daemon.limits_table import KinsTable, LimitsTable, Name, Table
+from underbench.daemon.people_tables import HandsOnTable, StandInTable, Telling
+from underbench.daemon.times import Clock, DayOfYear, Sun
 from underbench.daemon.tomlfile import Key
 from underbench.daemon.units import UnitSystem
 from underbench.rules.garden import (
-    Away,
     Chance,
     Colour,
     ContainerKind,
-    Hours,
+    Minutes,
     Overhead,
     Shape,
     Share,
@@ -49,66 +44,6 @@ ENV_PREFIX = "UNDERBENCH_"
 ENV_DELIMITER = "__"
 COVERED_KINDS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.INDOORS)
 VOLUME_KEYS = ("litres", "gallons", "size_cm", "size_in")
-
-_CLOCK = re.compile(r"([01]?\d|2[0-4]):([0-5]\d)")
-_SPAN = re.compile(rf"{_CLOCK.pattern}\s*[-–]\s*{_CLOCK.pattern}")
-
-
-def _minutes(hour: str, minute: str) -> int:
-    return int(hour) * 60 + int(minute)
-
-
-def _span_minutes(value: Any) -> tuple[int, int]:
-    found = _SPAN.fullmatch(value.strip()) if isinstance(value, str) else None
-    if found:
-        start, end = _minutes(found[1], found[2]), _minutes(found[3], found[4])
-        if start < end <= 24 * 60:
-            return start, end
-    raise ValueError('expected two times of one day, the earlier first, such as "08:00-18:00"')
-
-
-def _sun(value: Any) -> tuple[float, float]:
-    """Local clock hours of sun; no sun is a stretch of no length."""
-    if value == "none":
-        return (12.0, 12.0)
-    try:
-        start, end = _span_minutes(value)
-    except ValueError as error:
-        raise ValueError(f'{error}, or "none"') from None
-    return start / 60, end / 60
-
-
-def _hours(value: Any) -> Hours:
-    start, end = _span_minutes(value)
-    # A clock time cannot say 24:00; the last minute of a day is worth nothing to anyone.
-    end = min(end, 24 * 60 - 1)
-    return Hours(start=time(*divmod(start, 60)), end=time(*divmod(end, 60)))
-
-
-def _clock(value: Any) -> time:
-    found = _CLOCK.fullmatch(value.strip()) if isinstance(value, str) else None
-    if found and int(found[1]) < 24:
-        return time(int(found[1]), int(found[2]))
-    raise ValueError('expected a time of day, such as "07:00"')
-
-
-def _away(value: Any) -> Away:
-    try:
-        first, last = (date.fromisoformat(day.strip()) for day in value.split(" to "))
-    except (AttributeError, ValueError):
-        raise ValueError('expected two dates, such as "2027-04-20 to 2027-04-24"') from None
-    if last < first:
-        raise ValueError("the first day comes after the last")
-    return Away(first=first, last=last)
-
-
-def _day_of_year(value: Any) -> tuple[int, int]:
-    try:
-        month, day = (int(part) for part in value.split("-"))
-        date(2000, month, day)  # a leap year: 29 February is a day
-    except (AttributeError, ValueError):
-        raise ValueError('expected month-day, such as "04-01"') from None
-    return month, day
 
 
 def _timezone(value: str) -> str:
@@ -127,32 +62,12 @@ def _web_address(value: str) -> str:
     return value.rstrip("/")
 
 
-def url_lines(value: Any) -> Any:
-    """Split a text of one URL a line (or a JSON list); blank lines and # lines are passed over."""
-    if not isinstance(value, str):
-        return value
-    if value.lstrip().startswith("["):
-        try:
-            return json.loads(value)
-        except ValueError:
-            raise ValueError("expected one URL a line, or a JSON list of URLs") from None
-    lines = (line.strip() for line in value.splitlines())
-    return [line for line in lines if line and not line.startswith("#")]
-
-
-Name = Annotated[
-    str,
-    StringConstraints(
-        strip_whitespace=True, min_length=1, max_length=40, pattern=r"^[^\x00-\x1f\x7f]*$"
-    ),
-]
-Sun = Annotated[tuple[float, float], BeforeValidator(_sun)]
-DayOfYear = Annotated[tuple[int, int], BeforeValidator(_day_of_year)]
-HoursList = tuple[Annotated[Hours, BeforeValidator(_hours)], ...]
 Centimetres = Annotated[float, Field(gt=0, le=2000)]
 Inches = Annotated[float, Field(gt=0, le=787)]
 Litres = Annotated[float, Field(gt=0, le=5000)]
 Gallons = Annotated[float, Field(gt=0, le=1320)]
+MinutesATree = Annotated[float, Field(gt=0, le=240)]
+_USUAL = Minutes()
 
 
 class GardenTable(Table):
@@ -186,6 +101,7 @@ class SpotTable(Table):
     room: Annotated[int, Field(ge=0)] | None = None
     max_litres: Litres | None = None
     max_gallons: Gallons | None = None
+    minutes: MinutesATree | None = None
 
     @field_validator("overhead")
     @classmethod
@@ -224,21 +140,10 @@ class TreeTable(Table):
     limits: LimitsTable = LimitsTable()
 
 
-class HandsOnTable(Table):
-    """``[hands_on]``; the defaults are those of somebody with a day's work."""
-
-    weekdays: HoursList = (
-        Hours(start=time(7), end=time(8)),
-        Hours(start=time(18), end=time(21)),
-    )
-    weekends: HoursList = (Hours(start=time(8), end=time(20)),)
-    away: tuple[Annotated[Away, BeforeValidator(_away)], ...] = ()
-
-
 class WateringTable(Table):
     """``[[watering]]``"""
 
-    times: Annotated[tuple[Annotated[time, BeforeValidator(_clock)], ...], Field(min_length=1)]
+    times: Annotated[tuple[Clock, ...], Field(min_length=1)]
     every_days: Annotated[int, Field(ge=1, le=60)] = 1
     first: DayOfYear = Field(default=(1, 1), alias="from")
     until: DayOfYear = (12, 31)
@@ -253,12 +158,9 @@ class MeansTable(Table):
     shade_cloth: bool = False
     lift_litres: Litres | None = None
     lift_gallons: Gallons | None = None
-
-
-class TellingTable(Table):
-    """``[telling]``"""
-
-    urls: Annotated[tuple[SecretStr, ...], NoDecode, BeforeValidator(url_lines)] = ()
+    carry_minutes: MinutesATree = _USUAL.carry
+    heavy_minutes: MinutesATree = _USUAL.heavy
+    water_minutes: MinutesATree = _USUAL.water
 
 
 # The archive that belongs to a forecast service; of one's own server none is guessed.
@@ -313,11 +215,12 @@ class ConfigFile(BaseSettings):
     spot: Annotated[tuple[SpotTable, ...], Field(min_length=1)]
     tree: Annotated[tuple[TreeTable, ...], Field(min_length=1)]
     hands_on: HandsOnTable = HandsOnTable()
+    stand_in: tuple[StandInTable, ...] = ()
     watering: tuple[WateringTable, ...] = ()
     means: MeansTable = MeansTable()
     chance: Chance = Chance()
     limits: KinsTable = KinsTable()
-    telling: TellingTable = TellingTable()
+    telling: Telling = Telling()
     weather: WeatherSource = WeatherSource()
     store: StoreTable = StoreTable()
 

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from sqlite_utils import Database, Migrations
 
@@ -32,6 +34,53 @@ MIGRATIONS = Migrations("underbench")
 
 class StoreError(Fault):
     """The state database cannot do what was asked; the text is one line for the keeper."""
+
+
+class Opened:
+    """An open state database. ``db`` is the connection underneath, for backups and tests."""
+
+    def __init__(self, path: Path, db: Database) -> None:
+        self.path = path
+        self.db = db
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """All of the block or, on any exception, nothing. Inside another one it joins that."""
+        if self.db.conn.in_transaction:
+            with self.db.atomic():
+                yield
+            return
+        with plain_errors(self.path):
+            # IMMEDIATE: a plain BEGIN that reads and then writes fails at once, without waiting,
+            # when another program wrote in between.
+            self.db.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            with plain_errors(self.path):
+                self.db.commit()
+        except BaseException:
+            self.db.rollback()
+            raise
+
+    def _rows(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[dict[str, Any]]:
+        with plain_errors(self.path):
+            return list(self.db.query(sql, values))
+
+    def _write(self, sql: str, rows: Sequence[Sequence[Any] | dict[str, Any]]) -> None:
+        with plain_errors(self.path), self.db.atomic():
+            self.db.conn.executemany(sql, rows)
+
+
+def seconds(moment: datetime) -> int:
+    """Return a moment as it is kept: whole UTC seconds. Raises ValueError without a timezone."""
+    if moment.tzinfo is None:
+        raise ValueError(f"a moment without a timezone: {moment}")
+    return int(moment.timestamp() // 1)
+
+
+def moment(seconds: int) -> datetime:
+    """Return a kept moment, in UTC."""
+    return datetime.fromtimestamp(seconds, tz=UTC)
 
 
 def open_database(path: Path) -> Database:
@@ -186,5 +235,31 @@ def _initial(db: Database) -> None:
             name TEXT PRIMARY KEY,
             done_at INTEGER NOT NULL
         ) STRICT;
+        """
+    )
+
+
+@MIGRATIONS(name="0002_alerts")
+def _alerts(db: Database) -> None:
+    """An episode's life after it was told; what a message is, whom it is for, how it fared."""
+    db.executescript(
+        """
+        ALTER TABLE episode ADD COLUMN told_do_by INTEGER;
+        ALTER TABLE episode ADD COLUMN told_worst REAL;
+        ALTER TABLE episode ADD COLUMN told_limit REAL;
+        ALTER TABLE episode ADD COLUMN told_chance REAL;
+        ALTER TABLE episode ADD COLUMN remedy TEXT;
+        ALTER TABLE episode ADD COLUMN into_spot TEXT;
+        ALTER TABLE episode ADD COLUMN back_at INTEGER;
+        ALTER TABLE episode ADD COLUMN handled_at INTEGER;
+        ALTER TABLE episode ADD COLUMN reminded_at INTEGER;
+        ALTER TABLE episode ADD COLUMN calm_since INTEGER;
+        ALTER TABLE episode ADD COLUMN back_told_at INTEGER;
+        ALTER TABLE episode ADD COLUMN asked_at INTEGER;
+        ALTER TABLE message ADD COLUMN kind TEXT NOT NULL DEFAULT 'advice';
+        ALTER TABLE message ADD COLUMN recipients TEXT NOT NULL DEFAULT '["keeper"]';
+        ALTER TABLE message ADD COLUMN picture TEXT NOT NULL DEFAULT '';
+        ALTER TABLE delivery ADD COLUMN tried_at INTEGER;
+        ALTER TABLE delivery ADD COLUMN reason TEXT;
         """
     )

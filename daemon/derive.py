@@ -132,6 +132,7 @@ def complete_spot(table: SpotTable) -> tuple[Spot, Derived]:
     values = {f: getattr(usual, f) if value is None else value for f, value in given.items()}
     values["sun_from"], values["sun_until"] = values.pop("sun")
     values["max_litres"] = either(table.max_litres, table.max_gallons, units.LITRES_PER_GALLON)
+    values["minutes"] = table.minutes
     if table.overhead is not None:
         values["overhead"] = table.overhead
     spot = Spot.model_validate({"name": table.name, "kind": table.kind, **values})

@@ -18,17 +18,25 @@ from underbench.daemon.store import EpisodeRow
 from underbench.daemon.telling import at_spot, hazard_words, quantity
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units
-from underbench.rules.advice import do_by
 from underbench.rules.aftercare import ROOT_BASE_C, Aftercare, care_of
+from underbench.rules.deadlines import do_by
 from underbench.rules.findings import Finding, Strength
 from underbench.rules.judge import bearings_on
-from underbench.rules.limits import Bearing, Condition, Limit, MeasuredOn
+from underbench.rules.limits import Bearing, Condition
 from underbench.rules.remedy import Choice
 from underbench.rules.species import catalogue
+from underbench.rules.trail import Limit, MeasuredOn
 from underbench.rules.weather import Array
 
 UNLIKE_DEGREES = frozenset(
-    {MeasuredOn.GUST, MeasuredOn.SUN, MeasuredOn.FROZEN, MeasuredOn.WATER, MeasuredOn.MOSS}
+    {
+        MeasuredOn.GUST,
+        MeasuredOn.SUN,
+        MeasuredOn.FROZEN,
+        MeasuredOn.WATER,
+        MeasuredOn.MOSS,
+        MeasuredOn.DARK,
+    }
 )
 
 

@@ -14,7 +14,7 @@ from underbench.daemon.outlook import Outlook
 from underbench.daemon.pressing import Pressing, acts, chances_of, findings_of, most_pressing
 from underbench.daemon.report import SCHEMA, finding_json, iso
 from underbench.daemon.store import EpisodeRow
-from underbench.rules.limits import Limit
+from underbench.rules.trail import Limit
 
 
 def why_json(outlook: Outlook, row: int, episodes: Sequence[EpisodeRow]) -> str:

@@ -18,7 +18,8 @@ from underbench.daemon.units import Units
 from underbench.rules.advice import by_risk
 from underbench.rules.findings import NOTICE_FROM, Finding, Strength
 from underbench.rules.judge import bearings_on, judged_in
-from underbench.rules.limits import Bearing, Limit, MeasuredOn
+from underbench.rules.limits import Bearing
+from underbench.rules.trail import Limit, MeasuredOn
 from underbench.rules.weather import HOUR_S, Array
 
 WIDTH = 100

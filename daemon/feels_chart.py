@@ -25,11 +25,12 @@ from underbench.daemon.feels import (
 from underbench.daemon.telling import BAG_KNOWN_TO_K, quantity
 from underbench.daemon.units import F_AT_0_C, F_PER_K, MS_PER_MPH
 from underbench.rules.findings import Hazard
-from underbench.rules.limits import MeasuredOn
 from underbench.rules.sun import position
+from underbench.rules.trail import MeasuredOn
 from underbench.rules.weather import HOUR_S, Array
 
 TWO_DAYS = slice(0, HOURLY_H)
+GUSTS_HEADING, WATER_HEADING = "Gusts where it stands", "Water left in the pot"
 GUST_MATTERS = 0.6  # of the gust that harms
 WATER_MATTERS = 0.15  # above the share left that harms
 GUST_NEAR_MS = 6.0
@@ -120,7 +121,7 @@ def _gusts(feeling: Feeling, hours: slice) -> Iterator[Panel]:
     most = float(feeling.tenths(GUST)[2][hours].max())
     if found or most >= GUST_MATTERS * above["gust"].harm:
         yield Panel(
-            heading=f"Gusts where it stands, {feeling.units.speed(0).split()[1]}",
+            heading=f"{GUSTS_HEADING}, {feeling.units.speed(0).split()[1]}",
             curves=[_curve(feeling, hours, GUST, Look.GUST, "gusts")],
             levels=list(_near(feeling, hours, GUST, Look.GUST, GUST_NEAR_MS)),
             shown=(0.0,),
@@ -133,7 +134,7 @@ def _water(feeling: Feeling, hours: slice) -> Iterator[Panel]:
     least = float(feeling.tenths(WATER)[0][hours].min())
     if feeling.follows_water and least < below["water"].harm + WATER_MATTERS:
         yield Panel(
-            heading="Water left in the pot, %",
+            heading=f"{WATER_HEADING}, %",
             curves=[_curve(feeling, hours, WATER, Look.WATER, "water")],
             levels=list(_near(feeling, hours, WATER, Look.WATER, 1.0)),
             shown=(0.0, 100.0),

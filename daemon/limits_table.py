@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar
 
-from pydantic import ConfigDict, Field
+from pydantic import ConfigDict, Field, StringConstraints
 
 from underbench.rules.garden import Model, Share
 
@@ -19,6 +19,13 @@ AirC = Annotated[float, Field(ge=-30, le=20)]
 AirF = Annotated[float, Field(ge=-22, le=68)]
 HotC = Annotated[float, Field(ge=20, le=70)]
 HotF = Annotated[float, Field(ge=68, le=158)]
+
+Name = Annotated[
+    str,
+    StringConstraints(
+        strip_whitespace=True, min_length=1, max_length=40, pattern=r"^[^\x00-\x1f\x7f]*$"
+    ),
+]
 
 
 class Table(Model):

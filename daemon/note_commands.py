@@ -1,8 +1,9 @@
-"""The commands that write the journal: did, moved, seen, watered."""
+"""The commands that write the journal: did, moved, seen, watered, handled, outcome."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -151,4 +152,30 @@ def watered(config: Path | None, names: Sequence[str], moss: bool, day: str | No
     with garden_of(config) as (settings, store):
         trees_ = noting.trees_named(settings, names)
         at = noting.moment_of(day, settings)
-        click.echo(noting.note_watering(store, trees_, at, moss=moss))
+        click.echo(noting.note_watering(store, settings, trees_, at, moss=moss))
+
+
+@click.command()
+@click.argument("names", metavar="[TREE...|SPOT|SPECIES]", nargs=-1)
+@day_option
+@click.pass_obj
+def handled(config: Path | None, names: Sequence[str], day: str | None) -> None:
+    """Record that what was told is done: trees are where they were told to go, pots watered, bags
+    opened, covers on. Without names: for all of them."""
+    from underbench.daemon import noting
+    from underbench.daemon.handling import note_handled
+
+    with garden_of(config) as (settings, store):
+        click.echo(note_handled(store, settings, names, noting.moment_of(day, settings)))
+
+
+@click.command()
+@click.argument("words", metavar="TREE... fine|damaged|lost", nargs=-1, required=True)
+@click.option("--night", "day", help="The day it began, like 2027-04-20; else the last one told.")
+@click.pass_obj
+def outcome(config: Path | None, words: Sequence[str], day: str | None) -> None:
+    """Record how trees came through a night, beside what was forecast and what they felt."""
+    from underbench.daemon import outcomes
+
+    with garden_of(config) as (settings, store):
+        click.echo(outcomes.note_outcome(store, settings, words, day, datetime.now(UTC)))

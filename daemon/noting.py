@@ -1,32 +1,42 @@
-"""Writing the journal: moves, sightings and waterings, as the keeper tells them."""
+"""Writing the journal: moves, sightings and waterings, and what was told that they answer."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from difflib import SequenceMatcher
 
 from underbench.daemon.faults import Fault
+from underbench.daemon.ledger import HANDLED, TOLD
 from underbench.daemon.names import named, spot_named, tree_named
 from underbench.daemon.outlook import journal_at, species_of
 from underbench.daemon.settings import Settings
-from underbench.daemon.store import Store
+from underbench.daemon.store import EpisodeRow, Store
+from underbench.rules.findings import Action, Hazard
 from underbench.rules.garden import Tree
 from underbench.rules.hours import NOON, local_day, local_moment
 from underbench.rules.journal import (
     Entry,
+    Handled,
     Move,
+    Opening,
     Sighting,
     Stage,
     Watering,
+    Work,
+    WorkKind,
     fold,
 )
+from underbench.rules.light import DARK_KINDS
 from underbench.rules.names import find
+from underbench.rules.remedy import SHELTER_KINDS, WARM_KINDS, opening_of
 from underbench.rules.season import STAGES
 
 HOME = "home"
 EARLIEST_YEAR = 1970
 LIKE_A_SPOT = 0.6  # as difflib has it of close matches
+A_DAY = timedelta(days=1)
 
 
 def trees_named(settings: Settings, names: Sequence[str]) -> list[Tree]:
@@ -75,16 +85,21 @@ def moment_of(day: str | None, settings: Settings) -> datetime:
     now = datetime.now(UTC).replace(microsecond=0)
     if day is None:
         return now
+    zone = settings.garden.timezone
+    return min(now, local_moment(day_gone("--on", day, local_day(now, zone)), NOON, zone))
+
+
+def day_gone(option: str, day: str, today: date) -> date:
+    """Return the day an option was given; raises Fault for what is none, or has yet to come."""
     try:
         wanted = date.fromisoformat(day)
     except ValueError:
-        raise Fault(f"--on {day}: expected a day like 2027-04-20") from None
-    zone = settings.garden.timezone
+        raise Fault(f"{option} {day}: expected a day like 2027-04-20") from None
     if wanted.year < EARLIEST_YEAR:
-        raise Fault(f"--on {day}: expected a day since {EARLIEST_YEAR}")
-    if wanted > local_day(now, zone):
-        raise Fault(f"--on {day}: that day has yet to come; record it when it is done")
-    return min(now, local_moment(wanted, NOON, zone))
+        raise Fault(f"{option} {day}: expected a day since {EARLIEST_YEAR}")
+    if wanted > today:
+        raise Fault(f"{option} {day}: that day has yet to come; record it when it is done")
+    return wanted
 
 
 def spot_at_the_end(settings: Settings, words: Sequence[str]) -> tuple[Sequence[str], str]:
@@ -113,10 +128,12 @@ def note_move(
     home = spot.casefold() == HOME
     place = None if home else spot_named(settings, spot).name
     moves = [Move(tree=tree.name, at=at, spot=place or tree.spot) for tree in trees]
-    keep(store, moves)
-    for tree, move in zip(trees, moves, strict=True):
-        if move.spot == tree.spot:  # a night still ahead was told of it under cover
-            store.untell(tree.name, at)
+    with store.transaction():
+        keep(store, moves)
+        for tree, move in zip(trees, moves, strict=True):
+            if move.spot == tree.spot:  # a night still ahead was told of it under cover
+                store.untell(tree.name, at)
+        answered(store, settings, moves)
     return f"Noted: {listed(trees)} {'back home' if home else f'moved to {place}'}."
 
 
@@ -133,13 +150,18 @@ def note_stage(
     return f"Noted: {listed(trees)} seen {wanted} on {day_words(at, settings)}."
 
 
-def note_watering(store: Store, trees: Sequence[Tree], at: datetime, *, moss: bool = False) -> str:
+def note_watering(
+    store: Store, settings: Settings, trees: Sequence[Tree], at: datetime, *, moss: bool = False
+) -> str:
     """Record a watering till it drained, or of the ``moss`` of layers; raises Fault without one."""
     entries = store.entries(at) if moss else []
     for tree in trees if moss else ():
         if fold(tree, entries, at).layer is None:
             raise Fault(f"{tree.name} has no layer on it; record its start-layer first")
-    keep(store, [Watering(tree=tree.name, at=at, moss=moss) for tree in trees])
+    waterings = [Watering(tree=tree.name, at=at, moss=moss) for tree in trees]
+    with store.transaction():
+        keep(store, waterings)
+        answered(store, settings, waterings)
     return f"Noted: {'moss on ' if moss else ''}{listed(trees)} watered."
 
 
@@ -152,9 +174,71 @@ def keep(store: Store, entries: Iterable[Entry]) -> None:
             store.forget_checkpoints(entry.tree, entry.at - timedelta(hours=1))
 
 
+def note(store: Store, settings: Settings, entries: Sequence[Entry]) -> None:
+    """Keep entries, and take what was told and is done with them for handled."""
+    if entries:
+        with store.transaction():
+            keep(store, entries)
+            answered(store, settings, entries)
+
+
+def answered(store: Store, settings: Settings, entries: Sequence[Entry]) -> None:
+    """Mark as handled what was told of these trees and is done with these ``entries``: silence is
+    then not taken for a job still to do."""
+    zone = settings.garden.timezone
+    rows = store.episodes(min(entry.at for entry in entries))
+    store.put_episodes(
+        handled(row, entry.at)
+        for entry in entries
+        for row in rows
+        if row.tree == entry.tree
+        and still_to_do(row, entry.at, zone)
+        and _answers(entry, row, settings)
+    )
+
+
+def still_to_do(row: EpisodeRow, at: datetime, timezone: str) -> bool:
+    """Whether a job was told by the local day of ``at``, and nobody has said that it is done.
+
+    It may be said the morning after, until the span ends.
+    """
+    if row.told_at is None or row.handled_at is not None:
+        return False
+    told = local_day(row.told_at, timezone) <= local_day(at, timezone)
+    return told and at < row.span_end and at - A_DAY < row.until_at
+
+
+def handled(row: EpisodeRow, at: datetime) -> EpisodeRow:
+    """Return a told episode as done at ``at``, or when it was told if that came after."""
+    state = HANDLED if row.state == TOLD else row.state
+    return replace(row, state=state, handled_at=max(at, row.told_at or at))
+
+
+def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
+    """Whether ``entry`` does what was told, or as much: any shelter will do for frost or gale."""
+    if isinstance(entry, Handled):
+        return True
+    if isinstance(entry, Move):
+        into = settings.spots[entry.spot].kind
+        if row.action == Action.LIGHT:
+            return into not in DARK_KINDS
+        shelters = WARM_KINDS if row.hazard == Hazard.CHILL else (*SHELTER_KINDS, *WARM_KINDS)
+        return row.action == Action.PROTECT and (entry.spot == row.into_spot or into in shelters)
+    if isinstance(entry, Watering):
+        return row.action == Action.WATER and entry.moss == (row.hazard == Hazard.DRY_MOSS)
+    if isinstance(entry, Work) and row.hazard == Hazard.HOT_BAG:
+        slit = entry.work is WorkKind.SLIT_BAG and opening_of(row.remedy or "") is Opening.SLIT
+        return slit or entry.work in (WorkKind.OPEN_BAG, WorkKind.UNBAG)
+    return False
+
+
 def listed(trees: Sequence[Tree]) -> str:
     """Return the names of trees as a sentence lists them."""
-    names = [tree.name for tree in trees]
+    return in_a_sentence([tree.name for tree in trees])
+
+
+def in_a_sentence(names: Sequence[str]) -> str:
+    """Return names as a sentence lists them."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 

@@ -155,10 +155,11 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     site = drawn_sites(MEMBERS)
     standing = tuple(fold(tree, journal, now) for tree in settings.trees)
     here, away = _courses(setting, standing, journal, state, members, site)
+    living = {at.tree.name for at in standing if not at.lost}
     findings = [
         finding
         for finding in judge(setting, here, site, settings.chance)
-        if not _later_than_its_stay(finding, standing, now)
+        if finding.tree in living and not _later_than_its_stay(finding, standing, now)
     ]
     at_home = judge(setting, away, site, settings.chance) if away else []
     found = {finding.key for finding in findings}
@@ -174,7 +175,9 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
         site=site,
         course=here,
         findings=tuple(findings),
-        at_home=tuple(f for f in at_home if f.action is Action.PROTECT and f.key not in found),
+        at_home=tuple(
+            f for f in at_home if f.tree in living and keeps_in(f) and f.key not in found
+        ),
         estimated=estimated,
     )
 
@@ -220,6 +223,12 @@ def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, 
         return entry.model_copy(update=changed) if changed else entry
 
     return tuple(as_known(entry) for entry in store.entries(now))
+
+
+def keeps_in(finding: Finding) -> bool:
+    """Whether what threatens a tree at its home spot is a reason to leave it where it is: new
+    leaves are better off in a dry wind than in the dark."""
+    return finding.action is Action.PROTECT and finding.hazard is not Hazard.DRY_WIND
 
 
 def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: datetime) -> bool:
@@ -318,11 +327,13 @@ def _candidates(
         return waterings(home, do_by, midday)
     times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[row], axis=0)
     span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
+    here = outlook.standing[row].spot
+    elsewhere = {name: spot for name, spot in outlook.settings.spots.items() if name != here}
     return candidates(
         finding,
         home,
         outlook.standing[row].tree.container,
-        outlook.settings.spots,
+        elsewhere,
         outlook.settings.means,
         float(gusts[span].max()),
         bag.opening if bag else Opening.SHUT,

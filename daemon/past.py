@@ -18,12 +18,13 @@ from underbench.rules.course import Course, follow
 from underbench.rules.estimate import complete
 from underbench.rules.garden import Tree
 from underbench.rules.hardening import usual_faded
+from underbench.rules.hours import Stretch
 from underbench.rules.journal import Entry, fold
 from underbench.rules.members import known_site
 from underbench.rules.potwater import capacity_l
 from underbench.rules.setting import Row, Setting
 from underbench.rules.state import State
-from underbench.rules.weather import NEEDED, Weather
+from underbench.rules.weather import HOUR_S, NEEDED, Weather
 
 # Raise it when a change to the rules makes carried states wrong: all trees are then walked again.
 RULES_VERSION = "3"
@@ -159,6 +160,21 @@ def _stamp(setting: Setting, tree: Tree) -> str:
         garden.model_dump_json(exclude={"name"}),
     ]
     return f"{RULES_VERSION}:{hashlib.sha256(chr(10).join(parts).encode()).hexdigest()[:16]}"
+
+
+def as_it_was(
+    store: Store, setting: Setting, tree: Tree, journal: Sequence[Entry], span: Stretch
+) -> Course | None:
+    """Return the course of a tree through ``span`` by the hours as used; None where one of them is
+    not known, or no checkpoint from before is kept. Keeps nothing."""
+    wanted = int((span.end - span.start).total_seconds()) // HOUR_S
+    known = store.hours(span.start, span.end)
+    whole = all(np.isfinite(getattr(known, name)).sum() == wanted for name in NEEDED)
+    begun = _starts(store, [tree], {tree.name: _stamp(setting, tree)}, journal, span.start)
+    if not whole or tree.name not in begun:
+        return None
+    at, state = begun[tree.name]
+    return _walk(store, setting, [tree], journal, state, at, span.end) if at <= span.start else None
 
 
 def unknown_days(store: Store, hour: datetime) -> int:

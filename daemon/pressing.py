@@ -14,7 +14,7 @@ from underbench.rules.findings import Action, Finding, Hazard, Judged, Mask
 from underbench.rules.garden import Tree
 from underbench.rules.hours import Stretch
 from underbench.rules.judge import outcomes
-from underbench.rules.limits import Limit, MeasuredOn
+from underbench.rules.trail import Limit, MeasuredOn
 from underbench.rules.weather import Array
 
 MOST_HOURS = 24

@@ -14,8 +14,11 @@ from tempfile import TemporaryDirectory
 
 from underbench.daemon.database import copy_database
 from underbench.daemon.faults import Fault
-from underbench.daemon.passes import Told, run_pass
+from underbench.daemon.noting import note
+from underbench.daemon.passes import run_pass
+from underbench.daemon.sayings import Kind
 from underbench.daemon.settings import Settings
+from underbench.daemon.speaking import Said, Told
 from underbench.daemon.store import Store
 from underbench.daemon.weather.series import Series
 from underbench.daemon.weather.supply import Supplied
@@ -23,7 +26,7 @@ from underbench.rules.advice import Advice, Job
 from underbench.rules.findings import Action, Hazard
 from underbench.rules.garden import HandsOn
 from underbench.rules.hours import hands_on_between
-from underbench.rules.journal import Entry, Move, Watering
+from underbench.rules.journal import Entry, Handled, Move, Watering
 from underbench.rules.weather import HOUR_S
 
 # The daemon passes every hour. Here: every third, and as hands-on hours begin, which is when
@@ -55,10 +58,22 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """A message, and when it would have come."""
+    """A message, and when it would have come: an advice, or what is said beside advice."""
 
     at: datetime
-    told: Told
+    told: Told | Said
+
+    @property
+    def advice(self) -> Advice | None:
+        """The advice told; None where the message is of another kind."""
+        return self.told.advice if isinstance(self.told, Told) else None
+
+    @property
+    def trees(self) -> tuple[str, ...]:
+        """The trees it is about."""
+        if isinstance(self.told, Said):
+            return self.told.trees
+        return tuple(job.tree for job in self.told.advice.jobs)
 
 
 def plan(
@@ -147,42 +162,58 @@ def rehearse(planned: Plan) -> Iterator[Heard]:
     ):
         store.db.execute("PRAGMA synchronous = OFF")  # it is thrown away in any case
         store.add(planned.journal.entries)
-        keeper = Keeper()
+        keeper = Keeper(settings)
         for now in planned.moments:
-            store.add(keeper.put_back(now))
+            note(store, settings, keeper.act(now))
             done = run_pass(settings, store, supply, now)
             keeper.homes = {tree.name: tree.spot for tree in done.outlook.settings.trees}
-            for told in done.told:
-                store.add(keeper.hear(told.advice, now))
-                yield Heard(now, told)
+            for one in done.all_said:
+                keeper.hear(one, now)
+                yield Heard(now, one)
 
 
 class Keeper:
-    """Does as told and notes it: waterings, and trees carried under cover by the deadline and put
-    back at the moment told last. Else each day would be told anew for want of a note. What has no
-    place to be noted (fleece, shade cloth, an open bag, a windowsill) is not."""
+    """Does as told in the last hands-on hours before the deadline, and says so: else each day would
+    be told anew for want of a note. Trees go back when they are told to."""
 
-    def __init__(self) -> None:
+    def __init__(self, settings: Settings) -> None:
         self.homes: dict[str, str] = {}  # where each tree there is belongs
-        self._returns: dict[str, datetime] = {}
+        self._settings = settings
+        self._plans: list[Entry] = []
 
-    def put_back(self, now: datetime) -> list[Entry]:
-        """Return the notes on trees that have gone back home by ``now``."""
-        due = {tree: at for tree, at in self._returns.items() if at <= now}
-        for tree in due:
-            del self._returns[tree]
-        return [Move(tree=tree, at=at, spot=self.homes[tree]) for tree, at in due.items()]
+    def act(self, now: datetime) -> list[Entry]:
+        """Return the notes on what was done by ``now``."""
+        done = [entry for entry in self._plans if entry.at <= now]
+        self._plans = [entry for entry in self._plans if entry.at > now]
+        return done
 
-    def hear(self, advice: Advice, now: datetime) -> list[Entry]:
-        """Return the notes on what is done about ``advice``, some of them on moments to come."""
-        at = max(now, advice.do_by)
-        if advice.action is Action.WATER:
-            return _waterings(advice, at)
-        into = {job.tree: spot for job in advice.jobs if (spot := _room_taken(job))}
-        if advice.back_at is not None:
-            stay = {job.tree for job in advice.jobs if job.stay} & self._returns.keys()
-            self._returns |= {tree: max(at, advice.back_at) for tree in stay | into.keys()}
-        return [Move(tree=tree, at=at, spot=spot) for tree, spot in into.items()]
+    def hear(self, one: Told | Said, now: datetime) -> None:
+        """Plan what a message asks for, or drop what it calls off."""
+        if isinstance(one, Told):
+            self._plans += notes_on(one.advice, self._when(one.advice, now))
+        elif one.kind is Kind.STAND_DOWN:
+            self._plans = [entry for entry in self._plans if entry.tree not in one.trees]
+        elif one.kind is Kind.BACK:
+            self._plans += [Move(tree=tree, at=now, spot=self.homes[tree]) for tree in one.trees]
+
+    def _when(self, advice: Advice, now: datetime) -> datetime:
+        hands_on, zone = self._settings.hands_on, self._settings.garden.timezone
+        by = max(now, advice.do_by)
+        hours = hands_on_between(hands_on, now, by, zone) if advice.in_hand else []
+        return hours[-1].start if hours else by
+
+
+def notes_on(advice: Advice, at: datetime) -> list[Entry]:
+    """Return what a keeper notes who has done as told at ``at``: waterings, trees carried under
+    cover, and of the rest that it is done."""
+    if advice.action is Action.WATER:
+        return _waterings(advice, at)
+    return [
+        Move(tree=job.tree, at=at, spot=spot)
+        if (spot := _room_taken(job))
+        else Handled(tree=job.tree, at=at)
+        for job in advice.jobs
+    ]
 
 
 def _waterings(advice: Advice, at: datetime) -> list[Entry]:

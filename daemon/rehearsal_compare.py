@@ -64,7 +64,7 @@ def _side(planned: Plan, path: Path, other: Path) -> Side:
     heard = list(rehearse(planned))
     alerts: dict[Key, Alert] = {}
     for one in heard:
-        for finding in one.told.advice.findings:
+        for finding in one.advice.findings if one.advice else ():
             alerts.setdefault(finding.key, Alert(one.at, finding))
     return Side(str(path) if path.name == other.name else path.name, planned, heard, alerts)
 
@@ -142,10 +142,10 @@ def _counts(mine: Side, other: Side) -> str:
 
 
 def _numbers(side: Side, against: Side) -> dict[str, int]:
-    advice = [one.told.advice for one in side.heard]
+    advice = [one.advice for one in side.heard if one.advice]
     actions = Counter(one.action for one in advice)
     return {
-        "messages": len(advice),
+        "messages": len(side.heard),
         **{f"  {action}": actions[action] for action in Action},
         "messages of danger": sum(one.strength == "danger" for one in advice),
         "trees told": len({job.tree for one in advice for job in one.jobs}),

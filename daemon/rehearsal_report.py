@@ -11,20 +11,23 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.rehearsal import EVERY_H, Heard, Plan, rehearse
-from underbench.daemon.report import SCHEMA, finding_json, iso, told_json
+from underbench.daemon.report import SCHEMA, finding_json, iso, said_json, told_json
+from underbench.daemon.sayings import Kind
+from underbench.daemon.speaking import Said
 from underbench.daemon.telling import hazard_words
 from underbench.daemon.terminal import table
 from underbench.daemon.weather.series import Series, how_estimated
-from underbench.rules.findings import Action
+from underbench.rules.findings import Action, Strength
 
 Echo = Callable[[str], None]
 
 NAMED = 4
+AFTER = "after"  # reminders, stand-downs, returns, questions
+COLUMNS = (*Action, AFTER)
 MADE_OF = (
     f"A pass every {EVERY_H} hours and as hands-on hours begin. Each was given what really"
     " followed as its\nforecast, a perfect one; a real forecast errs. What was told is taken as"
-    " done and noted: watering,\ncarrying under cover and back. Nothing was sent, and your own"
-    " record is as it was."
+    " done in time and noted.\nNothing was sent, and your own record is as it was."
 )
 
 
@@ -73,11 +76,10 @@ def journal_line(planned: Plan) -> str:
 
 
 def _line(one: Heard) -> str:
-    advice = one.told.advice
-    trees = [job.tree for job in advice.jobs]
+    trees = one.trees
     more = f" and {len(trees) - NAMED} more" if len(trees) > NAMED else ""
-    why = hazard_words(advice.lead.hazard)
-    return f"{one.told.message.title}. {why}: {', '.join(trees[:NAMED])}{more}"
+    why = f" {hazard_words(one.advice.lead.hazard)}:" if one.advice else ""
+    return f"{one.told.message.title}.{why} {', '.join(trees[:NAMED])}{more}"
 
 
 def _summary(heard: Sequence[Heard], planned: Plan) -> str:
@@ -107,34 +109,36 @@ def _month_table(heard: Sequence[Heard], planned: Plan) -> str:
     total: Counter[str] = sum(counts.values(), Counter())
     rows = [*counts.items(), ("all", total)]
     return table(
-        ["month", *Action, "all"],
+        ["month", *COLUMNS, "all"],
         [
-            [month, *(str(own[a]) if own[a] else "·" for a in Action), str(own.total())]
+            [month, *(str(own[c]) if own[c] else "·" for c in COLUMNS), str(own.total())]
             for month, own in rows
         ],
     )
 
 
 def _by_month(heard: Sequence[Heard], planned: Plan) -> dict[str, Counter[str]]:
-    """Messages by local month (every month of the rehearsal) and action."""
+    """Messages by local month (every month of the rehearsal) and action, or `AFTER` them."""
     zone = ZoneInfo(planned.settings.garden.timezone)
     counts = {f"{moment.astimezone(zone):%Y-%m}": Counter[str]() for moment in planned.moments}
     for one in heard:
-        counts[f"{one.at.astimezone(zone):%Y-%m}"][one.told.advice.action] += 1
+        what = one.advice.action if one.advice else AFTER
+        counts[f"{one.at.astimezone(zone):%Y-%m}"][what] += 1
     return counts
 
 
 def _by_tree(heard: Sequence[Heard]) -> Counter[str]:
-    """In how many messages each tree was named."""
-    return Counter(job.tree for one in heard for job in one.told.advice.jobs)
+    """In how many pieces of advice each tree was named."""
+    return Counter(tree for one in heard if one.advice for tree in one.trees)
 
 
 def _reasons(heard: Sequence[Heard]) -> Counter[str]:
-    return Counter(hazard_words(one.told.advice.lead.hazard).lower() for one in heard)
+    told = (one.advice.lead.hazard for one in heard if one.advice)
+    return Counter(hazard_words(hazard).lower() for hazard in told)
 
 
 def _danger(heard: Sequence[Heard]) -> int:
-    return sum(one.told.advice.strength == "danger" for one in heard)
+    return sum(one.told.message.strength is Strength.DANGER for one in heard)
 
 
 def _listed(counts: Counter[str]) -> str:
@@ -176,7 +180,6 @@ def _body(heard: Sequence[Heard], planned: Plan, path: Path) -> dict[str, Any]:
             "columns_not_used": series.not_used,
         },
         "forecast": "perfect: the hours that followed",
-        "taken_as_done": ["watering", "carrying under cover and back"],
         "journal": {
             "entries": len(planned.journal.entries),
             "moved_back_years": planned.journal.years_back,
@@ -193,8 +196,10 @@ def _body(heard: Sequence[Heard], planned: Plan, path: Path) -> dict[str, Any]:
 
 
 def _heard_json(one: Heard) -> dict[str, Any]:
+    if isinstance(one.told, Said):
+        return {"at": iso(one.at), **said_json(one.told)}
     findings = [finding_json(finding) for finding in one.told.advice.findings]
-    return {"at": iso(one.at), **told_json(one.told), "findings": findings}
+    return {"at": iso(one.at), "kind": Kind.ADVICE, **told_json(one.told), "findings": findings}
 
 
 def _at(seconds: Any) -> str | None:

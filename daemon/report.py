@@ -8,7 +8,9 @@ from math import isfinite, isnan
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from underbench.daemon.passes import Pass, Told
+from underbench.daemon.passes import Pass
+from underbench.daemon.speaking import Said, Told
+from underbench.daemon.store import Message
 from underbench.daemon.telling import hazard_words
 from underbench.daemon.weather.supply import Supplied
 from underbench.rules.advice import Advice, Job
@@ -29,15 +31,15 @@ SPOKEN = {
 
 def pass_text(done: Pass) -> str:
     """What is told now, what will be told later and when, and what is only worth knowing."""
-    lines = [_message_text(told) for told in done.told] or ["Nothing to tell now."]
+    lines = [_message_text(one) for one in done.messages] or ["Nothing to tell now."]
     lines += _later(done)
     lines += _notices(done)
     lines.append(_source(done))
     return "\n\n".join(lines)
 
 
-def _message_text(told: Told) -> str:
-    return f"{told.message.title}\n{told.message.body}"
+def _message_text(message: Message) -> str:
+    return f"{message.title}\n{message.body}"
 
 
 def _later(done: Pass) -> list[str]:
@@ -88,6 +90,7 @@ def pass_json(done: Pass) -> str:
         "forecast": _forecast(outlook.supplied),
         "estimated": sorted(outlook.estimated),
         "told": [told_json(told) for told in done.told],
+        "said": [said_json(said) for said in done.said],
         "later": [told_json(told) | {"tell_from": iso(at)} for told, at in done.later],
         "findings": [finding_json(finding) for finding in outlook.findings],
     }
@@ -115,6 +118,16 @@ def told_json(told: Told) -> dict[str, Any]:
         "in_hands_on_hours": advice.in_hand,
         "back_at": iso(advice.back_at),
         "trees": [_job(job) for job in advice.jobs],
+    }
+
+
+def said_json(said: Said) -> dict[str, Any]:
+    """Return one message beside the advice, for JSON."""
+    return {
+        "kind": said.kind,
+        "title": said.message.title,
+        "body": said.message.body,
+        "trees": [{"tree": tree} for tree in said.trees],
     }
 
 

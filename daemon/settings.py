@@ -21,6 +21,7 @@ from underbench.daemon.config_file import (
     table_at,
 )
 from underbench.daemon.limits_table import KinsTable, Table
+from underbench.daemon.people_tables import Telling, hands_on_of, people_faults
 from underbench.daemon.problems import ConfigProblems, Problems
 from underbench.daemon.sources import laid_over
 from underbench.daemon.tomlfile import Key, TomlFault, read_toml
@@ -31,6 +32,7 @@ from underbench.rules.garden import (
     Garden,
     HandsOn,
     Means,
+    Minutes,
     Model,
     Routine,
     Spot,
@@ -45,7 +47,8 @@ from underbench.rules.species import catalogue, hardiness_class
 class Settings(Model):
     """Everything the daemon was told. ``derived`` and ``derived_spots`` give, by tree or spot and
     by field, why a value that the file leaves out is what it is; ``kin`` what is set for whole
-    classes and species, which the trees have already."""
+    classes and species, which the trees have already; ``stand_in_urls`` the push addresses of each
+    stand-in who has any."""
 
     garden: Garden
     units: UnitSystem
@@ -56,7 +59,8 @@ class Settings(Model):
     means: Means
     chance: Chance
     kin: KinsTable
-    telling_urls: tuple[SecretStr, ...]
+    telling: Telling
+    stand_in_urls: Mapping[str, tuple[SecretStr, ...]]
     weather: WeatherSource
     store_path: Path
     derived: Mapping[str, derive.Derived]
@@ -68,8 +72,9 @@ def load(path: Path, env: Mapping[str, str] | None = None) -> Settings:
 
     ``env`` stands for the process's environment (None). ``UNDERBENCH_GARDEN__LATITUDE`` and its
     like win over the secrets directory (``UNDERBENCH_SECRETS_DIR``, else systemd's
-    ``CREDENTIALS_DIRECTORY``; files ``telling_urls``, one a line, and ``weather_api_key``), which
-    wins over the file.
+    ``CREDENTIALS_DIRECTORY``; files ``telling_urls`` and ``danger_urls``, one a line,
+    ``stand_in_urls``, lines of a name and an address, and ``weather_api_key``), which wins over
+    the file.
     Raises ConfigProblems with everything that is wrong; no secret is ever repeated in it.
     """
     env = os.environ if env is None else env
@@ -89,6 +94,9 @@ def load(path: Path, env: Mapping[str, str] | None = None) -> Settings:
         file = ConfigFile(**{name: raw[name] for name in raw.keys() & sections.keys()})
     except ValidationError as error:
         problems.add_invalid(error)
+    else:
+        for key, text in people_faults(file.stand_in, file.telling):
+            problems.add(key, text)
     problems.raise_any()
     return _complete(file, path, env, problems)
 
@@ -101,7 +109,7 @@ def _complete(file: ConfigFile, path: Path, env: Mapping[str, str], problems: Pr
         units=file.garden.units,
         spots={spot.name: _with_limits(spot, file.limits) for spot, _ in spots},
         trees=tuple(tree for tree, _ in trees),
-        hands_on=HandsOn.model_validate(file.hands_on.model_dump()),
+        hands_on=hands_on_of(file.hands_on, file.stand_in),
         routines=tuple(
             Routine(times=w.times, every_days=w.every_days, first=w.first, last=w.until)
             for w in file.watering
@@ -109,7 +117,8 @@ def _complete(file: ConfigFile, path: Path, env: Mapping[str, str], problems: Pr
         means=_means(file.means),
         chance=file.chance,
         kin=file.limits,
-        telling_urls=file.telling.urls,
+        telling=file.telling,
+        stand_in_urls={one.name: one.urls for one in file.stand_in if one.urls},
         weather=file.weather,
         store_path=_store_path(file.store.path, path, env),
         derived={tree.name: derived for tree, derived in trees},
@@ -147,8 +156,14 @@ def _garden(table: GardenTable) -> Garden:
 
 def _means(table: MeansTable) -> Means:
     lift_litres = derive.either(table.lift_litres, table.lift_gallons, LITRES_PER_GALLON)
-    given = {} if lift_litres is None else {"lift_litres": lift_litres}
-    return Means(fleece_layers=table.fleece_layers, shade_cloth=table.shade_cloth, **given)
+    means = Means(
+        fleece_layers=table.fleece_layers,
+        shade_cloth=table.shade_cloth,
+        minutes=Minutes(
+            carry=table.carry_minutes, heavy=table.heavy_minutes, water=table.water_minutes
+        ),
+    )
+    return means if lift_litres is None else means.model_copy(update={"lift_litres": lift_litres})
 
 
 def _store_path(given: Path | None, config: Path, env: Mapping[str, str]) -> Path:
@@ -169,7 +184,7 @@ def _check_raw(problems: Problems) -> None:
     """Check what holds between keys, on the values as read: a slip elsewhere must not hide it."""
     for key, table in _tables(problems.raw):
         _check_alternatives(key, table, problems)
-    for section in ("spot", "tree"):
+    for section in ("spot", "tree", "stand_in"):
         _check_names(section, problems)
     garden = problems.at(("garden",))
     if isinstance(garden, dict):

@@ -6,59 +6,28 @@ a timezone, are kept as whole UTC seconds and come back in UTC.
 
 from __future__ import annotations
 
-import json
 import zlib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import asdict, dataclass, fields
-from datetime import UTC, datetime, timedelta
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple, Self
 
 import numpy as np
 from pydantic import TypeAdapter, ValidationError
-from sqlite_utils import Database
 
-from underbench.daemon.database import StoreError, open_database, plain_errors
-from underbench.rules.findings import Strength
+from underbench.daemon.database import StoreError, moment, open_database, plain_errors, seconds
+from underbench.daemon.post import KEEPER, Message, Post
 from underbench.rules.journal import Entry
 from underbench.rules.weather import HOUR_S, VARIABLES, Weather, from_columns
 
-__all__ = ["Checkpoint", "Due", "EpisodeRow", "Message", "Store", "StoreError"]
+__all__ = ["KEEPER", "Checkpoint", "EpisodeRow", "Message", "Store", "StoreError"]
 
 DAY_S = 24 * HOUR_S
-LONGEST_BODY = 1000  # characters; the tightest of the common push services takes 1,024
-STALE_AFTER = timedelta(hours=24)  # a warning older than this misleads more than it helps
+A_NIGHT_S = 2 * DAY_S  # a longer span is a season, or a spell
 
 _ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
-
-
-@dataclass(frozen=True, slots=True)
-class Message:
-    """One message for the keeper's phone; ``key`` makes it unique for ever.
-
-    Raises ValueError for an empty body or one longer than 1,000 characters, which push services
-    would cut.
-    """
-
-    key: str
-    title: str
-    body: str
-    strength: Strength
-    queued_at: datetime
-
-    def __post_init__(self) -> None:
-        if not 0 < len(self.body) <= LONGEST_BODY:
-            raise ValueError(f"a message has 1 to {LONGEST_BODY} characters, not {len(self.body)}")
-
-
-class Due(NamedTuple):
-    """A message one service has yet to take, and how often it was tried there."""
-
-    message: Message
-    service: str
-    attempts: int
 
 
 class Checkpoint(NamedTuple):
@@ -71,7 +40,12 @@ class Checkpoint(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class EpisodeRow:
-    """One hazard of one tree in one span, through its life. ``told_*`` are None until told."""
+    """One hazard of one tree in one span, through its life.
+
+    What is None has not been: told (then the deadline, worst value, limit, chance, ``remedy`` in
+    words, the spot it leads to and the return, all as told), handled, reminded of, calm (the
+    forecast has turned milder), told to go back, asked about.
+    """
 
     tree: str
     hazard: str
@@ -90,6 +64,18 @@ class EpisodeRow:
     first_seen: datetime
     told_at: datetime | None
     updated: datetime
+    told_do_by: datetime | None = None
+    told_worst: float | None = None
+    told_limit: float | None = None
+    told_chance: float | None = None
+    remedy: str | None = None
+    into_spot: str | None = None
+    back_at: datetime | None = None
+    handled_at: datetime | None = None
+    reminded_at: datetime | None = None
+    calm_since: datetime | None = None
+    back_told_at: datetime | None = None
+    asked_at: datetime | None = None
 
 
 _EPISODE_COLUMNS = tuple(f.name for f in fields(EpisodeRow))
@@ -97,15 +83,11 @@ _EPISODE_COLUMNS = tuple(f.name for f in fields(EpisodeRow))
 _EPISODE_MOMENTS = {f.name for f in fields(EpisodeRow) if str(f.type).startswith("datetime")}
 
 
-class Store:
+class Store(Post):
     """The state database. Open it with ``Store.open``; use it as a context manager.
 
     ``db`` is the connection underneath, for backups and tests. All methods raise StoreError.
     """
-
-    def __init__(self, path: Path, db: Database) -> None:
-        self.path = path
-        self.db = db
 
     @classmethod
     def open(cls, path: Path) -> Store:
@@ -130,25 +112,6 @@ class Store:
         """Close the database; what was not committed is gone."""
         self.db.close()
 
-    @contextmanager
-    def transaction(self) -> Iterator[None]:
-        """All of the block or, on any exception, nothing. Inside another one it joins that."""
-        if self.db.conn.in_transaction:
-            with self.db.atomic():
-                yield
-            return
-        with plain_errors(self.path):
-            # IMMEDIATE: a plain BEGIN that reads and then writes fails at once, without waiting,
-            # when another program wrote in between.
-            self.db.execute("BEGIN IMMEDIATE")
-        try:
-            yield
-            with plain_errors(self.path):
-                self.db.commit()
-        except BaseException:
-            self.db.rollback()
-            raise
-
     # The journal
 
     def add(self, entries: Iterable[Entry]) -> None:
@@ -162,7 +125,7 @@ class Store:
         self._write(
             "INSERT INTO journal (at, tree, kind, entry) VALUES (:at, :tree, :kind, :entry)",
             [
-                {"at": _seconds(e.at), "tree": e.tree, "kind": e.kind, "entry": text}
+                {"at": seconds(e.at), "tree": e.tree, "kind": e.kind, "entry": text}
                 for e, text in texts
             ],
         )
@@ -174,7 +137,7 @@ class Store:
         """
         rows = self._rows(
             "SELECT entry FROM journal WHERE :until IS NULL OR at <= :until ORDER BY at, id",
-            {"until": until and _seconds(until)},
+            {"until": until and seconds(until)},
         )
         try:
             return [_ENTRY.validate_json(row["entry"]) for row in rows]
@@ -213,7 +176,7 @@ class Store:
         """
         rows = self._rows(
             "SELECT * FROM hour WHERE at > ? AND at <= ? ORDER BY at",
-            (_seconds(start), _seconds(end)),
+            (seconds(start), seconds(end)),
         )
         known = np.array([row["at"] for row in rows], dtype=np.int64)
         times = np.arange(known[0], known[-1] + 1, HOUR_S) if rows else known
@@ -231,11 +194,11 @@ class Store:
 
         One a tree and UTC day: a later one of that day takes the place of the earlier.
         """
-        seconds = _seconds(at)
+        when = seconds(at)
         self._write(
             "INSERT OR REPLACE INTO checkpoint (tree, day, at, stamp, state)"
             " VALUES (?, ?, ?, ?, ?)",
-            [(tree, seconds // DAY_S, seconds, stamp[tree], blob) for tree, blob in blobs.items()],
+            [(tree, when // DAY_S, when, stamp[tree], blob) for tree, blob in blobs.items()],
         )
 
     def checkpoints(self, before: datetime) -> dict[str, Checkpoint]:
@@ -244,25 +207,25 @@ class Store:
         # (sqlite.org/lang_select.html, "bare columns in an aggregate query").
         rows = self._rows(
             "SELECT tree, max(at) AS at, stamp, state FROM checkpoint WHERE at <= ? GROUP BY tree",
-            (_seconds(before),),
+            (seconds(before),),
         )
-        return {r["tree"]: Checkpoint(_moment(r["at"]), r["stamp"], r["state"]) for r in rows}
+        return {r["tree"]: Checkpoint(moment(r["at"]), r["stamp"], r["state"]) for r in rows}
 
     def oldest_checkpoints(self) -> dict[str, Checkpoint]:
         """Return each tree's oldest checkpoint that is still kept."""
         rows = self._rows("SELECT tree, min(at) AS at, stamp, state FROM checkpoint GROUP BY tree")
-        return {r["tree"]: Checkpoint(_moment(r["at"]), r["stamp"], r["state"]) for r in rows}
+        return {r["tree"]: Checkpoint(moment(r["at"]), r["stamp"], r["state"]) for r in rows}
 
     def forget_checkpoints(self, tree: str, after: datetime) -> None:
         """Forget a tree's checkpoints later than ``after``: its past turned out different."""
-        self._write("DELETE FROM checkpoint WHERE tree = ? AND at > ?", [(tree, _seconds(after))])
+        self._write("DELETE FROM checkpoint WHERE tree = ? AND at > ?", [(tree, seconds(after))])
 
     def prune_checkpoints(self, older_than: datetime) -> None:
         """Forget checkpoints from before ``older_than``, but never a tree's latest one."""
         self._write(
             "DELETE FROM checkpoint WHERE at < ? AND at <"
             " (SELECT max(at) FROM checkpoint AS other WHERE other.tree = checkpoint.tree)",
-            [(_seconds(older_than),)],
+            [(seconds(older_than),)],
         )
 
     # The last forecast
@@ -271,13 +234,13 @@ class Store:
         """Keep a provider's answer in place of the one before."""
         self._write(
             "INSERT OR REPLACE INTO forecast (id, fetched_at, body) VALUES (1, ?, ?)",
-            [(_seconds(fetched_at), zlib.compress(body))],
+            [(seconds(fetched_at), zlib.compress(body))],
         )
 
     def last_forecast(self) -> tuple[bytes, datetime] | None:
         """Return the kept answer and when it was fetched; None when there is none."""
         for row in self._rows("SELECT body, fetched_at FROM forecast"):
-            return zlib.decompress(row["body"]), _moment(row["fetched_at"])
+            return zlib.decompress(row["body"]), moment(row["fetched_at"])
         return None
 
     # Episodes
@@ -286,7 +249,7 @@ class Store:
         """Return the episodes whose span ends at or after ``since``, by span, tree, hazard."""
         rows = self._rows(
             "SELECT * FROM episode WHERE span_end >= ? ORDER BY span_start, tree, hazard",
-            (_seconds(since),),
+            (seconds(since),),
         )
         return [EpisodeRow(**_with_moments(row)) for row in rows]
 
@@ -299,62 +262,14 @@ class Store:
         )
 
     def untell(self, tree: str, after: datetime) -> None:
-        """Take a tree's hazards that end later for untold: it stands otherwise than was thought."""
+        """Take a tree's hazards still ahead for untold: it stands otherwise than was thought.
+
+        A night whose last bad hour is past has been; a season may bring more of the same.
+        """
         self._write(
             "UPDATE episode SET told_at = NULL, told_strength = NULL"
-            " WHERE tree = ? AND span_end > ?",
-            [(tree, _seconds(after))],
-        )
-
-    # The outbox
-
-    def queue(self, message: Message) -> bool:
-        """Put a message into the outbox; False when its key was there before."""
-        added = self._rows(
-            "INSERT INTO message (key, title, body, strength, queued_at)"
-            " VALUES (:key, :title, :body, :strength, :queued_at)"
-            " ON CONFLICT (key) DO NOTHING RETURNING key",
-            _with_seconds(asdict(message)),
-        )
-        return bool(added)
-
-    def undelivered(self, now: datetime, services: Iterable[str]) -> list[Due]:
-        """Return what each of ``services`` has yet to take and may be tried now, oldest first.
-
-        Messages older than a day are left alone.
-        """
-        rows = self._rows(
-            """
-            SELECT message.*, service.value AS service, coalesce(attempts, 0) AS attempts
-            FROM message CROSS JOIN json_each(:services) AS service
-            LEFT JOIN delivery
-                ON delivery.message = message.key AND delivery.service = service.value
-            WHERE queued_at > :oldest AND delivered_at IS NULL AND coalesce(next_try, 0) <= :now
-            ORDER BY message.id
-            """,
-            {
-                "services": json.dumps(list(services)),
-                "oldest": _seconds(now - STALE_AFTER),
-                "now": _seconds(now),
-            },
-        )
-        return [Due(_message(row), row["service"], row["attempts"]) for row in rows]
-
-    def trying(self, due: Due, next_try: datetime) -> None:
-        """Count a try before it is made. Until ``next_try`` nobody else takes the message up, and
-        a crash in the middle of sending cannot send it again at once."""
-        self._write(
-            "INSERT INTO delivery (message, service, attempts, next_try) VALUES (?, ?, 1, ?)"
-            " ON CONFLICT (message, service)"
-            " DO UPDATE SET attempts = attempts + 1, next_try = excluded.next_try",
-            [(due.message.key, due.service, _seconds(next_try))],
-        )
-
-    def delivered(self, due: Due, at: datetime) -> None:
-        """Note that the service took the message: it is not tried there again."""
-        self._write(
-            "UPDATE delivery SET delivered_at = ? WHERE message = ? AND service = ?",
-            [(_seconds(at), due.message.key, due.service)],
+            " WHERE tree = ? AND span_end > ? AND (until_at > ? OR span_end - span_start > ?)",
+            [(tree, seconds(after), seconds(after), A_NIGHT_S)],
         )
 
     # The place all this is about
@@ -376,43 +291,19 @@ class Store:
     def last_done(self, name: str) -> datetime | None:
         """Return when a duty was last done; None for never."""
         for row in self._rows("SELECT done_at FROM duty WHERE name = ?", (name,)):
-            return _moment(row["done_at"])
+            return moment(row["done_at"])
         return None
 
     def done(self, name: str, at: datetime) -> None:
         """Note that a duty was done."""
         self._write(
-            "INSERT OR REPLACE INTO duty (name, done_at) VALUES (?, ?)", [(name, _seconds(at))]
+            "INSERT OR REPLACE INTO duty (name, done_at) VALUES (?, ?)", [(name, seconds(at))]
         )
-
-    def _rows(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[dict[str, Any]]:
-        with plain_errors(self.path):
-            return list(self.db.query(sql, values))
-
-    def _write(self, sql: str, rows: Sequence[Sequence[Any] | dict[str, Any]]) -> None:
-        with plain_errors(self.path), self.db.atomic():
-            self.db.conn.executemany(sql, rows)
-
-
-def _seconds(moment: datetime) -> int:
-    if moment.tzinfo is None:
-        raise ValueError(f"a moment without a timezone: {moment}")
-    return int(moment.timestamp() // 1)
-
-
-def _moment(seconds: int) -> datetime:
-    return datetime.fromtimestamp(seconds, tz=UTC)
 
 
 def _with_seconds(row: dict[str, Any]) -> dict[str, Any]:
-    return {k: _seconds(v) if isinstance(v, datetime) else v for k, v in row.items()}
+    return {k: seconds(v) if isinstance(v, datetime) else v for k, v in row.items()}
 
 
 def _with_moments(row: dict[str, Any]) -> dict[str, Any]:
-    return {k: _moment(v) if v is not None and k in _EPISODE_MOMENTS else v for k, v in row.items()}
-
-
-def _message(row: dict[str, Any]) -> Message:
-    return Message(
-        row["key"], row["title"], row["body"], Strength(row["strength"]), _moment(row["queued_at"])
-    )
+    return {k: moment(v) if v is not None and k in _EPISODE_MOMENTS else v for k, v in row.items()}

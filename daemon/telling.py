@@ -9,9 +9,10 @@ from math import isfinite
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.units import Units
-from underbench.rules.advice import NO_RETURN, Advice, Job
+from underbench.rules.advice import Advice, Job
+from underbench.rules.deadlines import NO_RETURN
 from underbench.rules.findings import Action, Finding, Hazard, Strength
-from underbench.rules.limits import MeasuredOn
+from underbench.rules.trail import MeasuredOn
 
 MOST_CHARACTERS = 1000
 BAG_KNOWN_TO_K = 5.0
@@ -28,6 +29,7 @@ _FIRST_WORD = {
     Action.SHADE: "SHADE",
     Action.VENT: "VENT",
     Action.WATER: "WATER",
+    Action.LIGHT: "LET OUT",
 }
 _HAZARD = {
     Hazard.LEAF_FROST: "Frost",
@@ -44,6 +46,7 @@ _HAZARD = {
     Hazard.HOT_BAG: "Bag too hot",
     Hazard.DRY: "Dry pots",
     Hazard.DRY_MOSS: "Moss of a layer drying out",
+    Hazard.DARK: "In leaf in the dark too long",
 }
 _ON = {
     MeasuredOn.LEAF: "leaves",
@@ -55,6 +58,7 @@ _ON = {
     MeasuredOn.GUST: "gusts at the bench",
     MeasuredOn.SUN: "sun on soft leaves",
     MeasuredOn.FROZEN: "frozen through for",
+    MeasuredOn.DARK: "without light for",
 }
 HEAVY_CAUTION = "Two people for {trees}: straight back, or leave it and cover it."
 
@@ -81,7 +85,7 @@ class Teller:
 
     def __init__(self, timezone: str, units: Units) -> None:
         self._zone = ZoneInfo(timezone)
-        self._units = units
+        self.units = units
 
     def title(self, advice: Advice, now: datetime) -> str:
         """Action, how many trees, deadline, strength: what a lock screen shows."""
@@ -90,9 +94,9 @@ class Teller:
         word = _FIRST_WORD[advice.action]
         if all(job.stay for job in advice.jobs):
             least = " at least" if advice.open_ended else ""
-            until = f" until{least} {self._when(advice.back_at, now)}" if advice.back_at else ""
+            until = f" until{least} {self.when(advice.back_at, now)}" if advice.back_at else ""
             return f"LEAVE IN {many}{until}{strong}"
-        by = "now" if advice.do_by <= now else f"by {self._when(advice.do_by, now)}"
+        by = "now" if advice.do_by <= now else f"by {self.when(advice.do_by, now)}"
         return f"{word} {many} {by}{strong}"
 
     def body(self, advice: Advice, sky: Sky, made: Made, now: datetime) -> str:
@@ -102,8 +106,7 @@ class Teller:
             _tying(advice),
             _lifting(advice),
             _thawing(advice),
-            f"Chance {advice.lead.chance:.0%}. Forecast of {self._when(made.at, now)}. "
-            f"{made.attribution}.",
+            f"Chance {advice.lead.chance:.0%}. {self.credit(made, now)}",
         ]
         head = [self._reason(advice, sky, now), self._by_hand(advice, now)]
         room = MOST_CHARACTERS - sum(len(line) + 1 for line in [*head, *tail])
@@ -121,9 +124,11 @@ class Teller:
 
     def _hazard(self, finding: Finding, sky: Sky, now: datetime) -> str:
         what, kind = hazard_words(finding.hazard), finding.limit.measured_on
+        if finding.hazard is Hazard.DARK:
+            return f"{what}: by then for {finding.worst / 24:.0f} days."
         if finding.hazard is Hazard.DRY_MOSS:  # by days, at no hour
             return f"{what}: {self._number(finding)}."
-        at = self._when(finding.worst_at, now)
+        at = self.when(finding.worst_at, now)
         span = self._span(finding, now)
         if finding.hazard in (Hazard.LEAF_FROST, Hazard.MOVING_SAP):
             if finding.hazard is Hazard.LEAF_FROST:
@@ -131,29 +136,29 @@ class Teller:
             if kind is MeasuredOn.AIR:
                 told = f"{self._number(finding)} at {at}, {span}"
                 return f"Colder than it is rated for: {told}. {_weather_words(sky)}"
-            air = f"air {self._units.temp(sky.air_c)}"
+            air = f"air {self.units.temp(sky.air_c)}"
             return f"{what}: {air}, {self._number(finding)} at {at}, {span}. {_weather_words(sky)}"
         return f"{what}: {self._number(finding)} at {at}, {span}."
 
     def _span(self, finding: Finding, now: datetime) -> str:
         first, last = finding.first_at, finding.until_at
         if last - first > CLOCK_IS_PLAIN:
-            return f"harm from {self._when(first, now)} to {self._when(last, now)}"
+            return f"harm from {self.when(first, now)} to {self.when(last, now)}"
         if first == last:
             return f"harm at {self._clock(first)}"
         return f"harm {self._clock(first)}–{self._clock(last)}"
 
     def _number(self, finding: Finding) -> str:
         kind = finding.limit.measured_on
-        worst = quantity(finding.worst, kind, self._units)
+        worst = quantity(finding.worst, kind, self.units)
         if kind is MeasuredOn.WATER:
             return f"{worst} of the water left"
         if kind is MeasuredOn.MOSS:
             return f"about {worst} of the water left in it"
-        limit = f"limit {quantity(finding.limit.harm, kind, self._units)}"
+        limit = f"limit {quantity(finding.limit.harm, kind, self.units)}"
         if finding.strength is Strength.DANGER and isfinite(finding.limit.kill):
-            limit += f", kills from {quantity(finding.limit.kill, kind, self._units)}"
-        about = f" (known to ±{self._units.temp_difference(BAG_KNOWN_TO_K)})"
+            limit += f", kills from {quantity(finding.limit.kill, kind, self.units)}"
+        about = f" (known to ±{self.units.temp_difference(BAG_KNOWN_TO_K)})"
         about = about if kind is MeasuredOn.BAG else ""
         return f"{_ON[kind]} {worst}{about}, {limit}"
 
@@ -162,9 +167,7 @@ class Teller:
             return ""
         if advice.do_by <= now:
             return "Nobody is down to be there now: ask somebody in."
-        return (
-            f"Nobody is down to be there before {self._when(advice.do_by, now)}: ask somebody in."
-        )
+        return f"Nobody is down to be there before {self.when(advice.do_by, now)}: ask somebody in."
 
     def _todo(self, advice: Advice, room: int, now: datetime) -> list[str]:
         """One line a remedy: what, then trees by spot, most at risk first.
@@ -187,14 +190,14 @@ class Teller:
     def _return(self, advice: Advice, now: datetime) -> str:
         if advice.back_at is None:
             return self._days_after(advice)
-        back = self._when(advice.back_at, now)
+        back = self.when(advice.back_at, now)
         if advice.open_ended:
             back = f"not before {back}, as far as the forecast reaches: look again then"
         if advice.action is Action.SHADE:
             return f"{self._days_after(advice)} Shade may come off {back}.".strip()
         nights = {f.span.start for f in advice.findings if f.hazard not in NO_RETURN}
         if len(nights) > 1 and advice.lead.hazard is not Hazard.GALE:
-            last = self._when(max(finding.until_at for finding in advice.findings), now)
+            last = self.when(max(finding.until_at for finding in advice.findings), now)
             run = f"{_counted(len(nights), 'night')} in a row, the last ends {last}"
             return f"{run}: {_meanwhile(advice)}. {_going_back(advice)} {back}{_then(advice)}."
         return f"{_going_back(advice)} {back}{_then(advice)}."
@@ -216,9 +219,14 @@ class Teller:
             return ""
         return f"Leave it so for the whole warm spell, until {last:%A} at least."
 
-    def _when(self, moment: datetime, now: datetime) -> str:
+    def credit(self, made: Made, now: datetime) -> str:
+        """The forecast's age, and whom to credit for it."""
+        return f"Forecast of {self.when(made.at, now)}. {made.attribution}."
+
+    def when(self, moment: datetime, now: datetime) -> str:
+        """A moment as a grower says it: the clock, and the day where it is not today's."""
         local, today = moment.astimezone(self._zone), now.astimezone(self._zone).date()
-        clock = f"{local:%H:%M}"
+        clock = self.units.clock(local)
         away = (local.date() - today).days
         if away == 0:
             return f"{clock} today" if local >= now else f"{clock}"
@@ -227,7 +235,7 @@ class Teller:
         return f"{clock} {local:%A}"
 
     def _clock(self, moment: datetime) -> str:
-        return f"{moment.astimezone(self._zone):%H:%M}"
+        return self.units.clock(moment.astimezone(self._zone))
 
 
 def _weather_words(sky: Sky) -> str:
@@ -274,6 +282,8 @@ def _remedy_words(job: Job, action: Action) -> str:
         return "Leave in, or bring back in"
     if job.worst.hazard is Hazard.DRY_MOSS:
         return "Wet the moss of the layer through, wrap it again, and note it (watered --moss)"
+    if job.worst.hazard is Hazard.DARK:
+        return "Out into open shade by day, back in before a cold night"
     if action is Action.WATER and (job.choice is None or job.choice.suffices):
         return "Check, and water till it drains" if job.choice is None else job.choice.remedy.words
     if job.worst.hazard is Hazard.CHILL and not (job.choice and job.choice.suffices):
@@ -349,10 +359,10 @@ def _thawing(advice: Advice) -> str:
     if not frosted:
         return ""
     until = "it has" if len(frosted) == 1 else "they have"
-    return f"Keep {_joined(frosted)} out of early sun until {until} thawed."
+    return f"Keep {joined(frosted)} out of early sun until {until} thawed."
 
 
-def _joined(names: Sequence[str]) -> str:
+def joined(names: Sequence[str]) -> str:
     """The first few names as a sentence has them, the rest counted."""
     if len(names) > NAMED_FIRST:
         names = [*names[:NAMED_FIRST], f"{len(names) - NAMED_FIRST} more"]
@@ -383,6 +393,6 @@ def quantity(value: float, kind: MeasuredOn, units: Units) -> str:
         return f"{value:.0%}"
     if kind is MeasuredOn.SUN:
         return f"{value:.0f} W/m²"
-    if kind is MeasuredOn.FROZEN:
+    if kind in (MeasuredOn.FROZEN, MeasuredOn.DARK):
         return f"{value:.0f} h"
     return units.temp(value)

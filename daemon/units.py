@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, time
 from typing import Literal
 
 UnitSystem = Literal["metric", "us"]
@@ -16,6 +17,7 @@ F_PER_K = 1.8
 F_AT_0_C = 32.0
 
 _WHOLE_FROM = 10.0
+_NOON_H = 12
 
 
 def c_from_f(degrees_f: float) -> float:
@@ -72,6 +74,13 @@ class Units:
         if self._us:
             return f"{_short(litres / LITRES_PER_GALLON)} gal"
         return f"{_short(litres)} L"
+
+    def clock(self, local: datetime | time) -> str:
+        """Return a clock time: 20:57, or 8:57 pm."""
+        if not self._us:
+            return f"{local:%H:%M}"
+        half = "am" if local.hour < _NOON_H else "pm"
+        return f"{(local.hour - 1) % _NOON_H + 1}:{local:%M} {half}"
 
     def _degrees(self, degrees: float, decimals: int) -> str:
         return f"{_number(degrees, decimals)} {'°F' if self._us else '°C'}"

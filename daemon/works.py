@@ -8,11 +8,11 @@ from datetime import datetime, timedelta
 
 from pydantic import TypeAdapter, ValidationError
 
-from underbench.daemon.config_file import Name
 from underbench.daemon.derive import BED_LITRES, MAKES
 from underbench.daemon.faults import Fault
+from underbench.daemon.limits_table import Name
 from underbench.daemon.names import named
-from underbench.daemon.noting import HOME, day_words, keep, listed
+from underbench.daemon.noting import HOME, answered, day_words, keep, listed
 from underbench.daemon.outlook import journal_at, setting_of, species_of
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Checkpoint, Store
@@ -117,7 +117,9 @@ def note_work(
         for work in works
         if work.makes
     ]
-    keep(store, [*works, *as_own, *_seen_on_parents(standing, works)])
+    with store.transaction():
+        keep(store, [*works, *as_own, *_seen_on_parents(standing, works)])
+        answered(store, settings, works)
     lines = [f"Noted: {kind} of {listed(trees)} on {day_words(at, settings)}."]
     lines += [_new_tree(tree, settings) for tree in made]
     lines += _cautions([(made or trees)[i].name for i in range(len(trees))], against)

@@ -191,6 +191,7 @@ class _Today:
                 faded=faded,
                 sap_moving=moving,
                 moss=self._moss(row),
+                there_since=at.there_since if (at := self.known.get(row)) else None,
             )
             for row, (stage, tip_ms, rocking, faded, moving) in enumerate(by_row)
         )

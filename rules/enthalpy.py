@@ -41,8 +41,9 @@ class Nodes:
     core_w_k: Array
     deep_w_k: Array
 
-
-NODES: Final = tuple(f.name for f in fields(Nodes))
+    def take(self, those: NDArray[np.intp]) -> Nodes:
+        """Return some half balls, numbered flat, as (case,)."""
+        return Nodes(*(getattr(self, f.name).reshape(-1).take(those) for f in fields(self)))
 
 
 def enthalpy_j(nodes: Nodes, temp_c: Array) -> Array:
@@ -60,63 +61,87 @@ def frozen_share(temp_c: Array) -> Array:
     return np.clip(-temp_c / FREEZING_SPAN_K, 0.0, 1.0)
 
 
-def hour_later_c(
-    nodes: Nodes, temp_c: Array, outer_w_k: Array, outer_w: Array, deep_c: Array
-) -> Array:
-    """Return the temperature, °C, of shell and core an hour on; ``temp_c`` is (2, tree, member).
+class Halves:
+    """Shells and cores of balls of ``nodes``, walked hour by hour.
 
-    The shell gains ``outer_w`` - ``outer_w_k`` × its temperature, the core what the deep ground at
-    ``deep_c`` gives; both are steady for the hour. Exact while both stay thawed, freezing or frozen
-    as they are; an hour in which one changes is walked in steps (`_stepped_c`). What leaves one
-    node enters the other: energy closes to rounding.
+    What their capacities make of the rates is kept as long as none changes its phase.
     """
-    below, deep_w = temp_c < _CORNERS_C, nodes.deep_w_k * deep_c
-    later: Array = temp_c + _warmed_k(nodes, temp_c, below, outer_w_k, outer_w, deep_w)
-    changing = (below != (later < _CORNERS_C)).any(axis=(0, 1))
-    if changing.any():
-        those = np.flatnonzero(changing)
 
-        def of_those(values: Array) -> Array:
-            return values.reshape(-1).take(those)
+    def __init__(self, nodes: Nodes) -> None:
+        self.nodes = nodes
+        self._rates: _Rates | None = None
 
-        some = Nodes(**{name: of_those(getattr(nodes, name)) for name in NODES})
-        outer = (of_those(outer_w_k), of_those(outer_w), of_those(deep_w))
-        before_c = temp_c.reshape(2, -1).take(those, axis=1)
-        later.reshape(2, -1)[:, those] = _stepped_c(some, before_c, *outer)
-    return later
+    def hour_later_c(self, temp_c: Array, outer_w_k: Array, outer_w: Array, deep_c: Array) -> Array:
+        """Return the temperature, °C, of shell and core an hour on; ``temp_c`` (2, tree, member).
+
+        The shell gains ``outer_w`` - ``outer_w_k`` × its temperature, the core what the deep ground
+        at ``deep_c`` gives; both are steady for the hour. Exact while both stay thawed, freezing or
+        frozen as they are; an hour in which one changes is walked in steps (`_stepped_c`). What
+        leaves one node enters the other: energy closes to rounding.
+        """
+        below, deep_w = temp_c < _CORNERS_C, self.nodes.deep_w_k * deep_c
+        if self._rates is None or self._rates.below.tobytes() != below.tobytes():
+            self._rates = _rates(self.nodes, below)
+        later: Array = _warmed_k(self.nodes, self._rates, temp_c, outer_w_k, outer_w, deep_w)
+        later += temp_c
+        changed = below != (later < _CORNERS_C)
+        if changed.any():
+            those = np.flatnonzero(changed.any(axis=(0, 1)))
+            given = [values.reshape(-1).take(those) for values in (outer_w_k, outer_w, deep_w)]
+            before_c = temp_c.reshape(2, -1).take(those, axis=1)
+            later.reshape(2, -1)[:, those] = _stepped_c(self.nodes.take(those), before_c, *given)
+        return later
+
+
+@dataclass(frozen=True, slots=True)
+class _Rates:
+    """Of nodes in the phases that ``below`` (2, 2, tree, member) tells: by how many K a watt warms
+    each in an hour, and the rates per hour of the flows within; (2, tree, member)."""
+
+    below: NDArray[np.bool_]
+    k_w: Array
+    between: Array
+    product: Array
+    core: Array
+
+
+def _rates(nodes: Nodes, below: NDArray[np.bool_]) -> _Rates:
+    k_w = np.empty(below.shape[1:])
+    np.divide(HOUR_S, _capacity_j_k(nodes, below), out=k_w)
+    between = nodes.core_w_k * k_w
+    core = nodes.deep_w_k * k_w[1] + between[1]
+    return _Rates(below, k_w, between, between[0] * between[1], core)
 
 
 def _warmed_k(
-    nodes: Nodes,
-    temp_c: Array,
-    below: NDArray[np.bool_],
-    outer_w_k: Array,
-    outer_w: Array,
-    deep_w: Array,
+    nodes: Nodes, rates: _Rates, temp_c: Array, outer_w_k: Array, outer_w: Array, deep_w: Array
 ) -> Array:
     """Return by how much each node of a straight pair warms in an hour: phi(A) × its rate, K/h.
 
     phi(z) = (e^z - 1) / z of a 2 × 2 matrix, by its two eigenvalues (both real and below zero).
     """
-    per_hour = np.broadcast_to(HOUR_S / _capacity_j_k(nodes, below), temp_c.shape)
-    between, flow_w = nodes.core_w_k * per_hour, nodes.core_w_k * (temp_c[1] - temp_c[0])
-    shell_k = (outer_w - outer_w_k * temp_c[0] + flow_w) * per_hour[0]
-    core_k = (deep_w - nodes.deep_w_k * temp_c[1] - flow_w) * per_hour[1]
-    shell_rate, core_rate = outer_w_k * per_hour[0], nodes.deep_w_k * per_hour[1]
-    shell_rate += between[0]
-    core_rate += between[1]
-    middle, half = -0.5 * (shell_rate + core_rate), 0.5 * (core_rate - shell_rate)
-    apart = np.sqrt(np.square(half) + between[0] * between[1])
-    slow, fast = _phi(middle + apart), _phi(middle - apart)
+    flow_w, own_k = nodes.core_w_k * (temp_c[1] - temp_c[0]), np.empty(temp_c.shape)
+    np.add(outer_w - outer_w_k * temp_c[0], flow_w, out=own_k[0])
+    np.subtract(deep_w - nodes.deep_w_k * temp_c[1], flow_w, out=own_k[1])
+    own_k *= rates.k_w
+    shell_rate = outer_w_k * rates.k_w[0]
+    shell_rate += rates.between[0]
+    middle, half = -0.5 * (shell_rate + rates.core), 0.5 * (rates.core - shell_rate)
+    apart = np.sqrt(np.square(half) + rates.product)
+    slow, fast = _phi(np.array([middle + apart, middle - apart]))
     mean, spread = 0.5 * (slow + fast), (slow - fast) / (2.0 * np.maximum(apart, LEAST_RATE))
-    out: Array = np.empty(temp_c.shape)
-    out[0] = mean * shell_k + spread * (half * shell_k + between[0] * core_k)
-    out[1] = mean * core_k + spread * (between[1] * shell_k - half * core_k)
+    out: Array = mean * own_k
+    crossed = rates.between * own_k[::-1]
+    own_k *= half
+    crossed[0] += own_k[0]
+    crossed[1] -= own_k[1]
+    crossed *= spread
+    out += crossed
     return out
 
 
 def _phi(rate: Array) -> Array:
-    below = np.minimum(rate, -LEAST_RATE)
+    below = np.minimum(rate, -LEAST_RATE, out=rate)
     out: Array = np.expm1(below)
     out /= below
     return out
@@ -125,12 +150,7 @@ def _phi(rate: Array) -> Array:
 def _capacity_j_k(nodes: Nodes, below: NDArray[np.bool_]) -> Array:
     """Return each node's heat capacity; ``below`` 0 °C it freezes, below the span it is frozen."""
     icy, frozen = below
-    if not icy.any():
-        return nodes.thawed_j_k
-    capacity = np.where(icy, nodes.freezing_j_k, nodes.thawed_j_k)
-    if frozen.any():
-        np.copyto(capacity, nodes.frozen_j_k, where=frozen)
-    return capacity
+    return np.where(frozen, nodes.frozen_j_k, np.where(icy, nodes.freezing_j_k, nodes.thawed_j_k))
 
 
 def _stepped_c(

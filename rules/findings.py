@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from underbench.rules.garden import Chance, Tree
 from underbench.rules.hours import Stretch
-from underbench.rules.limits import Limit, MeasuredOn
+from underbench.rules.trail import Limit, MeasuredOn
 from underbench.rules.weather import Array
 
 Mask = NDArray[np.bool_]
@@ -32,6 +32,7 @@ class Action(StrEnum):
     SHADE = "shade"
     VENT = "vent"
     WATER = "water"
+    LIGHT = "light"
 
 
 class Hazard(StrEnum):
@@ -51,6 +52,7 @@ class Hazard(StrEnum):
     HOT_BAG = "hot bag"
     DRY = "dry pot"
     DRY_MOSS = "dry moss of a layer"
+    DARK = "in the dark too long"
 
 
 class Strength(StrEnum):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, time
 from enum import StrEnum
 from typing import Annotated
@@ -16,6 +17,7 @@ class Model(BaseModel):
 
 
 Share = Annotated[float, Field(ge=0, le=1)]
+_SATURDAY = 5
 LocalHour = Annotated[float, Field(ge=0, le=24)]
 
 
@@ -129,7 +131,8 @@ class Spot(Model):
     of the open-field wind that reaches the trees; ``sun_from``/``sun_until`` the local clock
     hours between which the sun reaches it. ``room`` and ``max_litres`` say what else can be
     carried there when it is used as a shelter (None: not offered as a shelter). ``limits`` are the
-    keeper's own for the trees that stand there.
+    keeper's own for the trees that stand there; ``minutes`` how long each takes to carry from
+    there (None: as anywhere).
     """
 
     name: str
@@ -143,6 +146,7 @@ class Spot(Model):
     height_cm: Annotated[float, Field(ge=0, le=400)]
     room: Annotated[int, Field(ge=0)] | None = None
     max_litres: Annotated[float, Field(gt=0)] | None = None
+    minutes: Annotated[float, Field(gt=0)] | None = None
     limits: OwnLimits = OwnLimits()
 
 
@@ -194,12 +198,61 @@ class Away(Model):
     last: date
 
 
-class HandsOn(Model):
-    """When somebody can carry trees, by local clock."""
+class Days(Model):
+    """Hands-on hours by the day of the week, local clock.
+
+    ``own`` gives a day (0: Monday) hours of its own in place of the weekdays' or weekends'.
+    """
 
     weekdays: tuple[Hours, ...]
     weekends: tuple[Hours, ...]
+    own: Mapping[int, tuple[Hours, ...]] = {}
+
+    def on(self, day: date) -> tuple[Hours, ...]:
+        """Return the hours of a day."""
+        usual = self.weekends if day.weekday() >= _SATURDAY else self.weekdays
+        return self.own.get(day.weekday(), usual)
+
+
+class StandIn(Days):
+    """Somebody who looks after the garden on ``days`` in the keeper's place, with hours of their
+    own; ``waters``: keeps the watering routine up too."""
+
+    name: str
+    days: tuple[Away, ...]
+    waters: bool = True
+
+    def there(self, day: date) -> bool:
+        """Return whether they stand in on a local day."""
+        return any(stretch.first <= day <= stretch.last for stretch in self.days)
+
+
+class HandsOn(Days):
+    """When somebody can carry trees, and who; ``quiet`` the hours (from, until) in which only
+    danger may wake anybody."""
+
     away: tuple[Away, ...] = ()
+    stand_ins: tuple[StandIn, ...] = ()
+    quiet: tuple[time, time] = (time(22), time(6))
+
+    def stand_in(self, day: date) -> StandIn | None:
+        """Return who stands in on a local day; None when the keeper is there, or nobody."""
+        return next((one for one in self.stand_ins if one.there(day)), None)
+
+    def anybody(self, day: date) -> tuple[Hours, ...]:
+        """Return the hours of a day in which somebody can carry trees, whoever it is."""
+        instead = self.stand_in(day)
+        if instead is not None:
+            return instead.on(day)
+        gone = any(stretch.first <= day <= stretch.last for stretch in self.away)
+        return () if gone else self.on(day)
+
+    def watered(self, day: date) -> bool:
+        """Return whether the watering routine is kept up on a local day: it is done by hand."""
+        instead = self.stand_in(day)
+        if instead is not None:
+            return instead.waters
+        return not any(stretch.first <= day <= stretch.last for stretch in self.away)
 
 
 class Routine(Model):
@@ -212,12 +265,22 @@ class Routine(Model):
     last: tuple[int, int] = (12, 31)
 
 
+class Minutes(Model):
+    """How long one tree takes: to carry, to carry where it needs two people, to water. Judgement,
+    no source."""
+
+    carry: Annotated[float, Field(gt=0)] = 3.0
+    heavy: Annotated[float, Field(gt=0)] = 10.0
+    water: Annotated[float, Field(gt=0)] = 1.0
+
+
 class Means(Model):
     """What the garden has to help with, beside spots that take trees in."""
 
     fleece_layers: Annotated[int, Field(ge=0, le=2)] = 0
     shade_cloth: bool = False
     lift_litres: Annotated[float, Field(gt=0)] = 15.0
+    minutes: Minutes = Minutes()
 
 
 class Chance(Model):

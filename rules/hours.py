@@ -10,8 +10,9 @@ from zoneinfo import ZoneInfo
 
 from underbench.rules.garden import HandsOn, Routine
 
-_MONDAY, _SATURDAY = 0, 5
+_MONDAY = 0
 NOON = time(12)
+A_MINUTE = timedelta(minutes=1)  # a span ends as its last local day does, or in it
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +50,7 @@ def hands_on_between(
     """Return the stretches in [start, end] when somebody can carry trees, in order, cut to fit."""
     found = []
     for day in _days(start, end, timezone):
-        if any(away.first <= day <= away.last for away in hands_on.away):
-            continue
-        for hours in hands_on.weekends if day.weekday() >= _SATURDAY else hands_on.weekdays:
+        for hours in hands_on.anybody(day):
             opens = max(local_moment(day, hours.start, timezone), start)
             closes = min(local_moment(day, hours.end, timezone), end)
             if opens < closes:
@@ -85,21 +84,19 @@ def _touching(start: datetime, end: datetime, bounds: list[datetime]) -> list[St
 
 def waterings_between(
     routines: tuple[Routine, ...],
-    away: HandsOn,
+    hands_on: HandsOn,
     start: datetime,
     end: datetime,
     timezone: str,
 ) -> list[datetime]:
     """Return the moments in (start, end] at which the recorded routine waters.
 
-    Days away are days without water: a routine is done by hand. "Every third day" is counted
+    Days on which nobody keeps it up are days without water. "Every third day" is counted
     from a fixed day of the calendar, so that it falls on the same days whenever it is asked.
     """
     moments = []
     for day in _days(start, end, timezone):
-        if any(stretch.first <= day <= stretch.last for stretch in away.away):
-            continue
-        for routine in routines:
+        for routine in routines if hands_on.watered(day) else ():
             if _in_season(routine, day) and day.toordinal() % routine.every_days == 0:
                 moments += [local_moment(day, clock, timezone) for clock in routine.times]
     return sorted({moment for moment in moments if start < moment <= end})
@@ -108,3 +105,19 @@ def waterings_between(
 def _in_season(routine: Routine, day: date) -> bool:
     today, first, last = (day.month, day.day), routine.first, routine.last
     return first <= today <= last if first <= last else today >= first or today <= last
+
+
+def quiet_until(hands_on: HandsOn, moment: datetime, timezone: str) -> datetime | None:
+    """Return until when it is quiet at ``moment``; None outside the quiet hours.
+
+    Hours in which somebody can carry trees are never quiet: they are up.
+    """
+    begins, ends = hands_on.quiet
+    overnight = timedelta(days=ends < begins)
+    for day in _days(moment, moment, timezone, before=1):
+        until = local_moment(day + overnight, ends, timezone)
+        if local_moment(day, begins, timezone) <= moment < until:
+            up = hands_on_between(hands_on, moment, until, timezone)
+            until = up[0].start if up else until
+            return until if until > moment else None
+    return None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
 from typing import Annotated, Literal
 
@@ -113,11 +113,54 @@ class Watering(Model):
     moss: bool = False
 
 
-Entry = Annotated[Work | Sighting | Move | Watering, Field(discriminator="kind")]
+class Handled(Model):
+    """What was told for a tree is done, in a way that leaves no other mark in the journal."""
+
+    kind: Literal["handled"] = "handled"
+    tree: str
+    at: AwareDatetime
+
+
+class Fate(StrEnum):
+    """How a tree came through."""
+
+    FINE = "fine"
+    DAMAGED = "damaged"
+    LOST = "lost"
+
+
+class Outcome(Model):
+    """How a tree came through a night or day, as the keeper saw it afterwards.
+
+    Beside it what was known: the hazard (of a night of which nothing was told: frost on leaves or
+    buds), its forecast worst value and chance, and the worst that the weather as it was made the
+    tree feel, all in the unit of ``limit``; None where nothing was told or kept. ``night``: the
+    local day on which it began.
+    """
+
+    kind: Literal["outcome"] = "outcome"
+    tree: str
+    at: AwareDatetime
+    fate: Fate
+    night: date
+    hazard: str | None = None
+    limit: float | None = None
+    forecast: float | None = None
+    chance: float | None = None
+    felt: float | None = None
+
+
+Entry = Annotated[
+    Work | Sighting | Move | Watering | Handled | Outcome, Field(discriminator="kind")
+]
 
 
 class TreeAt(Model):
-    """A tree at one moment: config folded with the journal up to then."""
+    """A tree at one moment: config folded with the journal up to then.
+
+    ``there_since``: when it was carried to where it stands; None when it belongs there. ``lost``:
+    its keeper found it dead, and has not said otherwise since.
+    """
 
     tree: Tree
     at: AwareDatetime
@@ -126,6 +169,8 @@ class TreeAt(Model):
     sighting: Sighting | None = None
     waterings: tuple[AwareDatetime, ...] = ()
     moss_wetted: tuple[AwareDatetime, ...] = ()
+    there_since: AwareDatetime | None = None
+    lost: bool = False
 
     @property
     def bag(self) -> Bag | None:
@@ -179,12 +224,15 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
     ``entries`` wins.
     """
     mine = sorted((e for e in entries if e.tree == tree.name and e.at <= at), key=lambda e: e.at)
-    spot, sighting = tree.spot, None
+    spot, sighting, since, lost = tree.spot, None, None, False
     for entry in mine:
         if isinstance(entry, Move):
+            since = since if entry.spot == spot else entry.at
             spot = entry.spot
         elif isinstance(entry, Sighting):
             sighting = entry
+        elif isinstance(entry, Outcome):
+            lost = entry.fate is Fate.LOST
         elif isinstance(entry, Work) and entry.into is not None:
             tree = tree.model_copy(update={"container": entry.into})
     return TreeAt(
@@ -195,6 +243,8 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
         sighting=sighting,
         waterings=tuple(e.at for e in mine if isinstance(e, Watering) and not e.moss),
         moss_wetted=tuple(e.at for e in mine if isinstance(e, Watering) and e.moss),
+        there_since=since if spot != tree.spot else None,
+        lost=lost,
     )
 
 

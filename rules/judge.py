@@ -15,6 +15,7 @@ from underbench.rules.course import Course
 from underbench.rules.findings import Finding, Hazard, Judged, Strength, find
 from underbench.rules.garden import Chance
 from underbench.rules.hours import NOON, Stretch, days, local_day, local_moment, nights, weeks
+from underbench.rules.light import dark_since, judge_dark
 from underbench.rules.limits import Bearing
 from underbench.rules.members import Site
 from underbench.rules.setting import Setting
@@ -30,7 +31,7 @@ SHADY = frozenset({Hazard.SCORCH, Hazard.FIRST_SUN, Hazard.HOT_ROOTS})
 BAGGED = frozenset({Hazard.HOT_BAG})
 WATER = frozenset({Hazard.DRY})
 SEASONAL = frozenset({Hazard.CHILL})
-MOSS_SPAN = timedelta(days=90)  # told once after each wetting, and once more when as long is gone
+SLOW_SPAN = timedelta(days=90)  # told once after each wetting or move, of moss once more then
 _JUDGES = (
     (SHADY, shade.judge),
     (BAGGED, vent.judge),
@@ -49,7 +50,8 @@ def judge(setting: Setting, course: Course, site: Site, chance: Chance) -> list[
     found: list[Finding] = []
     for span, times, judged in outcomes(setting, course, site):
         found += find(judged, span, times, trees, chance)
-    return [*_one_frost_a_night(found), *_dry_moss(setting, course, chance)]
+    slow = [*_dry_moss(setting, course, chance), *_dark(course, chance)]
+    return [*_one_frost_a_night(found), *slow]
 
 
 def outcomes(
@@ -84,9 +86,23 @@ def _dry_moss(setting: Setting, course: Course, chance: Chance) -> list[Finding]
         left = [moss.left if moss else nan for moss in own]
         judged = judge_moss(left, 1, bearings_on(setting, course, today))
         now = datetime.fromtimestamp(int(course.times[0]), tz=UTC)
-        begun = wetted + max(0, (now - wetted) // MOSS_SPAN) * MOSS_SPAN
-        span = Stretch(begun, begun + MOSS_SPAN)
+        begun = wetted + max(0, (now - wetted) // SLOW_SPAN) * SLOW_SPAN
+        span = Stretch(begun, begun + SLOW_SPAN)
         found += find(judged, span, course.times[:1], [fact.tree for fact in facts], chance)
+    return found
+
+
+def _dark(course: Course, chance: Chance) -> list[Finding]:
+    """Return the trees that have been in the dark too long, in a span that began with their stay:
+    who has been told to leave them in for three nights has not been told to worry."""
+    facts = next(iter(course.conditions.values()))
+    times, trees = course.times[:1], [fact.tree for fact in facts]
+    stays = [dark_since(fact) for fact in facts]
+    found: list[Finding] = []
+    for begun in sorted({stay for stay in stays if stay}):
+        own = [stay if stay == begun else None for stay in stays]
+        span = Stretch(begun, begun + SLOW_SPAN)
+        found += find(judge_dark(own, times), span, times, trees, chance)
     return found
 
 

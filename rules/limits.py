@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import StrEnum
+from datetime import datetime
 from math import inf
 from typing import NamedTuple
 
@@ -20,66 +20,7 @@ from underbench.rules.moss import Moss
 from underbench.rules.ratings import rating
 from underbench.rules.species import Kind, Species
 from underbench.rules.species import Span as Pair
-
-
-class MeasuredOn(StrEnum):
-    """What a limit is compared with."""
-
-    LEAF = "leaf tissue"
-    BUD = "bud tissue"
-    WOOD = "wood and bud tissue"
-    SHELL = "root shell"
-    AIR = "air at the spot"
-    BAG = "bag air"
-    GUST = "gust at the bench"
-    SUN = "sun on the crown"
-    FROZEN = "hours with the root ball frozen"
-    WATER = "water left in the pot"
-    MOSS = "water left in a layer's moss"
-
-
-@dataclass(frozen=True, slots=True)
-class Layer:
-    """One step of a limit's trail: what set or moved it, to where, and on whose word.
-
-    ``work``: the work it comes from, where it comes from one.
-    """
-
-    what: str
-    harm: float
-    kill: float
-    source: str
-    work: Work | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """A pair of thresholds and how it came about; the last layer is the one in force."""
-
-    measured_on: MeasuredOn
-    trail: tuple[Layer, ...]
-
-    @property
-    def harm(self) -> float:
-        """From here on the tree is hurt."""
-        return self.trail[-1].harm
-
-    @property
-    def kill(self) -> float:
-        """From here on the part dies; infinite where none is known."""
-        return self.trail[-1].kill
-
-    @property
-    def work(self) -> Work | None:
-        """The work that set it last; None when no work did."""
-        return self.trail[-1].work
-
-    def then(
-        self, what: str, harm: float, kill: float, source: str, work: Work | None = None
-    ) -> Limit:
-        """Return this limit with one more layer on top."""
-        return Limit(self.measured_on, (*self.trail, Layer(what, harm, kill, source, work)))
-
+from underbench.rules.trail import Layer, Limit, MeasuredOn
 
 PRACTICE = "common practice, no source"
 KEEPER = "the keeper"
@@ -141,7 +82,7 @@ class Condition(NamedTuple):  # one a tree and day: a dataclass takes four times
     theirs that tops lack, 0..1, and ``sap_moving`` whether warm days since midwinter took it;
     ``tip_gust_ms``: gust at the bench that tips it; ``rocking_share``: gust that rocks it on loose
     roots over an ordinary tree's; ``spot``: whose own limits hold for it; ``moss``: of the layer
-    on it.
+    on it; ``there_since`` when it was carried to where it stands, None when it belongs there.
     """
 
     tree: Tree
@@ -154,6 +95,7 @@ class Condition(NamedTuple):  # one a tree and day: a dataclass takes four times
     faded: float = 0.0
     sap_moving: bool = False
     moss: Moss | None = None
+    there_since: datetime | None = None
 
     @property
     def keeper(self) -> Iterator[tuple[str, OwnLimits]]:

@@ -87,9 +87,10 @@ def run_water(
     (member,) what a pot uses over what this model says. What is frozen gives nothing up.
     """
     capacity, holds = capacity_l[:, None], CROWN_HOLDS_MM * np.minimum(crop_factor, 1.0)[:, None]
-    rained = np.asarray(rain_mm) > 0.0
     hours, shape = watered.shape[-1], water_l.shape
     drying, ice, rain = (_hours_first(values, hours) for values in (et0_mm, frozen_share, rain_mm))
+    poured = [bool(one.any()) for one in watered.T]
+    rained = [bool((one > 0.0).any()) for one in rain]
     reach = np.where(roofed, 0.0, 1.0)[:, None]
     crown_m2 = (crop_factor * canopy_m2)[:, None] * use_share
     bare_m2 = ball.top_m2[:, None] * TOP_OF_ET0 * sun_share + WALL_OF_ET0 * _wet_wall_m2(ball)
@@ -97,10 +98,10 @@ def run_water(
     rel, gained, used = np.empty((3, hours, *shape))
     for hour in range(hours):
         before, now = water_l, water_l
-        if watered[:, hour].any():
+        if poured[hour]:
             now = np.where(watered[:, None, hour], np.maximum(capacity, now), now)
         et0 = drying[hour] if stand is None else drying[hour].take(stand, axis=0)
-        if rained[..., hour % rained.shape[-1]].any() or on_crown_mm.any():
+        if rained[hour] or on_crown_mm.any():
             through_mm, on_crown_mm = _through_crown(on_crown_mm, reach * rain[hour], et0, holds)
             onto_top = RAIN_REACHING_TOP * ball.top_m2[:, None] * through_mm
             now = np.maximum(np.minimum(now + onto_top, capacity), now)

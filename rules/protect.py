@@ -9,8 +9,9 @@ import numpy as np
 
 from underbench.rules.exposure import Exposure
 from underbench.rules.findings import Action, Hazard, Judged, Mask, thresholds
-from underbench.rules.limits import PRACTICE, Bearing, Limit, MeasuredOn
+from underbench.rules.limits import PRACTICE, Bearing
 from underbench.rules.members import Site
+from underbench.rules.trail import Limit, MeasuredOn
 from underbench.rules.weather import Array
 
 EARLY_SUN_WM2 = 120.0  # what the WMO counts as sunshine (on the beam; here on the level)

@@ -14,8 +14,8 @@ from underbench.rules.cover import CoverKind
 from underbench.rules.findings import Finding, Hazard
 from underbench.rules.garden import Container, ContainerKind, Means, Spot, SpotKind, Standing
 from underbench.rules.journal import Opening
-from underbench.rules.limits import MeasuredOn
 from underbench.rules.places import Place, place_of
+from underbench.rules.trail import MeasuredOn
 
 FROSTS = frozenset({Hazard.LEAF_FROST, Hazard.MOVING_SAP, Hazard.ROOT_FROST, Hazard.COLD_AIR})
 COLD = FROSTS | {Hazard.CHILL}
@@ -86,8 +86,8 @@ def candidates(
         container.litres <= TWO_PEOPLE_OVER * means.lift_litres
         and container.kind is not ContainerKind.BED
     )
-    if finding.hazard is Hazard.DRY_MOSS:
-        return []  # wetting it is all there is, and needs no trial
+    if finding.hazard in (Hazard.DRY_MOSS, Hazard.DARK):
+        return []  # there is one thing to do, and it needs no trial
     if finding.hazard is Hazard.CHILL:
         return _shelters(spots, container, WARM_KINDS)
     shelters = _shelters(spots, container, SHELTER_KINDS) if portable else []
@@ -213,16 +213,22 @@ _VENTED = {
 
 def _bag_opened(home: Place, shading: Sequence[Remedy], opening: Opening) -> list[Remedy]:
     """A bag further open than ``opening``, and last both open and in the deepest shade."""
-    ways = [("Slit the bag", Opening.SLIT), ("Open the bag", Opening.OPEN)]
-    further = [
-        Remedy(words, home, opening=to) for words, to in ways[list(Opening).index(opening) :]
-    ]
+    ways = list(_OPENINGS.items())[list(Opening).index(opening) :]
+    further = [Remedy(words, home, opening=to) for words, to in ways]
     both = [
         replace(shade, words=f"Open the bag, and {_lower(shade.words)}", opening=Opening.OPEN)
         for shade in shading[-1:]
         if further
     ]
     return [*further, *both]
+
+
+_OPENINGS = {"Slit the bag": Opening.SLIT, "Open the bag": Opening.OPEN}
+
+
+def opening_of(words: str) -> Opening | None:
+    """Return how far a remedy, told in these words, opens the bag; None where it leaves it."""
+    return next((to for first, to in _OPENINGS.items() if words.startswith(first)), None)
 
 
 def _lower(words: str) -> str:

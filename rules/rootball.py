@@ -8,8 +8,8 @@ from memory. What a garden knows least, wind and sky at the bench, governs the e
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from typing import Final
+from dataclasses import dataclass
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +27,7 @@ from underbench.rules.constants import (
     SIGMA_WM2K4,
     WATER_DENSITY_KG_M3,
 )
-from underbench.rules.enthalpy import Nodes, frozen_share, hour_later_c
+from underbench.rules.enthalpy import Halves, Nodes, frozen_share
 from underbench.rules.weather import Array
 
 TOP_WETNESS: Final = 0.8  # judgement, no source
@@ -89,11 +89,10 @@ def forced_wm2k(wind_ms: Array, width_m: Array) -> Array:
     return out
 
 
-@dataclass(frozen=True, slots=True)
-class Coefficients:
-    """What the weather asks of balls, before any ball's own temperature is known.
+class Hour(NamedTuple):
+    """What the weather asks of balls in an hour, before any ball's own temperature is known.
 
-    Hours lead, (hour, stand, member): a stand is one set of surroundings. Radiation is what a face
+    (stand, member) or (tree, member): a stand is one set of surroundings. Radiation is what a face
     takes net of what it would lose at air temperature, W/m²: ``side_sun_wm2`` falls on a side
     (mean of all), ``beam_wm2`` what the sunny side is given beyond that, ``side_sky_wm2`` and
     ``top_wm2`` are absorbed. ``latent_ratio`` times the convective film is the film through which
@@ -101,7 +100,7 @@ class Coefficients:
     """
 
     air_c: Array
-    dew_c: Array
+    above_dew_k: Array
     deep_c: Array
     wind_06: Array
     radiative_wm2k: Array
@@ -112,15 +111,17 @@ class Coefficients:
     beam_wm2: Array
     snow_m: Array
 
-    def hour(self, index: int, stand: NDArray[np.intp] | None) -> Coefficients:
-        """Return those of one hour, (tree, member), for trees at these stands (None: in order)."""
-        hourly = {name: getattr(self, name)[index] for name in _HOURLY}
-        if stand is not None:
-            hourly = {name: values.take(stand, axis=0) for name, values in hourly.items()}
-        return Coefficients(**hourly)
 
+@dataclass(frozen=True, slots=True)
+class Coefficients:
+    """The hours of a run; ``hourly`` is (hour, which of `Hour`, stand, member)."""
 
-_HOURLY: Final = tuple(f.name for f in fields(Coefficients))
+    hourly: Array
+
+    def hour(self, index: int, stand: NDArray[np.intp] | None) -> Hour:
+        """Return one hour for trees at these stands (None: in order)."""
+        hour = self.hourly[index]
+        return Hour(*(hour if stand is None else hour.take(stand, axis=1)))
 
 
 def coefficients(
@@ -154,21 +155,25 @@ def coefficients(
     onto_top = beam * np.maximum(np.sin(sun_elevation_rad), 0.0) + sky_view * diffuse_wm2
     top = TOP_ABSORPTANCE * (1.0 - CROWN_SHADE) * onto_top + (1.0 - 0.6 * CROWN_SHADE) * cold_sky
     dew_c = np.minimum(dew_point_c(vapour_kpa), air_c)
-    weather = {
-        "air_c": air_c,
-        "dew_c": dew_c,
-        "deep_c": deep_c,
-        "wind_06": np.power(wind_ms, 0.6),
-        "radiative_wm2k": 4.0 * EMISSIVITY * black / (air_c + KELVIN),
-        "latent_ratio": _chord_kpa_k(dew_c, air_c) / psychrometric_kpa_k(pressure_kpa),
-        "side_sun_wm2": flat / np.pi + side_sun,
-        "side_sky_wm2": 0.5 * cold_sky,
-        "top_wm2": top,
-        "beam_wm2": flat * (1.0 - 1.0 / np.pi),
-        "snow_m": np.zeros((1, 1, 1)) if snow_m is None else snow_m,
-    }
-    hours = max(values.shape[-1] for values in weather.values())
-    return Coefficients(**{n: _hours_first(values, hours) for n, values in weather.items()})
+    asked = Hour(
+        air_c=air_c,
+        above_dew_k=air_c - dew_c,
+        deep_c=deep_c,
+        wind_06=np.power(wind_ms, 0.6),
+        radiative_wm2k=4.0 * EMISSIVITY * black / (air_c + KELVIN),
+        latent_ratio=_chord_kpa_k(dew_c, air_c) / psychrometric_kpa_k(pressure_kpa),
+        side_sun_wm2=flat / np.pi + side_sun,
+        side_sky_wm2=0.5 * cold_sky,
+        top_wm2=top,
+        beam_wm2=flat * (1.0 - 1.0 / np.pi),
+        snow_m=np.zeros((1, 1, 1)) if snow_m is None else snow_m,
+    )
+    alike = np.broadcast_shapes(*(values.shape for values in asked))
+    hourly = np.empty((alike[-1], len(asked), *alike[:-1]))
+    hours_last = np.moveaxis(hourly, 0, -1)
+    for row, values in enumerate(asked):
+        hours_last[row] = values
+    return Coefficients(hourly)
 
 
 def reflected_wm2(global_wm2: Array, diffuse_wm2: Array, sun_share: Array) -> Array:
@@ -182,11 +187,6 @@ def _chord_kpa_k(dew_c: Array, air_c: Array) -> Array:
     apart_k = air_c - dew_c
     chord = (saturation_kpa(air_c) - saturation_kpa(dew_c)) / np.maximum(apart_k, 0.1)
     return np.where(apart_k > 0.1, chord, slope_kpa_k(air_c))
-
-
-def _hours_first(values: Array, hours: int) -> Array:
-    every_hour = np.broadcast_to(values, (*values.shape[:2], hours))
-    return np.ascontiguousarray(np.moveaxis(every_hour, -1, 0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,18 +206,22 @@ class BallRun:
 
 @dataclass(frozen=True, slots=True)
 class _Faces:
-    """Sides and top, (2, tree, member) or (2, tree, 1): area, conductance from the shell node out,
-    wetness, still-air film. ``warm_4`` and ``cool_4`` times |dT| are the fourth power of free
-    convection over a face warmer or cooler than the air; ``forced`` (tree, 1) × wind^0.6 is the
-    forced film.
+    """Sides and top, (2, tree, member) or (2, tree, 1): conductance from the shell node out, W/m²K
+    and W/K, wetness, still-air film. ``warm_4`` and ``cool_4`` times |dT| are the fourth power of
+    free convection over a face warmer or cooler than the air; ``forced`` (tree, 1) × wind^0.6 is
+    the forced film. ``absorptance`` of the sides and ``base_deep`` are (tree, 1), ``base_w_k`` with
+    no snow round it (tree, member).
     """
 
-    area_m2: Array
     inner_wm2k: Array
+    inner_w_k: Array
     wetness: Array
     warm_4: Array
     cool_4: Array
     forced: Array
+    absorptance: Array
+    base_deep: NDArray[np.bool_]
+    base_w_k: Array
 
 
 def _faces_of(ball: Ball, water_rel: Array) -> _Faces:
@@ -225,19 +229,25 @@ def _faces_of(ball: Ball, water_rel: Array) -> _Faces:
     to_face = NODE_TO_FACE * _column(ball.path_m) / _conductivity_wmk(ball, water_rel)
     upright = 1.42**4 / _column(ball.height_m)
     across = 1.0 / _column(ball.width_m)
+    inner_wm2k = 1.0 / np.stack([to_face + _column(ball.wall_m2k_w), to_face])
     return _Faces(
-        area_m2=np.stack([_column(ball.side_m2), _column(ball.top_m2)]),
-        inner_wm2k=1.0 / np.stack([to_face + _column(ball.wall_m2k_w), to_face]),
+        inner_wm2k=inner_wm2k,
+        inner_w_k=np.stack([_column(ball.side_m2), _column(ball.top_m2)]) * inner_wm2k,
         wetness=np.stack([_column(ball.side_wetness) * water_rel, TOP_WETNESS * water_rel]),
         warm_4=np.stack([upright, 1.32**4 * across]),
         cool_4=np.stack([upright, 0.59**4 * across]),
         forced=_column(forced_wm2k(np.ones(()), ball.width_m)),
+        absorptance=_column(ball.absorptance),
+        base_deep=ball.base_deep[:, None],
+        base_w_k=_base_w_k(ball, inner_wm2k[0], _column(ball.base_wm2k)),
     )
 
 
-def _exchange(
-    faces: _Faces, shell_c: Array, absorbed_wm2: Array, now: Coefficients
-) -> tuple[Array, Array]:
+def _base_w_k(ball: Ball, inner_wm2k: Array, film_wm2k: Array) -> Array:
+    return _column(ball.base_m2) / (1.0 / inner_wm2k + 1.0 / film_wm2k)
+
+
+def _exchange(faces: _Faces, shell_c: Array, absorbed_wm2: Array, now: Hour) -> tuple[Array, Array]:
     """Return the faces' films, W/m²K, and the temperatures, °C, they would take with no ball
     behind them; (2, tree, member).
 
@@ -246,48 +256,50 @@ def _exchange(
     below the dew point is wet all over and gains what condenses.
     """
     forced = faces.forced * now.wind_06
-    dry, inward = forced + now.radiative_wm2k, faces.inner_wm2k
-    warmer_k = absorbed_wm2 + inward * (shell_c - now.air_c)
-    warmer_k /= dry + inward
+    warmer_k = faces.inner_wm2k * (shell_c - now.air_c)
+    warmer_k += absorbed_wm2
+    warmer_k /= forced + now.radiative_wm2k + faces.inner_wm2k
     free_4 = np.where(warmer_k > 0.0, faces.warm_4, faces.cool_4)
     free_4 *= np.abs(warmer_k)
     free_4 += np.square(np.square(forced))
     convective = np.sqrt(np.sqrt(free_4, out=free_4), out=free_4)
-    above_dew_k = now.air_c - now.dew_c
-    latent = np.where(warmer_k < -above_dew_k, 1.0, faces.wetness)
+    latent = np.where(warmer_k < -now.above_dew_k, 1.0, faces.wetness)
     latent *= convective
     latent *= now.latent_ratio
     film = convective + now.radiative_wm2k
     film += latent
-    latent *= above_dew_k
-    return film, now.air_c + (absorbed_wm2 - latent) / film
+    latent *= now.above_dew_k
+    face_c = np.subtract(absorbed_wm2, latent, out=latent)
+    face_c /= film
+    face_c += now.air_c
+    return film, face_c
 
 
 def _hour(
-    ball: Ball, faces: _Faces, shell_c: Array, now: Coefficients
+    ball: Ball, faces: _Faces, shell_c: Array, now: Hour
 ) -> tuple[Array, Array, Array, Array]:
     """Return the shell's outer conductance, W/K, heat at 0 °C, W, and the sunny wall's film and
     sol-air temperature for one hour that begins with the shell at ``shell_c``."""
-    absorptance = _column(ball.absorptance)
-    side_wm2 = absorptance * now.side_sun_wm2 + now.side_sky_wm2
-    absorbed = np.array([side_wm2, np.broadcast_to(now.top_wm2, side_wm2.shape)])
-    film, face_c = _exchange(faces, shell_c, absorbed, now)
-    sunny_c = face_c[0] + absorptance * now.beam_wm2 / film[0]
-    base_film = _column(ball.base_wm2k)
-    under_c = np.where(_column(ball.base_deep), now.deep_c, now.air_c)
-    outer = film
-    if now.snow_m.any():
-        outer, face_c, base_film = _under_snow(ball, film, face_c, base_film, now)
-    through = faces.area_m2 * faces.inner_wm2k * outer / (faces.inner_wm2k + outer)
-    base_w_k = _column(ball.base_m2) / (1.0 / faces.inner_wm2k[0] + 1.0 / base_film)
-    gain_w = (through * face_c).sum(axis=0) + base_w_k * under_c
-    return through.sum(axis=0) + base_w_k, gain_w, film[0], sunny_c
+    absorbed_wm2 = np.empty((2, *shell_c.shape))
+    np.add(faces.absorptance * now.side_sun_wm2, now.side_sky_wm2, out=absorbed_wm2[0])
+    absorbed_wm2[1] = now.top_wm2
+    film, face_c = _exchange(faces, shell_c, absorbed_wm2, now)
+    sunny_c = face_c[0] + faces.absorptance * now.beam_wm2 / film[0]
+    outer, base_w_k = film, faces.base_w_k
+    if np.count_nonzero(now.snow_m):
+        outer, face_c, base_w_k = _under_snow(ball, film, face_c, faces.inner_wm2k[0], now)
+    through_w_k = faces.inner_w_k * outer
+    through_w_k /= faces.inner_wm2k + outer
+    gain_w = through_w_k * face_c
+    base_w = base_w_k * np.where(faces.base_deep, now.deep_c, now.air_c)
+    total_w_k = through_w_k[0] + through_w_k[1] + base_w_k
+    return total_w_k, gain_w[0] + gain_w[1] + base_w, film[0], sunny_c
 
 
 def _under_snow(
-    ball: Ball, film: Array, face_c: Array, base_film: Array, now: Coefficients
+    ball: Ball, film: Array, face_c: Array, inner_wm2k: Array, now: Hour
 ) -> tuple[Array, Array, Array]:
-    """Return films, face temperatures and the base's film with snow round pots on the ground.
+    """Return films, face temperatures and the base's W/K with snow round pots on the ground.
 
     Sides are buried as high as it lies, and lose heat through half that depth; on the top lies the
     whole of it. No sun gets through, and its surface is taken at the air's temperature.
@@ -300,10 +312,11 @@ def _under_snow(
     through_snow, open_air = share * film / (1.0 + film * path), (1.0 - share) * film
     outer = through_snow + open_air
     from_air = np.where(_column(ball.base_deep), 0.0, path[0])
+    base_film = _column(ball.base_wm2k)
     return (
         outer,
         np.where(share > 0.0, now.air_c + open_air * (face_c - now.air_c) / outer, face_c),
-        base_film / (1.0 + base_film * from_air),
+        _base_w_k(ball, inner_wm2k, base_film / (1.0 + base_film * from_air)),
     )
 
 
@@ -321,18 +334,20 @@ def run(
     enthalpy, so it stays true when the water content changes between runs, and a run cut anywhere
     goes on to the same bits.
     """
-    nodes = nodes_of(ball, water_rel)
+    halves = Halves(nodes_of(ball, water_rel))
     faces = _faces_of(ball, water_rel)
     temps = np.ascontiguousarray(np.moveaxis(temp_c, -1, 0))
-    hours = given.air_c.shape[0]
+    hours = len(given.hourly)
     out = np.empty((3, hours, *temps.shape[1:]))
     inner = faces.inner_wm2k[0]
     for hour in range(hours):
         now = given.hour(hour, stand)
-        outer_w_k, outer_w, film, sun_c = _hour(ball, faces, temps[0], now)
-        temps = hour_later_c(nodes, temps, outer_w_k, outer_w, now.deep_c)
+        outer_w_k, outer_w, film, sunny_c = _hour(ball, faces, temps[0], now)
+        temps = halves.hour_later_c(temps, outer_w_k, outer_w, now.deep_c)
         out[:2, hour] = temps
-        out[2, hour] = (film * sun_c + temps[0] * inner) / (film + inner)
+        sunny_c *= film
+        sunny_c += temps[0] * inner
+        np.divide(sunny_c, film + inner, out=out[2, hour])
     shell, core, wall = np.moveaxis(out, 1, -1)
     np.copyto(wall, shell, where=ball.ground[:, None, None])
     frozen = frozen_share(shell)

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from underbench.rules.exposure import Exposure
 from underbench.rules.findings import Action, Hazard, Judged, held, thresholds
-from underbench.rules.limits import Bearing, Limit
+from underbench.rules.limits import Bearing
 from underbench.rules.members import Site
+from underbench.rules.trail import Limit
 from underbench.rules.weather import Array
 
 # Hours in a day above the limit before roots are hurt, or die: five to six hours at 40-42 °C in

@@ -119,9 +119,10 @@ def drop_implausible(weather: Weather) -> tuple[Weather, dict[str, int]]:
     kept: dict[str, Array] = {}
     for name, (low, high) in PLAUSIBLE.items():
         values = getattr(weather, name)
-        wild = np.isfinite(values) & ((values < low) | (values > high))
+        possible = (values >= low) & (values <= high)
+        wild = np.isfinite(values) & ~possible
         if name in ("air_c", "dew_c"):
-            wild |= _leaping(values)
+            wild |= _leaping(np.where(possible, values, np.nan))
         if wild.any():
             dropped[name] = int(wild.sum())
         kept[name] = np.where(wild | ~np.isfinite(values), np.nan, values)

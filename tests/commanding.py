@@ -21,9 +21,11 @@ from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.journal import Watering
 from underbench.rules.weather import Weather
 
+# Of a weather service that fails, asked again: urllib3 would pause before.
+NO_PAUSES = "import urllib3 as u; u.Retry.sleep = lambda self, response=None: None; "
 COMMAND = "from underbench.daemon.cli import main; main(prog_name='underbench')"
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
-FIRST_DAY = datetime(2024, 1, 15, tzinfo=UTC)  # 99 days of spring before the frost
+FIRST_DAY = datetime(2024, 3, 5, tzinfo=UTC)  # seven weeks of spring before the frost
 FROST_DAY = datetime(2024, 4, 24, tzinfo=UTC)
 EVENING = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # 17:10 in the garden, a Tuesday
 NOTED = Watering(tree="Heath", at=EVENING - 9 * DAY)

@@ -14,15 +14,17 @@ from typing import Any
 
 import numpy as np
 import pytest
+import urllib3
 from commanding import FIRST_DAY, FROST_DAY, Service
 from commanding import Garden as Kept
+from hypothesis import HealthCheck, settings
 
 from underbench.daemon.passes import Pass, run_pass
 from underbench.daemon.settings import Settings, load
 from underbench.daemon.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, parse
 from underbench.daemon.weather.standin import StandIn, serving
-from underbench.daemon.weather.supply import Answer, Supply
+from underbench.daemon.weather.supply import Answer, Supply, Unreachable
 from underbench.rules import state as states
 from underbench.rules.course import Course, follow
 from underbench.rules.estimate import complete
@@ -53,6 +55,10 @@ from underbench.rules.potwater import capacity_l
 from underbench.rules.setting import Row, Setting
 from underbench.rules.state import State
 from underbench.rules.weather import HOUR_S, Weather, from_columns
+
+# No test fails because the machine is slow or busy.
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")
 
 BENCH, UNDER, SHED, FRAME = "top bench", "under the bench", "shed", "cold frame"
 
@@ -243,14 +249,16 @@ def make() -> Make:
 
 
 class Sky:
-    """A provider whose forecast is ``weather``, whenever it is asked."""
+    """A provider whose forecast is ``weather``, whenever it is asked and not ``down``."""
 
     name, attribution = NAME, ATTRIBUTION
 
     def __init__(self, weather: Weather) -> None:
-        self.weather = weather
+        self.weather, self.down = weather, False
 
     def fetch(self, garden: Garden, past_days: int, forecast_days: int, now: datetime) -> Answer:
+        if self.down:
+            raise Unreachable("the weather service cannot be reached")
         query = {"past_days": f"{past_days}", "forecast_days": f"{forecast_days}"}
         query |= {"latitude": f"{garden.latitude}", "longitude": f"{garden.longitude}"}
         body = serving(self.weather, lambda: now)({**query, "timeformat": "unixtime"})
@@ -315,9 +323,9 @@ def labs(tmp_path: Path) -> Iterator[Callable[[str, Weather, str], Lab]]:
 
 @pytest.fixture(scope="session")
 def spring(make: Any) -> Weather:
-    """A spring that warms from 3 to 13 °C, and one clear night of frost in late April."""
-    days = 115
-    daily = np.linspace(3, 13, days).repeat(24)
+    """A spring that warms from 7 to 13 °C, and one clear night of frost in late April."""
+    days = 65
+    daily = np.linspace(7, 13, days).repeat(24)
     night = 24 * (FROST_DAY - FIRST_DAY).days
     daily[night - 12 : night + 12] = 2.0
     weather: Weather = make.weather(FIRST_DAY, 24 * days, mean_c=daily, swing_k=6.0)
@@ -325,7 +333,15 @@ def spring(make: Any) -> Weather:
 
 
 @pytest.fixture
-def garden(tmp_path: Path, spring: Weather, monkeypatch: pytest.MonkeyPatch) -> Iterator[Kept]:
+def no_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the pauses before a weather service that failed is asked again."""
+    monkeypatch.setattr(urllib3.Retry, "sleep", lambda self, response=None: None)
+
+
+@pytest.fixture
+def garden(
+    tmp_path: Path, spring: Weather, monkeypatch: pytest.MonkeyPatch, no_pauses: None
+) -> Iterator[Kept]:
     """A garden's folder with a weather service of its own, and the command run for it."""
     for key in list(os.environ):
         if "UNDERBENCH" in key:

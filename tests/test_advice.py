@@ -5,19 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 from astral import Observer
 from astral.sun import sunset
+from hypothesis import given
+from hypothesis import strategies as st
 
-from underbench.rules.advice import Advice, advise, back_again, do_by, runs, tell_from
+from underbench.rules.advice import Advice, advise, runs
+from underbench.rules.deadlines import back_again, do_by, tell_from
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.garden import HandsOn, Hours
 from underbench.rules.hours import days, hands_on_between, nights
 from underbench.rules.journal import WorkKind
-from underbench.rules.limits import Layer, Limit, MeasuredOn
+from underbench.rules.trail import Layer, Limit, MeasuredOn
 
 ZONE = "Europe/Ljubljana"
 LIMIT = Limit(MeasuredOn.LEAF, (Layer("class", -2.5, -4.5, "practice"),))
@@ -164,24 +168,38 @@ def test_water_poured_two_days_before_does_not_count(make: Any) -> None:
 
 def test_told_in_the_hours_that_still_leave_time_to_carry(make: Any) -> None:
     deadline = local(FRIDAY, 19)
-    evening = local(FRIDAY, 17)
-    assert tell_from(deadline, Strength.ACT, make.garden, make.hands_on) == evening
-    # Ten minutes are no time to work in: then that morning.
-    hurried = tell_from(evening + 10 * MINUTE, Strength.ACT, make.garden, make.hands_on)
-    assert hurried == local(FRIDAY, 6, 30)
+    told = partial(tell_from, garden=make.garden, hands_on=make.hands_on)
+    # Twenty minutes fit in before the deadline: told as that day's first hours begin.
+    assert told(deadline, Strength.ACT, 20 * MINUTE) == local(FRIDAY, 6, 30)
+    # The morning's hour is too short for it, and the deadline in it: the evening before.
+    assert told(local(FRIDAY, 6, 40), Strength.ACT, 20 * MINUTE) == local(FRIDAY - DAY, 17)
 
 
-def test_danger_is_told_earlier(make: Any) -> None:
+def test_danger_and_long_jobs_are_told_by_the_evening_before(make: Any) -> None:
     deadline = local(FRIDAY, 19)
-    danger = tell_from(deadline, Strength.DANGER, make.garden, make.hands_on)
-    assert danger < tell_from(deadline, Strength.ACT, make.garden, make.hands_on)
-    assert hands_on_between(make.hands_on, danger, danger + HOUR, ZONE)[0].start == danger
+    told = partial(tell_from, garden=make.garden, hands_on=make.hands_on)
+    assert told(deadline, Strength.DANGER, 5 * MINUTE) == local(FRIDAY - DAY, 17)
+    assert told(deadline, Strength.ACT, 31 * MINUTE) == local(FRIDAY - DAY, 17)
+    assert told(deadline, Strength.ACT, 30 * MINUTE) == local(FRIDAY, 6, 30)
+
+
+@given(minutes=st.integers(1, 900), hour=st.integers(0, 23), strength=st.sampled_from(Strength))
+def test_what_is_told_leaves_the_time_it_takes(
+    make: Any, minutes: int, hour: int, strength: Strength
+) -> None:
+    deadline, needed = local(FRIDAY, hour), minutes * MINUTE
+    opens = tell_from(deadline, strength, needed, make.garden, make.hands_on)
+    left = hands_on_between(make.hands_on, opens, deadline, ZONE)
+    assert left[0].start == opens
+    whole = hands_on_between(make.hands_on, deadline - 3 * DAY, deadline, ZONE)
+    there_is = sum((s.end - s.start for s in whole), timedelta(0))
+    assert sum((s.end - s.start for s in left), timedelta(0)) >= min(needed, there_is)
 
 
 def test_to_somebody_away_it_is_told_as_soon_as_it_is_told_at_all(make: Any) -> None:
     gone = make.away(FRIDAY - 5 * DAY, FRIDAY + DAY)
     deadline = local(FRIDAY, 19)
-    assert tell_from(deadline, Strength.ACT, make.garden, gone) == deadline - 3 * DAY
+    assert tell_from(deadline, Strength.ACT, MINUTE, make.garden, gone) == deadline - 3 * DAY
 
 
 # ---- back again ---------------------------------------------------------------------------------
@@ -234,8 +252,16 @@ def test_nothing_goes_back_after_water_a_bag_or_a_winter_indoors(make: Any, haza
 
 
 def test_cold_nights_that_follow_each_other_are_one_run(make: Any) -> None:
-    cold = [frost(FRIDAY + n * DAY) for n in (4, 0, 1, 2)]
-    assert [[f.first_at.day for f in run] for run in runs(cold)] == [[18, 19, 20], [22]]
+    cold = [frost(FRIDAY + n * DAY) for n in (5, 0, 1, 2)]
+    assert [[f.first_at.day for f in run] for run in runs(cold)] == [[18, 19, 20], [23]]
+
+
+def test_a_mild_night_between_two_of_frost_is_no_reason_to_carry_but_one_between_gales_is(
+    make: Any,
+) -> None:
+    nights = (0, 2)
+    assert len(runs([frost(FRIDAY + n * DAY) for n in nights])) == 1
+    assert len(runs([frost(FRIDAY + n * DAY, hazard=Hazard.GALE) for n in nights])) == 2
 
 
 def test_other_trees_and_hazards_of_the_same_nights_belong_to_the_run() -> None:

@@ -11,7 +11,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from commanding import COMMAND, DAY, EVENING, HEAD, HOUR, Garden, fails, not_root, stamp
+from commanding import (
+    COMMAND,
+    EVENING,
+    HEAD,
+    HOUR,
+    NO_PAUSES,
+    Garden,
+    fails,
+    not_root,
+    stamp,
+)
 from garden_toml import EMBER, HEATH
 
 from underbench.daemon.store import Store
@@ -50,7 +60,7 @@ def test_a_species_that_is_not_listed_is_known_by_its_class(garden: Garden) -> N
 
 def test_no_configuration_at_all(garden: Garden) -> None:
     garden.config.unlink()
-    fails(garden.command("once"), "garden.toml")
+    fails(garden.do("once"), "garden.toml")
 
 
 # The weather
@@ -127,22 +137,23 @@ def test_a_spent_allowance_says_when_to_ask_again(garden: Garden) -> None:
 def test_no_network_is_one_line_of_a_program_of_its_own(garden: Garden) -> None:
     garden.note()
     garden.go_offline()
-    fails(garden.command("once", "--at", stamp(EVENING)), "cannot be reached; is the network up?")
+    done = garden.command("once", "--at", stamp(EVENING), program=NO_PAUSES + COMMAND)
+    fails(done, "cannot be reached; is the network up?")
     assert garden.intact()
 
 
 def test_without_a_network_the_last_good_forecast_serves_and_its_age_is_said(
     garden: Garden,
 ) -> None:
-    early = EVENING - DAY
+    early = EVENING - 30 * HOUR  # the evening before, the danger would be told
     garden.service.now = early
     assert garden.do("once", "--at", stamp(early)).stdout.startswith("Nothing to tell now.")
     garden.go_offline()
     done = garden.do("once", "--at", stamp(EVENING))
     assert done.exit_code == 0
     assert done.stdout.startswith("PROTECT 2 trees")
-    assert "using the forecast from 24 h ago" in done.stdout
-    assert "Forecast of 17:10 Monday" in done.stdout  # in the message itself
+    assert "using the forecast from 30 h ago" in done.stdout
+    assert "Forecast of 11:10 Monday" in done.stdout  # in the message itself
 
 
 def test_three_missing_hours_are_bridged(garden: Garden) -> None:
@@ -212,8 +223,8 @@ def test_a_push_service_that_does_not_take_it_is_named_and_the_message_waits(
     with StandIn(lambda _query: b"") as gone:
         port = gone.url.rpartition(":")[2]
     garden.write(HEAD + EMBER + f'[telling]\nurls = ["json://127.0.0.1:{port}/HUSHHUSH"]\n')
-    done = garden.command("once", "--at", stamp(EVENING))
-    assert done.returncode == 1
+    done = garden.do("once", "--at", stamp(EVENING))
+    assert done.exit_code == 1
     assert done.stdout.startswith("PROTECT 1 tree")
     assert "not delivered to entry 1 (json://1***)" in done.stderr
     assert "HUSHHUSH" not in done.stdout + done.stderr

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 import os
-import queue
 import signal
 import subprocess
 import sys
@@ -12,23 +10,16 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
 import pytest
-from garden_toml import PLACE
-from pydantic import SecretStr
+from ticking import GARDEN, Daemon, Phone, ringing, ticking
 
-from underbench.daemon.clock import LAST_PASS, LAST_TRY, tick
-from underbench.daemon.outbox import Services
-from underbench.daemon.settings import Settings, load
+from underbench.daemon.clock import LAST_PASS, LAST_TRY
 from underbench.daemon.store import Message, Store
-from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, parse
 from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
-from underbench.daemon.weather.supply import Answer, Supply, Unreachable
 from underbench.rules.findings import Strength
-from underbench.rules.garden import Garden
 from underbench.rules.weather import Weather
 
 COMMAND = "from underbench.daemon.cli import main; main(prog_name='underbench')"
@@ -37,113 +28,22 @@ NOW = datetime(2024, 4, 20, 15, 10, tzinfo=UTC)
 LONG_S = 60.0  # more than anything that works needs
 BLIND = "NO FORECAST: watch the weather yourself"
 
-GARDEN = f"""{PLACE}
-[hands_on]
-weekdays = ["00:00-24:00"]
-weekends = ["00:00-24:00"]
-
-[[spot]]
-name = "top bench"
-kind = "bench"
-
-[[tree]]
-name = "Heath"
-species = "Pinus sylvestris"
-litres = 3
-height_cm = 90
-spot = "top bench"
-"""
-
-
-class Phone(ThreadingHTTPServer):
-    """A push service on the loopback that takes everything; ``got`` are the titles as they come."""
-
-    daemon_threads = True
-
-    def __init__(self) -> None:
-        super().__init__(("127.0.0.1", 0), _Taker)
-        self.got: queue.SimpleQueue[str] = queue.SimpleQueue()
-
-    @property
-    def url(self) -> str:
-        return f"json://127.0.0.1:{self.server_port}/"
-
-    def titles(self) -> list[str]:
-        """What has come since this was last asked."""
-        return [self.got.get() for _ in range(self.got.qsize())]
-
-
-class _Taker(BaseHTTPRequestHandler):
-    server: Phone
-
-    def do_POST(self) -> None:
-        body = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
-        self.send_response(200)
-        self.send_header("Content-Length", "0")
-        self.end_headers()
-        self.server.got.put(body["title"])
-
-    def log_message(self, *_args: object) -> None:
-        pass
-
 
 @pytest.fixture
 def phone() -> Iterator[Phone]:
-    with Phone() as server:
-        thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02})
-        thread.start()
+    with ringing() as server:
         yield server
-        server.shutdown()
-        thread.join()
 
 
 # tick
 
 
-class Sky:
-    """A provider that can fail; ``asked`` are the moments at which it was asked."""
-
-    name, attribution = NAME, ATTRIBUTION
-
-    def __init__(self, weather: Weather) -> None:
-        self.weather, self.down = weather, False
-        self.asked: list[datetime] = []
-
-    def fetch(self, garden: Garden, past_days: int, forecast_days: int, now: datetime) -> Answer:
-        self.asked.append(now)
-        if self.down:
-            raise Unreachable("the weather service cannot be reached")
-        query = {"past_days": f"{past_days}", "forecast_days": f"{forecast_days}"}
-        query |= {"latitude": f"{garden.latitude}", "longitude": f"{garden.longitude}"}
-        body = serving(self.weather, lambda: now)({**query, "timeformat": "unixtime"})
-        assert isinstance(body, bytes)
-        return Answer(body, "memory")
-
-    def parse(self, body: bytes) -> Weather:
-        return parse(body)
-
-
-class Daemon:
-    """What a running daemon holds, ticked by hand."""
-
-    def __init__(self, settings: Settings, store: Store, sky: Sky, phone: Phone) -> None:
-        self.settings, self.store, self.sky, self.phone = settings, store, sky, phone
-        self.supply = Supply(sky, settings.garden, store)
-        self.services = Services([SecretStr(phone.url)])
-
-    def tick(self, now: datetime) -> None:
-        tick(self.settings, self.store, self.supply, self.services, now)
-
-
 @pytest.fixture
 def daemon(tmp_path: Path, make: Any, phone: Phone) -> Iterator[Daemon]:
-    config = tmp_path / "garden.toml"
-    config.write_text(GARDEN, encoding="utf-8")
-    settings = load(config, {"UNDERBENCH_STORE__PATH": "underbench.db"})
     midnight = NOW.replace(hour=0, minute=0)
     weather = make.weather(midnight - 10 * DAY, 24 * 25, mean_c=12.0)  # nothing to tell
-    with Store.open(settings.store_path) as store:
-        yield Daemon(settings, store, Sky(weather), phone)
+    with ticking(tmp_path, weather, phone) as made:
+        yield made
 
 
 def test_there_is_one_pass_in_each_hour_of_the_clock(daemon: Daemon) -> None:
@@ -219,20 +119,20 @@ def test_an_unforeseen_error_is_told_once_a_day_and_its_text_nowhere(
     assert daemon.store.last_done(LAST_PASS) == midnight + DAY + HOUR
 
 
-def test_a_last_good_forecast_is_not_blindness(daemon: Daemon) -> None:
+def test_an_old_forecast_still_judges_and_is_said_to_be_old(daemon: Daemon) -> None:
     daemon.tick(NOW)
     daemon.sky.down = True
     for number in range(1, 30):
         daemon.tick(NOW + number * HOUR)
     assert daemon.store.last_done(LAST_PASS) == NOW + 29 * HOUR
-    assert daemon.phone.titles() == []
+    assert daemon.phone.titles() == ["NO FRESH FORECAST for 12 h"]
 
 
 def test_what_waits_is_delivered_though_the_weather_fails(daemon: Daemon) -> None:
     daemon.sky.down = True
     daemon.store.queue(Message("kept", "Kept from before", "Words.", Strength.ACT, NOW - HOUR))
     daemon.tick(NOW)
-    assert daemon.phone.titles() == ["Kept from before", BLIND]
+    assert daemon.phone.titles() == [BLIND, "Kept from before"]  # danger first
 
 
 # run

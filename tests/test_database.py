@@ -8,7 +8,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from threading import Barrier, Thread
 
@@ -20,6 +20,7 @@ from underbench.rules.findings import Strength
 from underbench.rules.journal import Watering
 
 NOON = datetime(2031, 3, 9, 12, tzinfo=UTC)
+DAY = timedelta(days=1)
 WATERED = Watering(tree="Old Marrow", at=NOON)
 MESSAGE = Message("frost 1", "Protect 2 trees", "Frost on open leaves.", Strength.ACT, NOON)
 
@@ -125,7 +126,7 @@ def test_a_full_disk_is_told_and_leaves_nothing_half(store: Store) -> None:
             store.keep_forecast(os.urandom(1_000_000), NOON)
 
     refused(fill, "disk is full")
-    assert store.undelivered(NOON, ["phone"]) == []
+    assert store.records(NOON - DAY) == []
     assert store.entries() == [WATERED]
     assert store.queue(MESSAGE)
 
@@ -159,7 +160,7 @@ def test_an_exception_undoes_the_whole_transaction(store: Store) -> None:
     with pytest.raises(RuntimeError):
         fail()
     assert store.entries() == []
-    assert store.undelivered(NOON, ["phone"]) == []
+    assert store.records(NOON - DAY) == []
 
 
 def test_a_kill_inside_a_transaction_leaves_nothing_half(path: Path) -> None:
@@ -193,5 +194,5 @@ with store.transaction():
     with Store.open(path) as store:
         assert [entry.tree for entry in store.entries()] == ["before"]
         assert store.last_forecast() is None
-        assert store.undelivered(NOON, ["phone"]) == []
+        assert store.records(NOON - DAY) == []
         assert list(store.db.query("PRAGMA integrity_check")) == [{"integrity_check": "ok"}]

@@ -66,9 +66,16 @@ def only(said: list[Said], word: str) -> Said:
     return found[0]
 
 
+def deadly_frost(said: list[Said]) -> Said:
+    return only([one for one in said if "Frost on open leaves" in one.text], "(danger)")
+
+
 def test_each_kind_of_message_appears_once(said: list[Said]) -> None:
-    for word in ("Frost on open leaves", "Gale", "Bag too hot"):
+    for word in ("Gale", "Bag too hot"):
         only(said, word)
+    late = [one for one in said if "Frost on open leaves" in one.text][1:]
+    assert [one.count for one in late] == [1]  # it was not in danger when the others were told
+    assert not late[0].trees & deadly_frost(said).trees
     first, again = (one for one in said if "Dry pots" in one.text)
     assert "(danger)" not in first.text
     assert "(danger)" in again.text  # stronger than was told, so told once more
@@ -86,16 +93,21 @@ def test_every_tree_counted_in_a_title_is_named_below(said: list[Said]) -> None:
 
 
 def test_two_cold_nights_are_one_run(said: list[Said], shown: str) -> None:
-    frost = only(said, "Frost on open leaves")
+    frost = deadly_frost(said)
     assert "2 nights in a row" in frost.text
     assert "leave them in" in frost.text
     assert "09:00 Saturday" in frost.text
-    assert "Fri 24 Apr: clear, cold. All told already; no message." in shown
+    assert "Fri 24 Apr: clear, cold. Nothing due; no message." in shown
 
 
-def test_nothing_is_said_on_the_mild_wet_day(said: list[Said], shown: str) -> None:
-    assert "Wed 22 Apr: mild, wet. Nothing due; no message." in shown
-    assert not [one for one in said if one.day == "Wed 22 Apr"]
+def test_danger_is_told_by_the_evening_before_and_the_return_on_its_day(
+    said: list[Said], shown: str
+) -> None:
+    frost = deadly_frost(said)
+    assert (frost.day, frost.hour) == ("Wed 22 Apr", 18)
+    assert "20:36 tomorrow" in frost.text
+    assert shown.count("BACK OUT") == 1
+    assert "— Sat 25 Apr 09:00 —\nBACK OUT" in shown
 
 
 def test_messages_come_when_somebody_can_read_them(said: list[Said]) -> None:
@@ -106,7 +118,7 @@ def test_the_right_trees_are_told_of(said: list[Said]) -> None:
     """Common practice, no source: fresh loose roots blow over, open maple leaves freeze, a dark
     bag cooks, and the smallest pots dry first; hardened or tied trees are left in peace."""
     assert only(said, "Gale").trees == {"Marcotte", "Torrent", "Veilleur"}
-    frosted = only(said, "Frost on open leaves").trees
+    frosted = deadly_frost(said).trees
     assert {"Braise", "Plume", "Marcotte"} <= frosted
     assert not frosted & {"Ermite", "Sapeur", "Veilleur"}
     assert "Forgeron" in frosted  # days in a warm bag opened its buds, and a bag is no frost cover

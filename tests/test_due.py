@@ -12,15 +12,17 @@ import pytest
 
 from underbench.daemon.demo import week
 from underbench.daemon.demo.driver import journal
-from underbench.daemon.ledger import Key, as_told, carry_on, key_of
+from underbench.daemon.due import due_advice
+from underbench.daemon.ledger import TOLD, Key, carry_on, key_of
 from underbench.daemon.outlook import Outlook
-from underbench.daemon.passes import due_advice, run_pass
+from underbench.daemon.passes import run_pass
 from underbench.daemon.settings import load
 from underbench.daemon.store import EpisodeRow, Store
 from underbench.daemon.weather.openmeteo import OpenMeteo
 from underbench.daemon.weather.standin import StandIn, serving
 from underbench.daemon.weather.supply import Supply
-from underbench.rules.advice import advise, do_by
+from underbench.rules.advice import advise
+from underbench.rules.deadlines import do_by
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.hours import Stretch
 
@@ -55,14 +57,25 @@ def told_of(
     findings: Iterable[Finding], told: Iterable[Finding], do_by: datetime
 ) -> dict[Key, EpisodeRow]:
     findings = list(findings)
-    rows = carry_on([], findings, {f.key: do_by for f in findings}, EVENING)
-    heard = {finding.key for finding in told}
+    rows = carry_on([], findings, {f.key: do_by for f in findings}, {}, EVENING)
+    heard = {finding.key: finding for finding in told}
+    both_nights = any(is_second_night(finding) for finding in heard.values())
     return {
-        key_of(row): as_told(row, EVENING - timedelta(hours=1), Strength(row.strength))
-        if key_of(row) in heard
-        else row
-        for row in rows
+        key_of(row): _told(row, heard.get(key_of(row)), both_nights=both_nights) for row in rows
     }
+
+
+def _told(row: EpisodeRow, finding: Finding | None, *, both_nights: bool) -> EpisodeRow:
+    if finding is None:
+        return row
+    return replace(
+        row,
+        state=TOLD,
+        told_at=EVENING - timedelta(hours=1),
+        told_strength=row.strength,
+        told_do_by=row.do_by,
+        back_at=FRIDAY_NIGHT + timedelta(hours=22) if both_nights else row.span_end,
+    )
 
 
 def due_trees(

@@ -6,12 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.rules.enthalpy import (
-    Nodes,
-    enthalpy_j,
-    frozen_share,
-    hour_later_c,
-)
+from underbench.rules.enthalpy import Halves, Nodes, enthalpy_j, frozen_share
 from underbench.rules.weather import Array
 
 HOUR_S = 3600.0
@@ -34,11 +29,10 @@ def hours_on(nodes: Nodes, temp_c: tuple[float, float], hours: int, **outer: flo
     """Return shell and core, (hour, 2), °C, hour after hour from ``temp_c``."""
     temps = np.array(temp_c)[:, None, None]
     column = {name: np.full((1, 1), value) for name, value in outer.items()}
-    out = []
+    deep_c = column.get("deep_c", np.zeros(()))
+    halves, out = Halves(nodes), []
     for _ in range(hours):
-        temps = hour_later_c(
-            nodes, temps, column["outer_w_k"], column["outer_w"], column.get("deep_c", np.zeros(()))
-        )
+        temps = halves.hour_later_c(temps, column["outer_w_k"], column["outer_w"], deep_c)
         out.append(temps[:, 0, 0])
     return np.array(out)
 

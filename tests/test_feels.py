@@ -18,7 +18,7 @@ from underbench.daemon.cli import main
 from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.weather import Weather
 
-FIRST_DAY = datetime(2024, 1, 15, tzinfo=UTC)
+FIRST_DAY = datetime(2024, 3, 5, tzinfo=UTC)
 FROST_DAY = datetime(2024, 4, 24, tzinfo=UTC)
 EVENING = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # 17:10 in the garden, a Tuesday
 MORNING = datetime(2024, 7, 9, 5, tzinfo=UTC)
@@ -58,8 +58,8 @@ SMALL = "Thimble & Sons, the smallest of them all"
 
 @pytest.fixture(scope="module")
 def weather(make: Any) -> Weather:
-    """A spring from 3 to 13 °C with one clear frost in April, then a dry summer of 24 °C."""
-    spring, summer = np.linspace(3, 13, 115).repeat(24), np.full(70 * 24, 24.0)
+    """A spring from 7 to 13 °C with one clear frost in April, then a dry summer of 24 °C."""
+    spring, summer = np.linspace(7, 13, 65).repeat(24), np.full(70 * 24, 24.0)
     night = 24 * (FROST_DAY - FIRST_DAY).days
     spring[night - 12 : night + 12] = 2.0
     daily = np.concatenate([spring, summer])
@@ -212,6 +212,7 @@ def test_it_ends_with_the_age_of_the_forecast_and_whose_it_is(shown: str) -> Non
     assert "Open-Meteo.com" in age
 
 
+@pytest.mark.usefixtures("no_pauses")
 def test_an_older_forecast_says_how_old(told: Told) -> None:
     told.run("once", "--at", EVENING.isoformat())
     told.down = True
@@ -275,7 +276,7 @@ def test_a_bag_is_drawn_against_what_it_may_reach(told: Told) -> None:
 
 
 def test_limits_out_of_reach_are_left_off_and_that_is_said(told: Told, make: Any) -> None:
-    told.weather = make.weather(FIRST_DAY, 24 * 110, mean_c=12.0, swing_k=3.0, cloud=1.0)
+    told.weather = make.weather(FIRST_DAY, 24 * 60, mean_c=12.0, swing_k=3.0, cloud=1.0)
     said = svg_words(told.chart())
     assert "Temperature, °C (far from every limit)" in said
     assert not any(line.startswith(("harms", "kills")) for line in said)

@@ -27,8 +27,8 @@ from underbench.rules.garden import Chance, Tree
 from underbench.rules.hours import Stretch
 from underbench.rules.journal import WorkKind
 from underbench.rules.judge import bearings_on
-from underbench.rules.limits import Layer, Limit, MeasuredOn
 from underbench.rules.members import drawn_sites
+from underbench.rules.trail import Layer, Limit, MeasuredOn
 from underbench.rules.weather import HOUR_S
 
 START = datetime(2026, 4, 17, 12, tzinfo=UTC)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.rules.garden import Away, HandsOn, Hours, Routine
+from underbench.rules.garden import Away, HandsOn, Hours, Routine, StandIn
 from underbench.rules.hours import (
     Stretch,
     days,
@@ -18,6 +18,7 @@ from underbench.rules.hours import (
     local_day,
     local_moment,
     nights,
+    quiet_until,
     waterings_between,
 )
 
@@ -154,6 +155,136 @@ def test_nobody_is_there_on_days_away_both_ends_included() -> None:
     }
 
 
+def test_a_day_may_have_hours_of_its_own_or_none() -> None:
+    own = {4: (Hours(start=time(5), end=time(6)),), 6: ()}  # Friday and Sunday
+    found = hands_on_between(
+        MORNING_AND_EVENING.model_copy(update={"own": own}),
+        *(utc(2026, 1, 14), utc(2026, 1, 19)),
+        LJUBLJANA,
+    )
+    assert [(span.start.day, on_clock(span.start, LJUBLJANA).hour) for span in found] == [
+        *((14, 6), (14, 17), (15, 6), (15, 17), (16, 5), (17, 8)),
+    ]
+
+
+def stand_in(first: date, last: date, waters: bool = True) -> StandIn:
+    return StandIn(
+        name="Robin",
+        days=(Away(first=first, last=last),),
+        waters=waters,
+        weekdays=(Hours(start=time(10), end=time(12)),),
+        weekends=(),
+    )
+
+
+def with_stand_in(*, waters: bool = True) -> HandsOn:
+    """Away from Monday 6 July to Sunday 12 July; Robin is there from Wednesday to Saturday."""
+    away = (Away(first=date(2026, 7, 6), last=date(2026, 7, 12)),)
+    robin = stand_in(date(2026, 7, 8), date(2026, 7, 11), waters)
+    return MORNING_AND_EVENING.model_copy(update={"away": away, "stand_ins": (robin,)})
+
+
+def test_days_with_a_stand_in_have_their_hours_and_not_the_keepers() -> None:
+    found = hands_on_between(with_stand_in(), utc(2026, 7, 5), utc(2026, 7, 13, 12), LJUBLJANA)
+    opens = [span.start.astimezone(ZoneInfo(LJUBLJANA)) for span in found]
+    assert [(at.day, at.hour) for at in opens] == [(5, 8), (8, 10), (9, 10), (10, 10), (13, 6)]
+
+
+def test_a_stand_in_takes_over_from_a_keeper_who_is_there() -> None:
+    both = MORNING_AND_EVENING.model_copy(
+        update={"stand_ins": (stand_in(date(2026, 7, 8), date(2026, 7, 8)),)}
+    )
+    found = hands_on_between(both, utc(2026, 7, 8), utc(2026, 7, 8, 20), LJUBLJANA)
+    assert found == [Stretch(utc(2026, 7, 8, 8), utc(2026, 7, 8, 10))]
+
+
+# ---- quiet hours --------------------------------------------------------------------------------
+
+NIGHT = HandsOn(weekdays=(), weekends=(), quiet=(time(22), time(6)))
+LONDON = "Europe/London"
+
+
+def quiet_h(zone: str, evening: datetime, hands_on: HandsOn = NIGHT) -> float:
+    """How many hours from a moment it stays quiet."""
+    until = quiet_until(hands_on, evening, zone)
+    assert until is not None
+    return (until - evening) / HOUR
+
+
+@pytest.mark.parametrize(
+    ("zone", "night", "hours"),
+    [
+        # The clocks of the EU change at 01:00 UTC on the last Sundays of March and October
+        # (Directive 2000/84/EC), those of Melbourne by the tz database's rules for Victoria.
+        *((LJUBLJANA, SPRING - DAY, 7), (LJUBLJANA, AUTUMN - DAY, 9), (LJUBLJANA, SPRING, 8)),
+        *((LONDON, SPRING - DAY, 7), (LONDON, AUTUMN - DAY, 9)),
+        *((MELBOURNE, date(2026, 4, 4), 9), (MELBOURNE, date(2026, 10, 3), 7)),
+    ],
+)
+def test_quiet_hours_keep_to_the_wall_clock_when_it_changes(
+    zone: str, night: date, hours: float
+) -> None:
+    begins = local_moment(night, time(22), zone)
+    assert quiet_h(zone, begins) == hours
+    assert quiet_until(NIGHT, begins - timedelta(seconds=1), zone) is None
+    assert quiet_until(NIGHT, begins + hours * HOUR, zone) is None
+
+
+def test_quiet_hours_end_at_the_first_of_two_times_of_one_name() -> None:
+    short = NIGHT.model_copy(update={"quiet": (time(22), time(2, 30))})
+    begins = local_moment(AUTUMN - DAY, time(22), LJUBLJANA)
+    assert quiet_h(LJUBLJANA, begins, short) == 4.5
+    assert quiet_until(short, begins + 5.2 * HOUR, LJUBLJANA) is None  # 02:12 for the second time
+    skipped = local_moment(SPRING - DAY, time(22), LJUBLJANA)  # 02:30 does not come
+    assert quiet_h(LJUBLJANA, skipped, short) == 4.5
+    assert quiet_until(short, skipped + 4.2 * HOUR, LJUBLJANA) is not None  # 03:12, as if 02:12
+
+
+def test_quiet_hours_may_lie_within_a_day_or_not_be() -> None:
+    noon = NIGHT.model_copy(update={"quiet": (time(13), time(15))})
+    assert quiet_h(LJUBLJANA, utc(2026, 7, 1, 11), noon) == 2
+    assert quiet_until(noon, utc(2026, 7, 1, 22), LJUBLJANA) is None
+    never = NIGHT.model_copy(update={"quiet": (time(0), time(0))})
+    assert [quiet_until(never, utc(2026, 7, 1, h), LJUBLJANA) for h in range(24)] == [None] * 24
+
+
+def test_who_is_up_is_not_disturbed() -> None:
+    early = HandsOn(
+        weekdays=(Hours(start=time(5), end=time(5, 30)),), weekends=(), quiet=(time(22), time(6))
+    )
+    three = utc(2026, 7, 1, 1)
+    assert quiet_until(early, three, LJUBLJANA) == three + 2 * HOUR
+    assert quiet_until(early, three + 2 * HOUR, LJUBLJANA) is None
+    assert quiet_until(early, three + 2.5 * HOUR, LJUBLJANA) == three + 3 * HOUR
+
+
+CLOCKS = st.times().map(lambda t: t.replace(second=0, microsecond=0))
+
+
+@given(
+    quiet=st.tuples(CLOCKS, CLOCKS),
+    up=st.lists(CLOCKS, min_size=2, max_size=2, unique=True).map(sorted),
+    moment=st.datetimes(datetime(2026, 3, 28), datetime(2026, 3, 31))
+    | st.datetimes(datetime(2026, 10, 24), datetime(2026, 10, 27)),
+    share=st.floats(0, 1, exclude_max=True),
+)
+def test_it_is_quiet_until_it_is_not(
+    quiet: tuple[time, time], up: list[time], moment: datetime, share: float
+) -> None:
+    """Until then it stays quiet, then it is over; nobody is up meanwhile. The clocks change."""
+    hours = (Hours(start=up[0], end=up[1]),)
+    hands_on = HandsOn(weekdays=hours, weekends=hours, quiet=quiet)
+    now = moment.replace(tzinfo=UTC)
+    until = quiet_until(hands_on, now, LJUBLJANA)
+    if until is None:
+        return
+    assert now < until <= now + 25 * HOUR
+    between = now + share * (until - now)
+    assert quiet_until(hands_on, between, LJUBLJANA) == until or between == until
+    assert quiet_until(hands_on, until, LJUBLJANA) is None
+    assert hands_on_between(hands_on, now, until, LJUBLJANA) == []
+
+
 # ---- watering -----------------------------------------------------------------------------------
 
 THIRD_DAY = Routine(times=(time(7),), every_days=3)
@@ -189,6 +320,14 @@ def test_nobody_waters_while_away() -> None:
     )
     found = waterings_between(daily, away, utc(2026, 7, 1), utc(2026, 7, 5), LJUBLJANA)
     assert [moment.day for moment in found] == [1, 4]
+
+
+@pytest.mark.parametrize(("waters", "watered"), [(True, [5, 8, 9, 10, 11, 13]), (False, [5, 13])])
+def test_a_stand_in_keeps_the_routine_up_if_they_water(waters: bool, watered: list[int]) -> None:
+    daily = (Routine(times=(time(7),)),)
+    hands_on = with_stand_in(waters=waters)
+    found = waterings_between(daily, hands_on, utc(2026, 7, 5), utc(2026, 7, 14), LJUBLJANA)
+    assert [moment.day for moment in found] == watered
 
 
 def test_a_season_may_run_over_the_new_year() -> None:

@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 from underbench.rules.aftercare import Aftercare
 from underbench.rules.garden import Tree
 from underbench.rules.journal import Bag, Film, Opening, Stage, Work, WorkKind
-from underbench.rules.limits import Bearing, Condition, Limit, MeasuredOn, bearing
+from underbench.rules.limits import Bearing, Condition, bearing
 from underbench.rules.season import STAGES
 from underbench.rules.species import Species, catalogue
+from underbench.rules.trail import Limit, MeasuredOn
 
 KINDS = sorted(catalogue().species)
 HARDY = [name for name in KINDS if catalogue().species[name].limits.air_min is None]

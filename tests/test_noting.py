@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 from garden_toml import BENCH, HANDS_ON, PLACE
+from told_rows import HOUR, NOW, told
 
 from underbench.daemon.cli import main
 from underbench.daemon.noting import note_move, spot_at_the_end, trees_named
 from underbench.daemon.settings import Settings, load
-from underbench.daemon.store import EpisodeRow, Store
+from underbench.daemon.store import Store
 from underbench.rules.garden import SpotKind
 from underbench.rules.journal import Move
 
-NOW = datetime(2024, 4, 23, 15, tzinfo=UTC)
-HOUR = timedelta(hours=1)
 SPOTS = """
 [[spot]]
 name = "bench"
@@ -115,29 +113,6 @@ def test_a_room_takes_trees_in(settings: Settings) -> None:
 # What was told of a night ahead
 
 
-def told(tree: str, ends: datetime) -> EpisodeRow:
-    values: dict[str, Any] = {
-        "tree": tree,
-        "hazard": "frost on leaves or buds",
-        "span_start": ends - 24 * HOUR,
-        "span_end": ends,
-        "action": "protect",
-        "state": "told",
-        "strength": "act",
-        "told_strength": "act",
-        "chance": 0.8,
-        "worst": -3.0,
-        "limit_value": -2.5,
-        "from_at": ends - 9 * HOUR,
-        "until_at": ends - 5 * HOUR,
-        "do_by": ends - 16 * HOUR,
-        "first_seen": NOW - HOUR,
-        "told_at": NOW - HOUR,
-        "updated": NOW - HOUR,
-    }
-    return EpisodeRow(**values)
-
-
 @pytest.mark.parametrize(
     ("spot", "untold"),
     [("home", {"Ember"}), ("Top Bench", {"Ember"}), ("bench", set()), ("front room", set())],
@@ -151,3 +126,12 @@ def test_only_going_home_takes_back_what_was_told_and_only_of_what_lies_ahead(
     rows = store.episodes(NOW - 30 * HOUR)
     assert {row.tree for row in rows if row.told_at is None} == untold
     assert all(row.told_at for row in rows if row.span_end == over)
+
+
+def test_a_night_that_has_been_stays_told_when_trees_go_home_in_the_morning(
+    settings: Settings, store: Store
+) -> None:
+    """Else nobody would be asked how they came through it; its span lasts until noon."""
+    store.put_episodes([told("Ember", told_strength="danger")])
+    note_move(store, settings, trees_named(settings, ["Ember"]), "home", NOW + 16 * HOUR)
+    assert [row.told_strength for row in store.episodes(NOW)] == ["danger"]

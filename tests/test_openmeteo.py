@@ -12,7 +12,6 @@ from typing import Any
 import pytest
 import requests
 import responses
-import urllib3
 from pydantic import SecretStr
 from responses import matchers
 from responses.registries import OrderedRegistry
@@ -35,11 +34,6 @@ GARDEN = Garden(
 
 def provider(base: str = BASE, key: str | None = None, timeout_s: float = 5) -> OpenMeteo:
     return OpenMeteo(base, SecretStr(key) if key else None, "ines@quillfold.invalid", timeout_s)
-
-
-@pytest.fixture
-def no_pauses(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(urllib3.Retry, "sleep", lambda self, response=None: None)
 
 
 def test_the_question_is_hourly_in_utc_for_the_garden_s_own_height() -> None:

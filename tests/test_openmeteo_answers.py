@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import psychrolib
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.daemon.weather.openmeteo import parse
@@ -249,7 +249,6 @@ def test_a_bad_answer_is_refused_in_one_clear_line(answer: bytes, said: str) -> 
 WHOLE = body(hours=4)
 
 
-@settings(deadline=None)  # a slow machine is no failure
 @given(st.integers(min_value=0, max_value=len(WHOLE) - 1))
 def test_an_answer_cut_short_anywhere_is_refused(length: int) -> None:
     with pytest.raises(BadAnswer):
@@ -263,13 +262,11 @@ JSON = st.recursive(
 )
 
 
-@settings(deadline=None)  # a slow machine is no failure
 @given(st.sampled_from(["hourly", "hourly_units", "utc_offset_seconds"]), JSON)
 def test_any_odd_block_is_read_or_refused(key: str, value: Any) -> None:
     read_or_refused(body(top={key: value}))
 
 
-@settings(deadline=None)  # a slow machine is no failure
 @given(st.sampled_from(["time", "temperature_2m", "wind_speed_10m", "dew_point_2m"]), JSON)
 def test_any_odd_column_is_read_or_refused(key: str, value: Any) -> None:
     read_or_refused(body(**{key: value}))

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import logging
 import threading
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 import pytest
 from pydantic import SecretStr
+from receiving import Receiver, receiving
 
 from underbench.daemon.outbox import Outcome, RefusedService, Services, Summary, deliver
 from underbench.daemon.store import Message, Store
@@ -20,56 +20,15 @@ from underbench.rules.findings import Strength
 NOON = datetime(2031, 3, 9, 12, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
 LONG_S = 20.0  # more than any answering service needs
+ALL = 60  # messages an hour: none is held back
 FROST = Message("frost 1", "Protect 2 trees", "Frost <−3 °C & wind.\nBy 18:00.", Strength.ACT, NOON)
 GALE = Message("gale 1", "Protect 1 tree", "Gale by noon.", Strength.DANGER, NOON)
 
 
-class Receiver(ThreadingHTTPServer):
-    """A push service on the loopback: answers 200, or for a path in ``refusing`` 403; one in
-    ``hanging`` gets no answer before ``released``. Keeps (path, JSON body) of each request."""
-
-    daemon_threads = True
-
-    def __init__(self) -> None:
-        super().__init__(("127.0.0.1", 0), Handler)
-        self.got: list[tuple[str, dict[str, str]]] = []
-        self.refusing: set[str] = set()
-        self.hanging: set[str] = set()
-        self.released = threading.Event()
-
-    def url(self, path: str, user: str = "", options: str = "") -> SecretStr:
-        return SecretStr(f"json://{user}127.0.0.1:{self.server_port}{path}{options}")
-
-    def titles(self, path: str) -> list[str]:
-        return [body["title"] for got, body in self.got if got == path]
-
-
-class Handler(BaseHTTPRequestHandler):
-    server: Receiver
-
-    def do_POST(self) -> None:
-        body = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
-        path = self.path.partition("?")[0]
-        self.server.got.append((path, body))
-        if path in self.server.hanging:
-            self.server.released.wait()
-        self.send_response(403 if path in self.server.refusing else 200)
-        self.send_header("Content-Length", "0")
-        self.end_headers()
-
-    def log_message(self, *_args: object) -> None:
-        pass
-
-
 @pytest.fixture
 def receiver() -> Iterator[Receiver]:
-    with Receiver() as server:
-        thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02})
-        thread.start()
+    with receiving() as server:
         yield server
-        server.released.set()
-        server.shutdown()
-        thread.join()
 
 
 @pytest.fixture
@@ -90,8 +49,8 @@ def wait_for_senders() -> None:
 def test_a_message_arrives_as_written_once(store: Store, receiver: Receiver) -> None:
     services = Services([receiver.url("/phone")])
     store.queue(FROST)
-    summary = deliver(store, services, NOON, LONG_S)
-    again = deliver(store, services, NOON + 90 * MINUTE, LONG_S)
+    summary = deliver(store, services, NOON, LONG_S, ALL)
+    again = deliver(store, services, NOON + 90 * MINUTE, LONG_S, ALL)
     ((path, body),) = receiver.got
     assert path == "/phone"
     assert (body["title"], body["message"]) == (FROST.title, FROST.body)
@@ -100,13 +59,16 @@ def test_a_message_arrives_as_written_once(store: Store, receiver: Receiver) -> 
     assert again == Summary((), ())
 
 
-def test_messages_arrive_in_the_order_they_were_queued(store: Store, receiver: Receiver) -> None:
-    for message in (FROST, GALE):
+def test_danger_arrives_first_and_the_rest_as_it_was_queued(
+    store: Store, receiver: Receiver
+) -> None:
+    later = replace(FROST, key="frost 2", title="Protect 3 trees")
+    for message in (FROST, later, GALE):
         store.queue(message)
-    deliver(store, Services([receiver.url("/phone")]), NOON, LONG_S)
-    assert receiver.titles("/phone") == [FROST.title, GALE.title]
+    deliver(store, Services([receiver.url("/phone")]), NOON, LONG_S, ALL)
+    assert receiver.titles("/phone") == [GALE.title, FROST.title, later.title]
     # Urgency as the service understands it.
-    assert [body["type"] for _, body in receiver.got] == ["warning", "failure"]
+    assert [body["type"] for _, body in receiver.got] == ["failure", "warning", "warning"]
 
 
 def test_nothing_is_sent_twice_after_a_restart(tmp_path: Path, receiver: Receiver) -> None:
@@ -114,20 +76,20 @@ def test_nothing_is_sent_twice_after_a_restart(tmp_path: Path, receiver: Receive
         with Store.open(tmp_path / "underbench.db") as store:
             store.queue(FROST)
             services = Services([receiver.url("/phone")])
-            deliver(store, services, NOON + minutes * MINUTE, LONG_S)
+            deliver(store, services, NOON + minutes * MINUTE, LONG_S, ALL)
     assert receiver.titles("/phone") == [FROST.title]
 
 
 def test_without_services_a_message_waits(store: Store, receiver: Receiver) -> None:
     store.queue(FROST)
-    assert deliver(store, Services([]), NOON, LONG_S) == Summary((), ())
-    deliver(store, Services([receiver.url("/phone")]), NOON + MINUTE, LONG_S)
+    assert deliver(store, Services([]), NOON, LONG_S, ALL) == Summary((), ())
+    deliver(store, Services([receiver.url("/phone")]), NOON + MINUTE, LONG_S, ALL)
     assert receiver.titles("/phone") == [FROST.title]
 
 
 def test_the_terminal_is_a_service(store: Store, capsys: pytest.CaptureFixture[str]) -> None:
     store.queue(FROST)
-    summary = deliver(store, Services([SecretStr("terminal://")]), NOON, LONG_S)
+    summary = deliver(store, Services([SecretStr("terminal://")]), NOON, LONG_S, ALL)
     assert capsys.readouterr().out == f"{FROST.title}\n{FROST.body}\n\n"
     assert len(summary.delivered) == 1
 
@@ -139,13 +101,13 @@ def test_only_the_service_that_failed_gets_it_again(store: Store, receiver: Rece
     receiver.refusing = {"/tablet"}
     services = Services([receiver.url("/phone"), receiver.url("/tablet")])
     store.queue(FROST)
-    summary = deliver(store, services, NOON, LONG_S)
+    summary = deliver(store, services, NOON, LONG_S, ALL)
     assert summary.failed == (Outcome("frost 1", "entry 2 (json://1***)", "refused it (HTTP 403)"),)
     receiver.refusing = set()
-    deliver(store, services, NOON + MINUTE, LONG_S)
+    deliver(store, services, NOON + MINUTE, LONG_S, ALL)
     assert receiver.titles("/phone") == [FROST.title]
     assert receiver.titles("/tablet") == [FROST.title] * 2
-    assert deliver(store, services, NOON + 60 * MINUTE, LONG_S) == Summary((), ())
+    assert deliver(store, services, NOON + 60 * MINUTE, LONG_S, ALL) == Summary((), ())
 
 
 def test_a_failure_is_tried_again_ever_later_until_a_day_old(
@@ -157,7 +119,7 @@ def test_a_failure_is_tried_again_ever_later_until_a_day_old(
     tried = [
         minute
         for minute in range(25 * 60)
-        if deliver(store, services, NOON + minute * MINUTE, LONG_S).failed
+        if deliver(store, services, NOON + minute * MINUTE, LONG_S, ALL).failed
     ]
     # 1, 5, 15, 60 minutes, then hourly, within the day in which the warning means anything
     assert tried == [0, 1, 6, 21, *range(81, 24 * 60, 60)]
@@ -169,14 +131,14 @@ def test_an_optional_service_is_not_taken_at_its_word(store: Store, receiver: Re
     receiver.refusing = {"/phone"}
     store.queue(FROST)
     services = Services([receiver.url("/phone", options="?optional=yes")])
-    assert len(deliver(store, services, NOON, LONG_S).failed) == 1
+    assert len(deliver(store, services, NOON, LONG_S, ALL).failed) == 1
 
 
 def test_an_unreachable_service_is_told(store: Store) -> None:
     with Receiver() as gone:
         url = gone.url("/phone")
     store.queue(FROST)
-    summary = deliver(store, Services([url]), NOON, LONG_S)
+    summary = deliver(store, Services([url]), NOON, LONG_S, ALL)
     assert [one.reason for one in summary.failed] == ["not reached, or it refused"]
 
 
@@ -187,7 +149,7 @@ def test_a_hanging_service_holds_up_no_other(store: Store, receiver: Receiver) -
     receiver.hanging = {"/slow"}
     services = Services([receiver.url("/slow"), receiver.url("/phone")])
     store.queue(FROST)
-    summary = deliver(store, services, NOON, deadline_s=1.5)
+    summary = deliver(store, services, NOON, 1.5, ALL)
     assert receiver.titles("/phone") == [FROST.title]
     assert [one.service for one in summary.delivered] == ["entry 2 (json://1***)"]
     assert [one.reason for one in summary.failed] == ["no answer within 1.5 s"]
@@ -199,12 +161,12 @@ def test_a_hanging_service_is_not_pressed_and_its_late_yes_counts(
     receiver.hanging = {"/slow"}
     services = Services([receiver.url("/slow")])
     store.queue(FROST)
-    deliver(store, services, NOON, deadline_s=0.5)
-    pressed = deliver(store, services, NOON + MINUTE, deadline_s=0.5)
+    deliver(store, services, NOON, 0.5, ALL)
+    pressed = deliver(store, services, NOON + MINUTE, 0.5, ALL)
     assert [one.reason for one in pressed.failed] == ["hangs on an earlier message"]
     receiver.released.set()
     wait_for_senders()
-    late = deliver(store, services, NOON + 6 * MINUTE, LONG_S)
+    late = deliver(store, services, NOON + 6 * MINUTE, LONG_S, ALL)
     assert [one.message for one in late.delivered] == ["frost 1"]
     assert receiver.titles("/slow") == [FROST.title]
 
@@ -212,9 +174,9 @@ def test_a_hanging_service_is_not_pressed_and_its_late_yes_counts(
 def test_after_the_deadline_no_further_message_leaves(store: Store, receiver: Receiver) -> None:
     receiver.hanging = {"/slow"}
     services = Services([receiver.url("/slow")])
-    for message in (FROST, GALE):
+    for message in (FROST, replace(FROST, key="frost 2", title="Protect 3 trees")):
         store.queue(message)
-    assert len(deliver(store, services, NOON, deadline_s=0.5).failed) == 2
+    assert len(deliver(store, services, NOON, 0.5, ALL).failed) == 2
     receiver.released.set()
     wait_for_senders()
     assert receiver.titles("/slow") == [FROST.title]
@@ -225,9 +187,10 @@ def test_a_second_program_does_not_send_what_the_first_is_sending(
 ) -> None:
     receiver.hanging = {"/slow"}
     store.queue(FROST)
-    deliver(store, Services([receiver.url("/slow")]), NOON, deadline_s=0.5)
+    deliver(store, Services([receiver.url("/slow")]), NOON, 0.5, ALL)
     with Store.open(tmp_path / "underbench.db") as other:
-        assert deliver(other, Services([receiver.url("/slow")]), NOON, LONG_S) == Summary((), ())
+        services = Services([receiver.url("/slow")])
+        assert deliver(other, services, NOON, LONG_S, ALL) == Summary((), ())
     assert receiver.titles("/slow") == [FROST.title]
 
 
@@ -280,7 +243,7 @@ def test_no_secret_leaves_but_to_its_service(
     url = receiver.url("/s3cret-token", "s3cret-user:s3cret-word@", "?-key=s3cret-key")
     services = Services([url])
     store.queue(FROST)
-    summary = deliver(store, services, NOON, LONG_S)
+    summary = deliver(store, services, NOON, LONG_S, ALL)
     assert receiver.got  # the secret path was used
     assert len(summary.failed) == refuses
     logging.getLogger("underbench").info("what came of it: %s %s", summary, vars(services))

@@ -115,7 +115,8 @@ def test_a_restart_at_every_hour_changes_nothing(
     assert hazard in hazards  # it was there, and it was told
     actions = [title.partition(" ")[0] for title in messages]
     assert len(set(actions)) == len(actions)  # each once
-    assert through.queued() == stopping.queued() == messages
+    assert through.queued() == stopping.queued()
+    assert set(messages) <= set(through.queued())
     same_exposures(one, lab(toml, weather, "first seen now").run(now))
 
 
@@ -141,7 +142,7 @@ def test_a_frost_is_told_once_and_no_more_when_it_eases_and_comes_back(
     garden.sky.weather = frosty(make, mean_c=9.0)
     assert garden.run(EVENING + HOUR).outlook.findings == ()
     states = {row.state for row in garden.store.episodes(EVENING)}
-    assert states == {"eased"}
+    assert states == {"told"}  # one milder run of the forecast calls nothing off
     garden.sky.weather = frosty(make)
     back = garden.run(EVENING + 2 * HOUR)
     assert found(back, "Ember", Hazard.LEAF_FROST).strength is Strength.DANGER
@@ -247,7 +248,7 @@ def test_a_pass_that_breaks_in_the_middle_leaves_nothing(
         raise ZeroDivisionError("a fault in the rules")
 
     with monkeypatch.context() as patched:
-        patched.setattr("underbench.daemon.passes.advise", broken)
+        patched.setattr("underbench.daemon.due.advise", broken)
         with pytest.raises(ZeroDivisionError):
             garden.run(EVENING)
     tables = ("hour", "checkpoint", "episode", "message")

@@ -14,10 +14,11 @@ from underbench.daemon.outlook import species_of
 from underbench.rules.aftercare import Aftercare
 from underbench.rules.findings import Hazard
 from underbench.rules.journal import Stage
-from underbench.rules.limits import Bearing, Condition, Limit, MeasuredOn, bearing
+from underbench.rules.limits import Bearing, Condition, bearing
 from underbench.rules.names import find
 from underbench.rules.ratings import RATINGS, RHS_C, Rating, nearest_rating, rating
 from underbench.rules.season import unhardened_k
+from underbench.rules.trail import Limit, MeasuredOn
 
 # °C, lower edge of a, edge between a and b, upper edge of b: USDA-ARS Plant Hardiness Zone Map of
 # 2012 (13 zones of 10 °F from −60 °F, halves of 5 °F), rounded to 0.1 as the map prints them.

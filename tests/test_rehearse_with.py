@@ -39,7 +39,7 @@ class Pair:
 @pytest.fixture
 def pair(tmp_path: Path, make: Any, monkeypatch: pytest.MonkeyPatch) -> Pair:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
-    mean_c = np.full(24 * 105, 12.0)
+    mean_c = np.full(24 * 55, 12.0)
     night = int((FROST_DAY - FIRST_DAY) / HOUR)
     mean_c[night - 6 : night + 12] = 0.5
     one = Pair(tmp_path)

@@ -16,11 +16,19 @@ from underbench.rules.garden import ContainerKind, Means, SpotKind, Wall
 from underbench.rules.hours import Stretch
 from underbench.rules.journal import Opening, Stage
 from underbench.rules.judge import left_of
-from underbench.rules.limits import Layer, Limit, MeasuredOn
 from underbench.rules.members import known_site
 from underbench.rules.places import place_of
-from underbench.rules.remedy import Choice, Remedy, Trial, candidates, choose, waterings
+from underbench.rules.remedy import (
+    Choice,
+    Remedy,
+    Trial,
+    candidates,
+    choose,
+    opening_of,
+    waterings,
+)
 from underbench.rules.setting import Row
+from underbench.rules.trail import Layer, Limit, MeasuredOn
 
 NOON = datetime(2026, 4, 17, 10, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -144,6 +152,7 @@ def test_heat_asks_for_shade_and_a_bag_is_opened(make: Any) -> None:
         ("Open the bag", Opening.OPEN),
         ("Open the bag, and into full shade", Opening.OPEN),
     ]
+    assert [opening_of(r.words) for r in bagged] == [r.opening for r in bagged]
     assert not any(r.opening for r in offered(make, finding=scorched))
     hot = finding(hazard=Hazard.HOT_BAG, action=Action.VENT)
     slit = offered(make, finding=hot, opening=Opening.SLIT)

@@ -120,7 +120,7 @@ def ends_of_two(
     return warm, cold
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.floats(0.3, 300),
     makes,
@@ -146,7 +146,7 @@ def test_colder_air_never_warms_a_ball(
     assert (cold.core_c <= warm.core_c + 0.2).all()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.floats(0.3, 300),
     makes,
@@ -171,7 +171,7 @@ def test_colder_air_never_warms_a_freezing_ball(
     assert (cold.shell_c <= warm.shell_c + 2.0).all()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(0.2, 50), st.floats(1.2, 10), makes, st.floats(1, 25), st.floats(0.1, 8))
 def test_a_bigger_pot_moves_less(
     size: float, times: float, wall: Wall, step_k: float, wind_ms: float
@@ -183,7 +183,7 @@ def test_a_bigger_pot_moves_less(
     assert (moved[1] <= moved[0] + 1e-9).all()
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(
     st.floats(0.01, 2000),
     st.sampled_from(list(Wall)),

@@ -201,7 +201,7 @@ HEADS = st.one_of(
     st.just(["time", "temperature_c", "dew_point_c", "wind_ms"]),
     st.lists(st.sampled_from([*COLUMNS, "visibility", ""]), max_size=14),
 )
-SAFE = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+SAFE = settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 
 
 @SAFE

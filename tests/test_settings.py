@@ -55,7 +55,7 @@ def test_little_is_needed_and_the_rest_is_worked_out_with_a_reason(file):
     assert "sky_view" in settings.derived_spots["top bench"]
     assert settings.units == "metric"
     assert settings.routines == ()
-    assert settings.telling_urls == ()
+    assert settings.telling.urls == ()
     assert settings.hands_on.weekdays == (
         Hours(start=time(7), end=time(8)),
         Hours(start=time(18), end=time(21)),
@@ -200,10 +200,10 @@ def test_environment_over_secrets_over_file(file, tmp_path):
         PLAIN
         + '[telling]\nurls = ["ntfy://file"]\n[weather]\napi_key = "from-file"\ncontact = "k"\n'
     )
-    assert [u.get_secret_value() for u in loaded(file, text).telling_urls] == ["ntfy://file"]
+    assert [u.get_secret_value() for u in loaded(file, text).telling.urls] == ["ntfy://file"]
     for variable in ("CREDENTIALS_DIRECTORY", "UNDERBENCH_SECRETS_DIR"):
         settings = loaded(file, text, **{variable: str(secrets)})
-        assert [u.get_secret_value() for u in settings.telling_urls] == [SECRET, "ntfy://two"]
+        assert [u.get_secret_value() for u in settings.telling.urls] == [SECRET, "ntfy://two"]
         assert settings.weather.api_key is not None
         assert settings.weather.api_key.get_secret_value() == "from-secrets"
         assert settings.weather.contact == "k"
@@ -214,7 +214,7 @@ def test_environment_over_secrets_over_file(file, tmp_path):
         UNDERBENCH_TELLING__URLS="ntfy://env\nntfy://env2",
         UNDERBENCH_GARDEN__LATITUDE="-41.25",
     )
-    assert [u.get_secret_value() for u in settings.telling_urls] == ["ntfy://env", "ntfy://env2"]
+    assert [u.get_secret_value() for u in settings.telling.urls] == ["ntfy://env", "ntfy://env2"]
     assert settings.garden.latitude == -41.25
     assert settings.garden.longitude == -1.5
     assert "env2" not in repr(settings)
@@ -230,7 +230,7 @@ def test_lists_from_the_environment_are_json_and_empty_variables_are_unset(file)
         UNDERBENCH_CONFIG="elsewhere.toml",
         PATH="/bin",
     )
-    assert settings.telling_urls[0].get_secret_value() == SECRET
+    assert settings.telling.urls[0].get_secret_value() == SECRET
     assert settings.hands_on.weekdays == (Hours(start=time(5), end=time(6)),)
     assert settings.garden.name == "Reed End"
 

@@ -221,7 +221,7 @@ def test_secrets_that_cannot_be_read_or_are_misspelt(file, tmp_path):
     secrets = tmp_path / "secrets"
     secrets.mkdir()
     (secrets / "somebody_elses").write_text(SECRET, encoding="utf-8")
-    assert loaded(file, PLAIN, CREDENTIALS_DIRECTORY=str(secrets)).telling_urls == ()
+    assert loaded(file, PLAIN, CREDENTIALS_DIRECTORY=str(secrets)).telling.urls == ()
     (secrets / "telling_url").write_text(SECRET, encoding="utf-8")
     (secrets / "weather_api_key").write_bytes(b"\xff")
     assert problems(file, PLAIN, CREDENTIALS_DIRECTORY=str(secrets)) == [

@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
+from underbench.daemon.post import Due, Tries
 from underbench.daemon.store import Checkpoint, EpisodeRow, Message, Store, StoreError
 from underbench.rules.findings import Strength
 from underbench.rules.journal import Move, Sighting, Stage, Watering, Work, WorkKind
@@ -77,7 +78,7 @@ def test_all_is_there_after_a_restart(path: Path) -> None:
         assert store.checkpoints(NOON) == {"Old Marrow": Checkpoint(NOON, "v1", "{}")}
         assert store.last_forecast() == (b"sky", NOON)
         assert store.episodes(NOON) == [EPISODE]
-        assert [due.message for due in store.undelivered(NOON, ["phone"])] == [MESSAGE]
+        assert [record.message for record in store.records(NOON - DAY)] == [MESSAGE]
         assert store.last_done("round-up") == NOON
 
 
@@ -127,7 +128,7 @@ _value = st.one_of(st.just(float("nan")), st.floats(-40, 1000, width=32))
 _weather = arrays(np.float64, (len(VARIABLES), 4), elements=_value)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(first=_weather, second=_weather)
 def test_kept_hours_are_never_changed_only_gaps_filled(
     first: np.ndarray, second: np.ndarray
@@ -255,26 +256,38 @@ def test_a_message_is_queued_once_even_after_a_restart(path: Path) -> None:
         assert not store.queue(replace(MESSAGE, body="Other words."))
     with Store.open(path) as store:
         assert not store.queue(MESSAGE)
-        assert [due.message for due in store.undelivered(NOON, ["phone"])] == [MESSAGE]
+        assert [record.message for record in store.records(NOON - DAY)] == [MESSAGE]
 
 
-def test_each_service_has_its_own_deliveries(store: Store) -> None:
+def test_each_service_has_its_own_record(store: Store) -> None:
     store.queue(MESSAGE)
-    phone, tablet = store.undelivered(NOON, ["phone", "tablet"])
+    phone, tablet = (Due(MESSAGE, service, 0) for service in ("phone", "tablet"))
     for due in (phone, tablet):
-        store.trying(due, NOON + HOUR)
+        store.trying(due, NOON, NOON + HOUR)
     store.delivered(phone, NOON)
-    assert store.undelivered(NOON, ["phone", "tablet"]) == []
-    again = store.undelivered(NOON + HOUR, ["phone", "tablet"])
-    assert [(due.service, due.attempts) for due in again] == [("tablet", 1)]
+    store.failed(phone, "a late no does not undo a yes")
+    store.failed(tablet, "refused it (HTTP 401)")
+    (record,) = store.records(NOON - DAY)
+    assert record.tries == {
+        "phone": Tries(1, NOON, None, NOON + HOUR, NOON),
+        "tablet": Tries(1, NOON, "refused it (HTTP 401)", NOON + HOUR, None),
+    }
+    store.trying(tablet, NOON + HOUR, NOON + 2 * HOUR)  # how this one went is not known yet
+    (record,) = store.records(NOON - DAY)
+    assert record.tries["tablet"] == Tries(2, NOON + HOUR, None, NOON + 2 * HOUR, None)
 
 
 def test_a_delivery_needs_its_message(store: Store) -> None:
-    store.queue(MESSAGE)
-    (due,) = store.undelivered(NOON, ["phone"])
-    unknown = due._replace(message=replace(MESSAGE, key="never queued"))
     with pytest.raises(StoreError, match="FOREIGN KEY"):
-        store.trying(unknown, NOON)
+        store.trying(Due(MESSAGE, "phone", 0), NOON, NOON)
+
+
+def test_records_go_as_far_back_as_asked(store: Store) -> None:
+    assert store.last_queued() is None
+    for days in (0, 1, 2):
+        store.queue(replace(MESSAGE, key=f"{days}", queued_at=NOON - days * DAY))
+    assert [record.message.key for record in store.records(NOON - 2 * DAY)] == ["0", "1"]
+    assert store.last_queued() == NOON
 
 
 @pytest.mark.parametrize("body", ["", "x" * 1001])

@@ -15,9 +15,9 @@ from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.garden import Standing
 from underbench.rules.hours import Stretch
 from underbench.rules.journal import Work, WorkKind
-from underbench.rules.limits import Layer, Limit, MeasuredOn
 from underbench.rules.places import Place
 from underbench.rules.remedy import Choice, Remedy
+from underbench.rules.trail import Layer, Limit, MeasuredOn
 
 ZONE = "Europe/Ljubljana"  # two hours ahead of UTC in April
 NOW = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # a Tuesday

@@ -46,8 +46,8 @@ def tree(name: str, **own: Any) -> str:
 @pytest.fixture(scope="module")
 def night(make: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Night]:
     """What ``why --json`` says of each tree on the evening before a clear night of some −2.7 °C."""
-    days = 115
-    daily = np.linspace(3, 13, days).repeat(24)
+    days = 65
+    daily = np.linspace(7, 13, days).repeat(24)
     at = 24 * (FROST_DAY - FIRST_DAY).days
     daily[at - 12 : at + 12] = 3.3
     service = Service(make.weather(FIRST_DAY, 24 * days, mean_c=daily, swing_k=6.0))
@@ -144,9 +144,9 @@ def test_a_hardy_collection_hears_nothing_in_an_ordinary_winter_week(
 ) -> None:
     """Frozen is not harmed: nights of −4 and days of +2 °C in January; common practice."""
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    first = datetime(2023, 11, 1, tzinfo=UTC)
-    mean_c = np.linspace(8, -1, 85).repeat(24)
-    weather = make.weather(first, 24 * 85, mean_c=mean_c, swing_k=3.0, cloud=0.5)
+    first = datetime(2023, 12, 16, tzinfo=UTC)
+    mean_c = np.linspace(3.2, -1, 40).repeat(24)
+    weather = make.weather(first, len(mean_c), mean_c=mean_c, swing_k=3.0, cloud=0.5)
     config, series = tmp_path / "garden.toml", tmp_path / "winter.csv"
     write_series(series, weather)
     trees = "".join(tree(name, **own) for name, own in HARDY.items())

@@ -12,9 +12,12 @@ from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.demo import week
+from underbench.daemon.noting import note
 from underbench.daemon.outbox import Services, deliver
-from underbench.daemon.passes import Told, run_pass
+from underbench.daemon.passes import run_pass
+from underbench.daemon.sayings import Kind
 from underbench.daemon.settings import Settings, load
+from underbench.daemon.speaking import Said, Told
 from underbench.daemon.store import Store
 from underbench.daemon.weather.openmeteo import OpenMeteo
 from underbench.daemon.weather.standin import Answerer, Query, Reply, StandIn, serving
@@ -22,7 +25,8 @@ from underbench.daemon.weather.supply import Supply
 from underbench.rules.advice import Advice
 from underbench.rules.findings import Action
 from underbench.rules.garden import Garden
-from underbench.rules.journal import Entry, Move, Sighting, Stage, Watering, Work, WorkKind
+from underbench.rules.hours import hands_on_between
+from underbench.rules.journal import Entry, Handled, Move, Sighting, Stage, Watering, Work, WorkKind
 
 Echo = Callable[[str], None]
 
@@ -108,7 +112,7 @@ def _live_through(settings: Settings, store: Store, clock: Clock, echo: Echo) ->
     weather = settings.weather
     provider = OpenMeteo(weather.base_url, weather.api_key, weather.contact, weather.timeout_s)
     supply = Supply(provider, settings.garden, store)
-    services = Services(settings.telling_urls)
+    services = Services(settings.telling.urls)
     keeper = Keeper(settings, store, echo)
     zone = ZoneInfo(settings.garden.timezone)
     echo(OPENING.format(trees=len(settings.trees), garden=settings.garden.name))
@@ -117,10 +121,10 @@ def _live_through(settings: Settings, store: Store, clock: Clock, echo: Echo) ->
         before = messages
         for clock.now in hours:
             keeper.act(clock.now)
-            told = run_pass(settings, store, supply, clock.now).told
+            told = run_pass(settings, store, supply, clock.now).all_said
             if told:
                 echo(f"— {_dated(day)} {clock.now.astimezone(zone):%H:%M} —")
-                deliver(store, services, clock.now, DELIVERY_S)
+                deliver(store, services, clock.now, DELIVERY_S, settings.telling.most_an_hour)
                 keeper.hear(told, clock.now)
                 messages += len(told)
         if messages == before and day != LAST_DAY:
@@ -168,19 +172,30 @@ class Keeper:
         """Whether something told is still to be done."""
         return bool(self.plans)
 
-    def hear(self, told: Iterable[Told], now: datetime) -> None:
-        """Plan to do what was told, an hour before its deadline or at once."""
-        for advice in (one.advice for one in told):
-            at = max(now, advice.do_by - HOUR)
-            plan = {Action.WATER: self._water, Action.VENT: self._shade}.get(advice.action)
-            (plan or self._protect)(advice, at)
+    def hear(self, said: Iterable[Told | Said], now: datetime) -> None:
+        """Plan to do what was told, as she is there last before its deadline, or at once."""
+        for one in said:
+            if isinstance(one, Told):
+                at = self._when(one.advice, now)
+                plan = {Action.WATER: self._water, Action.VENT: self._shade}.get(one.advice.action)
+                (plan or self._protect)(one.advice, at)
+            elif one.kind is Kind.BACK:
+                self._put_back(one.trees, now)
+            elif one.kind is Kind.STAND_DOWN:
+                self._leave(one.trees)
+
+    def _when(self, advice: Advice, now: datetime) -> datetime:
+        hands_on, zone = self.settings.hands_on, self.settings.garden.timezone
+        by = max(now, advice.do_by)
+        hours = hands_on_between(hands_on, now, by, zone) if advice.in_hand else []
+        return hours[-1].start if hours else by
 
     def act(self, now: datetime) -> None:
         """Do what is planned up to now."""
         for plan in sorted((p for p in self.plans if p.at <= now), key=lambda p: p.at):
             zone = ZoneInfo(self.settings.garden.timezone)
             self.echo(f"  ({plan.at.astimezone(zone):%a %H:%M}: {plan.words}.)\n")
-            self.store.add(plan.entries)
+            note(self.store, self.settings, plan.entries)
             self.plans.remove(plan)
 
     def _water(self, advice: Advice, at: datetime) -> None:
@@ -199,34 +214,28 @@ class Keeper:
         self.plans.append(Plan(at, words, moves))
 
     def _protect(self, advice: Advice, at: datetime) -> None:
-        """Trees go in before the deadline, and home again at the moment that was told."""
-        self._stay({job.tree for job in advice.jobs if job.stay}, advice)
+        """Trees go in before the deadline."""
         told = {job.tree: job.choice.remedy for job in advice.jobs if job.choice}
         if not told:
             return
         into = {tree: how.takes_room_in for tree, how in told.items() if how.takes_room_in}
         rest = [tree for tree in told if tree not in into]
         did = [f"carries {_listed(into)} in and notes it"] if into else []
-        did += [f"sees to {_listed(rest)}"] if rest else []
+        did += [f"sees to {_listed(rest)} and says so"] if rest else []
         moves = [Move(tree=tree, at=at, spot=spot) for tree, spot in into.items()]
-        self.plans.append(Plan(at, f"Odile {', '.join(did)}", moves))
-        if advice.back_at is not None:
-            home = {tree.name: tree.spot for tree in self.settings.trees if tree.name in into}
-            back = [Move(tree=t, at=advice.back_at, spot=spot) for t, spot in home.items()]
-            self.plans.append(Plan(advice.back_at, f"Odile puts {_listed(told)} back", back))
+        done = [Handled(tree=tree, at=at) for tree in rest]
+        self.plans.append(Plan(at, f"Odile {', '.join(did)}", [*moves, *done]))
 
-    def _stay(self, trees: set[str], advice: Advice) -> None:
-        """Trees that were to go home stay for as long as is told now."""
-        for plan in [p for p in self.plans if {e.tree for e in p.entries} & trees]:
-            kept = [e for e in plan.entries if e.tree not in trees]
-            self.plans.remove(plan)
-            home = [e.tree for e in kept]
-            if home:
-                self.plans.append(Plan(plan.at, f"Odile puts {_listed(home)} back", kept))
-            later = max(plan.at, advice.back_at or advice.findings[-1].until_at)
-            moves = [e.model_copy(update={"at": later}) for e in plan.entries if e.tree in trees]
-            words = f"Odile puts {_listed(e.tree for e in moves)} back"
-            self.plans.append(Plan(later, words, moves))
+    def _put_back(self, trees: Sequence[str], now: datetime) -> None:
+        homes = {tree.name: tree.spot for tree in self.settings.trees}
+        moves = [Move(tree=tree, at=now, spot=homes[tree]) for tree in trees]
+        self.plans.append(Plan(now, f"Odile puts {_listed(trees)} back", moves))
+
+    def _leave(self, trees: Sequence[str]) -> None:
+        """What was called off is not done."""
+        for plan in list(self.plans):
+            if {entry.tree for entry in plan.entries} <= set(trees):
+                self.plans.remove(plan)
 
 
 def _listed(names: Iterable[str]) -> str:

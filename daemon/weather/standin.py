@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from math import isfinite
 from threading import Thread
 from types import TracebackType
 from typing import Any
@@ -182,4 +183,4 @@ def _iso(second: int) -> str:
 
 
 def _numbers(values: Array) -> list[float | None]:
-    return [round(v, MOST_DECIMALS) if np.isfinite(v) else None for v in values.tolist()]
+    return [round(v, MOST_DECIMALS) if isfinite(v) else None for v in values.tolist()]

@@ -1,0 +1,178 @@
+"""What is due to be told: runs of findings that are news, and when their time comes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
+
+from underbench.daemon.ledger import Key, untold
+from underbench.daemon.outlook import Outlook, remedies
+from underbench.daemon.store import EpisodeRow
+from underbench.rules.advice import Advice, advise, runs
+from underbench.rules.deadlines import do_by, tell_from
+from underbench.rules.effort import time_for
+from underbench.rules.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hours import quiet_until
+from underbench.rules.remedy import FROSTS, HOT
+
+LEAST_WARNING = timedelta(minutes=30)  # what a grower woken for danger needs at the least
+NEARS = timedelta(hours=2)  # before its deadline, when danger is told once more
+SPOKEN_LATELY = timedelta(hours=3)
+
+
+def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
+    """Return the advice that is to be told now, one for each action and run, soonest first.
+
+    ``episodes`` holds every finding of the outlook, with its deadline.
+    """
+    due = []
+    for run in _untold_runs(outlook, episodes):
+        news = [finding for finding in run if _is_news(outlook, finding, episodes)]
+        needed = _needed(outlook, run)
+        at_once = {f.tree for f in news if _due(outlook, f, episodes[f.key].do_by, needed)}
+        if at_once:
+            # Who heard of this run hears of its later nights when these fall due, not each day as
+            # the forecast reaches one further; what was told already sets no deadline.
+            heard = {f.tree for f in run if (row := episodes.get(f.key)) and row.told_at}
+            due.append(
+                advice_on(outlook, [f for f in news if f.tree in at_once or f.tree not in heard])
+            )
+    return sorted(due, key=lambda one: (one.do_by, one.action))
+
+
+def _untold_runs(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> Iterator[list[Finding]]:
+    """Runs that somebody has yet to hear of, cut down to the trees that have something untold."""
+    return _runs_with(outlook, lambda finding: _is_news(outlook, finding, episodes))
+
+
+def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[list[Finding]]:
+    """Runs that hold something ``asked`` for, cut down to the trees that have it."""
+    both = (*outlook.findings, *outlook.at_home)
+    told = [finding for finding in both if finding.strength is not Strength.NOTICE]
+    for mine in _by_job(outlook, told):
+        for run in runs(mine):
+            trees = {finding.tree for finding in run if asked(finding)}
+            if trees:
+                yield [finding for finding in run if finding.tree in trees]
+
+
+def _is_news(outlook: Outlook, finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
+    if not untold(finding, episodes.get(finding.key)) or _promised(finding, episodes):
+        return False
+    # Under cover it hardly dries; it only goes back later.
+    return finding.hazard is not Hazard.FROZEN_DRYING or finding in outlook.findings
+
+
+def _promised(finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
+    """Whether the tree was told to be under cover, or in shade, until later than this: then it is,
+    and its keeper does not hear it again."""
+    return any(
+        row.tree == finding.tree
+        and any(row.hazard in kind and finding.hazard in kind for kind in (FROSTS, HOT))
+        and row.back_told_at is None
+        and row.back_at is not None
+        and row.back_at > finding.first_at
+        and not untold(finding, row)
+        for row in episodes.values()
+    )
+
+
+def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Finding]]:
+    """Findings that make one job: an action. A tropical's going in for the season is its own; so
+    are a layer's moss, trees that only have to stay in, and pots that dry while nobody is there."""
+    jobs: dict[tuple[Action, Hazard | None, bool, bool], list[Finding]] = {}
+    settings, home = outlook.settings, {finding.key for finding in outlook.at_home}
+    for finding in findings:
+        alone = (
+            finding.hazard is Hazard.DRY
+            and not (do_by(finding, settings.garden, settings.hands_on, outlook.now)[1])
+        )
+        own = (
+            finding.hazard
+            if finding.hazard in (Hazard.CHILL, Hazard.DRY_MOSS, Hazard.DARK)
+            else None
+        )
+        key = (finding.action, own, finding.key in home, alone)
+        jobs.setdefault(key, []).append(finding)
+    return jobs.values()
+
+
+def _needed(outlook: Outlook, run: Sequence[Finding]) -> timedelta:
+    """How long the job takes that a run asks for."""
+    trees = {finding.tree for finding in run}
+    standing = [at for at in outlook.standing if at.tree.name in trees]
+    settings = outlook.settings
+    return time_for(standing, run[0].action, settings.spots, settings.means)
+
+
+def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple[Advice, datetime]]:
+    """Return the advice not told yet, as it would be if told now, and when its time comes."""
+    settings = outlook.settings
+    found = []
+    for run in _untold_runs(outlook, episodes):
+        needed = _needed(outlook, run)
+        opens = [
+            tell_from(episodes[f.key].do_by, f.strength, needed, settings.garden, settings.hands_on)
+            for f in run
+            if _is_news(outlook, f, episodes)
+        ]
+        found.append((advice_on(outlook, run), max(min(opens), outlook.now)))
+    return found
+
+
+def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedelta) -> bool:
+    settings, now = outlook.settings, outlook.now
+    garden, hands_on = settings.garden, settings.hands_on
+    if tell_from(deadline, finding.strength, needed, garden, hands_on) > now:
+        return False
+    quiet = quiet_until(hands_on, now, garden.timezone)
+    return quiet is None or _cannot_wait(finding, deadline, quiet + max(needed, LEAST_WARNING))
+
+
+def _cannot_wait(finding: Finding, deadline: datetime, ready: datetime) -> bool:
+    """Whether danger comes before everything could be ``ready`` by somebody who sleeps on."""
+    # Chill is on for weeks before it kills: nobody is woken for cold that is days off.
+    presses = finding.worst_at if finding.hazard is Hazard.CHILL else deadline
+    return finding.strength is Strength.DANGER and presses < ready
+
+
+def reminders(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
+    """Return the danger that was told, is still ahead, and of which nobody has said that it is
+    done, as its deadline nears. It is said once more, and then no more."""
+    if quiet_until(outlook.settings.hands_on, outlook.now, outlook.settings.garden.timezone):
+        return []
+    spots = {at.tree.name: at.spot for at in outlook.standing}
+
+    def waits(finding: Finding) -> bool:
+        row = episodes.get(finding.key)
+        if row is None or finding.strength is not Strength.DANGER:
+            return False
+        return _nears(row, outlook.now) and row.into_spot != spots[finding.tree]
+
+    found = [advice_on(outlook, run) for run in _runs_with(outlook, waits)]
+    return sorted(found, key=lambda one: one.do_by)
+
+
+def _nears(row: EpisodeRow, now: datetime) -> bool:
+    if row.told_at is None or row.told_strength != Strength.DANGER:
+        return False
+    if row.handled_at or row.reminded_at or now - row.told_at < SPOKEN_LATELY:
+        return False
+    return now < row.do_by <= now + NEARS
+
+
+def advice_on(outlook: Outlook, run: Iterable[Finding]) -> Advice:
+    """Return the advice on one run, with the least remedy for each tree."""
+    spots = {at.tree.name: at.spot for at in outlook.standing}
+    settings = outlook.settings
+    found, garden, hands_on = list(run), settings.garden, settings.hands_on
+    home = {finding.key for finding in outlook.at_home}
+    stay = frozenset(finding.tree for finding in found if finding.key in home)
+    works, now = outlook.open_works(), outlook.now
+    bare = advise(found, spots, {}, garden, hands_on, now, works=works)
+    worst_first = [finding for job in bare.jobs for finding in job.findings]
+    choices = {} if stay else remedies(outlook, worst_first, bare.do_by)
+    ends = outlook.reaches
+    return advise(
+        found, spots, choices, garden, hands_on, now, works=works, stay=stay, reaches=ends
+    )
