@@ -34,7 +34,7 @@ def carry_on(
     """Return the episodes after a pass: seen again, new, eased, or over.
 
     A hazard told has eased when its chance has stayed below half of ``act_from`` (by tree) for
-    seven hours; it is over when its last bad hour has passed. One that comes back is the same episode.
+    seven hours; it is over when its last bad hour has passed. One that comes back is the same.
     """
     before = {key_of(row): row for row in rows}
     found = {finding.key: finding for finding in findings}
