@@ -15,6 +15,7 @@ from underbench.daemon.settings import Settings
 from underbench.daemon.speaking import Said, Speaker, Told
 from underbench.daemon.store import EpisodeRow, Message, Store
 from underbench.daemon.weather.supply import Source, Supplied
+from underbench.rules.advice import Advice
 from underbench.rules.deadlines import do_by
 
 Episodes = dict[Key, EpisodeRow]
@@ -106,10 +107,7 @@ def _advise(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Told
     told = []
     for advice in due_advice(outlook, episodes):
         told.append(speaker.advice(advice))
-        for job in advice.jobs:
-            for finding in job.findings:
-                row = episodes[finding.key]
-                episodes[finding.key] = as_told(row, outlook.now, advice, job)
+        _mark_told(outlook, advice, episodes)
     return told
 
 
@@ -117,6 +115,8 @@ def _remind(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said
     said = []
     for advice in reminders(outlook, episodes):
         said.append(speaker.reminder(advice))
+        # With new works or weather other help may be best now: what was said last is what is done.
+        _mark_told(outlook, advice, episodes)
         _mark(episodes, (episodes[f.key] for f in advice.findings), reminded_at=outlook.now)
     return said
 
@@ -145,6 +145,13 @@ def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
         return []
     _mark(episodes, found[1], asked_at=outlook.now)
     return [speaker.asking(found[0])]
+
+
+def _mark_told(outlook: Outlook, advice: Advice, episodes: Episodes) -> None:
+    for job in advice.jobs:
+        for finding in job.findings:
+            told = as_told(episodes[finding.key], outlook.now, advice, job)
+            episodes[finding.key] = told
 
 
 def _mark(episodes: Episodes, rows: Iterable[EpisodeRow], **moments: datetime) -> None:

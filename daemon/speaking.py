@@ -12,6 +12,7 @@ from underbench.daemon.sayings import Asking, Back, Kind, StandDown
 from underbench.daemon.store import KEEPER, Message
 from underbench.daemon.telling import Made, Teller
 from underbench.daemon.telling_after import (
+    ALREADY_DONE,
     Words,
     ask_words,
     back_words,
@@ -63,7 +64,8 @@ class Speaker:
         """The same once more."""
         title = reminder_title(self._teller, advice, self._outlook.now)
         trees = tuple(job.tree for job in advice.jobs)
-        return Said(Kind.REMINDER, trees, self._advising(Kind.REMINDER, title, advice))
+        message = self._advising(Kind.REMINDER, title, advice, ALREADY_DONE)
+        return Said(Kind.REMINDER, trees, message)
 
     def stand_down(self, off: StandDown) -> Said:
         """A job called off."""
@@ -97,9 +99,9 @@ class Speaker:
         message = self._said(Kind.BLIND, (), words).message
         return replace(message, strength=Strength.DANGER)
 
-    def _advising(self, kind: Kind, title: str, advice: Advice) -> Message:
-        outlook = self._outlook
-        body = self._teller.body(advice, sky_of(outlook, advice.lead), self._made, outlook.now)
+    def _advising(self, kind: Kind, title: str, advice: Advice, closing: str = "") -> Message:
+        outlook, sky = self._outlook, sky_of(self._outlook, advice.lead)
+        body = self._teller.body(advice, sky, self._made, outlook.now, closing)
         return Message(
             key=self._key(kind),
             title=title,

@@ -99,13 +99,15 @@ class Teller:
         by = "now" if advice.do_by <= now else f"by {self.when(advice.do_by, now)}"
         return f"{word} {many} {by}{strong}"
 
-    def body(self, advice: Advice, sky: Sky, made: Made, now: datetime) -> str:
-        """The message under the title: reason, what to do by remedy and spot, return, chance."""
+    def body(self, advice: Advice, sky: Sky, made: Made, now: datetime, closing: str = "") -> str:
+        """The message under the title: reason, what to do by remedy and spot, return, ``closing``,
+        chance."""
         tail = [
             self._return(advice, now),
             _tying(advice),
             _lifting(advice),
             _thawing(advice),
+            closing,
             f"Chance {advice.lead.chance:.0%}. {self.credit(made, now)}",
         ]
         head = [self._reason(advice, sky, now), self._by_hand(advice, now)]

@@ -26,6 +26,7 @@ DO_IT = {
     Action.WATER: "water",
     Action.LIGHT: "carry",
 }
+ALREADY_DONE = "Done already? Say so: underbench handled"
 FATES = "Say it with: underbench outcome TREE fine, damaged or lost."
 
 
