@@ -11,18 +11,20 @@ as a picture of its own, not inside a page's text: its style would reach into th
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from html import escape
 from itertools import pairwise
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from underbench.daemon.chart_labels import (
+    INSET,
     TEXT_PX,
     Box,
     fitted,
@@ -30,22 +32,25 @@ from underbench.daemon.chart_labels import (
     spread_out,
     text_px,
 )
+from underbench.daemon.units import Units
 from underbench.rules.weather import HOUR_S, Array
 
-WIDTH = 1080
+WIDTH, DRAWN_PX = 1080, 1080  # units across unless said otherwise; pixels across in any case
 LEFT, RIGHT = 86, 178  # room for the numbers of the axis, and for the curves' names
-HEAD, ABOVE_PANEL, BELOW_PANEL, HOURS_AND_DAYS, NOTE = 122, 56, 26, 92, 36
+HEAD, ABOVE_PANEL, BELOW_PANEL, HOURS_AND_DAYS, NOTE, FOOT = 122, 56, 26, 92, 36, 24
 TALL, LOW = 620, 260
 TITLE_PX = 44
 LEAST_TICK_PX = 96
+METRIC = Units("metric")
 MOST_TICKS = {TALL: 8, LOW: 4}
 STEPS = (1, 2, 5)
 
 _STYLE = """
 .paper{fill:#fff}.plot{fill:#f4f6f8}.night{fill:#d3dae2}.frame{fill:none;stroke:#5a6570}
 .grid{stroke:#b4bec8;stroke-width:2}.day{stroke:#5a6570;stroke-width:3}
+.mark{stroke:#111;stroke-width:6}
 text{font-family:system-ui,"DejaVu Sans",sans-serif;font-size:28px;fill:#111}
-.title{font-weight:bold}.heading,.name,.limit{font-weight:bold}
+.title{font-weight:bold}.heading,.name,.limit,.due{font-weight:bold}
 .limit{paint-order:stroke;stroke:#fff;stroke-width:7px;stroke-linejoin:round}
 .curve{fill:none;stroke-width:7;stroke-linecap:round;stroke-linejoin:round}
 .harms{stroke-width:3}.kills{stroke-width:7}
@@ -58,6 +63,7 @@ path.gust,line.gust{stroke:#111}path.band{stroke:none;fill-opacity:.2}
 .gust.band{fill:#111}
 @media (prefers-color-scheme:dark){
 .paper{fill:#15191d}.plot{fill:#2a3138}.night{fill:#0b0e11}.frame,.day{stroke:#a9b4bf}
+.mark{stroke:#f2f4f6}
 .grid{stroke:#4a5560}text{fill:#f2f4f6}.limit{stroke:#15191d}
 path.air,line.air,path.water,line.water{stroke:#56b4e9}
 path.roots,line.roots{stroke:#e69f00}path.gust,line.gust{stroke:#f2f4f6}path.band{stroke:none}
@@ -109,9 +115,17 @@ class Panel:
     height: int = TALL
 
 
+class Mark(NamedTuple):
+    """A moment that matters (UTC seconds): an upright line, its label above the first panel."""
+
+    at_s: float
+    label: str
+
+
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """``times``: ends of the hours, UTC seconds, one hour apart; ``dark``: hours without sun."""
+    """``times``: ends of the hours, UTC seconds, one hour apart; ``dark``: hours without sun;
+    ``hour`` writes a full hour of the local clock; ``width`` in units, of which text is 28 high."""
 
     title: str
     subtitle: str
@@ -120,13 +134,21 @@ class Chart:
     timezone: str
     panels: Sequence[Panel]
     notes: Sequence[str] = ()
+    mark: Mark | None = None
+    hour: Callable[[datetime], str] = METRIC.hour
+    width: int = WIDTH
+
+    @property
+    def right(self) -> int:
+        """Where the panels end."""
+        return self.width - RIGHT
 
 
 def draw(chart: Chart) -> str:
-    """Return ``chart`` as the text of an SVG picture, 1080 units wide."""
+    """Return ``chart`` as the text of an SVG picture."""
     parts, top = [*_head(chart)], float(HEAD)
     for panel in chart.panels:
-        plot = Box(LEFT, top + ABOVE_PANEL, WIDTH - RIGHT, top + ABOVE_PANEL + panel.height)
+        plot = Box(LEFT, top + ABOVE_PANEL, chart.right, top + ABOVE_PANEL + panel.height)
         parts += _panel(chart, panel, plot)
         top = plot.bottom + BELOW_PANEL
     if chart.panels and len(chart.times):
@@ -134,17 +156,17 @@ def draw(chart: Chart) -> str:
         top += HOURS_AND_DAYS
     for number, note in enumerate(chart.notes):
         parts.append(_text(note, LEFT - 50, top + number * NOTE + TEXT_PX, "note"))
-    height = top + NOTE * len(chart.notes) + 24
+    width, height = chart.width, top + NOTE * len(chart.notes) + FOOT
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height:.0f}" '
-        f'width="{WIDTH}" height="{height:.0f}" role="img">'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height:.0f}" '
+        f'width="{DRAWN_PX}" height="{height * DRAWN_PX / width:.0f}" role="img">'
         f"<title>{_safe(f'{chart.title}: {chart.subtitle}')}</title><style>{_STYLE}</style>"
-        f'<rect class="paper" width="{WIDTH}" height="{height:.0f}"/>{"".join(parts)}</svg>\n'
+        f'<rect class="paper" width="{width}" height="{height:.0f}"/>{"".join(parts)}</svg>\n'
     )
 
 
 def _head(chart: Chart) -> Iterator[str]:
-    room = WIDTH - LEFT + 50 - 24
+    room = chart.width - LEFT + 50 - 24
     title, size = fitted(chart.title, TITLE_PX, room)
     yield _text(title, LEFT - 50, 60, "title", style=f"font-size:{size:.0f}px")
     subtitle, size = fitted(chart.subtitle, TEXT_PX + 2, room)
@@ -169,6 +191,19 @@ def _panel(chart: Chart, panel: Panel, plot: Box) -> Iterator[str]:
     yield _rect("frame", plot)
     yield from _curves(chart, panel, axis)
     yield from _levels(chart, panel, axis)
+    if chart.mark:
+        yield from _mark(chart, chart.mark, panel, plot)
+
+
+def _mark(chart: Chart, mark: Mark, panel: Panel, plot: Box) -> Iterator[str]:
+    """The line, and over the first panel its label, beside the heading where they would meet."""
+    x = _x(chart, mark.at_s)
+    yield _line("mark", x, plot.top, x, plot.bottom)
+    if panel is chart.panels[0]:
+        half = text_px(mark.label) / 2
+        after = LEFT - 50 + text_px(panel.heading) + TEXT_PX
+        middle = min(max(x, after + half), chart.width - INSET - half)
+        yield _text(mark.label, middle, plot.top - 16, "due", "middle")
 
 
 def _known(panel: Panel) -> Array:
@@ -219,7 +254,7 @@ def _step(least: float) -> float:
 def _x(chart: Chart, moment_s: float) -> float:
     """Across: the first hour begins at the left edge, the last one ends at the right."""
     begins, ends = int(chart.times[0]) - HOUR_S, int(chart.times[-1])
-    return LEFT + (moment_s - begins) / (ends - begins) * (WIDTH - RIGHT - LEFT)
+    return LEFT + (moment_s - begins) / (ends - begins) * (chart.right - LEFT)
 
 
 def _curves(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
@@ -291,13 +326,13 @@ def _day_starts(chart: Chart) -> list[tuple[float, datetime]]:
 def _clock(chart: Chart, top: float) -> Iterator[str]:
     """Hours, and under them the days, each in the middle of what is seen of it."""
     hours = (int(chart.times[-1]) - int(chart.times[0])) / HOUR_S + 1
-    px_an_hour = (WIDTH - RIGHT - LEFT) / hours
+    px_an_hour = (chart.right - LEFT) / hours
     step = next((s for s in (1, 2, 3, 6, 12) if s * px_an_hour >= LEAST_TICK_PX), 24)
     for now in _quarters(chart):
         if now.minute == 0 and now.hour % step == 0:
             x = _x(chart, now.timestamp())
-            yield _text(f"{now:%H:%M}", x, top + 12, "hour", "middle")
-    edges = [float(LEFT), *(x for x, _ in _day_starts(chart)), float(WIDTH - RIGHT)]
+            yield _text(chart.hour(now), x, top + 12, "hour", "middle")
+    edges = [float(LEFT), *(x for x, _ in _day_starts(chart)), float(chart.right)]
     first = next(_quarters(chart))
     days = [first, *(day for _, day in _day_starts(chart))]
     for (left, right), day in zip(pairwise(edges), days, strict=True):

@@ -127,7 +127,7 @@ def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> Episode
         state=TOLD,
         told_at=now,
         told_strength=advice.strength.value,
-        told_do_by=advice.do_by,
+        told_do_by=min(advice.do_by, row.told_do_by or advice.do_by),
         told_worst=row.worst,
         told_limit=row.limit_value,
         told_chance=row.chance,

@@ -82,6 +82,10 @@ class Units:
         half = "am" if local.hour < _NOON_H else "pm"
         return f"{(local.hour - 1) % _NOON_H + 1}:{local:%M} {half}"
 
+    def hour(self, local: datetime) -> str:
+        """Return a full hour as short as an axis has it: 20:00, or 8 pm."""
+        return self.clock(local).replace(":00 ", " ")
+
     def _degrees(self, degrees: float, decimals: int) -> str:
         return f"{_number(degrees, decimals)} {'°F' if self._us else '°C'}"
 

@@ -51,7 +51,7 @@ def hourly(garden: Any, first: datetime, hours: int) -> list[tuple[datetime, Any
     return [(now, one) for now in moments for one in garden.run(now).told]
 
 
-def heard(garden: Any, first: datetime, hours: int) -> list[tuple[datetime, Any]]:
-    """All messages of so many passes, whatever their kind, each with its moment."""
-    moments = [first + number * HOUR for number in range(hours)]
+def heard(garden: Any, first: datetime, hours: int, every: int = 1) -> list[tuple[datetime, Any]]:
+    """All messages in so many hours, whatever their kind, each with its moment."""
+    moments = [first + number * HOUR for number in range(0, hours, every)]
     return [(now, one) for now in moments for one in garden.run(now).all_said]

@@ -18,10 +18,12 @@ EVERY_THREE_DAYS = GARDEN + "[telling]\nstill_watching_days = 3\n"
 HALF_PAST_SIX = datetime(2024, 4, 23, 16, 30, tzinfo=UTC)
 
 
-def ticks(garden: Any, first: datetime, hours: int) -> list[tuple[datetime, Message]]:
-    """What is said beside the passes' own messages, from hour to hour."""
+def ticks(
+    garden: Any, first: datetime, hours: int, every: int = 1
+) -> list[tuple[datetime, Message]]:
+    """What is said beside the passes' own messages in so many hours."""
     found = []
-    for number in range(hours):
+    for number in range(0, hours, every):
         now = first + number * HOUR
         done = garden.run(now)
         found += [(now, message) for message in say(done, garden.settings, garden.store, now)]
@@ -33,7 +35,7 @@ def ticks(garden: Any, first: datetime, hours: int) -> list[tuple[datetime, Mess
 
 def test_a_round_up_comes_once_a_day_at_its_time(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 2.0), AT_HALF_PAST_SIX)
-    said = ticks(garden, HALF_PAST_SIX - 30 * HOUR, 54)
+    said = ticks(garden, HALF_PAST_SIX - 30 * HOUR, 54, 2)
     assert [message.kind for _, message in said] == [Kind.ROUND_UP] * 2
     assert {at.astimezone(ZONE).hour for at, _ in said} == {18}
 
@@ -50,7 +52,7 @@ def test_a_round_up_is_three_days_in_six_lines_with_what_is_unlikely(labs: Labs,
 
 def test_without_a_time_set_there_is_no_round_up(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 2.0))
-    assert ticks(garden, HALF_PAST_SIX - 12 * HOUR, 24) == []
+    assert ticks(garden, HALF_PAST_SIX - 12 * HOUR, 24, 3) == []
 
 
 @pytest.mark.parametrize(
@@ -85,7 +87,7 @@ def test_a_round_up_comes_once_on_days_of_23_and_25_hours(labs: Labs, make: Any,
 
 def test_after_quiet_days_there_is_a_sign_of_life(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make), EVERY_THREE_DAYS)
-    said = ticks(garden, EVENING - 10 * DAY, 24 * 7)
+    said = ticks(garden, EVENING - 10 * DAY, 24 * 7, 4)
     assert [message.kind for _, message in said] == [Kind.WATCHING] * 2
     (first, message), (second, _) = said
     assert second - first >= 3 * DAY
@@ -95,7 +97,7 @@ def test_after_quiet_days_there_is_a_sign_of_life(labs: Labs, make: Any) -> None
 
 def test_a_message_is_sign_enough(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 2.0, 2.0), EVERY_THREE_DAYS)
-    assert ticks(garden, EVENING - 2 * DAY, 24 * 4) == []
+    assert ticks(garden, EVENING - 2 * DAY, 24 * 4, 4) == []
 
 
 # No fresh forecast

@@ -45,7 +45,7 @@ def test_trees_go_back_on_the_third_morning_of_three_nights_of_frost(labs: Labs,
     first = heard(garden, EVENING, 1)
     assert kinds(first) == [Kind.ADVICE]
     move(garden, "shed", EVENING + HOUR)
-    later = heard(garden, EVENING + 2 * HOUR, 24 * 3 - 6)
+    later = heard(garden, EVENING + 2 * HOUR, 24 * 3 - 6, 2)
     assert kinds(later) == [Kind.BACK]
     ((at, back),) = later
     local = at.astimezone(ZONE)
@@ -60,27 +60,27 @@ def test_nobody_is_told_to_carry_out_into_another_cold_night(labs: Labs, make: A
     move(garden, "shed", EVENING + HOUR)
     heard(garden, EVENING + 2 * HOUR, 10)
     garden.sky.weather = spring(make, 2.0, 2.0)  # by morning the next night has turned cold too
-    day = heard(garden, EVENING + 12 * HOUR, 20)
+    day = heard(garden, EVENING + 12 * HOUR, 20, 2)
     assert Kind.BACK not in kinds(day)
-    assert Kind.BACK in kinds(heard(garden, EVENING + 32 * HOUR, 24))
+    assert Kind.BACK in kinds(heard(garden, EVENING + 32 * HOUR, 24, 2))
 
 
 def test_told_is_not_moved_so_nothing_is_told_to_come_back(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 2.0))
-    assert Kind.BACK not in kinds(heard(garden, EVENING, 60))
+    assert Kind.BACK not in kinds(heard(garden, EVENING, 60, 3))
 
 
 def test_a_tree_taken_in_unasked_is_left_to_its_keeper(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make))
     move(garden, "shed", EVENING - 3 * DAY)
-    assert heard(garden, EVENING - 2 * DAY, 40) == []
+    assert heard(garden, EVENING - 2 * DAY, 40, 3) == []
 
 
 def test_what_stays_in_after_it_was_told_to_go_back_is_not_nagged(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 2.0))
     heard(garden, EVENING, 1)
     move(garden, "shed", EVENING + HOUR)
-    assert kinds(heard(garden, EVENING + 2 * HOUR, 60)) == [Kind.BACK]
+    assert kinds(heard(garden, EVENING + 2 * HOUR, 60, 2)) == [Kind.BACK]
 
 
 # Stand-down
@@ -90,7 +90,7 @@ def test_a_frost_no_longer_expected_is_called_off_once(labs: Labs, make: Any) ->
     garden = in_leaf(labs, spring(make, 2.0))
     assert len(heard(garden, MORNING, 2)) == 1
     garden.sky.weather = spring(make)
-    ((at, off),) = heard(garden, MORNING + 2 * HOUR, 30)
+    ((at, off),) = heard(garden, MORNING + 2 * HOUR, 30, 2)
     assert (off.kind, off.trees) == (Kind.STAND_DOWN, ("Ember",))
     assert at >= MORNING + 9 * HOUR  # one milder run of the forecast calls nothing off
 
@@ -120,7 +120,7 @@ def test_who_has_carried_a_tree_in_is_not_told_to_stand_down(labs: Labs, make: A
     heard(garden, MORNING, 2)
     move(garden, "shed", MORNING + 2 * HOUR)
     garden.sky.weather = spring(make)
-    assert kinds(heard(garden, MORNING + 3 * HOUR, 40)) == [Kind.BACK]
+    assert kinds(heard(garden, MORNING + 3 * HOUR, 40, 2)) == [Kind.BACK]
 
 
 # Once more
@@ -158,7 +158,7 @@ def test_what_only_asks_to_act_is_said_once(labs: Labs, make: Any) -> None:
 def test_after_a_danger_the_keeper_is_asked_once(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 0.0))
     heard(garden, EVENING, 1)
-    ((at, question),) = only(heard(garden, EVENING + 8 * HOUR, 24 * 4), Kind.OUTCOME)
+    ((at, question),) = only(heard(garden, EVENING + 8 * HOUR, 24 * 3, 2), Kind.OUTCOME)
     assert question.trees == ("Ember",)
     assert at >= EVENING + DAY
     assert 6 <= at.astimezone(ZONE).hour < 21
@@ -170,14 +170,14 @@ def test_who_has_told_already_is_not_asked(labs: Labs, make: Any) -> None:
     night = EVENING.date()
     outcome = Outcome(tree="Ember", at=EVENING + 14 * HOUR, fate=Fate.FINE, night=night)
     keep(garden.store, [outcome])
-    assert only(heard(garden, EVENING + 15 * HOUR, 72), Kind.OUTCOME) == []
+    assert only(heard(garden, EVENING + 15 * HOUR, 66, 3), Kind.OUTCOME) == []
 
 
 def test_of_trees_under_cover_it_is_asked_as_they_go_back(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 0.0))
     heard(garden, EVENING, 1)
     move(garden, "shed", EVENING + HOUR)
-    told = heard(garden, EVENING + 2 * HOUR, 60)
+    told = heard(garden, EVENING + 2 * HOUR, 60, 2)
     assert kinds(told) == [Kind.BACK]
     assert "underbench outcome" in told[0][1].message.body
 

@@ -32,7 +32,7 @@ def test_a_tree_in_leaf_is_let_out_of_the_dark_after_three_days_and_told_once(
     labs: Labs, make: Any
 ) -> None:
     garden = shut_in(labs, make)
-    ((at, one),) = dark(heard(garden, EVENING, THREE_DAYS_AND_MORE))
+    ((at, one),) = dark(heard(garden, EVENING, THREE_DAYS_AND_MORE, 3))
     assert one.message.title.startswith("LET OUT 1 tree by ")
     assert "Out into open shade by day" in one.message.body
     assert EVENING + 2 * DAY <= at <= EVENING + 2 * DAY + 16 * HOUR
@@ -42,12 +42,12 @@ def test_a_tree_in_leaf_is_let_out_of_the_dark_after_three_days_and_told_once(
 def test_without_leaves_it_may_stand_in_the_dark(labs: Labs, make: Any, stage: Stage) -> None:
     garden = shut_in(labs, make)
     keep(garden.store, [Sighting(tree="Ember", at=EVENING - DAY, stage=stage)])
-    assert dark(heard(garden, EVENING, THREE_DAYS_AND_MORE)) == []
+    assert dark(heard(garden, EVENING, THREE_DAYS_AND_MORE, 3)) == []
 
 
 def test_a_tree_that_was_out_by_day_begins_anew(labs: Labs, make: Any) -> None:
     garden = shut_in(labs, make)
-    heard(garden, EVENING, 20)
+    heard(garden, EVENING, 20, 4)
     move(garden, "home", EVENING + 20 * HOUR)
     move(garden, "shed", EVENING + 28 * HOUR)
-    assert dark(heard(garden, EVENING + 29 * HOUR, 40)) == []
+    assert dark(heard(garden, EVENING + 29 * HOUR, 40, 3)) == []
