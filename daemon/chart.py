@@ -96,7 +96,7 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """A limit: a level line with its label."""
+    """A limit: a level line with its label, if it has one."""
 
     label: str
     look: Look
@@ -189,10 +189,10 @@ def _panel(chart: Chart, panel: Panel, plot: Box) -> Iterator[str]:
     for x, _ in _day_starts(chart):
         yield _line("day", x, plot.top, x, plot.bottom)
     yield _rect("frame", plot)
-    yield from _curves(chart, panel, axis)
-    yield from _levels(chart, panel, axis)
     if chart.mark:
         yield from _mark(chart, chart.mark, panel, plot)
+    yield from _curves(chart, panel, axis)
+    yield from _levels(chart, panel, axis)
 
 
 def _mark(chart: Chart, mark: Mark, panel: Panel, plot: Box) -> Iterator[str]:
@@ -232,7 +232,7 @@ class _Axis:
         spare = max(0.06 * (most - least), 0.5)
         low = least if least in panel.shown else least - spare
         high = most if most in panel.shown else most + spare
-        step = _step((high - low) / MOST_TICKS.get(panel.height, max(2, panel.height // 75)))
+        step = _step((high - low) / MOST_TICKS.get(panel.height, max(2, panel.height // 48)))
         ticks = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
         return cls(plot, low, high, ticks.tolist())
 
@@ -288,6 +288,8 @@ def _levels(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
         yield _line(f"{level.look} {'kills' if level.kills else 'harms'}", plot.left, y, plot.right)
     taken: list[Box] = []
     for level, y in zip(panel.levels, lines, strict=True):
+        if not level.label:
+            continue
         box = least_covering(text_px(level.label), y, plot, taken, points, lines)
         taken.append(box)
         yield _text(level.label, box.left, box.bottom - 8, f"{level.look} limit")

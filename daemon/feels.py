@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import cached_property
 from textwrap import fill
 from zoneinfo import ZoneInfo
 
@@ -84,9 +85,14 @@ class Feeling:
         self.units = Units(outlook.settings.units)
         # Without a routine nobody is taken to water: what is left would tell nothing of the tree.
         self.follows_water = bool(outlook.settings.routines)
-        course = outlook.course
-        self.bearings = {
-            day: bearings_on(outlook.setting, course, day)[row] for day in sorted(course.conditions)
+
+    @cached_property
+    def bearings(self) -> dict[date, Bearing]:
+        """What it can bear, by UTC day."""
+        course = self.outlook.course
+        return {
+            day: bearings_on(self.outlook.setting, course, day)[self.row]
+            for day in sorted(course.conditions)
         }
 
     @property

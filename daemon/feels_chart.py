@@ -30,7 +30,6 @@ from underbench.rules.trail import MeasuredOn
 from underbench.rules.weather import HOUR_S, Array
 
 TWO_DAYS = slice(0, HOURLY_H)
-GUSTS_HEADING, WATER_HEADING = "Gusts where it stands", "Water left in the pot"
 GUST_MATTERS = 0.6  # of the gust that harms
 WATER_MATTERS = 0.15  # above the share left that harms
 GUST_NEAR_MS = 6.0
@@ -68,6 +67,7 @@ def feels_chart(feeling: Feeling, hours: slice = TWO_DAYS) -> Chart:
         dark=elevation < 0,
         timezone=garden.timezone,
         panels=[_temperatures(feeling, hours), *_gusts(feeling, hours), *_water(feeling, hours)],
+        hour=feeling.units.hour,
         notes=[
             "Lines: the middle of 20 weathers. Bands: 8 in 10 of them.",
             *_on_bags(feeling),
@@ -105,7 +105,7 @@ def _temperatures(feeling: Feeling, hours: slice) -> Panel:
     far = "" if levels else " (far from every limit)"
     return Panel(
         heading=f"Temperature, {feeling.units.temp(0).split()[1]}{far}",
-        curves=[_curve(feeling, hours, column, look, name) for column, look, name in drawn],
+        curves=[curve(feeling, hours, column, look, name) for column, look, name in drawn],
         levels=levels,
     )
 
@@ -121,8 +121,8 @@ def _gusts(feeling: Feeling, hours: slice) -> Iterator[Panel]:
     most = float(feeling.tenths(GUST)[2][hours].max())
     if found or most >= GUST_MATTERS * above["gust"].harm:
         yield Panel(
-            heading=f"{GUSTS_HEADING}, {feeling.units.speed(0).split()[1]}",
-            curves=[_curve(feeling, hours, GUST, Look.GUST, "gusts")],
+            heading=f"Gusts where it stands, {feeling.units.speed(0).split()[1]}",
+            curves=[curve(feeling, hours, GUST, Look.GUST, "gusts")],
             levels=list(_near(feeling, hours, GUST, Look.GUST, GUST_NEAR_MS)),
             shown=(0.0,),
             height=LOW,
@@ -134,8 +134,8 @@ def _water(feeling: Feeling, hours: slice) -> Iterator[Panel]:
     least = float(feeling.tenths(WATER)[0][hours].min())
     if feeling.follows_water and least < below["water"].harm + WATER_MATTERS:
         yield Panel(
-            heading=f"{WATER_HEADING}, %",
-            curves=[_curve(feeling, hours, WATER, Look.WATER, "water")],
+            heading="Water left in the pot, %",
+            curves=[curve(feeling, hours, WATER, Look.WATER, "water")],
             levels=list(_near(feeling, hours, WATER, Look.WATER, 1.0)),
             shown=(0.0, 100.0),
             height=LOW,
@@ -146,9 +146,10 @@ def _middle(feeling: Feeling, hours: slice) -> int:
     return (int(hours.start) + _last(feeling, hours)) // 2
 
 
-def _curve(feeling: Feeling, hours: slice, column: Column, look: Look, name: str) -> Curve:
+def curve(feeling: Feeling, hours: slice, column: Column, look: Look, name: str) -> Curve:
+    """Return eight in ten of what is felt in a slice of the hours, in the keeper's unit."""
     low, middle, high = (
-        _converted(feeling, tenth[hours], column.kind) for tenth in feeling.tenths(column)
+        shown(feeling, tenth[hours], column.kind) for tenth in feeling.tenths(column)
     )
     return Curve(name, look, low, middle, high)
 
@@ -168,12 +169,12 @@ def _near(
                 kind = limit.measured_on
                 hurt = _HURT.get(field) or TISSUE.get(kind, "the tree")
                 words = f"{'kills' if kills else 'harms'} {hurt} "
-                shown = float(_converted(feeling, np.array(value), kind))
-                yield Level(words + quantity(value, kind, feeling.units), look, shown, kills)
+                at = float(shown(feeling, np.array(value), kind))
+                yield Level(words + quantity(value, kind, feeling.units), look, at, kills)
 
 
-def _converted(feeling: Feeling, values: Array, kind: MeasuredOn) -> Array:
-    """In the unit the keeper reads on an axis."""
+def shown(feeling: Feeling, values: Array, kind: MeasuredOn) -> Array:
+    """Return values in the unit the keeper reads on an axis."""
     us = feeling.outlook.settings.units == "us"
     if kind is MeasuredOn.WATER:
         return np.asarray(100.0 * values)

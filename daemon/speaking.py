@@ -110,7 +110,7 @@ class Speaker:
             queued_at=outlook.now,
             kind=kind,
             to=self._hands(advice),
-            picture=night_chart(outlook, advice.lead),
+            picture=night_chart(outlook, advice),
         )
 
     def _said(self, kind: Kind, trees: Iterable[str], words: Words) -> Said:
