@@ -7,17 +7,18 @@ from datetime import datetime, timedelta
 
 from underbench.daemon.ledger import Key, untold
 from underbench.daemon.outlook import Outlook, remedies
+from underbench.daemon.promises import outgrown, promised
 from underbench.daemon.store import EpisodeRow
 from underbench.rules.advice import Advice, advise, runs
 from underbench.rules.deadlines import do_by, tell_from
 from underbench.rules.effort import time_for
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.hours import quiet_until
-from underbench.rules.remedy import FROSTS, HOT
 
 LEAST_WARNING = timedelta(minutes=30)  # what a grower woken for danger needs at the least
 NEARS = timedelta(hours=2)  # before its deadline, when danger is told once more
 SPOKEN_LATELY = timedelta(hours=3)
+HALF_AN_HOUR = timedelta(minutes=30)
 
 
 def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
@@ -47,8 +48,10 @@ def _untold_runs(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> Iterat
 
 def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[list[Finding]]:
     """Runs that hold something ``asked`` for, cut down to the trees that have it."""
-    both = (*outlook.findings, *outlook.at_home)
-    told = [finding for finding in both if finding.strength is not Strength.NOTICE]
+    told = [f for f in outlook.findings if f.strength is not Strength.NOTICE]
+    # Who has to do something about a tree where it stands is not told to leave it there.
+    busy = {finding.tree for finding in told if finding.action is Action.PROTECT}
+    told += [f for f in outlook.at_home if f.strength is not Strength.NOTICE and f.tree not in busy]
     for mine in _by_job(outlook, told):
         for run in runs(mine):
             trees = {finding.tree for finding in run if asked(finding)}
@@ -57,24 +60,13 @@ def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[l
 
 
 def _is_news(outlook: Outlook, finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
-    if not untold(finding, episodes.get(finding.key)) or _promised(finding, episodes):
+    row, here = episodes.get(finding.key), finding in outlook.findings
+    if not untold(finding, row):
+        return here and finding.strength is not Strength.NOTICE and outgrown(finding, row)
+    if promised(outlook, finding, episodes):
         return False
     # Under cover it hardly dries; it only goes back later.
-    return finding.hazard is not Hazard.FROZEN_DRYING or finding in outlook.findings
-
-
-def _promised(finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
-    """Whether the tree was told to be under cover, or in shade, until later than this: then it is,
-    and its keeper does not hear it again."""
-    return any(
-        row.tree == finding.tree
-        and any(row.hazard in kind and finding.hazard in kind for kind in (FROSTS, HOT))
-        and row.back_told_at is None
-        and row.back_at is not None
-        and row.back_at > finding.first_at
-        and not untold(finding, row)
-        for row in episodes.values()
-    )
+    return finding.hazard is not Hazard.FROZEN_DRYING or here
 
 
 def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Finding]]:
@@ -126,7 +118,11 @@ def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedel
     if tell_from(deadline, finding.strength, needed, garden, hands_on) > now:
         return False
     quiet = quiet_until(hands_on, now, garden.timezone)
-    return quiet is None or _cannot_wait(finding, deadline, quiet + max(needed, LEAST_WARNING))
+    if quiet is None:
+        return True
+    stands_safe = finding in outlook.at_home
+    ready = quiet + max(needed, LEAST_WARNING)
+    return not stands_safe and _cannot_wait(finding, deadline, ready)
 
 
 def _cannot_wait(finding: Finding, deadline: datetime, ready: datetime) -> bool:
@@ -147,18 +143,27 @@ def reminders(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advi
         row = episodes.get(finding.key)
         if row is None or finding.strength is not Strength.DANGER:
             return False
-        return _nears(row, outlook.now) and row.into_spot != spots[finding.tree]
+        nears = _nears(row, outlook.now, _last_awake(outlook, row.do_by))
+        return nears and row.into_spot != spots[finding.tree]
 
     found = [advice_on(outlook, run) for run in _runs_with(outlook, waits)]
     return sorted(found, key=lambda one: one.do_by)
 
 
-def _nears(row: EpisodeRow, now: datetime) -> bool:
+def _last_awake(outlook: Outlook, moment: datetime) -> datetime:
+    """``moment``, or in quiet hours the last one before them."""
+    settings = outlook.settings
+    while quiet_until(settings.hands_on, moment, settings.garden.timezone):
+        moment -= HALF_AN_HOUR
+    return moment
+
+
+def _nears(row: EpisodeRow, now: datetime, last: datetime) -> bool:
     if row.told_at is None or row.told_strength != Strength.DANGER:
         return False
     if row.handled_at or row.reminded_at or now - row.told_at < SPOKEN_LATELY:
         return False
-    return now < row.do_by <= now + NEARS
+    return now < last <= now + NEARS
 
 
 def advice_on(outlook: Outlook, run: Iterable[Finding]) -> Advice:

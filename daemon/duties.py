@@ -70,5 +70,6 @@ def _watching_due(settings: Settings, store: Store, now: datetime) -> bool:
     zone = settings.garden.timezone
     if not days or not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
         return False
-    heard = [at for at in (store.last_queued(), store.last_done(WATCHING)) if at]
+    known = (store.last_queued(), store.last_done(WATCHING))
+    heard = [at for at in known if at and at <= now]  # a clock set back leaves later ones behind
     return bool(heard) and now - max(heard) >= timedelta(days=days)

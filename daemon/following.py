@@ -20,7 +20,7 @@ from underbench.rules.journal import Move, Outcome, Stage, TreeAt
 OUT_FOR, BARE_OUT_FOR = timedelta(days=2), timedelta(days=3)  # not worth carrying for less
 DAY_ENDS, A_TICK = time(23, 59), timedelta(hours=1)
 CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
-ASKED_AGAIN = timedelta(days=14)
+ASKED_AGAIN = timedelta(days=7)
 SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves tell by the next day
 IN_LEAF = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
 A_DAY = timedelta(days=1)
@@ -43,7 +43,7 @@ def stand_downs(outlook: Outlook, episodes: Episodes) -> list[tuple[StandDown, l
         for row in episodes.values()
         if row.tree in spots
         and _off(row, outlook.now)
-        and spots[row.tree].spot != row.into_spot
+        and spots[row.tree].spot == spots[row.tree].tree.spot  # else it goes back
         and not _still_asked(row, outlook, episodes)
     ]
     off.sort(key=lambda row: (row.action, row.from_at, row.tree))
@@ -100,7 +100,7 @@ def going_back(
     settings, now = outlook.settings, outlook.now
     zone = settings.garden.timezone
     clock = now.astimezone(ZoneInfo(zone)).time()
-    if clock < BACK_OUT_FROM or not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
+    if not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
         return None
     waiting = [
         (at, rows)
@@ -109,7 +109,12 @@ def going_back(
         and (rows := _went_for(at, outlook, episodes))
         and not _threatened(at, outlook, now + _worth(outlook, row))
     ]
-    found = [(at, rows) for at, rows in waiting if all(_passed(row, now) for row in rows)]
+    found = [
+        (at, rows)
+        for at, rows in waiting
+        if all(_passed(row, now) for row in rows)
+        and (clock >= BACK_OUT_FROM or all(row.back_at and row.back_at <= now for row in rows))
+    ]
     if not found or _more_today(outlook, (rows for _, rows in waiting), episodes):
         return None
     going = {at.tree.name for at, _ in found}
@@ -223,7 +228,11 @@ def asking(outlook: Outlook, episodes: Episodes) -> tuple[Asking, list[EpisodeRo
     if not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
         return None
     rows = _at_home_to_ask(outlook, episodes)
-    away = {at.tree.name for at in outlook.standing if at.spot != at.tree.spot}
+    away = {
+        at.tree.name
+        for at in outlook.standing
+        if at.spot != at.tree.spot and _went_for(at, outlook, episodes)
+    }
     if any(row.tree in away and _to_ask(row, outlook) for row in episodes.values()):
         return None
     if any(row.asked_at and now - row.asked_at < ASKED_AGAIN for row in episodes.values()):

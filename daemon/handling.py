@@ -13,6 +13,7 @@ from underbench.daemon.noting import handled, in_a_sentence, keep, still_to_do, 
 from underbench.daemon.outlook import journal_at
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import EpisodeRow, Store
+from underbench.daemon.units import Units
 from underbench.rules.findings import Action, Hazard
 from underbench.rules.hours import local_day
 from underbench.rules.journal import (
@@ -202,9 +203,10 @@ def _back(jobs: Iterable[_Job], at: datetime, settings: Settings) -> list[str]:
 
     def when(moment: datetime) -> str:
         local = moment.astimezone(zone)
+        clock = Units(settings.units).clock(local)
         if local.date() - today <= timedelta(days=1):
-            return f"{local:%H:%M} {'tomorrow' if local.date() > today else 'today'}"
-        return f"{local:%H:%M} on {local:%A}, {local.day} {local:%B}"
+            return f"{clock} {'tomorrow' if local.date() > today else 'today'}"
+        return f"{clock} on {local:%A}, {local.day} {local:%B}"
 
     def words(job: _Job) -> str:
         undoing = job.undoing()

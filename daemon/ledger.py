@@ -136,6 +136,9 @@ def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> Episode
         back_at=advice.back_at,
         handled_at=None,
         calm_since=None,
+        reminded_at=None,
+        back_told_at=None,
+        asked_at=None,
     )
 
 

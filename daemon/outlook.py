@@ -302,7 +302,7 @@ def remedies(outlook: Outlook, findings: Sequence[Finding], do_by: datetime) -> 
 
 def _free(outlook: Outlook) -> dict[str, Spot]:
     """The spots with the room that is left in them beside the trees already there."""
-    there = Counter(at.spot for at in outlook.standing)
+    there = Counter(at.spot for at in outlook.standing if not at.lost)
     return {
         name: spot
         if spot.room is None

@@ -135,6 +135,8 @@ def _send_back(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[S
         return []
     back, rows, asked = found
     _mark(episodes, rows, back_told_at=outlook.now)
+    ahead = [episodes[key_of(row)] for row in rows if row.until_at > outlook.now]
+    episodes |= {key_of(row): called_off(row, outlook.now) for row in ahead}
     _mark(episodes, (episodes[key_of(row)] for row in asked), asked_at=outlook.now)
     return [speaker.back(back)]
 

@@ -70,7 +70,10 @@ class Speaker:
     def stand_down(self, off: StandDown) -> Said:
         """A job called off."""
         words = stand_down_words(self._teller, off, self._made, self._outlook.now)
-        return self._said(Kind.STAND_DOWN, (placed.tree for placed in off.trees), words)
+        said = self._said(Kind.STAND_DOWN, (placed.tree for placed in off.trees), words)
+        # Whoever heard of the job hears that it is off: of danger that was the keeper too.
+        everybody = tuple(dict.fromkeys((*said.message.to, KEEPER)))
+        return replace(said, message=replace(said.message, to=everybody))
 
     def back(self, back: Back) -> Said:
         """Trees that may go home."""

@@ -96,9 +96,9 @@ def round_up_words(
 def watching_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
     """A sign of life after a quiet time."""
     air = float(np.median(outlook.weather.air_c, axis=0).min())
+    trees = sum(not at.lost for at in outlook.standing)
     lines = [
-        f"{len(outlook.standing)} trees watched; lowest air in the coming days"
-        f" {teller.units.temp(air)}.",
+        f"{trees} trees watched; lowest air in the coming days {teller.units.temp(air)}.",
         "You are told when something is to be done.",
         _made_line(teller, outlook, now),
     ]
@@ -162,7 +162,7 @@ def _worst(outlook: Outlook, today: date) -> str:
 
 
 def _away_line(outlook: Outlook) -> str:
-    spots = Counter(at.spot for at in outlook.standing if at.spot != at.tree.spot)
+    spots = Counter(at.spot for at in outlook.standing if at.spot != at.tree.spot and not at.lost)
     where = ", ".join(f"{count} {at_spot(spot)}" for spot, count in spots.items())
     return f"Away from home: {where}." if spots else ""
 

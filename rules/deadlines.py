@@ -7,7 +7,14 @@ from datetime import datetime, time, timedelta
 
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.garden import Garden, HandsOn
-from underbench.rules.hours import A_MINUTE, Stretch, hands_on_between, local_day, local_moment
+from underbench.rules.hours import (
+    A_MINUTE,
+    NOON,
+    Stretch,
+    hands_on_between,
+    local_day,
+    local_moment,
+)
 from underbench.rules.remedy import FROSTS
 from underbench.rules.sun import sunrise_sunset
 
@@ -43,6 +50,8 @@ def do_by(
     """
     if finding.hazard in BY_DAYS:  # the next time somebody is there
         soon = hands_on_between(hands_on, now, now + DAYS_WAIT, garden.timezone)
+        if finding.hazard is Hazard.DARK:
+            soon = _mornings(soon, garden.timezone) or soon
         return (soon[0].end, True) if soon else (now + DAYS_WAIT, False)
     if finding.first_at - now <= ALREADY:
         return now, bool(hands_on_between(hands_on, now, now + ALREADY, garden.timezone))
@@ -56,6 +65,16 @@ def do_by(
     if finding.hazard is Hazard.DRY:  # nobody else is asked to water in the dark
         onset = min(onset, _daylight_before(onset, garden))
     return max(onset, now), False
+
+
+def _mornings(open_hours: Sequence[Stretch], timezone: str) -> list[Stretch]:
+    """Their parts before noon: a tree let out in the evening gets no light."""
+    noons = [local_moment(local_day(h.start, timezone), NOON, timezone) for h in open_hours]
+    return [
+        Stretch(hours.start, min(hours.end, noon))
+        for hours, noon in zip(open_hours, noons, strict=True)
+        if hours.start < noon
+    ]
 
 
 def _trade_deadline(finding: Finding, garden: Garden) -> datetime:

@@ -19,10 +19,10 @@ from spring_frosts import (
     spring,
 )
 
-from underbench.daemon.noting import keep
+from underbench.daemon.noting import keep, note
 from underbench.daemon.sayings import Kind
 from underbench.daemon.speaking import Said
-from underbench.rules.journal import Fate, Outcome
+from underbench.rules.journal import Fate, Handled, Outcome
 
 MORNING = datetime(2024, 4, 23, 4, 10, tzinfo=UTC)  # 06:10 by the garden's clock
 
@@ -81,6 +81,49 @@ def test_what_stays_in_after_it_was_told_to_go_back_is_not_nagged(labs: Labs, ma
     heard(garden, EVENING, 1)
     move(garden, "shed", EVENING + HOUR)
     assert kinds(heard(garden, EVENING + 2 * HOUR, 60, 2)) == [Kind.BACK]
+
+
+def test_a_frost_that_returns_after_trees_were_sent_back_is_told(labs: Labs, make: Any) -> None:
+    """Sent back and not noted: it may be out there."""
+    garden = in_leaf(labs, spring(make, 2.0, 2.0, 0.0))
+    heard(garden, EVENING, 1)
+    move(garden, "shed", EVENING + HOUR)
+    garden.sky.weather = spring(make, 2.0)
+    assert kinds(heard(garden, EVENING + 2 * HOUR, 24)) == [Kind.BACK]
+    garden.sky.weather = spring(make, 2.0, 9.0, 0.0)
+    assert Kind.ADVICE in kinds(heard(garden, EVENING + 26 * HOUR, 24, 2))
+
+
+def test_a_tree_taken_home_early_hears_of_the_nights_that_follow(labs: Labs, make: Any) -> None:
+    garden = in_leaf(labs, spring(make, 2.0, 0.0, 0.0))
+    heard(garden, EVENING, 1)
+    move(garden, "shed", EVENING + HOUR)
+    heard(garden, EVENING + 2 * HOUR, 14, 2)
+    move(garden, "home", EVENING + 16 * HOUR)
+    assert Kind.ADVICE in kinds(heard(garden, EVENING + 17 * HOUR, 8))
+
+
+def test_going_back_is_told_anew_after_a_second_frost(labs: Labs, make: Any) -> None:
+    garden = in_leaf(labs, spring(make, 2.0, 9.0, 9.0, 9.0, 2.0))
+    for night in (0, 4):
+        evening = EVENING + night * DAY
+        told = heard(garden, evening - 12 * HOUR, 13)
+        assert Kind.ADVICE in kinds(told)
+        move(garden, "shed", evening + HOUR)
+        assert kinds(heard(garden, evening + 2 * HOUR, 26, 2))[:1] == [Kind.BACK]
+        move(garden, "home", evening + 28 * HOUR)
+
+
+def test_a_forecast_that_outgrows_the_help_named_is_told_though_it_is_done(
+    labs: Labs, make: Any
+) -> None:
+    garden = in_leaf(labs, spring(make, 0.0), GARDEN.replace("room = 2", "room = 0"))
+    ((_, one),) = heard(garden, MORNING, 2)
+    note(garden.store, garden.settings, [Handled(tree="Ember", at=MORNING + 2 * HOUR)])
+    assert heard(garden, MORNING + 2 * HOUR, 4) == []
+    garden.sky.weather = spring(make, -5.0)
+    ((_, worse),) = heard(garden, MORNING + 6 * HOUR, 3)
+    assert worse.advice.lead.worst < one.advice.lead.worst - 2.0
 
 
 # Stand-down

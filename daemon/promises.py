@@ -1,0 +1,58 @@
+"""What a keeper was told already covers: nights and days of which nothing more is said."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from underbench.daemon.ledger import Key, untold
+from underbench.daemon.outlook import Outlook
+from underbench.daemon.store import EpisodeRow
+from underbench.rules.findings import Finding, Hazard
+from underbench.rules.journal import Move
+from underbench.rules.remedy import FROSTS, HOT
+
+OUTGROWN_K = 2.0  # colder than told by this, what was just enough then may not be now; judgement
+
+
+def promised(outlook: Outlook, finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
+    """Return whether the tree was told to be under cover, or in shade, until later than
+    ``finding``: then it is, and its keeper does not hear it again.
+
+    Fleece told for leaves is no promise for roots; a tree taken home since has none.
+    """
+    at = next(at for at in outlook.standing if at.tree.name == finding.tree)
+    inside, home_at = at.spot != at.tree.spot, _taken_home(outlook, finding.tree, at.tree.spot)
+    return any(
+        row.tree == finding.tree
+        and row.action == finding.action
+        and _alike(row.hazard, finding.hazard, inside)
+        and row.told_at is not None
+        and (home_at is None or home_at < row.told_at)
+        and row.back_told_at is None
+        and row.back_at is not None
+        and row.back_at > finding.first_at
+        and not untold(finding, row)
+        and not outgrown(finding, row)
+        for row in episodes.values()
+    )
+
+
+def outgrown(finding: Finding, row: EpisodeRow | None) -> bool:
+    """Return whether a frost has become so much colder than it was told that the help named then,
+    the least that was enough, may not be."""
+    if row is None or row.told_worst is None or finding.hazard not in FROSTS:
+        return False
+    return finding.worst <= row.told_worst - OUTGROWN_K
+
+
+def _alike(told: str, hazard: Hazard, inside: bool) -> bool:
+    if told == hazard:
+        return True
+    kinds = [FROSTS] if inside else [FROSTS - {Hazard.ROOT_FROST}]
+    return any(told in kind and hazard in kind for kind in (*kinds, HOT))
+
+
+def _taken_home(outlook: Outlook, tree: str, home: str) -> datetime | None:
+    moves = (e for e in outlook.journal if isinstance(e, Move) and e.tree == tree)
+    return max((move.at for move in moves if move.spot == home), default=None)
