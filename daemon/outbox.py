@@ -22,6 +22,7 @@ __all__ = ["Message", "Outcome", "RefusedService", "Services", "Summary", "deliv
 WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60))
 # A blip of the first route is over by its third try, after six minutes; danger can spare ten, and
 # the second route may cost money or wake somebody else.
+_ORDER = (Strength.DANGER, Strength.ACT, Strength.NOTICE)
 SECOND_ROUTE_AFTER = timedelta(minutes=10)
 RATE_SPAN = timedelta(hours=1)
 
@@ -87,11 +88,11 @@ def send_unkept(services: Services, message: Message, deadline_s: float) -> bool
 
 
 def first_due(records: Iterable[Record], services: Services, now: datetime) -> list[Due]:
-    """Return what goes out by the first route at ``now``: danger first, else oldest first."""
+    """Return what goes out by the first route at ``now``: the strongest first, else the oldest."""
     live = [record for record in records if not record.stale(now)]
     return [
         Due(record.message, key, _attempts(record, key))
-        for record in sorted(live, key=lambda one: not _is_danger(one))
+        for record in sorted(live, key=lambda one: _ORDER.index(one.message.strength))
         for key in services.first(record.message.to)
         if _open(record.tries.get(key), now)
     ]

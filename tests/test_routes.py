@@ -221,6 +221,18 @@ def test_what_is_not_danger_is_held_to_so_many_an_hour_and_none_is_lost(
     assert len(receiver.got) == 8
 
 
+def test_what_asks_to_act_does_not_wait_behind_what_is_only_worth_knowing(
+    store: Store, receiver: Receiver
+) -> None:
+    services = Services([receiver.url("/phone")])
+    for number in range(3):
+        note = replace(FROST, key=f"{number}", title=f"{number}", strength=Strength.NOTICE)
+        store.queue(note)
+    store.queue(replace(FROST, strength=Strength.ACT))
+    deliver(store, services, NOON, LONG_S, most_an_hour=1)
+    assert receiver.titles("/phone") == [FROST.title]
+
+
 def test_the_rate_is_each_phones_own_and_counts_what_it_took(
     store: Store, receiver: Receiver
 ) -> None:
