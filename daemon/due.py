@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from underbench.daemon.ledger import Key, untold
 from underbench.daemon.outlook import Outlook, remedies
-from underbench.daemon.promises import outgrown, promised
+from underbench.daemon.promises import awaited, outgrown, promised
 from underbench.daemon.store import EpisodeRow
 from underbench.rules.advice import Advice, advise, runs
 from underbench.rules.deadlines import do_by, tell_from
@@ -36,7 +36,9 @@ def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Adv
             # the forecast reaches one further; what was told already sets no deadline.
             heard = {f.tree for f in run if (row := episodes.get(f.key)) and row.told_at}
             due.append(
-                advice_on(outlook, [f for f in news if f.tree in at_once or f.tree not in heard])
+                advice_on(
+                    outlook, [f for f in news if f.tree in at_once or f.tree not in heard], episodes
+                )
             )
     return sorted(due, key=lambda one: (one.do_by, one.action))
 
@@ -108,7 +110,7 @@ def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple
             for f in run
             if _is_news(outlook, f, episodes)
         ]
-        found.append((advice_on(outlook, run), max(min(opens), outlook.now)))
+        found.append((advice_on(outlook, run, episodes), max(min(opens), outlook.now)))
     return found
 
 
@@ -146,7 +148,7 @@ def reminders(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advi
         nears = _nears(row, outlook.now, _last_awake(outlook, row.do_by))
         return nears and row.into_spot != spots[finding.tree]
 
-    found = [advice_on(outlook, run) for run in _runs_with(outlook, waits)]
+    found = [advice_on(outlook, run, episodes) for run in _runs_with(outlook, waits)]
     return sorted(found, key=lambda one: one.do_by)
 
 
@@ -166,7 +168,9 @@ def _nears(row: EpisodeRow, now: datetime, last: datetime) -> bool:
     return now < last <= now + NEARS
 
 
-def advice_on(outlook: Outlook, run: Iterable[Finding]) -> Advice:
+def advice_on(
+    outlook: Outlook, run: Iterable[Finding], episodes: Mapping[Key, EpisodeRow]
+) -> Advice:
     """Return the advice on one run, with the least remedy for each tree."""
     spots = {at.tree.name: at.spot for at in outlook.standing}
     settings = outlook.settings
@@ -176,7 +180,7 @@ def advice_on(outlook: Outlook, run: Iterable[Finding]) -> Advice:
     works, now = outlook.open_works(), outlook.now
     bare = advise(found, spots, {}, garden, hands_on, now, works=works)
     worst_first = [finding for job in bare.jobs for finding in job.findings]
-    choices = {} if stay else remedies(outlook, worst_first, bare.do_by)
+    choices = {} if stay else remedies(outlook, worst_first, bare.do_by, awaited(outlook, episodes))
     ends = outlook.reaches
     return advise(
         found, spots, choices, garden, hands_on, now, works=works, stay=stay, reaches=ends

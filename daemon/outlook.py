@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -258,11 +258,14 @@ def run_rows(
     return follow(outlook.setting, rows, outlook.journal, start, ahead, outlook.site)
 
 
-def remedies(outlook: Outlook, findings: Sequence[Finding], do_by: datetime) -> dict[str, Choice]:
+def remedies(
+    outlook: Outlook, findings: Sequence[Finding], do_by: datetime, awaited: Mapping[str, str]
+) -> dict[str, Choice]:
     """Return the least sufficient remedy for each tree of ``findings`` (most at risk first).
 
     A remedy suffices when it answers every finding of its tree in ``findings``; a watering, done at
-    ``do_by``, when it answers the first day's.
+    ``do_by``, when it answers the first day's. ``awaited``: the spot each tree is to be carried to
+    that was told so and has not been yet, whose room is not given away twice.
     """
     index = {tree.name: i for i, tree in enumerate(outlook.settings.trees)}
     own: dict[str, list[Finding]] = {}
@@ -294,15 +297,16 @@ def remedies(outlook: Outlook, findings: Sequence[Finding], do_by: datetime) -> 
         ordered,
         lambda i, j: trials[firsts[i] + j],
         {at.tree.name: at.tree.container for at in outlook.standing},
-        _free(outlook),
+        _free(outlook, awaited, own.keys()),
         settings.means,
         {tree.name: act_from(settings, tree) for tree in settings.trees},
     )
 
 
-def _free(outlook: Outlook) -> dict[str, Spot]:
-    """The spots with the room that is left in them beside the trees already there."""
+def _free(outlook: Outlook, awaited: Mapping[str, str], asking: Collection[str]) -> dict[str, Spot]:
+    """The spots with the room that is left in them beside the trees already there, or awaited."""
     there = Counter(at.spot for at in outlook.standing if not at.lost)
+    there += Counter(spot for tree, spot in awaited.items() if tree not in asking)
     return {
         name: spot
         if spot.room is None

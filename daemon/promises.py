@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
-from underbench.daemon.ledger import Key, untold
+from underbench.daemon.ledger import EASED, OVER, Key, untold
 from underbench.daemon.outlook import Outlook
 from underbench.daemon.store import EpisodeRow
 from underbench.rules.findings import Finding, Hazard
@@ -36,6 +36,21 @@ def promised(outlook: Outlook, finding: Finding, episodes: Mapping[Key, EpisodeR
         and not outgrown(finding, row)
         for row in episodes.values()
     )
+
+
+def awaited(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> dict[str, str]:
+    """Return the spot each tree was told to be carried to for what is still ahead, and is not in
+    yet."""
+    spots = {at.tree.name: at.spot for at in outlook.standing if not at.lost}
+    return {
+        row.tree: row.into_spot
+        for row in episodes.values()
+        if row.into_spot is not None
+        and row.told_at is not None
+        and row.back_told_at is None
+        and row.state not in (EASED, OVER)
+        and spots.get(row.tree, row.into_spot) != row.into_spot
+    }
 
 
 def outgrown(finding: Finding, row: EpisodeRow | None) -> bool:

@@ -14,7 +14,7 @@ from underbench.daemon.demo import week
 from underbench.daemon.demo.driver import journal
 from underbench.daemon.due import due_advice
 from underbench.daemon.ledger import TOLD, Key, carry_on, key_of
-from underbench.daemon.outlook import Outlook
+from underbench.daemon.outlook import Outlook, remedies
 from underbench.daemon.passes import run_pass
 from underbench.daemon.settings import load
 from underbench.daemon.store import EpisodeRow, Store
@@ -25,6 +25,7 @@ from underbench.rules.advice import advise
 from underbench.rules.deadlines import do_by
 from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.hours import Stretch
+from underbench.rules.remedy import FROSTS
 
 EVENING = datetime(2026, 4, 23, 16, tzinfo=UTC)  # 18:00 by the garden's clock
 FRIDAY_NIGHT = datetime(2026, 4, 24, 10, tzinfo=UTC)
@@ -147,3 +148,16 @@ def test_a_run_of_nights_is_told_by_its_worst(outlook: Outlook, frost: list[Find
     advice = advise(run, spots, {}, settings.garden, settings.hands_on, EVENING)
     assert advice.strength is Strength.DANGER
     assert is_second_night(advice.lead)
+
+
+def test_room_that_a_tree_was_told_to_take_is_not_given_to_another(outlook: Outlook) -> None:
+    frosts = [f for f in outlook.findings if f.hazard in FROSTS]
+    alone = remedies(outlook, frosts, EVENING, {})
+    inside = [c.remedy.takes_room_in for c in alone.values() if c.remedy.takes_room_in]
+    assert inside
+    room = {spot: outlook.settings.spots[spot].room or 0 for spot in inside}
+    awaited = {f"{spot} {n}": spot for spot, most in room.items() for n in range(most)}
+    beside = remedies(outlook, frosts, EVENING, awaited)
+    assert not [c for c in beside.values() if c.remedy.takes_room_in in room]
+    own = {tree: choice.remedy.takes_room_in or "" for tree, choice in alone.items()}
+    assert remedies(outlook, frosts, EVENING, own) == alone
