@@ -190,18 +190,14 @@ def _back(
     found: Sequence[tuple[TreeAt, list[EpisodeRow]]],
     asked: Sequence[EpisodeRow],
 ) -> Back:
-    rows = [row for _, own in found for row in own]
-    worst = max(rows, key=lambda row: (row.told_strength == Strength.DANGER, row.chance))
     coming = [
         finding.first_at
         for at, _ in found
         for finding in _at_home(at, outlook)
         if finding.strength is not Strength.NOTICE
     ]
-    last = max((row.span_start for row in asked), default=None)
     index = {at.tree.name: row for row, at in enumerate(outlook.standing)}
     return Back(
-        hazard=Hazard(worst.hazard),
         trees=tuple(_placed(at) for at, _ in found),
         quiet_until=min([outlook.reaches, *coming]),
         shade_first=frozenset(
@@ -212,7 +208,6 @@ def _back(
             and outlook.stage(index[at.tree.name]) in IN_LEAF
         ),
         asked=tuple(dict.fromkeys(row.tree for row in asked)),
-        night=last and local_day(last, outlook.settings.garden.timezone),
     )
 
 

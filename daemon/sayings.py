@@ -48,17 +48,15 @@ class StandDown:
 class Back:
     """Trees under cover that may go back where they belong.
 
-    ``hazard`` is what they went in for, ``quiet_until`` how far nothing threatens them at home,
-    ``shade_first`` those whose leaves have been in the dark for days, ``asked`` those whose keeper
-    is to say how they came through, ``night`` the day on which the (last) dangerous night began.
+    ``quiet_until`` is how far nothing threatens them at home, ``shade_first`` are those whose
+    leaves have been in the dark for days, ``asked`` those whose keeper is to say how they came
+    through.
     """
 
-    hazard: Hazard
     trees: tuple[Placed, ...]
     quiet_until: datetime
     shade_first: frozenset[str]
     asked: tuple[str, ...] = ()
-    night: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,7 +47,7 @@ def stand_down_words(teller: Teller, off: StandDown, made: Made, now: datetime) 
     when = teller.when(off.first_at, now)
     lines = [
         f"{hazard_words(off.hazard)} for {when} is no longer expected.",
-        _standing(off.trees, "No need to " + DO_IT[off.action]),
+        _standing(off.trees, f"No need to {DO_IT[off.action]}"),
         "What is done already does no harm: undo it when it suits you.",
         teller.credit(made, now),
     ]
@@ -175,7 +175,7 @@ def _standing(trees: Sequence[Placed], words: str) -> str:
     spots: dict[str, list[str]] = {}
     for placed in trees:
         spots.setdefault(placed.spot, []).append(placed.tree)
-    where = (f"{at_spot(spot)}: {_some(names)}" for spot, names in spots.items())
+    where = (f"{_some(names)} ({at_spot(spot)})" for spot, names in spots.items())
     return f"{words} {'; '.join(where)}."
 
 

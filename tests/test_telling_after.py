@@ -26,7 +26,7 @@ crowds = st.lists(placed, min_size=1, max_size=60, unique_by=lambda one: one.tre
 
 def back(*trees: Placed, **given: object) -> Back:
     usual = {"quiet_until": NOW + timedelta(days=4), "shade_first": frozenset(), "asked": ()}
-    return Back(Hazard.LEAF_FROST, trees, **(usual | given))  # type: ignore[arg-type]
+    return Back(trees, **(usual | given))  # type: ignore[arg-type]
 
 
 def off(*trees: Placed) -> StandDown:
@@ -49,7 +49,7 @@ def test_trees_that_go_back_are_told_from_where_to_where() -> None:
 
 
 def test_leaves_from_the_dark_go_into_shade_and_after_danger_it_is_asked() -> None:
-    told = back(EMBER, shade_first=frozenset({"Ember"}), asked=("Ember",), night=date(2026, 4, 24))
+    told = back(EMBER, shade_first=frozenset({"Ember"}), asked=("Ember",))
     words = back_words(METRIC, told, MADE, NOW)
     assert "Into half shade for the first days: Ember." in lines(words)
     assert "How did Ember come through? Say it with: underbench outcome TREE" in words.body
@@ -59,7 +59,7 @@ def test_what_is_called_off_says_what_and_since_when() -> None:
     words = stand_down_words(METRIC, off(EMBER), MADE, NOW)
     assert words.title == "STAND DOWN: leave 1 tree as it is"
     assert lines(words)[0] == "Frost for 03:00 tomorrow is no longer expected."
-    assert lines(words)[1] == "No need to protect at shed: Ember."
+    assert lines(words)[1] == "No need to protect Ember (at shed)."
 
 
 def test_the_question_says_how_to_answer_it() -> None:
@@ -85,7 +85,7 @@ def test_the_twelve_hour_clock_has_no_zero_hour(hour: int, said: str) -> None:
 def test_any_garden_fits_into_a_message(trees: list[Placed]) -> None:
     own = tuple(trees)
     all_names = tuple(one.tree for one in own)
-    told = back(*own, shade_first=frozenset(all_names), asked=all_names, night=date(2026, 4, 24))
+    told = back(*own, shade_first=frozenset(all_names), asked=all_names)
     asked = Asking(Hazard.LEAF_FROST, all_names, date(2026, 4, 24))
     for words in (
         back_words(US, told, MADE, NOW),
