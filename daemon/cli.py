@@ -147,7 +147,7 @@ def once(config: Path | None, dry_run: bool, as_json: bool, now: datetime) -> No
         if services:
             # A terminal among the services must not write into the JSON.
             with redirect_stdout(sys.stderr if as_json else sys.stdout):
-                _deliver(store, services, now, settings.telling.most_an_hour)
+                _deliver(store, services, now, settings)
 
 
 def _services(settings: Settings) -> Services:
@@ -157,10 +157,10 @@ def _services(settings: Settings) -> Services:
     return Services(telling.urls, telling.danger_urls, settings.stand_in_urls)
 
 
-def _deliver(store: Store, services: Services, now: datetime, most_an_hour: int) -> None:
-    from underbench.daemon.outbox import deliver
+def _deliver(store: Store, services: Services, now: datetime, settings: Settings) -> None:
+    from underbench.daemon.outbox import deliver, manner_of
 
-    failed = deliver(store, services, now, DELIVERY_S, most_an_hour).failed
+    failed = deliver(store, services, now, DELIVERY_S, manner_of(settings)).failed
     for one in failed:
         click.echo(f"not delivered to {one.service}: {one.reason}", err=True)
     if failed:
@@ -324,12 +324,14 @@ def species(words: Sequence[str], us: bool, as_json: bool) -> None:
 def told(config: Path | None, days: int, full: bool, as_json: bool, now: datetime) -> None:
     """Show what was said, when, to whom, by which service, and how that went."""
     from underbench.daemon.told_view import ToldView
+    from underbench.daemon.units import Units
 
     settings = settings_of(config)
     services = _services(settings)
     with open_store(settings) as store:
         records = store.records(now - timedelta(days=days))
-    view = ToldView(records, services, settings.garden.timezone, now)
+    units = Units(settings.units)
+    view = ToldView(records, services, settings.garden.timezone, units, now)
     click.echo(view.as_json() if as_json else view.text(full))
 
 

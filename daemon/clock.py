@@ -6,7 +6,7 @@ import logging
 import signal
 import traceback
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from threading import Event
 
@@ -21,13 +21,14 @@ from apscheduler.job import Job
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from underbench.daemon.duties import round_up_due, say
-from underbench.daemon.outbox import Services, deliver, send_unkept
+from underbench.daemon.outbox import Services, deliver, manner_of, send_unkept
 from underbench.daemon.passes import run_pass
 from underbench.daemon.past import NoPast
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Message, Store, StoreError
 from underbench.daemon.weather.supply import Supply, SupplyError
 from underbench.rules.findings import Strength
+from underbench.rules.hours import local_day, quiet_until
 
 TICK_S = 60
 UNKEPT_AFTER = timedelta(hours=1)  # so long a store may fail before the keeper hears of it
@@ -53,15 +54,14 @@ def tick(
             store.done(LAST_PASS, now)
     except (SupplyError, NoPast) as error:
         _log.error("%s", error)
-        store.queue(_blind(str(error), now))
+        _cry_blind(settings, store, str(error), now)
     except StoreError:
         raise
     except Exception as error:  # a fault of ours must not leave the keeper in the dark
         kind = type(error).__name__
         _log.error("a pass failed: %s in %s", kind, _where(error))
-        store.queue(_blind(f"an error inside ({kind}); please report it", now))
-    most = settings.telling.most_an_hour
-    for failure in deliver(store, services, now, DELIVERY_S, most).failed:
+        _cry_blind(settings, store, f"an error inside ({kind}); please report it", now)
+    for failure in deliver(store, services, now, DELIVERY_S, manner_of(settings)).failed:
         _log.warning("not delivered to %s: %s", failure.service, failure.reason)
 
 
@@ -91,10 +91,17 @@ def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> No
         _log.info("told: %s", message.title)
 
 
-def _blind(why: str, now: datetime) -> Message:
-    """What the keeper has to know once a day while there is no forecast at all to judge by."""
+def _cry_blind(settings: Settings, store: Store, why: str, now: datetime) -> None:
+    """Tell the keeper once a day, while nobody sleeps: at night there is nowhere else to look."""
+    zone = settings.garden.timezone
+    if quiet_until(settings.hands_on, now, zone) is None:
+        store.queue(_blind(why, local_day(now, zone), now))
+
+
+def _blind(why: str, day: date, now: datetime) -> Message:
+    """What the keeper has to know while there is no forecast at all to judge by."""
     return Message(
-        key=f"blind {now:%Y-%m-%d}",
+        key=f"blind {day}",
         title="NO FORECAST: watch the weather yourself",
         body=f"Underbench cannot judge the coming nights: {why[:300]}. It keeps trying.",
         strength=Strength.DANGER,

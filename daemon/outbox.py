@@ -8,23 +8,51 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from underbench.daemon.post import STALE_AFTER, Due, Message, Record, Tries
 from underbench.daemon.services import Answer, RefusedService, Services
+from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
 from underbench.rules.findings import Strength
+from underbench.rules.garden import HandsOn
+from underbench.rules.hours import quiet_until
 
-__all__ = ["Message", "Outcome", "RefusedService", "Services", "Summary", "deliver", "send_unkept"]
+__all__ = [
+    "Manner",
+    "Message",
+    "Outcome",
+    "RefusedService",
+    "Services",
+    "Summary",
+    "deliver",
+    "manner_of",
+    "send_unkept",
+]
 
 # Waits after the first, second, … try; the last is kept until the message is stale (post.py).
 WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60))
+_ORDER = (Strength.DANGER, Strength.ACT, Strength.NOTICE)
 # A blip of the first route is over by its third try, after six minutes; danger can spare ten, and
 # the second route may cost money or wake somebody else.
-_ORDER = (Strength.DANGER, Strength.ACT, Strength.NOTICE)
 SECOND_ROUTE_AFTER = timedelta(minutes=10)
 RATE_SPAN = timedelta(hours=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How messages may disturb somebody, danger apart: so many an hour, and not in the quiet ones,
+    by the garden's clock."""
+
+    most_an_hour: int
+    hands_on: HandsOn
+    timezone: str
+
+    def is_quiet(self, now: datetime) -> bool:
+        """Whether ``now`` lies in quiet hours."""
+        return quiet_until(self.hands_on, now, self.timezone) is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,20 +73,28 @@ class Summary:
     failed: tuple[Outcome, ...]
 
 
+def manner_of(settings: Settings) -> Manner:
+    """Return how messages may disturb the people of a garden."""
+    return Manner(settings.telling.most_an_hour, settings.hands_on, settings.garden.timezone)
+
+
 def deliver(
-    store: Store, services: Services, now: datetime, deadline_s: float, most_an_hour: int
+    store: Store, services: Services, now: datetime, deadline_s: float, manner: Manner
 ) -> Summary:
     """Send what is due at ``now``; return how each message fared at each service.
 
     First everybody's own services, then, with danger that none of those has taken, the second
     route. No service can hold up another, nor either round for longer than ``deadline_s``. What
-    fails is due again after 1, 5, 15, 60 minutes, then hourly until a day old. Of what is not
-    danger a service gets ``most_an_hour``; the rest waits, oldest first. Raises StoreError, and
-    nothing for a delivery.
+    fails is due again after 1, 5, 15, 60 minutes, then hourly until a day old. What is not danger
+    waits for its share of an hour, the strongest first, and for the end of quiet hours; what goes
+    out on a later day than it was written says so. Raises StoreError, and nothing for a delivery.
     """
 
     def first(records: Sequence[Record]) -> list[Due]:
-        return within_rate(first_due(records, services, now), records, now, most_an_hour)
+        due = first_due(records, services, now)
+        if manner.is_quiet(now):
+            due = [item for item in due if item.message.strength is Strength.DANGER]
+        return within_rate(due, records, now, manner.most_an_hour)
 
     def second(records: Sequence[Record]) -> list[Due]:
         return second_due(records, services, now)
@@ -69,7 +105,7 @@ def deliver(
     for answer in answers:
         _note(store, answer, now)
     for choose in (first, second):
-        answers += _round(store, services, choose, hanging, now, deadline_s)
+        answers += _round(store, services, choose, hanging, now, deadline_s, manner.timezone)
     outcomes = [
         Outcome(one.due.message.key, services.label(one.due.service), one.reason) for one in answers
     ]
@@ -142,6 +178,7 @@ def _round(
     hanging: set[str],
     now: datetime,
     deadline_s: float,
+    timezone: str,
 ) -> list[Answer]:
     with store.transaction():  # of two programs, one marks a try and the other finds it marked
         due = choose(store.records(now - STALE_AFTER - RATE_SPAN))
@@ -149,10 +186,20 @@ def _round(
         for item in free:
             store.trying(item, now, now + WAITS[min(item.attempts, len(WAITS) - 1)])
     answers = [Answer(item, "hangs on an earlier message") for item in due if item not in free]
-    for answer in services.send(free, deadline_s):
+    dated = [item._replace(message=_dated(item.message, now, timezone)) for item in free]
+    for answer in services.send(dated, deadline_s):
         _note(store, answer, now)
         answers.append(answer)
     return answers
+
+
+def _dated(message: Message, now: datetime, timezone: str) -> Message:
+    """The message, or on a later day than its own, whose "today" is past, with that day before."""
+    zone = ZoneInfo(timezone)
+    written = message.queued_at.astimezone(zone)
+    if written.date() >= now.astimezone(zone).date():
+        return message
+    return replace(message, title=f"Of {written:%A}: {message.title}")
 
 
 def _note(store: Store, answer: Answer, now: datetime) -> None:

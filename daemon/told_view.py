@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from underbench.daemon.post import KEEPER, STALE_AFTER, Record, Tries
 from underbench.daemon.services import Services
+from underbench.daemon.units import Units
 
 NOTHING = "Nothing was said in these days."
 INDENT = "    "
@@ -20,10 +21,16 @@ class ToldView:
     name, never by address."""
 
     def __init__(
-        self, records: Sequence[Record], services: Services, timezone: str, now: datetime
+        self,
+        records: Sequence[Record],
+        services: Services,
+        timezone: str,
+        units: Units,
+        now: datetime,
     ) -> None:
         self._records = sorted(records, key=lambda one: one.message.queued_at, reverse=True)
-        self._services, self._zone, self._now = services, ZoneInfo(timezone), now
+        self._services, self._zone, self._units = services, ZoneInfo(timezone), units
+        self._now = now
 
     def text(self, full: bool) -> str:
         """Return it for reading; with ``full`` the messages whole, else their titles."""
@@ -38,7 +45,7 @@ class ToldView:
         message = record.message
         at = message.queued_at.astimezone(self._zone)
         to = "" if message.to == (KEEPER,) else f" (to {', '.join(message.to)})"
-        yield f"{at:%a} {at.day} {at:%b %H:%M}  {message.title}{to}"
+        yield f"{self._dated(at)}  {message.title}{to}"
         if full:
             yield indent(message.body, INDENT)
         for service, tries in self._deliveries(record).items():
@@ -89,7 +96,10 @@ class ToldView:
         """The time, with the day where it is not the message's."""
         at, said = moment.astimezone(self._zone), record.message.queued_at.astimezone(self._zone)
         same = at.date() == said.date()
-        return f"{at:%H:%M}" if same else f"{at:%a} {at.day} {at:%b %H:%M}"
+        return self._units.clock(at) if same else self._dated(at)
+
+    def _dated(self, at: datetime) -> str:
+        return f"{at:%a} {at.day} {at:%b} {self._units.clock(at)}"
 
 
 def _iso(moment: datetime | None) -> str | None:

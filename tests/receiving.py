@@ -6,10 +6,14 @@ import json
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import time
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
 from pydantic import SecretStr
+
+from underbench.daemon.outbox import Manner
+from underbench.rules.garden import HandsOn
 
 
 class Receiver(ThreadingHTTPServer):
@@ -63,3 +67,8 @@ def receiving() -> Iterator[Receiver]:
             server.released.set()
             server.shutdown()
             thread.join()
+
+
+def within(most_an_hour: int, quiet: tuple[time, time] = (time(0), time(0))) -> Manner:
+    """How messages may disturb: so many an hour, at any hour where no ``quiet`` ones are given."""
+    return Manner(most_an_hour, HandsOn(weekdays=(), weekends=(), quiet=quiet), "Europe/Berlin")

@@ -9,7 +9,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +20,7 @@ from underbench.daemon.clock import LAST_PASS, LAST_TRY
 from underbench.daemon.store import Message, Store
 from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.findings import Strength
+from underbench.rules.garden import HandsOn
 from underbench.rules.weather import Weather
 
 COMMAND = "from underbench.daemon.cli import main; main(prog_name='underbench')"
@@ -81,11 +82,23 @@ def test_a_pass_that_failed_is_tried_again_after_ten_minutes(daemon: Daemon) -> 
 
 def test_that_there_is_no_forecast_is_told_once_a_day(daemon: Daemon) -> None:
     daemon.sky.down = True
-    midnight = NOW.replace(hour=0, minute=0)
+    midnight = (NOW - DAY).replace(hour=22, minute=0)  # in Berlin
     for number in range(0, 24 * 60, 60):
         daemon.tick(midnight + number * MINUTE)
     assert daemon.phone.titles() == [BLIND]
     daemon.tick(midnight + DAY)
+    assert daemon.phone.titles() == [BLIND]
+
+
+def test_nobody_is_woken_to_hear_that_there_is_no_forecast(daemon: Daemon) -> None:
+    asleep = HandsOn(weekdays=(), weekends=(), quiet=(time(22), time(6)))
+    daemon.settings = daemon.settings.model_copy(update={"hands_on": asleep})
+    daemon.sky.down = True
+    ten = NOW.replace(hour=20, minute=0)  # in Berlin
+    for hours in range(8):
+        daemon.tick(ten + hours * HOUR)
+    assert daemon.phone.titles() == []
+    daemon.tick(ten + 8 * HOUR)
     assert daemon.phone.titles() == [BLIND]
 
 
@@ -99,7 +112,7 @@ def test_an_unforeseen_error_is_told_once_a_day_and_its_text_nowhere(
     daemon.store.queue(Message("kept", "Kept from before", "Words.", Strength.ACT, NOW))
     with monkeypatch.context() as patched:
         patched.setattr("underbench.daemon.clock.run_pass", broken)
-        midnight = NOW.replace(hour=0, minute=0)
+        midnight = (NOW - DAY).replace(hour=22, minute=0)  # in Berlin
         for minutes in range(0, 24 * 60, 30):
             daemon.tick(midnight + minutes * MINUTE)
         assert daemon.phone.titles().count(BLIND) == 1

@@ -8,12 +8,12 @@ import sys
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
 from pydantic import SecretStr
-from receiving import Receiver, receiving
+from receiving import Receiver, receiving, within
 
 from underbench.daemon.outbox import (
     SECOND_ROUTE_AFTER,
@@ -30,7 +30,7 @@ from underbench.rules.findings import Strength
 NOON = datetime(2031, 3, 9, 12, tzinfo=UTC)
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 LONG_S = 20.0  # more than any answering service needs
-ALL = 60  # messages an hour: none is held back
+ALL = within(60)  # messages an hour: none is held back
 FROST = Message("frost 1", "Protect 2 trees", "Frost.\nBy 18:00.", Strength.ACT, NOON)
 GALE = Message("gale 1", "Protect 1 tree", "Gale by noon.", Strength.DANGER, NOON)
 SVG = (
@@ -214,7 +214,7 @@ def test_what_is_not_danger_is_held_to_so_many_an_hour_and_none_is_lost(
     came: dict[str, int] = {}
     for minute in range(200):
         before = len(receiver.got)
-        deliver(store, services, NOON + minute * MINUTE, LONG_S, most_an_hour=3)
+        deliver(store, services, NOON + minute * MINUTE, LONG_S, within(3))
         came |= {body["title"]: minute for _, body in receiver.got[before:]}
     held = {"0": 0, "1": 0, "2": 0, "3": 60, "4": 60, "5": 60, "6": 120}
     assert came == {GALE.title: 0, **held}
@@ -229,8 +229,37 @@ def test_what_asks_to_act_does_not_wait_behind_what_is_only_worth_knowing(
         note = replace(FROST, key=f"{number}", title=f"{number}", strength=Strength.NOTICE)
         store.queue(note)
     store.queue(replace(FROST, strength=Strength.ACT))
-    deliver(store, services, NOON, LONG_S, most_an_hour=1)
+    deliver(store, services, NOON, LONG_S, within(1))
     assert receiver.titles("/phone") == [FROST.title]
+
+
+def test_quiet_hours_hold_back_all_but_danger_however_late_it_is_tried(
+    store: Store, receiver: Receiver
+) -> None:
+    at_night = within(60, quiet=(time(22), time(6)))
+    services = Services([receiver.url("/phone")])
+    eleven = NOON.replace(hour=22)  # in Berlin
+    store.queue(replace(FROST, key="act", title="act", queued_at=eleven, strength=Strength.ACT))
+    store.queue(replace(GALE, queued_at=eleven))
+    deliver(store, services, eleven, LONG_S, at_night)
+    assert receiver.titles("/phone") == [GALE.title]
+    deliver(store, services, eleven + 7 * HOUR, LONG_S, at_night)
+    assert len(receiver.titles("/phone")) == 2
+
+
+def test_what_goes_out_on_a_later_day_names_the_one_on_which_it_was_written(
+    store: Store, receiver: Receiver
+) -> None:
+    services = Services([receiver.url("/phone")])
+    receiver.refusing = {"/phone"}
+    store.queue(GALE)
+    deliver(store, services, NOON, LONG_S, ALL)
+    receiver.refusing = set()
+    deliver(store, services, NOON + 13 * HOUR, LONG_S, ALL)
+    day = f"{NOON:%A}"
+    assert receiver.titles("/phone") == [GALE.title, f"Of {day}: {GALE.title}"]
+    (kept,) = (record.message.title for record in store.records(NOON - HOUR))
+    assert kept == GALE.title
 
 
 def test_the_rate_is_each_phones_own_and_counts_what_it_took(
@@ -239,10 +268,10 @@ def test_the_rate_is_each_phones_own_and_counts_what_it_took(
     receiver.refusing = {"/tablet"}
     services = Services([receiver.url("/phone"), receiver.url("/tablet")])
     store.queue(replace(FROST, key="1", title="1"))
-    deliver(store, services, NOON, LONG_S, most_an_hour=1)
+    deliver(store, services, NOON, LONG_S, within(1))
     receiver.refusing = set()
     store.queue(replace(FROST, key="2", title="2"))
-    deliver(store, services, NOON + MINUTE, LONG_S, most_an_hour=1)
+    deliver(store, services, NOON + MINUTE, LONG_S, within(1))
     assert receiver.titles("/phone") == ["1"]
     assert receiver.titles("/tablet") == ["1", "1"]  # refused, then taken
 

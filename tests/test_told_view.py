@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from commanding import HEAD, Garden, fails, stamp
 from garden_toml import EMBER
-from receiving import Receiver, receiving
+from receiving import Receiver, receiving, within
 
 from underbench.daemon.outbox import Services, deliver
 from underbench.daemon.post import Due
@@ -51,7 +51,7 @@ class Told:
     def deliver(self, *moments: datetime) -> None:
         with Store.open(self.garden.database) as store:
             for now in moments:
-                deliver(store, self.services, now, LONG_S, most_an_hour=60)
+                deliver(store, self.services, now, LONG_S, within(60))
 
     def lines(self, now: datetime, *words: str) -> list[str]:
         done = self.garden.do("told", "--at", stamp(now), *words)

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from underbench.daemon.demo import week
 from underbench.daemon.noting import note
-from underbench.daemon.outbox import Services, deliver
+from underbench.daemon.outbox import Services, deliver, manner_of
 from underbench.daemon.passes import run_pass
 from underbench.daemon.sayings import Kind
 from underbench.daemon.settings import Settings, load
@@ -124,7 +124,7 @@ def _live_through(settings: Settings, store: Store, clock: Clock, echo: Echo) ->
             told = run_pass(settings, store, supply, clock.now).all_said
             if told:
                 echo(f"— {_dated(day)} {clock.now.astimezone(zone):%H:%M} —")
-                deliver(store, services, clock.now, DELIVERY_S, settings.telling.most_an_hour)
+                deliver(store, services, clock.now, DELIVERY_S, manner_of(settings))
                 keeper.hear(told, clock.now)
                 messages += len(told)
         if messages == before and day != LAST_DAY:
