@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from functools import partial
+from pathlib import Path
 
+from underbench.daemon import machine
 from underbench.daemon.faults import Fault
 from underbench.daemon.outbox import Services
 from underbench.daemon.outlook import fetch
@@ -30,24 +32,44 @@ class Line:
     text: str
 
 
+@dataclass(frozen=True, slots=True)
+class Here:
+    """The garden's file, the environment, and the moment of looking."""
+
+    config: Path
+    env: Mapping[str, str]
+    now: datetime
+
+
 def checkup(
     settings: Settings,
+    here: Here,
     open_store: Callable[[], Store],
     make_supply: Callable[[Store], Supply],
 ) -> Iterator[Line]:
-    """Yield a line for configuration, database, weather and push services; nothing is sent."""
+    """Yield a line a part, with what to do where it is bad; nothing is sent."""
+    yield Line(True, f"ok   version: {machine.versions()}")
     yield _line("configuration", lambda: _configuration(settings))
+    for what in machine.exposed(here.config, here.env):
+        yield Line(False, f"BAD  secrets: {what}")
     try:
         with open_store() as store:
-            yield Line(True, f"ok   database: {settings.store_path.name} opens and can be written")
-            yield _line("weather", lambda: _weather(settings, store, make_supply(store)))
-            if not autumn_known(store, settings.garden, datetime.now(UTC)):
-                yield Line(True, AUTUMN_UNKNOWN)
+            yield from _kept(settings, store, make_supply(store), here.now)
     except Fault as fault:
         yield Line(False, f"BAD  database: {fault}")
     yield from _people(settings)
     if not settings.routines:
         yield Line(True, "note watering: no routine is recorded, so nothing is said about dry pots")
+
+
+def _kept(settings: Settings, store: Store, supply: Supply, now: datetime) -> Iterator[Line]:
+    """What the database and the machine that keeps it have to do with."""
+    yield Line(True, f"ok   database: {settings.store_path.name} opens and can be written")
+    yield _line("disk", lambda: machine.disk(settings.store_path))
+    yield _line("clock", lambda: machine.clock(store, settings.garden.timezone, now))
+    yield _line("weather", lambda: _weather(settings, store, supply, now))
+    if not autumn_known(store, settings.garden, now):
+        yield Line(True, AUTUMN_UNKNOWN)
 
 
 def _line(part: str, look: Callable[[], str]) -> Line:
@@ -66,9 +88,9 @@ def _configuration(settings: Settings) -> str:
     )
 
 
-def _weather(settings: Settings, store: Store, supply: Supply) -> str:
+def _weather(settings: Settings, store: Store, supply: Supply, now: datetime) -> str:
     # What comes is kept and used by a pass soon after: it has to reach as far back as a pass asks.
-    supplied = fetch(settings, store, supply, datetime.now(UTC))
+    supplied = fetch(settings, store, supply, now)
     if supplied.problem:
         raise Fault(supplied.problem)
     minutes = int(supplied.age.total_seconds() // 60)

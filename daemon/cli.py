@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import redirect_stdout
@@ -13,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from underbench.daemon.faults import Fault
+from underbench.daemon.init_command import init
+from underbench.daemon.keeping_commands import alive, backup, restore
 from underbench.daemon.note_commands import did, handled, moved, outcome, seen, watered
 from underbench.daemon.opening import (
     CONFIG_NAME,
@@ -59,12 +62,15 @@ class _Group(click.Group):
     help=f"The garden's file; else ${CONFIG_VARIABLE}, else ./{CONFIG_NAME}, "
     f"else ~/.config/underbench/{CONFIG_NAME}.",
 )
+@click.option("-v", "--verbose", is_flag=True, help="Say on stderr what is done, not only trouble.")
 @click.version_option(package_name="underbench")
 @click.pass_context
-def main(ctx: click.Context, config: Path | None) -> None:
+def main(ctx: click.Context, config: Path | None, verbose: bool) -> None:
     """Keep a bonsai garden alive through the weather: what to protect, shade, vent or water."""
     logging.basicConfig(
-        level=logging.INFO, stream=sys.stderr, format="%(levelname)s %(name)s: %(message)s"
+        level=logging.INFO if verbose else logging.WARNING,
+        stream=sys.stderr,
+        format="%(levelname)s %(name)s: %(message)s",
     )
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
     # Each retry is a warning there that repeats the whole address; how it ended is said by us.
@@ -339,11 +345,13 @@ def told(config: Path | None, days: int, full: bool, as_json: bool, now: datetim
 @click.pass_obj
 def check(config: Path | None) -> None:
     """Check the configuration, the weather source, the database and the push services."""
-    from underbench.daemon.checkup import checkup
+    from underbench.daemon.checkup import Here, checkup
 
-    settings = settings_of(config)
+    settings, here = settings_of(config), Here(config_path(config), os.environ, datetime.now(UTC))
     good = True
-    for line in checkup(settings, lambda: open_store(settings), lambda s: _supply(settings, s)):
+    for line in checkup(
+        settings, here, lambda: open_store(settings), lambda store: _supply(settings, store)
+    ):
         click.echo(line.text)
         good = good and line.good
     if not good:
@@ -358,5 +366,5 @@ def demo() -> None:
     run_demo(click.echo)
 
 
-for noting_command in (did, moved, seen, watered, handled, outcome):
-    main.add_command(noting_command)
+for command in (init, did, moved, seen, watered, handled, outcome, backup, restore, alive):
+    main.add_command(command)

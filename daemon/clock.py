@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import signal
 import traceback
 from collections.abc import Callable
@@ -21,6 +22,7 @@ from apscheduler.job import Job
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from underbench.daemon.duties import round_up_due, say
+from underbench.daemon.notify import ALIVE, READY, STOPPING, notify
 from underbench.daemon.outbox import Services, deliver, manner_of, send_unkept
 from underbench.daemon.passes import run_pass
 from underbench.daemon.past import NoPast
@@ -191,16 +193,23 @@ def run(
         _on_trouble, EVENT_JOB_ERROR | EVENT_JOB_MISSED | EVENT_JOB_MAX_INSTANCES
     )
     watch = Watch(settings, services, open_store, make_supply)
+
+    def ticking() -> None:
+        watch.tick(datetime.now(UTC))
+        notify(ALIVE, os.environ)  # a tick that hangs is silent, and the manager starts us anew
+
     job = scheduler.add_job(
-        lambda: watch.tick(datetime.now(UTC)),
+        ticking,
         "interval",
         seconds=TICK_S,
         next_run_time=datetime.now(UTC),
     )
     scheduler.start()
+    notify(READY, os.environ)
     _log.info("watching %s, trees: %d", settings.garden.name, len(settings.trees))
     while not stop.wait(TICK_S):
         catch_up(job, datetime.now(UTC))
+    notify(STOPPING, os.environ)
     scheduler.shutdown(wait=True)
 
 

@@ -46,7 +46,7 @@ COVERED_KINDS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKi
 VOLUME_KEYS = ("litres", "gallons", "size_cm", "size_in")
 
 
-def _timezone(value: str) -> str:
+def timezone_named(value: str) -> str:
     try:
         ZoneInfo(value)
     except (LookupError, OSError, ValueError):
@@ -80,7 +80,7 @@ class GardenTable(Table):
     longitude: Annotated[float, Field(ge=-180, le=180)]
     elevation_m: Annotated[float, Field(ge=-430, le=6000)] | None = None
     elevation_ft: Annotated[float, Field(ge=-1410, le=19685)] | None = None
-    timezone: Annotated[str, AfterValidator(_timezone)]
+    timezone: Annotated[str, AfterValidator(timezone_named)]
     units: UnitSystem = "metric"
 
 

@@ -21,6 +21,7 @@ SECRET_FILES: dict[str, Key] = {
     "danger_urls": ("telling", "danger_urls"),
     "weather_api_key": ("weather", "api_key"),
 }
+BESIDE = "secrets"
 STAND_IN_URLS = "stand_in_urls"  # lines of a stand-in's name and an address
 
 
@@ -77,12 +78,21 @@ def _secrets(
             yield str(path), {str(section): {str(key): text.strip()}}
 
 
+def secrets_folder(config: Path, env: Mapping[str, str]) -> Path | None:
+    """Return where secrets are: as named in the environment, by systemd, else ``secrets`` beside
+    the garden's file where there is such a folder."""
+    if named := env.get(SECRETS_DIR) or env.get("CREDENTIALS_DIRECTORY"):
+        return Path(named)
+    beside = config.parent / BESIDE
+    return beside if beside.is_dir() else None
+
+
 def _secret_files(env: Mapping[str, str], problems: Problems) -> Iterator[Path]:
-    folder = env.get(SECRETS_DIR) or env.get("CREDENTIALS_DIRECTORY")
-    if not folder:
+    folder = secrets_folder(problems.path, env)
+    if folder is None:
         return
     try:
-        paths = sorted(Path(folder).iterdir())
+        paths = sorted(folder.iterdir())
     except OSError as error:
         problems.add_plain(f"{folder}: secrets directory cannot be read: {error.strerror}")
         return

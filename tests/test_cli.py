@@ -119,12 +119,17 @@ def test_check_then_a_pass_knows_the_whole_spring(garden: Garden, make: Any) -> 
     garden.service.now = now
     garden.service.weather = make.weather(today - 95 * DAY, 24 * 105, mean_c=12.0)
     garden.write(HEAD + EMBER + '[telling]\nurls = ["json://127.0.0.1:9/SECRET"]\n')
+    assert "others on this machine can read it: chmod 600 garden.toml" in garden.do("check").stdout
+    garden.config.chmod(0o600)
     checked = garden.do("check")
     assert checked.exit_code == 0, checked.output
     parts = [line for line in checked.stdout.splitlines() if line.startswith("ok ")]
     assert [line.split()[1].strip(":") for line in parts] == [
+        "version",
         "configuration",
         "database",
+        "disk",
+        "clock",
         "weather",
         "push",
     ]

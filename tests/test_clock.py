@@ -177,7 +177,7 @@ class Home:
     def running(self) -> Iterator[subprocess.Popen[str]]:
         env = {key: value for key, value in os.environ.items() if "UNDERBENCH" not in key}
         with subprocess.Popen(
-            [sys.executable, "-c", COMMAND, "--config", str(self.config), "run"],
+            [sys.executable, "-c", COMMAND, "--verbose", "--config", str(self.config), "run"],
             env={**env, "PYTHONPATH": os.pathsep.join(sys.path)},
             stderr=subprocess.PIPE,
             encoding="utf-8",

@@ -50,7 +50,8 @@ def spans(text: str) -> list[str]:
 
 def typed() -> list[str]:
     """The lines of the shell blocks that call the command, in their order."""
-    return [line for block in blocks("sh") for line in block.splitlines() if "underbench" in line]
+    lines = [line for block in blocks("sh") for line in block.splitlines()]
+    return [line for line in lines if re.match(r"(\.venv/bin/)?underbench ", line)]
 
 
 def rows() -> dict[str, str]:
