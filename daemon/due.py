@@ -26,9 +26,9 @@ def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Adv
 
     ``episodes`` holds every finding of the outlook, with its deadline.
     """
-    due = []
-    for run in _untold_runs(outlook, episodes):
-        news = [finding for finding in run if _is_news(outlook, finding, episodes)]
+    due, is_news = [], _News(outlook, episodes)
+    for run in _runs_with(outlook, is_news):
+        news = [finding for finding in run if is_news(finding)]
         needed = _needed(outlook, run)
         at_once = {f.tree for f in news if _due(outlook, f, episodes[f.key].do_by, needed)}
         if at_once:
@@ -41,11 +41,6 @@ def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Adv
                 )
             )
     return sorted(due, key=lambda one: (one.do_by, one.action))
-
-
-def _untold_runs(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> Iterator[list[Finding]]:
-    """Runs that somebody has yet to hear of, cut down to the trees that have something untold."""
-    return _runs_with(outlook, lambda finding: _is_news(outlook, finding, episodes))
 
 
 def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[list[Finding]]:
@@ -61,14 +56,27 @@ def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[l
                 yield [finding for finding in run if finding.tree in trees]
 
 
-def _is_news(outlook: Outlook, finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
-    row, here = episodes.get(finding.key), finding in outlook.findings
-    if not untold(finding, row):
-        return here and finding.strength is not Strength.NOTICE and outgrown(finding, row)
-    if promised(outlook, finding, episodes):
-        return False
-    # Under cover it hardly dries; it only goes back later.
-    return finding.hazard is not Hazard.FROZEN_DRYING or here
+class _News:
+    """Whether somebody has yet to hear of a finding. It is asked of each several times, in gardens
+    of hundreds of trees: what is looked up is laid out once."""
+
+    def __init__(self, outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> None:
+        self._outlook, self._episodes = outlook, episodes
+        self._at_home = {finding.key for finding in outlook.at_home}
+        self._standing = {at.tree.name: at for at in outlook.standing}
+        self._of: dict[str, list[EpisodeRow]] = {}
+        for row in episodes.values():
+            self._of.setdefault(row.tree, []).append(row)
+
+    def __call__(self, finding: Finding) -> bool:
+        row, here = self._episodes.get(finding.key), finding.key not in self._at_home
+        if not untold(finding, row):
+            return here and finding.strength is not Strength.NOTICE and outgrown(finding, row)
+        at, own = self._standing[finding.tree], self._of.get(finding.tree, ())
+        if promised(self._outlook, finding, at, own):
+            return False
+        # Under cover it hardly dries; it only goes back later.
+        return finding.hazard is not Hazard.FROZEN_DRYING or here
 
 
 def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Finding]]:
@@ -101,14 +109,14 @@ def _needed(outlook: Outlook, run: Sequence[Finding]) -> timedelta:
 
 def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple[Advice, datetime]]:
     """Return the advice not told yet, as it would be if told now, and when its time comes."""
-    settings = outlook.settings
+    settings, is_news = outlook.settings, _News(outlook, episodes)
     found = []
-    for run in _untold_runs(outlook, episodes):
+    for run in _runs_with(outlook, is_news):
         needed = _needed(outlook, run)
         opens = [
             tell_from(episodes[f.key].do_by, f.strength, needed, settings.garden, settings.hands_on)
             for f in run
-            if _is_news(outlook, f, episodes)
+            if is_news(f)
         ]
         found.append((advice_on(outlook, run, episodes), max(min(opens), outlook.now)))
     return found
@@ -122,7 +130,7 @@ def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedel
     quiet = quiet_until(hands_on, now, garden.timezone)
     if quiet is None:
         return True
-    stands_safe = finding in outlook.at_home
+    stands_safe = any(one.key == finding.key for one in outlook.at_home)
     ready = quiet + max(needed, LEAST_WARNING)
     return not stands_safe and _cannot_wait(finding, deadline, ready)
 

@@ -2,39 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from underbench.daemon.ledger import EASED, OVER, Key, untold
 from underbench.daemon.outlook import Outlook
 from underbench.daemon.store import EpisodeRow
 from underbench.rules.findings import Finding, Hazard
-from underbench.rules.journal import Move
+from underbench.rules.journal import Move, TreeAt
 from underbench.rules.remedy import FROSTS, HOT
 
 OUTGROWN_K = 2.0  # colder than told by this, what was just enough then may not be now; judgement
 
 
-def promised(outlook: Outlook, finding: Finding, episodes: Mapping[Key, EpisodeRow]) -> bool:
-    """Return whether the tree was told to be under cover, or in shade, until later than
-    ``finding``: then it is, and its keeper does not hear it again.
+def promised(outlook: Outlook, finding: Finding, at: TreeAt, own: Iterable[EpisodeRow]) -> bool:
+    """Return whether the tree, which stands ``at`` and has its ``own`` episodes, was told to be
+    under cover, or in shade, until later than ``finding``: then its keeper does not hear it again.
 
     Fleece told for leaves is no promise for roots; a tree taken home since has none.
     """
-    at = next(at for at in outlook.standing if at.tree.name == finding.tree)
+    told = [row for row in own if row.told_at is not None and row.action == finding.action]
+    if not told:
+        return False
     inside, home_at = at.spot != at.tree.spot, _taken_home(outlook, finding.tree, at.tree.spot)
     return any(
-        row.tree == finding.tree
-        and row.action == finding.action
+        row.told_at is not None
         and _alike(row.hazard, finding.hazard, inside)
-        and row.told_at is not None
         and (home_at is None or home_at < row.told_at)
         and row.back_told_at is None
         and row.back_at is not None
         and row.back_at > finding.first_at
         and not untold(finding, row)
         and not outgrown(finding, row)
-        for row in episodes.values()
+        for row in told
     )
 
 
