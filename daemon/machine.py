@@ -65,4 +65,5 @@ def _holds_secrets(config: Path) -> bool:
     """Whether a garden's file, which has been read without fault, has addresses or keys in it."""
     raw, _ = read_toml(config)
     own = [one for one in raw.get("stand_in", []) if one.get("urls")]
-    return bool(own) or any(raw.get(part, {}).get(key) for part, key in SECRET_FILES.values())
+    secrets = SECRET_FILES.values()
+    return bool(own) or any(raw.get(str(part), {}).get(str(key)) for part, key in secrets)

@@ -192,7 +192,7 @@ def test_an_unlisted_species_needs_a_hardiness_class(file):
 
 
 def test_environment_over_secrets_over_file(file, tmp_path):
-    secrets = tmp_path / "secrets"
+    secrets = tmp_path / "kept"
     secrets.mkdir()
     (secrets / "telling_urls").write_text(f"# phones\n{SECRET}\n\nntfy://two\n", encoding="utf-8")
     (secrets / "weather_api_key").write_text("from-secrets\n", encoding="utf-8")
@@ -218,6 +218,8 @@ def test_environment_over_secrets_over_file(file, tmp_path):
     assert settings.garden.latitude == -41.25
     assert settings.garden.longitude == -1.5
     assert "env2" not in repr(settings)
+    secrets.rename(tmp_path / "secrets")  # beside the garden's file they are found unasked
+    assert [u.get_secret_value() for u in loaded(file, text).telling.urls] == [SECRET, "ntfy://two"]
 
 
 def test_lists_from_the_environment_are_json_and_empty_variables_are_unset(file):
