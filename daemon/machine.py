@@ -17,6 +17,7 @@ from underbench.daemon.sources import SECRET_FILES, secrets_folder
 from underbench.daemon.store import Store
 from underbench.daemon.tomlfile import read_toml
 
+MANAGED = Path("/run")
 LEAST_FREE_MB = 200  # years of growth, and room for a copy
 SET_BACK = timedelta(minutes=10)
 OTHERS = stat.S_IRGRP | stat.S_IROTH
@@ -53,7 +54,9 @@ def disk(database: Path) -> str:
 def exposed(config: Path, env: Mapping[str, str]) -> Iterator[str]:
     """Yield what to do for each file with secrets that other users of the machine can read."""
     folder = secrets_folder(config, env)
-    files = sorted(folder.iterdir()) if folder else []
+    # Below /run whoever starts services or containers decides who sees what.
+    own = folder and MANAGED not in folder.parents
+    files = sorted(folder.iterdir()) if folder and own else []
     if _holds_secrets(config):
         files.append(config)
     for path in files:
