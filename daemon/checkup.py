@@ -11,16 +11,27 @@ from pathlib import Path
 from underbench.daemon import machine
 from underbench.daemon.faults import Fault
 from underbench.daemon.outbox import Services
-from underbench.daemon.outlook import fetch
+from underbench.daemon.outlook import fetch, grown
+from underbench.daemon.reading_file import read_added
+from underbench.daemon.reading_input import Known
+from underbench.daemon.reading_mqtt import need_mqtt
+from underbench.daemon.reading_store import FilePlace
+from underbench.daemon.readings import NO_TOKEN
+from underbench.daemon.sensor_report import sensor_lines
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
 from underbench.daemon.weather.archive import autumn_known
+from underbench.daemon.weather.ensemble import call_weight, kept_ensemble
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden import StandIn
 
 AUTUMN_UNKNOWN = (
     "note season: the weather since autumn is not known (the archive did not answer, or none is "
     "set as archive_url); trees count as fully chilled, which opens buds soonest"
+)
+NO_CONTACT = (
+    "note second source: {} may only be asked with a contact: set contact under [weather] to an "
+    "e-mail address or web page of yours"
 )
 
 
@@ -68,8 +79,12 @@ def _kept(settings: Settings, store: Store, supply: Supply, now: datetime) -> It
     yield _line("disk", lambda: machine.disk(settings.store_path))
     yield _line("clock", lambda: machine.clock(store, settings.garden.timezone, now))
     yield _line("weather", lambda: _weather(settings, store, supply, now))
+    yield from _second(settings, store, now)
+    if settings.weather.ensembles:
+        yield _ensemble(settings, store, now)
     if not autumn_known(store, settings.garden, now):
         yield Line(True, AUTUMN_UNKNOWN)
+    yield from _readings(settings, store, now)
 
 
 def _line(part: str, look: Callable[[], str]) -> Line:
@@ -94,7 +109,68 @@ def _weather(settings: Settings, store: Store, supply: Supply, now: datetime) ->
     if supplied.problem:
         raise Fault(supplied.problem)
     minutes = int(supplied.age.total_seconds() // 60)
-    return f"{supplied.source}, forecast fetched {minutes} min ago. {supplied.attribution}"
+    notes = "".join(f". {note}" for note in supplied.notes)
+    made = f"{supplied.source}, forecast fetched {minutes} min ago"
+    return f"{made}. {supplied.attribution}{notes}"
+
+
+def _second(settings: Settings, store: Store, now: datetime) -> Iterator[Line]:
+    """Whether another source stands by; it is not asked for this."""
+    source = settings.weather
+    if source.second_source is None:
+        return
+    standing = store.standing(source.second)
+    if not source.contact.strip():
+        yield Line(True, NO_CONTACT.format(source.second))
+    elif standing.ask_at and standing.ask_at > now:
+        yield Line(True, f"note second source: {standing.why}")
+    else:
+        yield Line(True, f"ok   second source: {source.second} stands by")
+
+
+def _ensemble(settings: Settings, store: Store, now: datetime) -> Line:
+    models = settings.weather.ensemble
+    kept = kept_ensemble(store, models, now)
+    if kept is None:
+        return Line(
+            True,
+            f"note ensemble: none of {models} could be had; chances are counted over twenty"
+            " variations of the one forecast",
+        )
+    weight = call_weight(kept.members)
+    return Line(True, f"ok   ensemble: {models}, {kept.members} members; a call weighs {weight:g}")
+
+
+def _readings(settings: Settings, store: Store, now: datetime) -> Iterator[Line]:
+    """How the garden's own readings come in, and the last of each sensor."""
+    table = settings.readings
+    if table.file:
+        yield _line("readings", lambda: _file_of(settings, store, now))
+    if table.listen:
+        yield _line("readings", lambda: _listening(settings))
+    if table.mqtt:
+        yield _line("readings", lambda: _broker(settings))
+    for text in sensor_lines(store, settings.units, now):
+        yield Line(True, f"note reading: {text}")
+
+
+def _file_of(settings: Settings, store: Store, now: datetime) -> str:
+    path = settings.readings.file or Path()
+    known = Known.of(grown(settings, store))
+    wrong = read_added(path, FilePlace(0, 0, b""), known, now).complaints
+    return f"{path.name} can be read" + (f", but not {wrong[0]}" if wrong else "")
+
+
+def _listening(settings: Settings) -> str:
+    if settings.readings.token is None:
+        raise Fault(NO_TOKEN)
+    return "posts are taken by `underbench run` at {}:{}".format(*settings.readings.listen or ())
+
+
+def _broker(settings: Settings) -> str:
+    need_mqtt()
+    mqtt = settings.readings.mqtt
+    return f"`underbench run` listens to {mqtt.host}:{mqtt.port}" if mqtt else ""
 
 
 def _people(settings: Settings) -> Iterator[Line]:

@@ -16,6 +16,7 @@ import click
 from underbench.daemon.faults import Fault
 from underbench.daemon.init_command import init
 from underbench.daemon.keeping_commands import alive, backup, restore
+from underbench.daemon.moments import at_option, bound
 from underbench.daemon.note_commands import did, handled, moved, outcome, seen, watered
 from underbench.daemon.opening import (
     CONFIG_NAME,
@@ -26,18 +27,21 @@ from underbench.daemon.opening import (
     settings_of,
     tree_named_in,
 )
+from underbench.daemon.reading_commands import reading
+from underbench.daemon.skill_command import skill
 
 if TYPE_CHECKING:
     from underbench.daemon.outbox import Services
     from underbench.daemon.passes import Pass
-    from underbench.daemon.rehearsal import Plan
     from underbench.daemon.settings import Settings
     from underbench.daemon.store import Store
+    from underbench.daemon.weather.archive import Archive
+    from underbench.daemon.weather.series import Series
     from underbench.daemon.weather.supply import Supply
+    from underbench.rules.garden import Garden
 
 FAULT, UNDELIVERED = 2, 1
 DELIVERY_S = 30.0
-FIRST_YEAR, LAST_YEAR = 1970, 2200  # beyond, no weather is known and clocks overflow
 
 
 class _Group(click.Group):
@@ -75,46 +79,35 @@ def main(ctx: click.Context, config: Path | None, verbose: bool) -> None:
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
     # Each retry is a warning there that repeats the whole address; how it ended is said by us.
     logging.getLogger("urllib3.connectionpool").setLevel(logging.ERROR)
+    logging.getLogger("paho").setLevel(logging.CRITICAL)  # likewise, each attempt
     ctx.obj = config
 
 
 def _supply(settings: Settings, store: Store) -> Supply:
-    from underbench.daemon.weather.archive import Archive
+    from underbench.daemon.weather.ensemble import EnsembleService
+    from underbench.daemon.weather.metno import MetNorway
     from underbench.daemon.weather.openmeteo import OpenMeteo
     from underbench.daemon.weather.supply import Supply
 
     source = settings.weather
-    provider = OpenMeteo(source.base_url, source.api_key, source.contact, source.timeout_s)
-    archive = None
-    if source.archive is not None:
-        archive = Archive(source.archive, source.api_key, source.contact, source.timeout_s)
-    return Supply(provider, settings.garden, store, archive)
+    asking = source.api_key, source.contact, source.timeout_s
+    ensembles = None
+    if source.ensembles is not None:
+        ensembles = EnsembleService(source.ensembles, *asking, source.ensemble)
+    provider = OpenMeteo(source.base_url, *asking)
+    second = None
+    if source.second_source is not None and source.contact.strip():
+        second = MetNorway(source.second_source, source.contact, source.timeout_s)
+    return Supply(provider, settings.garden, store, _archive(settings), ensembles, second)
 
 
-def _moment(_ctx: click.Context, _param: click.Parameter, value: str | None) -> datetime:
-    """Read --at: ISO 8601; without an offset it is UTC."""
-    return datetime.now(UTC) if value is None else _read_moment(value)
+def _archive(settings: Settings) -> Archive | None:
+    from underbench.daemon.weather.archive import Archive
 
-
-def _bound(_ctx: click.Context, _param: click.Parameter, value: str | None) -> datetime | None:
-    """Read --from or --to as --at; without one there is no bound."""
-    return None if value is None else _read_moment(value)
-
-
-def _read_moment(value: str) -> datetime:
-    try:
-        moment = datetime.fromisoformat(value)
-        moment = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
-        if not FIRST_YEAR <= moment.year <= LAST_YEAR:
-            raise ValueError
-    except (ValueError, OverflowError):
-        raise click.BadParameter(
-            f"{value!r}: expected a moment like 2027-04-20T17:00 (UTC) or 2027-04-20T17:00+02:00"
-        ) from None
-    return moment
-
-
-at_option = click.option("--at", "now", callback=_moment, help="As if it were then (UTC).")
+    source = settings.weather
+    if source.archive is None:
+        return None
+    return Archive(source.archive, source.api_key, source.contact, source.timeout_s)
 
 
 @main.command()
@@ -225,8 +218,8 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
     "--weather",
     "path",
     type=click.Path(path_type=Path),
-    required=True,
-    help="Hourly weather, CSV with a header (columns: see README).",
+    help="Hourly weather, CSV with a header (columns: see README); without it, the archived weather"
+    " of the garden's place.",
 )
 @click.option(
     "--with",
@@ -234,37 +227,40 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
     type=click.Path(path_type=Path),
     help="Another garden file: show which alerts would come or go with it.",
 )
-@click.option("--from", "start", callback=_bound, help="Not before then (UTC).")
-@click.option("--to", "end", callback=_bound, help="Not after then (UTC).")
+@click.option("--from", "start", callback=bound, help="Not before then (UTC).")
+@click.option("--to", "end", callback=bound, help="Not after then (UTC).")
 @click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
 @click.pass_obj
 def rehearse(
     config: Path | None,
-    path: Path,
+    path: Path | None,
     other: Path | None,
     start: datetime | None,
     end: datetime | None,
     as_json: bool,
 ) -> None:
-    """Show what would have been told in the weather of a file; nothing is sent or kept."""
-    from underbench.daemon import rehearsal, rehearsal_report
+    """Show what would have been told in the weather of a file, or in that of days gone by at the
+    garden's place; nothing is sent or kept."""
+    from underbench.daemon import rehearsal, rehearsal_compare, rehearsal_report
+    from underbench.daemon.weather.looking_back import archived_series
     from underbench.daemon.weather.series import read_series
 
     settings = settings_of(config)
-    planned = rehearsal.plan(settings, read_series(path, settings.garden), start, end)
-    if other is not None:
-        _compare(planned, config_path(config), other, path, as_json)
+
+    def read(garden: Garden) -> Series:
+        if path is not None:
+            return read_series(path, garden)
+        return archived_series(_archive(settings), garden, start, end, datetime.now(UTC))
+
+    planned = rehearsal.plan(settings, read(settings.garden), start, end)
+    if other is None:
+        show = rehearsal_report.show_json if as_json else rehearsal_report.show_text
+        show(planned, click.echo)
         return
-    show = rehearsal_report.show_json if as_json else rehearsal_report.show_text
-    show(planned, path, click.echo)
-
-
-def _compare(planned: Plan, config: Path, other: Path, weather: Path, as_json: bool) -> None:
-    from underbench.daemon import rehearsal_compare
-
-    sides = rehearsal_compare.both_sides(planned, config, settings_of(other), other, weather)
-    show = rehearsal_compare.compare_json if as_json else rehearsal_compare.compare_text
-    show(*sides, weather, click.echo)
+    side = settings_of(other)
+    sides = rehearsal_compare.both_sides(planned, config_path(config), side, other, read)
+    compare = rehearsal_compare.compare_json if as_json else rehearsal_compare.compare_text
+    compare(*sides, click.echo)
 
 
 @main.command()
@@ -366,5 +362,9 @@ def demo() -> None:
     run_demo(click.echo)
 
 
-for command in (init, did, moved, seen, watered, handled, outcome, backup, restore, alive):
-    main.add_command(command)
+OTHERS = (
+    *(init, did, moved, seen, watered, handled, outcome, reading),
+    *(skill, backup, restore, alive),
+)
+for other in OTHERS:
+    main.add_command(other)

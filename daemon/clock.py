@@ -26,9 +26,11 @@ from underbench.daemon.notify import ALIVE, READY, STOPPING, notify
 from underbench.daemon.outbox import Services, deliver, manner_of, send_unkept
 from underbench.daemon.passes import run_pass
 from underbench.daemon.past import NoPast
+from underbench.daemon.readings import Intake
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Message, Store, StoreError
-from underbench.daemon.weather.supply import Supply, SupplyError
+from underbench.daemon.weather.provider import SupplyError
+from underbench.daemon.weather.supply import Supply
 from underbench.rules.findings import Strength
 from underbench.rules.hours import local_day, quiet_until
 
@@ -87,8 +89,6 @@ def _hour(moment: datetime) -> datetime:
 
 def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> None:
     done = run_pass(settings, store, supply, now)
-    if done.outlook.supplied.problem:
-        _log.warning("%s", done.outlook.supplied.problem)
     for message in (*done.messages, *say(done, settings, store, now)):
         _log.info("told: %s", message.title)
 
@@ -132,8 +132,9 @@ class Watch:
         services: Services,
         open_store: Callable[[], Store],
         make_supply: Callable[[Store], Supply],
+        intake: Intake,
     ) -> None:
-        self._settings, self._services = settings, services
+        self._settings, self._services, self._intake = settings, services, intake
         self._open_store, self._make_supply = open_store, make_supply
         self._opened: tuple[Store, Supply] | None = None
         self._failing_since: datetime | None = None
@@ -144,6 +145,7 @@ class Watch:
         is told of it past the store."""
         try:
             store, supply = self._opened or self._open()
+            self._drain(store, now)
             tick(self._settings, store, supply, self._services, now)
         except StoreError as error:
             _log.error("%s", error)
@@ -151,6 +153,15 @@ class Watch:
             self._cry(str(error), now)
         else:
             self._failing_since = self._cried_at = None
+
+    def _drain(self, store: Store, now: datetime) -> None:
+        """Take in the garden's own readings; a fault of ours in that must not cost a pass."""
+        try:
+            self._intake.drain(store, now)
+        except StoreError:
+            raise
+        except Exception as error:
+            _log.error("readings failed: %s in %s", type(error).__name__, _where(error))
 
     def close(self) -> None:
         """Close the store; the next tick opens it anew."""
@@ -192,7 +203,8 @@ def run(
     scheduler.add_listener(
         _on_trouble, EVENT_JOB_ERROR | EVENT_JOB_MISSED | EVENT_JOB_MAX_INSTANCES
     )
-    watch = Watch(settings, services, open_store, make_supply)
+    intake = Intake(settings)
+    watch = Watch(settings, services, open_store, make_supply, intake)
 
     def ticking() -> None:
         watch.tick(datetime.now(UTC))
@@ -204,6 +216,7 @@ def run(
         seconds=TICK_S,
         next_run_time=datetime.now(UTC),
     )
+    intake.start()
     scheduler.start()
     notify(READY, os.environ)
     _log.info("watching %s, trees: %d", settings.garden.name, len(settings.trees))
@@ -211,6 +224,7 @@ def run(
         catch_up(job, datetime.now(UTC))
     notify(STOPPING, os.environ)
     scheduler.shutdown(wait=True)
+    intake.stop()
 
 
 def catch_up(job: Job, now: datetime) -> None:

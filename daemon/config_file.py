@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Annotated, Any, get_args, get_origin
+from typing import Annotated, Any, Literal, get_args, get_origin
 from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import (
@@ -24,6 +25,7 @@ from pydantic_settings import (
 
 from underbench.daemon.limits_table import KinsTable, LimitsTable, Name, Table
 from underbench.daemon.people_tables import HandsOnTable, StandInTable, Telling
+from underbench.daemon.readings_table import ReadingsTable
 from underbench.daemon.times import Clock, DayOfYear, Sun
 from underbench.daemon.tomlfile import Key
 from underbench.daemon.units import UnitSystem
@@ -168,26 +170,63 @@ ARCHIVES = {
     "https://api.open-meteo.com": "https://archive-api.open-meteo.com",
     "https://customer-api.open-meteo.com": "https://customer-archive-api.open-meteo.com",
 }
+# So with the service of forecast ensembles.
+ENSEMBLES = {
+    "https://api.open-meteo.com": "https://ensemble-api.open-meteo.com",
+    "https://customer-api.open-meteo.com": "https://customer-ensemble-api.open-meteo.com",
+}
+NO_ENSEMBLE = NO_SECOND = "none"
+SECOND_URL = "https://api.met.no/weatherapi/locationforecast/2.0"
 
 
-def _archive_address(value: str | None) -> str | None:
+def _other_address(value: str | None) -> str | None:
     return value and _web_address(value)
 
 
+def _model_names(value: str) -> str:
+    names = [name.strip() for name in value.split(",")]
+    if not all(re.fullmatch(r"[a-z0-9_]+", name) for name in names):
+        raise ValueError(
+            f"expected a model's name as the service spells it, like 'icon_eu_eps',"
+            f" several with commas, or '{NO_ENSEMBLE}'"
+        )
+    return ",".join(names)
+
+
 class WeatherSource(Table):
-    """``[weather]``: where forecasts come from, and the months gone by (``archive_url``);
-    ``contact`` is for services that ask for one."""
+    """``[weather]``: where forecasts come from, the months gone by (``archive_url``), and the
+    ``ensemble`` whose members chances are counted over (``ensemble_url``); the ``second`` source
+    (``second_url``) for when the first fails; ``contact``, without which it may not be asked."""
 
     base_url: Annotated[str, AfterValidator(_web_address)] = "https://api.open-meteo.com"
     api_key: SecretStr | None = None
     contact: str = ""
     timeout_s: Annotated[float, Field(gt=0, le=120)] = 20.0
-    archive_url: Annotated[str | None, AfterValidator(_archive_address)] = None
+    archive_url: Annotated[str | None, AfterValidator(_other_address)] = None
+    ensemble_url: Annotated[str | None, AfterValidator(_other_address)] = None
+    ensemble: Annotated[str, AfterValidator(_model_names)] = "ecmwf_ifs025_ensemble"
+    second: Literal["MET Norway", "none"] = "MET Norway"
+    second_url: Annotated[str | None, AfterValidator(_other_address)] = None
+
+    @property
+    def second_source(self) -> str | None:
+        """Where the second source is asked, as the archive; None where none is wanted."""
+        if self.second == NO_SECOND:
+            return None
+        known = self.base_url.rstrip("/") in ARCHIVES
+        return self.second_url or (SECOND_URL if known else None)
 
     @property
     def archive(self) -> str | None:
         """Where months gone by are asked for: the archive of a known service, else what is set."""
         return self.archive_url or ARCHIVES.get(self.base_url.rstrip("/"))
+
+    @property
+    def ensembles(self) -> str | None:
+        """Where the ensemble is asked for: as the archive; None where none is wanted."""
+        if self.ensemble == NO_ENSEMBLE:
+            return None
+        return self.ensemble_url or ENSEMBLES.get(self.base_url.rstrip("/"))
 
 
 class StoreTable(Table):
@@ -222,6 +261,7 @@ class ConfigFile(BaseSettings):
     limits: KinsTable = KinsTable()
     telling: Telling = Telling()
     weather: WeatherSource = WeatherSource()
+    readings: ReadingsTable = ReadingsTable()
     store: StoreTable = StoreTable()
 
     @classmethod

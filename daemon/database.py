@@ -263,3 +263,99 @@ def _alerts(db: Database) -> None:
         ALTER TABLE delivery ADD COLUMN reason TEXT;
         """
     )
+
+
+@MIGRATIONS(name="0005_ensemble")
+def _ensemble(db: Database) -> None:
+    """The last forecast ensemble, as it came."""
+    db.executescript(
+        """
+        CREATE TABLE ensemble (
+            id INTEGER PRIMARY KEY CHECK (id = 1),
+            models TEXT NOT NULL,
+            fetched_at INTEGER NOT NULL,
+            body BLOB NOT NULL
+        ) STRICT;
+        """
+    )
+
+
+@MIGRATIONS(name="0004_readings")
+def _readings(db: Database) -> None:
+    """What the keeper's own thermometers said; how far the file they come in was read."""
+    db.executescript(
+        """
+        CREATE TABLE reading (
+            at INTEGER NOT NULL,
+            quantity TEXT NOT NULL,
+            spot TEXT NOT NULL,
+            tree TEXT NOT NULL,
+            source TEXT NOT NULL,
+            value REAL NOT NULL,
+            lowest REAL,
+            PRIMARY KEY (at, quantity, spot, tree, source)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE reading_file (
+            path TEXT PRIMARY KEY,
+            offset INTEGER NOT NULL,
+            lines INTEGER NOT NULL,
+            tail BLOB NOT NULL
+        ) STRICT;
+        """
+    )
+
+
+@MIGRATIONS(name="0003_sources")
+def _sources(db: Database) -> None:
+    """Each weather source's last answer with what it said of asking again, and how it stands."""
+    db.executescript(
+        """
+        ALTER TABLE forecast RENAME TO only_forecast;
+        CREATE TABLE forecast (
+            source TEXT PRIMARY KEY,
+            fetched_at INTEGER NOT NULL,
+            same_since INTEGER NOT NULL,
+            last_modified TEXT NOT NULL,
+            expires INTEGER,
+            body BLOB NOT NULL
+        ) STRICT;
+        INSERT INTO forecast
+            SELECT 'Open-Meteo', fetched_at, fetched_at, '', NULL, body FROM only_forecast;
+        DROP TABLE only_forecast;
+
+        CREATE TABLE source (
+            name TEXT PRIMARY KEY,
+            ask_at INTEGER,
+            why TEXT NOT NULL,
+            said TEXT NOT NULL
+        ) STRICT;
+        """
+    )
+
+
+@MIGRATIONS(name="0006_learning")
+def _learning(db: Database) -> None:
+    """What was forecast for each night, and the correction learned from what came of it."""
+    db.executescript(
+        """
+        CREATE TABLE night_forecast (
+            night_end INTEGER NOT NULL,
+            spot TEXT NOT NULL,
+            lead_h INTEGER NOT NULL,
+            coldest_at INTEGER NOT NULL,
+            forecast_c REAL NOT NULL,
+            corrected_c REAL NOT NULL,
+            features TEXT NOT NULL,
+            plain TEXT NOT NULL,
+            members TEXT NOT NULL,
+            PRIMARY KEY (night_end, spot, lead_h)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE learned (
+            id INTEGER PRIMARY KEY CHECK (id = 1),
+            until INTEGER NOT NULL,
+            state TEXT NOT NULL
+        ) STRICT;
+        """
+    )

@@ -84,7 +84,8 @@ class Explainer:
             self._flips(pressing),
             ["What it can bear today:", *self._limits()],
             [
-                "What it will feel in the coming days (middle of 20 weathers; 1 in 10 is beyond):",
+                f"What it will feel in the coming days (middle of {self._outlook.weather.members}"
+                " weathers; 1 in 10 is beyond):",
                 self._feels(),
             ],
             [

@@ -278,7 +278,10 @@ def _key(feeling: Feeling) -> Iterator[str]:
     if feeling.crown is BAG:
         crown = f"the bag's inside is known to ±{feeling.units.temp_difference(BAG_KNOWN_TO_K)}"
     yield f"{degree}, gusts in {speed}; {crown}; edge, core and sunny wall of the root ball."
-    yield "Middle of 20 weathers; in brackets what one in ten goes beyond, where harm is near."
+    count = feeling.outlook.weather.members
+    yield (
+        f"Middle of {count} weathers; in brackets what one in ten goes beyond, where harm is near."
+    )
     yield "harm: share of the weathers that harm it in that hour; ! act, !! danger of losing it."
     if len(feeling.times) > HOURLY_H:
         yield "After two days every third hour, with the worst harm of the three."

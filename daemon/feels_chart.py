@@ -69,7 +69,8 @@ def feels_chart(feeling: Feeling, hours: slice = TWO_DAYS) -> Chart:
         panels=[_temperatures(feeling, hours), *_gusts(feeling, hours), *_water(feeling, hours)],
         hour=feeling.units.hour,
         notes=[
-            "Lines: the middle of 20 weathers. Bands: 8 in 10 of them.",
+            f"Lines: the middle of {feeling.outlook.weather.members} weathers."
+            " Bands: 8 in 10 of them.",
             *_on_bags(feeling),
             f"Forecast of {made:%a} {made.day} {made:%b %H:%M}.",
             f"{feeling.outlook.supplied.attribution}.",

@@ -19,7 +19,6 @@ from underbench.rules.cover import CoverKind
 from underbench.rules.garden import ContainerKind, Standing, Tree
 from underbench.rules.journal import Entry, Sighting, Stage, Work, WorkKind
 from underbench.rules.judge import TOP_FROSTS, judged_in
-from underbench.rules.members import MEMBERS
 from underbench.rules.places import Place
 from underbench.rules.potwater import capacity_l
 from underbench.rules.season import STAGES
@@ -221,5 +220,5 @@ class _Trials:
             Row(tree, one.place, spot=self._outlook.standing[self._row].spot)
             for tree, one in zip(trees, variants, strict=True)
         ]
-        site = self._outlook.site
-        return follow(setting, rows, journal, start.fork(MEMBERS), self._weather, site), setting
+        start = start.fork(self._weather.members)
+        return follow(setting, rows, journal, start, self._weather, self._outlook.site), setting

@@ -15,7 +15,10 @@ from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
 from underbench.daemon.telling import Sky
 from underbench.daemon.weather.archive import bring_autumn
+from underbench.daemon.weather.ensemble import Ensemble, bring_ensemble, kept_ensemble
 from underbench.daemon.weather.supply import Source, Supplied
+from underbench.daemon.weathers import learned_of, members_of, with_departures
+from underbench.rules.correction import Learned
 from underbench.rules.course import Course, follow
 from underbench.rules.estimate import complete
 from underbench.rules.findings import Action, Finding, Hazard
@@ -23,15 +26,14 @@ from underbench.rules.garden import Spot, Tree
 from underbench.rules.hours import NOON, local_day, local_moment
 from underbench.rules.journal import Entry, Move, Opening, Stage, TreeAt, Work, fold, inventory
 from underbench.rules.judge import judge, left_of
-from underbench.rules.members import MEMBERS, Site, drawn_sites, dress
+from underbench.rules.members import Site, drawn_sites
 from underbench.rules.names import find
 from underbench.rules.places import Place, place_of
 from underbench.rules.remedy import Choice, Remedy, Trial, candidates, choose, waterings
 from underbench.rules.setting import Row, Setting
 from underbench.rules.species import Species, hardiness_class, of_class
 from underbench.rules.state import State
-from underbench.rules.sun import position
-from underbench.rules.weather import HOUR_S, Weather
+from underbench.rules.weather import Weather
 
 AHEAD = timedelta(days=5)
 NEXT_DAY = timedelta(days=1)
@@ -40,7 +42,8 @@ NEXT_DAY = timedelta(days=1)
 @dataclass(frozen=True, slots=True)
 class Outlook:
     """One moment's view ahead. ``course`` runs the trees where they stand, in the settings' order;
-    ``findings`` are there, ``at_home`` those that only their home spot has."""
+    ``findings`` are there, ``at_home`` those that only their home spot has. ``central`` is the run
+    as forecast, ``learned`` what set it right before it was made members."""
 
     now: datetime
     supplied: Supplied
@@ -49,12 +52,15 @@ class Outlook:
     journal: tuple[Entry, ...]
     standing: tuple[TreeAt, ...]
     state: State
+    central: Weather
+    learned: Learned
     weather: Weather
     site: Site
     course: Course
     findings: tuple[Finding, ...]
     at_home: tuple[Finding, ...]
     estimated: frozenset[str]
+    ensemble: Ensemble | None
 
     def stage(self, row: int) -> Stage:
         """Return the stage a tree is judged at today."""
@@ -131,7 +137,8 @@ def fetch(settings: Settings, store: Store, supply: Source, now: datetime) -> Su
     garden = settings.garden
     store.settle(f"{garden.latitude:.4f} {garden.longitude:.4f} {garden.elevation_m:.0f} m")
     supplied = supply.latest(now, past_days=unknown_days(store, _whole_hour(now)))
-    bring_autumn(store, garden, supply.archive, now)
+    bring_autumn(store, garden, supply.archive, supplied.weather, now)
+    bring_ensemble(store, garden, supply.ensembles, now)
     return supplied
 
 
@@ -150,9 +157,13 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     setting = setting_of(settings)
     journal = journal_at(settings, store, now)
     state = bring_up(store, setting, settings.trees, journal, hour)
-    weather, estimated = complete(supplied.weather.between(hour, hour + AHEAD), settings.garden)
-    members = _members(weather, hour, settings)
-    site = drawn_sites(MEMBERS)
+    central, estimated = complete(supplied.weather.between(hour, hour + AHEAD), settings.garden)
+    learned = learned_of(store)
+    settings = with_departures(settings, learned)
+    setting = setting_of(settings)
+    ensemble = kept_ensemble(store, settings.weather.ensemble, now)
+    members = members_of(central, hour, settings, ensemble, learned)
+    site = drawn_sites(members.members)
     standing = tuple(fold(tree, journal, now) for tree in settings.trees)
     here, away = _courses(setting, standing, journal, state, members, site)
     living = {at.tree.name for at in standing if not at.lost}
@@ -171,6 +182,8 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
         journal=journal,
         standing=standing,
         state=state,
+        central=central,
+        learned=learned,
         weather=members,
         site=site,
         course=here,
@@ -179,6 +192,7 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
             f for f in at_home if f.tree in living and keeps_in(f) and f.key not in found
         ),
         estimated=estimated,
+        ensemble=ensemble,
     )
 
 
@@ -198,7 +212,7 @@ def _courses(
         tree, mean_c = standing[i].tree, float(state.ten_days_c[i])
         rows.append(Row(tree, place_of(setting.spots[tree.spot], mean_c), spot=tree.spot))
     trees = range(len(standing))
-    start = state.take([*trees, *away]).fork(MEMBERS)
+    start = state.take([*trees, *away]).fork(members.members)
     course = follow(setting, rows, journal, start, members, site)
     if not away:
         return course, None
@@ -242,18 +256,12 @@ def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: date
     return any(at.tree.name == finding.tree and at.spot != at.tree.spot for at in standing)
 
 
-def _members(weather: Weather, hour: datetime, settings: Settings) -> Weather:
-    garden = settings.garden
-    elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
-    return dress(weather, hour, elevation > 0)
-
-
 def run_rows(
     outlook: Outlook, rows: Sequence[Row], indices: Sequence[int], until: datetime
 ) -> Course:
     """Run changed rows of the trees at ``indices`` from now through the same members, no further
     than is asked: what helps through one night is known when it is over."""
-    start = outlook.state.take(indices).fork(MEMBERS)
+    start = outlook.state.take(indices).fork(outlook.weather.members)
     ahead = outlook.weather.between(_whole_hour(outlook.now), until)
     return follow(outlook.setting, rows, outlook.journal, start, ahead, outlook.site)
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from underbench.daemon.due import due_advice, foreseen, reminders
 from underbench.daemon.following import asking, going_back, stand_downs
+from underbench.daemon.learning import keep_nights, learn_nights
 from underbench.daemon.ledger import Key, as_told, called_off, carry_on, key_of
 from underbench.daemon.outlook import Outlook, act_from, fetch, look
 from underbench.daemon.settings import Settings
@@ -73,7 +74,9 @@ def run_pass(
 
 
 def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -> Pass:
+    learn_nights(settings, store, now)
     outlook = look(settings, store, supplied, now)
+    keep_nights(store, outlook)
     before = {key_of(row): row for row in store.episodes(now - PAST_EPISODES)}
     episodes = _carried_on(outlook, before)
     speaker = Speaker(outlook)

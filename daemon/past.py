@@ -32,7 +32,7 @@ HISTORY = timedelta(days=92)  # as far back as the forecast service reaches
 RECORD = timedelta(days=400)  # as far back as a tree is walked that was never walked before
 KEPT_CHECKPOINTS = 8
 LOOKED_AT = timedelta(days=14)  # a layer's moss by then; common practice, no source
-DAY = timedelta(days=1)
+DAY, WEEK = timedelta(days=1), timedelta(days=7)
 
 
 class NoPast(Fault):
@@ -178,10 +178,15 @@ def as_it_was(
 
 
 def unknown_days(store: Store, hour: datetime) -> int:
-    """Return how many past days to ask for, to heal what the kept record lacks (1 to 92)."""
-    for back in (DAY, HISTORY):  # nearly always the last day suffices, and is quickly read
-        known = store.hours(hour - back, hour)
-        if known.hours:
-            missing = hour.timestamp() - float(known.times[-1])
-            return min(HISTORY.days, 1 + int(missing // DAY.total_seconds()) + 1)
+    """Return how many past days to ask for, to heal what the kept record lacks (1 to 92).
+
+    Of holes older than a week the archive tells.
+    """
+    for back in (WEEK, HISTORY):  # nearly always the last days suffice, and are quickly read
+        known = store.known_hours(hour - back, hour)
+        if len(known):
+            whole = np.arange(known[0], hour.timestamp() + 1, HOUR_S)
+            missing = whole[~np.isin(whole, known)]
+            lacking_s = hour.timestamp() - float(missing[0]) if len(missing) else 0.0
+            return min(HISTORY.days, 1 + int(lacking_s // DAY.total_seconds()) + 1)
     return HISTORY.days

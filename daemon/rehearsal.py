@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -20,14 +20,15 @@ from underbench.daemon.sayings import Kind
 from underbench.daemon.settings import Settings
 from underbench.daemon.speaking import Said, Told
 from underbench.daemon.store import Store
+from underbench.daemon.weather.provider import PastSource
 from underbench.daemon.weather.series import Series
 from underbench.daemon.weather.supply import Supplied
 from underbench.rules.advice import Advice, Job
 from underbench.rules.findings import Action, Hazard
-from underbench.rules.garden import HandsOn
+from underbench.rules.garden import Garden, HandsOn
 from underbench.rules.hours import hands_on_between
 from underbench.rules.journal import Entry, Handled, Move, Watering
-from underbench.rules.weather import HOUR_S
+from underbench.rules.weather import HOUR_S, Weather
 
 # The daemon passes every hour. Here: every third, and as hands-on hours begin, which is when
 # messages fall due; the forecast being perfect, nothing new turns up in between.
@@ -235,10 +236,20 @@ def _room_taken(job: Job) -> str | None:
 class _Hindsight:
     """Gives each pass the hours that really followed as its forecast."""
 
-    archive = None
+    ensembles = None
 
     def __init__(self, series: Series) -> None:
         self._weather = series.weather
+
+    @property
+    def archive(self) -> PastSource:
+        """What the series holds of the months before serves as the archive."""
+        return self
+
+    def between(self, garden: Garden, first: date, last: date, now: datetime) -> Weather:
+        """Return the hours of the UTC days from ``first`` to ``last`` that the series has."""
+        start, end = (datetime.combine(day, time(), UTC) for day in (first, last + DAY))
+        return self._weather.between(start - timedelta(seconds=1), end - timedelta(seconds=1))
 
     def latest(self, now: datetime, past_days: int) -> Supplied:
         """Return the weather around ``now``."""

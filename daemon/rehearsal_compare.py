@@ -18,8 +18,9 @@ from underbench.daemon.report import SCHEMA, iso
 from underbench.daemon.settings import Settings
 from underbench.daemon.telling import hazard_words
 from underbench.daemon.terminal import table
-from underbench.daemon.weather.series import read_series
+from underbench.daemon.weather.series import Series
 from underbench.rules.findings import Action, Finding
+from underbench.rules.garden import Garden
 
 Echo = Callable[[str], None]
 Key = tuple[str, str, datetime]
@@ -47,13 +48,13 @@ class Side:
 
 
 def both_sides(
-    planned: Plan, config: Path, settings: Settings, other: Path, weather: Path
+    planned: Plan, config: Path, settings: Settings, other: Path, read: Callable[[Garden], Series]
 ) -> tuple[Side, Side]:
     """Rehearse ``planned``, of the file ``config``, and ``settings``, of ``other``, over the same
-    weather and days, and with the journal of the first."""
+    weather (``read`` for a garden) and days, and with the journal of the first."""
     series = planned.series
     if settings.garden != planned.settings.garden:  # what a series lacks is estimated by the place
-        series = read_series(weather, settings.garden)
+        series = read(settings.garden)
     last = planned.moments[-1] + timedelta(hours=1)
     second = plan(settings, series, planned.moments[0], last, planned.journal)
     return _side(planned, config, other), _side(second, other, config)
@@ -69,11 +70,12 @@ def _side(planned: Plan, path: Path, other: Path) -> Side:
     return Side(str(path) if path.name == other.name else path.name, planned, heard, alerts)
 
 
-def compare_text(mine: Side, other: Side, weather: Path, echo: Echo) -> None:
+def compare_text(mine: Side, other: Side, echo: Echo) -> None:
     """Print what comes and goes, by night, and the counts side by side."""
     zone = ZoneInfo(mine.plan.settings.garden.timezone)
     first, last = (f"{at.astimezone(zone):%d %b %Y}" for at in _bounds(mine))
-    intro = f"{mine.name} against {other.name}, rehearsed with {weather.name}: {first} to {last}."
+    what = mine.plan.series.name
+    intro = f"{mine.name} against {other.name}, rehearsed with {what}: {first} to {last}."
     echo("\n".join([fill(intro, WIDTH), fill(" ".join(MADE_OF.split()), WIDTH)]))
     echo(fill(journal_line(mine.plan), WIDTH))
     for side, against in ((mine, other), (other, mine)):
@@ -87,11 +89,11 @@ def compare_text(mine: Side, other: Side, weather: Path, echo: Echo) -> None:
     echo(f"\n{_counts(mine, other)}")
 
 
-def compare_json(mine: Side, other: Side, weather: Path, echo: Echo) -> None:
+def compare_json(mine: Side, other: Side, echo: Echo) -> None:
     """Print the same as JSON, schema 1; moments in UTC."""
     body = {
         "schema": SCHEMA,
-        "weather": weather.name,
+        "weather": mine.plan.series.name,
         "configurations": [_side_json(mine, other), _side_json(other, mine)],
         "told_otherwise": [
             _alert_json(mine.alerts[key]) | {"other_strength": other.alerts[key].finding.strength}

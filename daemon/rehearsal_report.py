@@ -6,7 +6,6 @@ import json
 from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -31,9 +30,9 @@ MADE_OF = (
 )
 
 
-def show_text(planned: Plan, path: Path, echo: Echo) -> None:
+def show_text(planned: Plan, echo: Echo) -> None:
     """Run the rehearsal and print each message as it comes, then what it comes to."""
-    echo(_opening(planned, path))
+    echo(_opening(planned))
     zone, month, heard = ZoneInfo(planned.settings.garden.timezone), "", []
     for one in rehearse(planned):
         local = one.at.astimezone(zone)
@@ -45,18 +44,18 @@ def show_text(planned: Plan, path: Path, echo: Echo) -> None:
     echo(_summary(heard, planned))
 
 
-def show_json(planned: Plan, path: Path, echo: Echo) -> None:
+def show_json(planned: Plan, echo: Echo) -> None:
     """Run the rehearsal and print all of it as JSON, schema 1; moments in UTC; SI units and °C."""
-    body = _body(list(rehearse(planned)), planned, path)
+    body = _body(list(rehearse(planned)), planned)
     echo(json.dumps(body, ensure_ascii=False, allow_nan=False, indent=2))
 
 
-def _opening(planned: Plan, path: Path) -> str:
+def _opening(planned: Plan) -> str:
     """What is rehearsed, and what to bear in mind reading it."""
     first, last = planned.moments[0], planned.moments[-1]
     garden = planned.settings.garden.name
     lines = [
-        f"{garden} rehearsed with {path.name}: {_dated(first)} to {_dated(last)},"
+        f"{garden} rehearsed with {planned.series.name}: {_dated(first)} to {_dated(last)},"
         f" {len(planned.moments):,} passes.",
         MADE_OF,
         journal_line(planned),
@@ -165,13 +164,13 @@ def _estimates(series: Series) -> list[str]:
     ]
 
 
-def _body(heard: Sequence[Heard], planned: Plan, path: Path) -> dict[str, Any]:
+def _body(heard: Sequence[Heard], planned: Plan) -> dict[str, Any]:
     series = planned.series
     return {
         "schema": SCHEMA,
         "garden": planned.settings.garden.name,
         "weather": {
-            "file": path.name,
+            "source": series.name,
             "from": _at(series.weather.times[0]),
             "to": _at(series.weather.times[-1]),
             "hours": series.weather.hours,

@@ -71,13 +71,24 @@ def _source(done: Pass) -> str:
     supplied = done.outlook.supplied
     zone = ZoneInfo(done.outlook.settings.garden.timezone)
     made = supplied.fetched_at.astimezone(zone)
-    lines = [f"Forecast of {made:%A %d %B %H:%M}. {supplied.attribution}."]
-    if supplied.problem:
-        lines.insert(0, f"Weather: {supplied.problem}.")
+    lines = [f"Forecast of {made:%A %d %B %H:%M}. {supplied.attribution}.", _weathers(done)]
+    known = [supplied.problem] if supplied.problem else []
+    lines[:0] = [f"Weather: {line}." for line in (*known, *supplied.notes)]
     guessed = [word for name, word in SPOKEN.items() if name in done.outlook.estimated]
     if guessed:
         lines.append(f"Estimated, as the source lacks it at times: {', '.join(guessed)}.")
     return "\n".join(lines)
+
+
+def _weathers(done: Pass) -> str:
+    """What the chances are counted over."""
+    outlook = done.outlook
+    chances = f"Chances are of {outlook.weather.members} weathers"
+    if outlook.ensemble is None:
+        return f"{chances} made of this one forecast."
+    zone = ZoneInfo(outlook.settings.garden.timezone)
+    made = outlook.ensemble.fetched_at.astimezone(zone)
+    return f"{chances} from the ensemble {outlook.ensemble.models} of {made:%A %d %B %H:%M}."
 
 
 def pass_json(done: Pass) -> str:
@@ -88,6 +99,7 @@ def pass_json(done: Pass) -> str:
         "now": iso(outlook.now),
         "garden": outlook.settings.garden.name,
         "forecast": _forecast(outlook.supplied),
+        "chance_from": _chance_from(done),
         "estimated": sorted(outlook.estimated),
         "told": [told_json(told) for told in done.told],
         "said": [said_json(said) for said in done.said],
@@ -97,12 +109,23 @@ def pass_json(done: Pass) -> str:
     return json.dumps(body, ensure_ascii=False, allow_nan=False, indent=2)
 
 
+def _chance_from(done: Pass) -> dict[str, Any]:
+    ensemble = done.outlook.ensemble
+    return {
+        "weathers": done.outlook.weather.members,
+        "ensemble": ensemble and ensemble.models,
+        "members": ensemble and ensemble.members,
+        "fetched_at": ensemble and iso(ensemble.fetched_at),
+    }
+
+
 def _forecast(supplied: Supplied) -> dict[str, Any]:
     return {
         "fetched_at": iso(supplied.fetched_at),
         "source": supplied.source,
         "attribution": supplied.attribution,
         "problem": supplied.problem,
+        "notes": list(supplied.notes),
     }
 
 

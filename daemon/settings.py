@@ -23,6 +23,7 @@ from underbench.daemon.config_file import (
 from underbench.daemon.limits_table import KinsTable, Table
 from underbench.daemon.people_tables import Telling, hands_on_of, people_faults
 from underbench.daemon.problems import ConfigProblems, Problems
+from underbench.daemon.readings_table import ReadingsTable, readings_faults
 from underbench.daemon.sources import laid_over
 from underbench.daemon.tomlfile import Key, TomlFault, read_toml
 from underbench.daemon.units import LITRES_PER_GALLON, M_PER_FOOT, UnitSystem
@@ -43,6 +44,8 @@ from underbench.rules.names import find, nearest
 from underbench.rules.ratings import nearest_rating, rating
 from underbench.rules.species import catalogue, hardiness_class
 
+SECRET_KEYS = {("readings", "token"), ("readings", "mqtt_password")}  # never in the file
+
 
 class Settings(Model):
     """Everything the daemon was told. ``derived`` and ``derived_spots`` give, by tree or spot and
@@ -62,6 +65,7 @@ class Settings(Model):
     telling: Telling
     stand_in_urls: Mapping[str, tuple[SecretStr, ...]]
     weather: WeatherSource
+    readings: ReadingsTable
     store_path: Path
     derived: Mapping[str, derive.Derived]
     derived_spots: Mapping[str, derive.Derived]
@@ -73,8 +77,8 @@ def load(path: Path, env: Mapping[str, str] | None = None) -> Settings:
     ``env`` stands for the process's environment (None). ``UNDERBENCH_GARDEN__LATITUDE`` and its
     like win over the secrets directory (``UNDERBENCH_SECRETS_DIR``, else systemd's
     ``CREDENTIALS_DIRECTORY``; files ``telling_urls`` and ``danger_urls``, one a line,
-    ``stand_in_urls``, lines of a name and an address, and ``weather_api_key``), which wins over
-    the file.
+    ``stand_in_urls``, lines of a name and an address, ``weather_api_key``, ``readings_token`` and
+    ``readings_mqtt_password``), which wins over the file.
     Raises ConfigProblems with everything that is wrong; no secret is ever repeated in it.
     """
     env = os.environ if env is None else env
@@ -83,6 +87,8 @@ def load(path: Path, env: Mapping[str, str] | None = None) -> Settings:
     except TomlFault as fault:
         raise ConfigProblems([str(fault)]) from None
     problems = Problems(path, lines=lines)
+    for secret in SECRET_KEYS & lines.keys():
+        problems.add(secret, f"belongs in the secrets folder, as {'_'.join(secret)}, not here")
     raw, problems.elsewhere = laid_over(raw, env, problems)
     problems.raw = raw
     _check_raw(problems)
@@ -95,7 +101,11 @@ def load(path: Path, env: Mapping[str, str] | None = None) -> Settings:
     except ValidationError as error:
         problems.add_invalid(error)
     else:
-        for key, text in people_faults(file.stand_in, file.telling):
+        spots = [spot.name for spot in file.spot]
+        for key, text in (
+            *people_faults(file.stand_in, file.telling),
+            *readings_faults(file.readings, spots),
+        ):
             problems.add(key, text)
     problems.raise_any()
     return _complete(file, path, env, problems)
@@ -120,6 +130,7 @@ def _complete(file: ConfigFile, path: Path, env: Mapping[str, str], problems: Pr
         telling=file.telling,
         stand_in_urls={one.name: one.urls for one in file.stand_in if one.urls},
         weather=file.weather,
+        readings=_readings(file.readings, path),
         store_path=_store_path(file.store.path, path, env),
         derived={tree.name: derived for tree, derived in trees},
         derived_spots={spot.name: derived for spot, derived in spots},
@@ -164,6 +175,13 @@ def _means(table: MeansTable) -> Means:
         ),
     )
     return means if lift_litres is None else means.model_copy(update={"lift_litres": lift_litres})
+
+
+def _readings(table: ReadingsTable, config: Path) -> ReadingsTable:
+    """The table with its file as a path from the folder of the configuration."""
+    if table.file is None:
+        return table
+    return table.model_copy(update={"file": config.parent / os.path.expanduser(table.file)})
 
 
 def _store_path(given: Path | None, config: Path, env: Mapping[str, str]) -> Path:

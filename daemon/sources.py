@@ -20,6 +20,8 @@ SECRET_FILES: dict[str, Key] = {
     "telling_urls": ("telling", "urls"),
     "danger_urls": ("telling", "danger_urls"),
     "weather_api_key": ("weather", "api_key"),
+    "readings_token": ("readings", "token"),
+    "readings_mqtt_password": ("readings", "mqtt_password"),
 }
 BESIDE = "secrets"
 STAND_IN_URLS = "stand_in_urls"  # lines of a stand-in's name and an address

@@ -15,17 +15,23 @@ from types import TracebackType
 from typing import Any, NamedTuple, Self
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import TypeAdapter, ValidationError
 
 from underbench.daemon.database import StoreError, moment, open_database, plain_errors, seconds
+from underbench.daemon.learning_store import Learning
 from underbench.daemon.post import KEEPER, Message, Post
+from underbench.daemon.reading_store import Readings
+from underbench.daemon.weather.shelf import Kept, Standing
 from underbench.rules.journal import Entry
-from underbench.rules.weather import HOUR_S, VARIABLES, Weather, from_columns
+from underbench.rules.weather import HOUR_S, NEEDED, VARIABLES, Weather, from_columns
 
 __all__ = ["KEEPER", "Checkpoint", "EpisodeRow", "Message", "Store", "StoreError"]
 
 DAY_S = 24 * HOUR_S
 A_NIGHT_S = 2 * DAY_S  # a longer span is a season, or a spell
+
+_OF_A_PLACE = ("hour", "checkpoint", "forecast", "source", "ensemble", "night_forecast", "learned")
 
 _ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
 
@@ -83,7 +89,7 @@ _EPISODE_COLUMNS = tuple(f.name for f in fields(EpisodeRow))
 _EPISODE_MOMENTS = {f.name for f in fields(EpisodeRow) if str(f.type).startswith("datetime")}
 
 
-class Store(Post):
+class Store(Post, Readings, Learning):
     """The state database. Open it with ``Store.open``; use it as a context manager.
 
     ``db`` is the connection underneath, for backups and tests. All methods raise StoreError.
@@ -185,6 +191,15 @@ class Store(Post):
             column[np.searchsorted(times, known)] = np.array([r[name] for r in rows], dtype=float)
         return from_columns(times, columns)
 
+    def known_hours(self, start: datetime, end: datetime) -> NDArray[np.int64]:
+        """Return when (UTC seconds, in order) all that is needed is kept; start < time ≤ end."""
+        there = " AND ".join(f"{name} IS NOT NULL" for name in NEEDED)
+        rows = self._rows(
+            f"SELECT at FROM hour WHERE at > ? AND at <= ? AND {there} ORDER BY at",
+            (seconds(start), seconds(end)),
+        )
+        return np.array([row["at"] for row in rows], dtype=np.int64)
+
     # Checkpoints
 
     def keep_checkpoints(
@@ -228,18 +243,65 @@ class Store(Post):
             [(seconds(older_than),)],
         )
 
-    # The last forecast
+    # The last forecasts
 
-    def keep_forecast(self, body: bytes, fetched_at: datetime) -> None:
-        """Keep a provider's answer in place of the one before."""
+    def keep_forecast(self, source: str, kept: Kept) -> None:
+        """Keep a source's answer in place of its one before."""
+        expires = None if kept.expires is None else seconds(kept.expires)
         self._write(
-            "INSERT OR REPLACE INTO forecast (id, fetched_at, body) VALUES (1, ?, ?)",
-            [(seconds(fetched_at), zlib.compress(body))],
+            "INSERT OR REPLACE INTO forecast"
+            " (source, fetched_at, same_since, last_modified, expires, body)"
+            " VALUES (?, ?, ?, ?, ?, ?)",
+            [
+                (
+                    source,
+                    seconds(kept.fetched_at),
+                    seconds(kept.same_since),
+                    kept.last_modified,
+                    expires,
+                    zlib.compress(kept.body),
+                )
+            ],
         )
 
-    def last_forecast(self) -> tuple[bytes, datetime] | None:
-        """Return the kept answer and when it was fetched; None when there is none."""
-        for row in self._rows("SELECT body, fetched_at FROM forecast"):
+    def last_forecast(self, source: str) -> Kept | None:
+        """Return the kept answer of a source; None when there is none."""
+        for row in self._rows("SELECT * FROM forecast WHERE source = ?", (source,)):
+            return Kept(
+                body=zlib.decompress(row["body"]),
+                fetched_at=moment(row["fetched_at"]),
+                same_since=moment(row["same_since"]),
+                last_modified=row["last_modified"],
+                expires=None if row["expires"] is None else moment(row["expires"]),
+            )
+        return None
+
+    def keep_standing(self, source: str, standing: Standing) -> None:
+        """Keep how things stand with a source."""
+        ask_at = None if standing.ask_at is None else seconds(standing.ask_at)
+        said = " ".join(sorted(standing.said))
+        self._write(
+            "INSERT OR REPLACE INTO source (name, ask_at, why, said) VALUES (?, ?, ?, ?)",
+            [(source, ask_at, standing.why, said)],
+        )
+
+    def standing(self, source: str) -> Standing:
+        """Return how things stand with a source; of an unknown one, well."""
+        for row in self._rows("SELECT * FROM source WHERE name = ?", (source,)):
+            ask_at = None if row["ask_at"] is None else moment(row["ask_at"])
+            return Standing(ask_at, row["why"], frozenset(row["said"].split()))
+        return Standing()
+
+    def keep_ensemble(self, models: str, body: bytes, fetched_at: datetime) -> None:
+        """Keep an ensemble's answer, and of which models it is, in place of the one before."""
+        self._write(
+            "INSERT OR REPLACE INTO ensemble (id, models, fetched_at, body) VALUES (1, ?, ?, ?)",
+            [(models, seconds(fetched_at), zlib.compress(body))],
+        )
+
+    def last_ensemble(self, models: str) -> tuple[bytes, datetime] | None:
+        """Return the kept answer of these models and when it was fetched; None without one."""
+        for row in self._rows("SELECT body, fetched_at FROM ensemble WHERE models = ?", (models,)):
             return zlib.decompress(row["body"]), moment(row["fetched_at"])
         return None
 
@@ -276,13 +338,14 @@ class Store(Post):
 
     def settle(self, place: str) -> None:
         """Take ``place`` for the one the weather is of. When it was another before, the hours, the
-        checkpoints and the forecast kept for that one are forgotten; the journal stays."""
+        checkpoints, the forecasts and what was learned of that one are forgotten; the journal
+        stays."""
         kept = [row["words"] for row in self._rows("SELECT words FROM place")]
         if kept == [place]:
             return
         with self.transaction(), plain_errors(self.path):
             if kept:
-                for table in ("hour", "checkpoint", "forecast"):
+                for table in _OF_A_PLACE:
                     self.db.execute(f"DELETE FROM {table}")
             self.db.execute("INSERT OR REPLACE INTO place (id, words) VALUES (1, ?)", [place])
 

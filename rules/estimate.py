@@ -42,7 +42,7 @@ def complete(weather: Weather, garden: Garden) -> tuple[Weather, frozenset[str]]
     needed = {name: _persisted(getattr(weather, name), name) for name in NEEDED}
     estimated |= {name for name in NEEDED if np.isnan(getattr(weather, name)).any()}
     elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
-    cloud = known("cloud", _cloud_by_sun(weather, elevation, garden.elevation_m))
+    cloud = known("cloud", cloud_by_sun(weather, elevation, garden.elevation_m))
     sun = known("global_wm2", global_from_cloud_wm2(elevation, cloud, garden.elevation_m))
     split = diffuse_from_global_wm2(sun, elevation, day_of_year(weather.times))
     diffuse = np.minimum(known("diffuse_wm2", split), sun)
@@ -63,7 +63,7 @@ def complete(weather: Weather, garden: Garden) -> tuple[Weather, frozenset[str]]
     return complete_weather, frozenset(estimated)
 
 
-def _cloud_by_sun(weather: Weather, elevation_rad: Array, elevation_m: float) -> Array:
+def cloud_by_sun(weather: Weather, elevation_rad: Array, elevation_m: float) -> Array:
     """Cloud from the radiation of the day, drawn across the night; clear where no sun tells."""
     told = cloud_from_global(weather.global_wm2, elevation_rad, elevation_m)
     out, hours = np.zeros_like(told), np.arange(weather.hours)

@@ -42,7 +42,8 @@ ROWS_AT_ONCE = 12000  # trees × members; fewer cost calls, more cost memory
 class Traits:
     """What the models need of each tree for a stretch of hours; arrays (tree,).
 
-    ``bags``: None without one; ``bagged`` says the same as an array."""
+    ``departs_k`` (tree, part) as :class:`underbench.rules.correction.Departure`; ``bags``: None
+    without one; ``bagged`` says the same as an array."""
 
     ball: Ball
     capacity_l: Array
@@ -53,6 +54,7 @@ class Traits:
     sun_until: Array
     wind_factor: Array
     height_m: Array
+    departs_k: Array
     leaf_width_m: Array
     transpiring: Array
     crop: Array
@@ -196,7 +198,7 @@ def _stands(state: State, traits: Traits) -> tuple[Stands, NDArray[np.intp]]:
     """Return the distinct stands of some trees, and which of them is each tree's."""
     covers = [float(id(one)) for one in traits.covers]  # a cover takes long to hash
     alone = [traits.sky_view, traits.sun_from, traits.sun_until]
-    alone += [traits.wind_factor, traits.height_m]
+    alone += [traits.wind_factor, traits.height_m, traits.departs_k]
     first, stand = distinct(
         np.column_stack([np.array(covers), *alone, state.cover_c, state.deep_c])
     )

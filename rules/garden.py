@@ -9,6 +9,8 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from underbench.rules.correction import NO_DEPARTURE, Departure
+
 
 class Model(BaseModel):
     """A frozen record that refuses unknown keys and never repeats its input in an error."""
@@ -132,7 +134,8 @@ class Spot(Model):
     hours between which the sun reaches it. ``room`` and ``max_litres`` say what else can be
     carried there when it is used as a shelter (None: not offered as a shelter). ``limits`` are the
     keeper's own for the trees that stand there; ``minutes`` how long each takes to carry from
-    there (None: as anywhere).
+    there (None: as anywhere). ``departs`` is what was learned of its air, no part of the
+    inventory.
     """
 
     name: str
@@ -148,6 +151,7 @@ class Spot(Model):
     max_litres: Annotated[float, Field(gt=0)] | None = None
     minutes: Annotated[float, Field(gt=0)] | None = None
     limits: OwnLimits = OwnLimits()
+    departs: Annotated[Departure, Field(exclude=True)] = NO_DEPARTURE
 
 
 class Container(Model):

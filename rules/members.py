@@ -3,7 +3,8 @@
 Without an ensemble the one run is given twenty companions. Their departures are correlated in
 time, grow with lead, and are a fixed function of the hour they are *for*, so that the chance of a
 night does not jump from pass to pass. Departures of one member belong together: a member with
-fewer clouds has the colder night, the brighter day.
+fewer clouds has the colder night, the brighter day. An ensemble's members are dressed with what
+spread they lack.
 """
 
 from __future__ import annotations
@@ -17,8 +18,9 @@ from underbench.rules.weather import HOUR_S, Array, Weather
 
 MEMBERS = 20
 _SEED = 20_260_415
-_MEMORY_H = 18.0
+MEMORY_H = 18.0
 _DAY_S = 24 * HOUR_S
+_CALM_MS = 0.5  # below, a breath more or less is no spread
 _FACTORS = 5  # temperature, cloud, wind, rain amount, rain at all
 
 # Growth of error with lead, in days: value = at_once + growth * sqrt(days). From memory, ordinary
@@ -30,6 +32,7 @@ AIR_SPREAD_K = (0.7, 0.6)
 CLOUD_SPREAD = (0.10, 0.12)
 WIND_LOG_SPREAD = (0.12, 0.08)
 RAIN_LOG_SPREAD = (0.30, 0.25)
+DEW_TO_AIR = 0.7  # how far the dew point goes with the air
 DRY_SHARE_PER_SQRT_DAY = 0.12  # members in which a forecast shower misses the garden
 CLOUD_TO_NIGHT_AIR = 0.6  # share of the night's air departure that comes with the cloud's
 
@@ -69,41 +72,73 @@ def drawn_sites(count: int = MEMBERS) -> Site:
     return Site(np.exp(wind), sky, limit, bag, np.exp(use))
 
 
-def dress(weather: Weather, now: datetime, daylight: np.ndarray, count: int = MEMBERS) -> Weather:
-    """Return ``count`` members made of a one-member ``weather``.
+def dress(
+    weather: Weather,
+    now: datetime,
+    daylight: np.ndarray,
+    count: int = MEMBERS,
+    air_share: float = 1.0,
+) -> Weather:
+    """Return ``weather`` as members: ``count`` made of a single one, or as many as it has.
 
-    ``daylight``: bool (hour,), sun above the horizon. Hours up to ``now`` get no spread. The
-    median member stays close to the run itself (mirrored pairs).
+    ``daylight``: bool (hour,), sun above the horizon; ``air_share``: of the air's spread, as
+    learned at the garden. Hours up to ``now`` get no spread. The
+    median member stays close to the run itself (mirrored pairs). Members that differ already get
+    only the rest: an ensemble is the spread of its own model's grid and, at one place and above all
+    in its first two days, narrower than the errors made there (Gneiting et al. 2005, Monthly
+    Weather Review 133, from memory; Baran et al. 2019, arXiv 1811.05821, abstract read: ECMWF's at
+    stations gains by calibration). So the two together are at least as wide as dressing alone.
     """
-    lead_days = np.maximum(weather.times - now.timestamp(), 0.0) / _DAY_S
+    count = weather.members if weather.members > 1 else count
     noise = _departures(weather.times, count)
-    root_days, begun = np.sqrt(lead_days), lead_days > 0
-
-    def grown(spread: tuple[float, float]) -> Array:
-        return np.where(begun, spread[0] + spread[1] * root_days, 0.0)
-
-    cloud = np.clip(weather.cloud + grown(CLOUD_SPREAD) * noise[1], 0.0, 1.0)
+    root_days = np.sqrt(np.maximum(weather.times - now.timestamp(), 0.0) / _DAY_S)
+    cloud_lack = _lacking(CLOUD_SPREAD, root_days, weather.cloud)
+    cloud = np.clip(weather.cloud + cloud_lack * noise[1], 0.0, 1.0)
     night_air = CLOUD_TO_NIGHT_AIR * noise[1] + np.sqrt(1 - CLOUD_TO_NIGHT_AIR**2) * noise[0]
-    air_departure = grown(AIR_SPREAD_K) * np.where(daylight, noise[0], night_air)
+    air_spread_k = (air_share * AIR_SPREAD_K[0], air_share * AIR_SPREAD_K[1])
+    air_lack_k = _lacking(air_spread_k, root_days, weather.air_c)
+    air_departure = air_lack_k * np.where(daylight, noise[0], night_air)
     air_c = weather.air_c + air_departure
     brighter = _cloud_transmission(cloud) / _cloud_transmission(weather.cloud)
-    windier = np.exp(grown(WIND_LOG_SPREAD) * noise[2])
-    wetter = np.exp(grown(RAIN_LOG_SPREAD) * noise[3])
-    missed = noise[4] < _normal_quantile(DRY_SHARE_PER_SQRT_DAY * root_days)
+    log_wind = np.log(np.maximum(weather.wind_ms, _CALM_MS))
+    windier = np.exp(_lacking(WIND_LOG_SPREAD, root_days, log_wind) * noise[2])
     return replace(
         weather,
         air_c=air_c,
-        dew_c=np.minimum(weather.dew_c + 0.7 * air_departure, air_c),
+        dew_c=np.minimum(weather.dew_c + DEW_TO_AIR * air_departure, air_c),
         wind_ms=weather.wind_ms * windier,
         gust_ms=weather.gust_ms * windier,
         cloud=cloud,
         global_wm2=weather.global_wm2 * brighter,
         # Fewer clouds bring more beam, not more sky light.
         diffuse_wm2=np.minimum(weather.diffuse_wm2, weather.global_wm2 * brighter),
-        rain_mm=np.where(missed, 0.0, weather.rain_mm * wetter),
-        pressure_kpa=np.repeat(weather.pressure_kpa, count, axis=0),
-        snow_m=np.repeat(weather.snow_m, count, axis=0),
+        rain_mm=_rain(weather.rain_mm, root_days, noise[3], noise[4]),
+        pressure_kpa=weather.pressure_kpa + np.zeros_like(air_c),
+        snow_m=weather.snow_m + np.zeros_like(air_c),
     )
+
+
+def no_brighter_than(weather: Weather, most_wm2: Array) -> Weather:
+    """Return the weather with its sun held to ``most_wm2`` (member, hour): thinning a cloud that
+    was thin already, like high cirrus, gives no more than a clear sky."""
+    sun_wm2 = np.minimum(weather.global_wm2, most_wm2)
+    diffuse_wm2 = np.minimum(weather.diffuse_wm2, sun_wm2)
+    return replace(weather, global_wm2=sun_wm2, diffuse_wm2=diffuse_wm2)
+
+
+def _lacking(spread: tuple[float, float], root_days: Array, there: Array) -> Array:
+    """The standard deviation (hour,) that members ``there`` (member, hour) have to be given."""
+    grown = np.where(root_days > 0, spread[0] + spread[1] * root_days, 0.0)
+    out: Array = np.sqrt(np.maximum(grown**2 - there.var(axis=0), 0.0))
+    return out
+
+
+def _rain(rain_mm: Array, root_days: Array, amount: Array, at_all: Array) -> Array:
+    """Rain of members, where they have none of their own: more or less of it, or a miss."""
+    wetter = np.exp(_lacking(RAIN_LOG_SPREAD, root_days, rain_mm) * amount)
+    missed = at_all < _normal_quantile(DRY_SHARE_PER_SQRT_DAY * root_days)
+    alike = np.ptp(rain_mm, axis=0) == 0
+    return np.where(alike, np.where(missed, 0.0, rain_mm * wetter), rain_mm)
 
 
 def _departures(times: np.ndarray, count: int) -> Array:
@@ -117,7 +152,7 @@ def _departures(times: np.ndarray, count: int) -> Array:
         ],
         axis=-1,
     )
-    kernel = np.exp(-np.arange(72) / _MEMORY_H)
+    kernel = np.exp(-np.arange(72) / MEMORY_H)
     kernel /= np.sqrt((kernel**2).sum())
     hours = (times // HOUR_S - first_day * 24).astype(int)
     smooth = sum(weight * white[..., hours - back] for back, weight in enumerate(kernel))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cache
 
+from underbench.rules.correction import NO_DEPARTURE, Departure
 from underbench.rules.cover import COVERS, Cover, CoverKind, combined
 from underbench.rules.garden import Overhead, Spot, SpotKind, Standing
 
@@ -18,7 +19,8 @@ _COVER_OF = {
 class Place:
     """A standing place. ``sun_from``/``sun_until`` local clock hours; ``sky_view`` and
     ``wind_factor`` shares of the open field's; ``height_m`` of the pot's foot above ground;
-    ``overhead`` stands over ``cover``, and no remedy takes it away."""
+    ``overhead`` stands over ``cover``, and no remedy takes it away; ``departs`` is how its air
+    departs from the garden's."""
 
     sky_view: float
     sun_from: float
@@ -28,6 +30,7 @@ class Place:
     standing: Standing
     cover: CoverKind = CoverKind.OPEN
     overhead: CoverKind = CoverKind.OPEN
+    departs: Departure = NO_DEPARTURE
 
     @property
     def covers(self) -> Cover:
@@ -79,4 +82,5 @@ def place_of(spot: Spot, mean_c: float = COLD_C) -> Place:
         standing=spot.standing,
         cover=_COVER_OF.get(spot.kind, glass),
         overhead=_OVERHEAD[spot.overhead],
+        departs=spot.departs,
     )

@@ -17,6 +17,7 @@ from underbench.rules import cover, et0, wind
 from underbench.rules.air import saturation_kpa, wind_at_m
 from underbench.rules.ball import DEEP_M, SNOW_WMK, SOIL_WMK
 from underbench.rules.constants import KELVIN, SIGMA_WM2K4
+from underbench.rules.correction import Departure
 from underbench.rules.cover import Cover
 from underbench.rules.garden import Garden
 from underbench.rules.members import Site
@@ -86,7 +87,8 @@ def _beam(weather: Weather, elevation_rad: Array) -> Array:
 @dataclass(frozen=True, slots=True)
 class Stands:
     """Places with the air they begin with: one per stand, ``cover_c`` and ``deep_c`` (stand,
-    member); the rest (stand,) as in :class:`underbench.rules.exposure.Traits`."""
+    member); ``departs_k`` (stand, part) and the rest (stand,) as in
+    :class:`underbench.rules.exposure.Traits`."""
 
     covers: tuple[Cover, ...]
     sky_view: Array
@@ -94,6 +96,7 @@ class Stands:
     sun_until: Array
     wind_factor: Array
     height_m: Array
+    departs_k: Array
     cover_c: Array
     deep_c: Array
 
@@ -146,7 +149,7 @@ def surroundings(stands: Stands, sky: Sky, site: Site) -> Surroundings:
     under = cover.covered_air(
         stands.covers,
         stands.cover_c,
-        air_c=weather.air_c[None],
+        air_c=_air(stands, sky),
         global_wm2=weather.global_wm2[None],
         net_longwave_wm2=sky.net_longwave_wm2,
         deep_c=deep,
@@ -178,6 +181,16 @@ def surroundings(stands: Stands, sky: Sky, site: Site) -> Surroundings:
         clearness=sky.clearness,
         cover_end_c=under.end_c,
     )
+
+
+def _air(stands: Stands, sky: Sky) -> Array:
+    """The air of each stand, before what is over it: the garden's, and what departs from it."""
+    air_c = sky.weather.air_c[None]
+    if not stands.departs_k.any():
+        return air_c
+    dark = sky.elevation_rad[0, 0] < 0
+    rows = stands.departs_k.tolist()
+    return air_c + np.stack([Departure(*row).shift_k(sky.weather, dark) for row in rows])
 
 
 def _column(per_stand: Array) -> Array:

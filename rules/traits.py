@@ -185,6 +185,7 @@ def traits_of(
         sun_until=column("sun_until"),
         wind_factor=column("wind_factor"),
         height_m=column("height_m"),
+        departs_k=np.array([place.departs.parts_k for place in several.values()])[at],
         leaf_width_m=np.where(share > 0, footing.leaf_width_m, BUD_WIDTH_M),
         transpiring=share,
         crop=np.where(close, 0.0, crop),

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -161,10 +160,31 @@ def _bridge(values: Array, longest_h: int) -> Array:
     out = values.copy()
     for row in out:
         known = np.flatnonzero(np.isfinite(row))
-        for left, right in pairwise(known.tolist()):
-            if 1 < right - left <= longest_h + 1:
+        for gap in np.flatnonzero(np.diff(known) > 1).tolist():
+            left, right = known[gap : gap + 2].tolist()
+            if right - left <= longest_h + 1:
                 row[left : right + 1] = np.linspace(row[left], row[right], right - left + 1)
     return out
+
+
+def at_times(weather: Weather, times: NDArray[np.int64]) -> Weather:
+    """Return the weather of ``times``, NaN where it has no such hour."""
+    if not weather.hours:
+        blank = np.full((weather.members, len(times)), np.nan)
+        return Weather(times=times, **dict.fromkeys(VARIABLES, blank))
+    place = (times - weather.times[0]) // HOUR_S
+    there = (place >= 0) & (place < weather.hours)
+    index = np.clip(place, 0, weather.hours - 1)
+    return Weather(
+        times=times,
+        **{name: np.where(there, getattr(weather, name)[:, index], np.nan) for name in VARIABLES},
+    )
+
+
+def known_times(weather: Weather) -> NDArray[np.int64]:
+    """Return the times of the hours of which every needed variable is known, to all members."""
+    known = np.isfinite([getattr(weather, name) for name in NEEDED]).all(axis=(0, 1))
+    return weather.times[known]
 
 
 def covered_until(weather: Weather, after: datetime) -> datetime | None:

@@ -22,9 +22,10 @@ from hypothesis import HealthCheck, settings
 from underbench.daemon.passes import Pass, run_pass
 from underbench.daemon.settings import Settings, load
 from underbench.daemon.store import Store
-from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, parse
+from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
+from underbench.daemon.weather.provider import Answer, Facts, Unreachable
 from underbench.daemon.weather.standin import StandIn, serving
-from underbench.daemon.weather.supply import Answer, Supply, Unreachable
+from underbench.daemon.weather.supply import Supply
 from underbench.rules import state as states
 from underbench.rules.course import Course, follow
 from underbench.rules.estimate import complete
@@ -256,17 +257,23 @@ class Sky:
     def __init__(self, weather: Weather) -> None:
         self.weather, self.down = weather, False
 
-    def fetch(self, garden: Garden, past_days: int, forecast_days: int, now: datetime) -> Answer:
+    def fetch(
+        self, garden: Garden, past_days: int, forecast_days: int, now: datetime, held: str = ""
+    ) -> Answer:
         if self.down:
             raise Unreachable("the weather service cannot be reached")
         query = {"past_days": f"{past_days}", "forecast_days": f"{forecast_days}"}
         query |= {"latitude": f"{garden.latitude}", "longitude": f"{garden.longitude}"}
-        body = serving(self.weather, lambda: now)({**query, "timeformat": "unixtime"})
+        query |= {"elevation": f"{garden.elevation_m}", "timeformat": "unixtime"}
+        body = serving(self.weather, lambda: now)(query)
         assert isinstance(body, bytes)
         return Answer(body, "memory")
 
     def parse(self, body: bytes) -> Weather:
         return parse(body)
+
+    def facts(self, body: bytes) -> Facts:
+        return facts(body)
 
 
 class Lab:
@@ -346,7 +353,8 @@ def garden(
     for key in list(os.environ):
         if "UNDERBENCH" in key:
             monkeypatch.delenv(key)
-    loggers = [logging.getLogger(name) for name in ("apscheduler", "urllib3.connectionpool")]
+    quiet = ("apscheduler", "urllib3.connectionpool", "paho")
+    loggers = [logging.getLogger(name) for name in quiet]
     levels = [logger.level for logger in loggers]
     service = Service(spring)
     with StandIn(service) as server:

@@ -16,6 +16,7 @@ from ticking import Daemon, Phone, ringing, ticking
 
 from underbench.daemon.clock import LAST_PASS, UNKEPT_AFTER, Watch, catch_up
 from underbench.daemon.outbox import Services
+from underbench.daemon.readings import Intake
 from underbench.daemon.store import Message, Store, StoreError
 from underbench.rules.findings import Strength
 
@@ -161,7 +162,13 @@ def test_a_store_that_fails_for_an_hour_is_told_past_it_once_a_day(
 ) -> None:
     with quiet_from(tmp_path, make, phone, MIDNIGHT - 10 * DAY) as daemon:
         disk = Broken(tmp_path / "other.db")
-        watch = Watch(daemon.settings, daemon.services, disk.open, lambda _store: daemon.supply)
+        watch = Watch(
+            daemon.settings,
+            daemon.services,
+            disk.open,
+            lambda _store: daemon.supply,
+            Intake(daemon.settings),
+        )
         heard: dict[timedelta, list[str]] = {}
         for after in (number * 10 * MINUTE for number in range(6 * 26)):
             watch.tick(NOW + after)
@@ -188,7 +195,13 @@ def test_a_store_that_fails_in_use_is_opened_anew(
         return opened[-1]
 
     with quiet_from(tmp_path, make, phone, MIDNIGHT - 10 * DAY) as daemon:
-        watch = Watch(daemon.settings, daemon.services, open_store, lambda _store: daemon.supply)
+        watch = Watch(
+            daemon.settings,
+            daemon.services,
+            open_store,
+            lambda _store: daemon.supply,
+            Intake(daemon.settings),
+        )
         watch.tick(NOW)
         opened[0].db.execute("PRAGMA query_only = ON")  # as a disk turned read-only
         watch.tick(NOW + HOUR)

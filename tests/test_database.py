@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import zlib
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -16,6 +17,8 @@ import pytest
 from commanding import not_root
 
 from underbench.daemon.store import Message, Store, StoreError
+from underbench.daemon.weather.openmeteo import NAME
+from underbench.daemon.weather.shelf import Kept
 from underbench.rules.findings import Strength
 from underbench.rules.journal import Watering
 
@@ -123,7 +126,7 @@ def test_a_full_disk_is_told_and_leaves_nothing_half(store: Store) -> None:
     def fill() -> None:
         with store.transaction():
             store.queue(MESSAGE)
-            store.keep_forecast(os.urandom(1_000_000), NOON)
+            store.keep_forecast(NAME, Kept(os.urandom(1_000_000), NOON, NOON))
 
     refused(fill, "disk is full")
     assert store.records(NOON - DAY) == []
@@ -169,6 +172,8 @@ import sys
 from pathlib import Path
 from datetime import UTC, datetime
 from underbench.daemon.store import Message, Store
+from underbench.daemon.weather.openmeteo import NAME
+from underbench.daemon.weather.shelf import Kept
 from underbench.rules.findings import Strength
 from underbench.rules.journal import Watering
 now = datetime(2031, 3, 9, 12, tzinfo=UTC)
@@ -176,7 +181,7 @@ store = Store.open(Path(sys.argv[1]))
 store.add([Watering(tree="before", at=now)])
 with store.transaction():
     store.add([Watering(tree="within", at=now)] * 5000)
-    store.keep_forecast(bytes(range(256)) * 20000, now)
+    store.keep_forecast(NAME, Kept(bytes(range(256)) * 20000, now, now))
     store.queue(Message("half", "t", "b", Strength.ACT, now))
     print("within", flush=True)
     sys.stdin.read()
@@ -193,6 +198,27 @@ with store.transaction():
         child.send_signal(signal.SIGKILL)
     with Store.open(path) as store:
         assert [entry.tree for entry in store.entries()] == ["before"]
-        assert store.last_forecast() is None
+        assert store.last_forecast(NAME) is None
         assert store.records(NOON - DAY) == []
         assert list(store.db.query("PRAGMA integrity_check")) == [{"integrity_check": "ok"}]
+
+
+def test_the_forecast_of_the_version_before_is_kept_as_the_first_source_s(path: Path) -> None:
+    with Store.open(path) as store:
+        store.db.executescript(
+            """
+            DROP TABLE forecast;
+            DROP TABLE source;
+            CREATE TABLE forecast (
+                id INTEGER PRIMARY KEY CHECK (id = 1),
+                fetched_at INTEGER NOT NULL,
+                body BLOB NOT NULL
+            ) STRICT;
+            DELETE FROM _sqlite_migrations WHERE name = '0003_sources';
+            """
+        )
+        row = (int(NOON.timestamp()), zlib.compress(b"sky"))
+        store.db.execute("INSERT INTO forecast VALUES (1, ?, ?)", row)
+        store.db.conn.commit()
+    with Store.open(path) as store:
+        assert store.last_forecast(NAME) == Kept(b"sky", NOON, NOON)

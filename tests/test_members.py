@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
 import pytest
 
-from underbench.rules.members import MEMBERS, drawn_sites, dress, known_site
-from underbench.rules.sun import position
+from underbench.rules.members import MEMBERS, drawn_sites, dress, known_site, no_brighter_than
+from underbench.rules.sun import clear_sky_wm2, position
 from underbench.rules.weather import HOUR_S, VARIABLES, Array, Weather
 
 START = datetime(2026, 4, 17, tzinfo=UTC)
@@ -128,6 +129,22 @@ def test_the_clearer_member_has_the_colder_night_and_the_brighter_day(
     day = ahead & (plain.global_wm2[0] > 50)
     brighter = (dressed.global_wm2 / np.maximum(plain.global_wm2, 1))[:, day]
     assert np.corrcoef(cloud[:, day].ravel(), brighter.ravel())[0, 1] < -0.8
+
+
+def test_thinning_high_cloud_gives_no_more_than_a_clear_sky(make: Any) -> None:
+    """A sky full of cirrus, 600 W/m² through it: taken for thick cloud its sun would be trebled."""
+    cirrus = make.weather(START, 96, cloud=1.0)
+    middles = cirrus.times - HOUR_S // 2
+    sun = position(middles, make.garden.latitude, make.garden.longitude)[0]
+    clear = clear_sky_wm2(sun, make.garden.elevation_m)
+    cirrus = replace(cirrus, global_wm2=0.9 * clear[None, :])
+    members = dress(cirrus, NOW, sun > 0)
+    assert (members.global_wm2 > 1.5 * clear).any()
+    held = no_brighter_than(members, clear)
+    assert (held.global_wm2 <= clear).all()
+    assert (held.diffuse_wm2 <= held.global_wm2).all()
+    darker = members.global_wm2 <= clear
+    assert np.array_equal(held.global_wm2[darker], members.global_wm2[darker])
 
 
 def test_a_shower_may_miss_the_garden_and_the_likelier_the_further_off(

@@ -16,10 +16,10 @@ from pydantic import SecretStr
 from responses import matchers
 from responses.registries import OrderedRegistry
 
-from underbench.daemon.weather import openmeteo
+from underbench.daemon.weather import http
 from underbench.daemon.weather.openmeteo import OpenMeteo, allowance_renewed, parse
+from underbench.daemon.weather.provider import BadAnswer, SupplyError, Throttled, Unreachable
 from underbench.daemon.weather.standin import Query, Reply, StandIn
-from underbench.daemon.weather.supply import BadAnswer, SupplyError, Throttled, Unreachable
 from underbench.rules.garden import Garden
 
 BASE = "https://weather.invalid"
@@ -168,7 +168,7 @@ def test_nobody_listening_is_unreachable() -> None:
 
 @responses.activate
 def test_more_than_the_cap_is_not_read(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(openmeteo, "MOST_BYTES", 1_000)
+    monkeypatch.setattr(http, "MOST_BYTES", 1_000)
     responses.get(URL, body=b"9" * 1_001)
     with pytest.raises(BadAnswer, match=r"more than 0\.001 MB"):
         provider().fetch(GARDEN, 1, 7, NOW)
@@ -179,7 +179,7 @@ def test_a_body_without_end_is_not_read_to_the_end(monkeypatch: pytest.MonkeyPat
         while True:
             yield b"9" * 65_536
 
-    monkeypatch.setattr(openmeteo, "MOST_BYTES", 1_000_000)
+    monkeypatch.setattr(http, "MOST_BYTES", 1_000_000)
     with (
         StandIn(lambda query: Reply(endless())) as service,
         pytest.raises(BadAnswer, match="more than 1 MB"),
@@ -228,7 +228,7 @@ def test_a_server_that_drips_is_left_at_the_deadline(
     stuck: Callable[[Query], Reply], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # No read ever times out, as with a byte every few seconds; only the deadline is short.
-    monkeypatch.setattr(openmeteo, "DEADLINE_PER_TIMEOUT", 0.001)
+    monkeypatch.setattr(http, "DEADLINE_PER_TIMEOUT", 0.001)
     with (
         StandIn(stuck) as service,
         pytest.raises(Unreachable, match="took longer than"),

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.daemon.weather.openmeteo import parse
-from underbench.daemon.weather.supply import BadAnswer
+from underbench.daemon.weather.provider import BadAnswer
 
 MIDNIGHT_S = int(datetime(2027, 2, 11, tzinfo=UTC).timestamp())
 

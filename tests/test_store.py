@@ -16,6 +16,8 @@ from hypothesis.extra.numpy import arrays
 
 from underbench.daemon.post import Due, Tries
 from underbench.daemon.store import Checkpoint, EpisodeRow, Message, Store, StoreError
+from underbench.daemon.weather.openmeteo import NAME
+from underbench.daemon.weather.shelf import Kept
 from underbench.rules.findings import Strength
 from underbench.rules.journal import Move, Sighting, Stage, Watering, Work, WorkKind
 from underbench.rules.weather import HOUR_S, VARIABLES, Weather, from_columns, join
@@ -68,7 +70,7 @@ def test_all_is_there_after_a_restart(path: Path) -> None:
         store.add([WATERED])
         store.keep_hours(hours_from(NOON, air_c=[3.5]))
         store.keep_checkpoints(NOON, {"Old Marrow": "{}"}, {"Old Marrow": "v1"})
-        store.keep_forecast(b"sky", NOON)
+        store.keep_forecast(NAME, Kept(b"sky", NOON, NOON))
         store.put_episodes([EPISODE])
         store.queue(MESSAGE)
         store.done("round-up", NOON)
@@ -76,7 +78,7 @@ def test_all_is_there_after_a_restart(path: Path) -> None:
         assert store.entries() == [WATERED]
         assert store.hours(NOON - HOUR, NOON).air_c.tolist() == [[3.5]]
         assert store.checkpoints(NOON) == {"Old Marrow": Checkpoint(NOON, "v1", "{}")}
-        assert store.last_forecast() == (b"sky", NOON)
+        assert store.last_forecast(NAME) == Kept(b"sky", NOON, NOON)
         assert store.episodes(NOON) == [EPISODE]
         assert [record.message for record in store.records(NOON - DAY)] == [MESSAGE]
         assert store.last_done("round-up") == NOON
@@ -217,10 +219,10 @@ def test_pruning_keeps_each_tree_its_latest(store: Store) -> None:
 
 
 def test_the_last_forecast_takes_the_place_of_the_one_before(store: Store) -> None:
-    assert store.last_forecast() is None
-    store.keep_forecast(b"old", NOON)
-    store.keep_forecast(bytes(range(256)) * 100, NOON + HOUR)
-    assert store.last_forecast() == (bytes(range(256)) * 100, NOON + HOUR)
+    assert store.last_forecast(NAME) is None
+    store.keep_forecast(NAME, Kept(b"old", NOON, NOON))
+    store.keep_forecast(NAME, Kept(bytes(range(256)) * 100, NOON + HOUR, NOON + HOUR))
+    assert store.last_forecast(NAME) == Kept(bytes(range(256)) * 100, NOON + HOUR, NOON + HOUR)
 
 
 def test_duties_remember_when_they_were_last_done(store: Store) -> None:
@@ -302,10 +304,10 @@ def test_another_place_forgets_its_weather_and_keeps_the_journal(store: Store) -
     store.settle("47.1 8.2 400 m")
     store.add([WATERED])
     store.keep_hours(hours_from(NOON, air_c=[1.0, 2.0]))
-    store.keep_forecast(b"{}", NOON)
+    store.keep_forecast(NAME, Kept(b"{}", NOON, NOON))
     store.settle("47.1 8.2 400 m")
-    assert store.last_forecast() is not None
+    assert store.last_forecast(NAME) is not None
     store.settle("47.1 9.2 400 m")
-    assert store.last_forecast() is None
+    assert store.last_forecast(NAME) is None
     assert store.hours(NOON - DAY, NOON + DAY).hours == 0
     assert store.entries() == [WATERED]

@@ -7,16 +7,17 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from underbench.daemon.weather.openmeteo import ATTRIBUTION, OpenMeteo
-from underbench.daemon.weather.standin import Query, Reply, StandIn, openmeteo_body, serving
-from underbench.daemon.weather.supply import (
+from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, OpenMeteo
+from underbench.daemon.weather.provider import (
     Answer,
     BadAnswer,
-    Supply,
     SupplyError,
     Throttled,
     Unreachable,
 )
+from underbench.daemon.weather.shelf import Kept, Standing
+from underbench.daemon.weather.standin import Query, Reply, StandIn, openmeteo_body, serving
+from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden import Garden
 from underbench.rules.weather import Weather, covered_until, from_columns
 
@@ -39,17 +40,31 @@ def written(air_c: float = 4.0, ahead_h: int = 100) -> bytes:
     return openmeteo_body(whole.between(start, end), 51.2, -2.5, 143)
 
 
-class Kept:
-    """A cache in memory."""
+class InMemory:
+    """A shelf in memory; at first it holds ``body`` of the first source, or nothing."""
 
     def __init__(self, body: bytes | None = None, fetched_at: datetime = NOW) -> None:
-        self.last = (body, fetched_at) if body is not None else None
+        self.forecasts: dict[str, Kept] = {}
+        self.standings: dict[str, Standing] = {}
+        if body is not None:
+            self.forecasts[NAME] = Kept(body, fetched_at, fetched_at)
 
-    def keep_forecast(self, body: bytes, fetched_at: datetime) -> None:
-        self.last = (body, fetched_at)
+    @property
+    def last(self) -> tuple[bytes, datetime] | None:
+        kept = self.forecasts.get(NAME)
+        return kept and (kept.body, kept.fetched_at)
 
-    def last_forecast(self) -> tuple[bytes, datetime] | None:
-        return self.last
+    def keep_forecast(self, source: str, kept: Kept) -> None:
+        self.forecasts[source] = kept
+
+    def last_forecast(self, source: str) -> Kept | None:
+        return self.forecasts.get(source)
+
+    def keep_standing(self, source: str, standing: Standing) -> None:
+        self.standings[source] = standing
+
+    def standing(self, source: str) -> Standing:
+        return self.standings.get(source, Standing())
 
 
 class Scripted(OpenMeteo):
@@ -60,20 +75,22 @@ class Scripted(OpenMeteo):
         self.answer = answer
         self.asked: list[int] = []
 
-    def fetch(self, garden: Garden, past_days: int, forecast_days: int, now: datetime) -> Answer:
+    def fetch(
+        self, garden: Garden, past_days: int, forecast_days: int, now: datetime, held: str = ""
+    ) -> Answer:
         self.asked.append(past_days)
         if isinstance(self.answer, SupplyError):
             raise self.answer
         return Answer(self.answer, "https://weather.invalid/v1/forecast")
 
 
-def supply(answer: bytes | SupplyError, kept: Kept) -> tuple[Supply, Scripted]:
+def supply(answer: bytes | SupplyError, kept: InMemory) -> tuple[Supply, Scripted]:
     provider = Scripted(answer)
     return Supply(provider, GARDEN, kept), provider
 
 
 def test_a_good_answer_is_used_and_kept() -> None:
-    kept = Kept()
+    kept = InMemory()
     supplier, provider = supply(written(), kept)
     got = supplier.latest(NOW, past_days=92)
     assert (got.fresh, got.problem, got.age, got.fetched_at) == (True, None, timedelta(0), NOW)
@@ -83,7 +100,7 @@ def test_a_good_answer_is_used_and_kept() -> None:
 
 
 def test_the_service_is_not_asked_again_within_half_an_hour() -> None:
-    supplier, provider = supply(written(7.0), Kept(written(4.0), NOW - timedelta(minutes=29)))
+    supplier, provider = supply(written(7.0), InMemory(written(4.0), NOW - timedelta(minutes=29)))
     got = supplier.latest(NOW, past_days=2)
     assert provider.asked == []
     assert got.weather.air_c[0, 0] == 4.0
@@ -91,7 +108,7 @@ def test_the_service_is_not_asked_again_within_half_an_hour() -> None:
 
 
 def test_after_half_an_hour_it_is_asked_again() -> None:
-    kept = Kept(written(4.0), NOW - timedelta(minutes=30))
+    kept = InMemory(written(4.0), NOW - timedelta(minutes=30))
     supplier, provider = supply(written(7.0), kept)
     assert supplier.latest(NOW, past_days=2).weather.air_c[0, 0] == 7.0
     assert provider.asked == [2]
@@ -99,7 +116,7 @@ def test_after_half_an_hour_it_is_asked_again() -> None:
 
 
 def test_a_kept_answer_from_the_future_does_not_stop_the_asking() -> None:
-    supplier, provider = supply(written(), Kept(written(), NOW + timedelta(days=400)))
+    supplier, provider = supply(written(), InMemory(written(), NOW + timedelta(days=400)))
     assert supplier.latest(NOW, past_days=2).problem is None
     assert provider.asked == [2]
 
@@ -115,7 +132,7 @@ def test_a_kept_answer_from_the_future_does_not_stop_the_asking() -> None:
 def test_when_nothing_comes_the_last_good_is_used_and_its_age_said(
     age: timedelta, said: str
 ) -> None:
-    kept = Kept(written(), NOW - age)
+    kept = InMemory(written(), NOW - age)
     supplier, _ = supply(Unreachable("the weather service cannot be reached"), kept)
     got = supplier.latest(NOW, past_days=2)
     assert (got.fresh, got.age, got.fetched_at) == (False, age, NOW - age)
@@ -125,7 +142,7 @@ def test_when_nothing_comes_the_last_good_is_used_and_its_age_said(
 
 @pytest.mark.parametrize("trouble", [Unreachable("down"), BadAnswer("odd"), Throttled(NOW)])
 def test_with_nothing_kept_the_trouble_is_raised(trouble: SupplyError) -> None:
-    supplier, _ = supply(trouble, Kept())
+    supplier, _ = supply(trouble, InMemory())
     with pytest.raises(type(trouble), match=str(trouble)[:4]):
         supplier.latest(NOW, past_days=92)
 
@@ -135,7 +152,7 @@ ALL_NULL = written().replace(b"4.0", b"null")
 
 @pytest.mark.parametrize("bad", [ALL_NULL, b"<html>", b"", written()[:500], b'{"error":true}'])
 def test_a_bad_answer_never_replaces_the_last_good(bad: bytes) -> None:
-    kept = Kept(written(), NOW - timedelta(hours=5))
+    kept = InMemory(written(), NOW - timedelta(hours=5))
     supplier, _ = supply(bad, kept)
     got = supplier.latest(NOW, past_days=2)
     assert not got.fresh
@@ -145,13 +162,13 @@ def test_a_bad_answer_never_replaces_the_last_good(bad: bytes) -> None:
 def test_an_answer_of_days_gone_by_is_not_used() -> None:
     # open-meteo/open-meteo issue 1042: the same address gave data days old
     stale = openmeteo_body(weather(hours=48), 51.2, -2.5, 143)
-    supplier, _ = supply(stale, Kept())
+    supplier, _ = supply(stale, InMemory())
     with pytest.raises(BadAnswer, match="no weather for the next hour"):
         supplier.latest(NOW, past_days=2)
 
 
 def test_an_answer_reaching_less_far_than_the_kept_one_is_not_used() -> None:
-    kept = Kept(written(4.0, ahead_h=60), NOW - timedelta(hours=5))
+    kept = InMemory(written(4.0, ahead_h=60), NOW - timedelta(hours=5))
     supplier, _ = supply(written(7.0, ahead_h=30), kept)
     got = supplier.latest(NOW, past_days=2)
     assert got.weather.air_c[0, 0] == 4.0
@@ -160,8 +177,10 @@ def test_an_answer_reaching_less_far_than_the_kept_one_is_not_used() -> None:
     )
 
 
-@pytest.mark.parametrize("kept", [Kept(), Kept(written(4.0, ahead_h=12), NOW - timedelta(days=5))])
-def test_a_short_answer_is_better_than_a_shorter_one_or_none(kept: Kept) -> None:
+@pytest.mark.parametrize(
+    "kept", [InMemory(), InMemory(written(4.0, ahead_h=12), NOW - timedelta(days=5))]
+)
+def test_a_short_answer_is_better_than_a_shorter_one_or_none(kept: InMemory) -> None:
     before = kept.last
     supplier, _ = supply(written(7.0, ahead_h=30), kept)
     got = supplier.latest(NOW, past_days=2)
@@ -171,7 +190,7 @@ def test_a_short_answer_is_better_than_a_shorter_one_or_none(kept: Kept) -> None
 
 
 def test_two_days_ahead_are_enough() -> None:
-    supplier, _ = supply(written(ahead_h=49), Kept())
+    supplier, _ = supply(written(ahead_h=49), InMemory())
     got = supplier.latest(NOW, past_days=2)
     until = covered_until(got.weather, NOW)
     assert until is not None
@@ -180,14 +199,14 @@ def test_two_days_ahead_are_enough() -> None:
 
 
 def test_a_kept_forecast_that_has_run_out_is_as_good_as_none() -> None:
-    kept = Kept(openmeteo_body(weather(hours=48), 51.2, -2.5, 143), NOW - timedelta(days=9))
+    kept = InMemory(openmeteo_body(weather(hours=48), 51.2, -2.5, 143), NOW - timedelta(days=9))
     supplier, _ = supply(Unreachable("down"), kept)
     with pytest.raises(Unreachable, match="down"):
         supplier.latest(NOW, past_days=2)
 
 
 def test_a_kept_answer_that_cannot_be_read_is_as_good_as_none() -> None:
-    kept = Kept(b"\x00rot", NOW - timedelta(minutes=5))
+    kept = InMemory(b"\x00rot", NOW - timedelta(minutes=5))
     supplier, provider = supply(written(), kept)
     assert supplier.latest(NOW, past_days=2).problem is None
     assert provider.asked == [2]
@@ -195,7 +214,7 @@ def test_a_kept_answer_that_cannot_be_read_is_as_good_as_none() -> None:
 
 def test_a_throttled_service_is_left_in_peace_until_it_renews_the_allowance() -> None:
     renewed = NOW + timedelta(minutes=19)
-    kept = Kept(written(), NOW - timedelta(hours=1))
+    kept = InMemory(written(), NOW - timedelta(hours=1))
     supplier, provider = supply(Throttled(renewed), kept)
     for minutes in (0, 10, 18):
         got = supplier.latest(NOW + timedelta(minutes=minutes), past_days=2)
@@ -214,7 +233,7 @@ def test_over_a_real_socket_an_outage_and_its_end() -> None:
     def answer(query: Query) -> bytes | Reply:
         return good(query) if next(answers) else b""
 
-    kept = Kept()
+    kept = InMemory()
     with StandIn(answer) as service:
         supplier = Supply(OpenMeteo(service.url, None, "", 5), GARDEN, kept)
         first = supplier.latest(NOW, past_days=5)

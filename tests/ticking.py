@@ -18,9 +18,10 @@ from underbench.daemon.clock import tick
 from underbench.daemon.outbox import Services
 from underbench.daemon.settings import Settings, load
 from underbench.daemon.store import Store
-from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, parse
+from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
+from underbench.daemon.weather.provider import Answer, Facts, Unreachable
 from underbench.daemon.weather.standin import serving
-from underbench.daemon.weather.supply import Answer, Supply, Unreachable
+from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden import Garden
 from underbench.rules.weather import Weather
 
@@ -96,18 +97,24 @@ class Sky:
         self.weather, self.down = weather, False
         self.asked: list[datetime] = []
 
-    def fetch(self, garden: Garden, past_days: int, forecast_days: int, now: datetime) -> Answer:
+    def fetch(
+        self, garden: Garden, past_days: int, forecast_days: int, now: datetime, held: str = ""
+    ) -> Answer:
         self.asked.append(now)
         if self.down:
             raise Unreachable("the weather service cannot be reached")
         query = {"past_days": f"{past_days}", "forecast_days": f"{forecast_days}"}
         query |= {"latitude": f"{garden.latitude}", "longitude": f"{garden.longitude}"}
-        body = serving(self.weather, lambda: now)({**query, "timeformat": "unixtime"})
+        query |= {"elevation": f"{garden.elevation_m}", "timeformat": "unixtime"}
+        body = serving(self.weather, lambda: now)(query)
         assert isinstance(body, bytes)
         return Answer(body, "memory")
 
     def parse(self, body: bytes) -> Weather:
         return parse(body)
+
+    def facts(self, body: bytes) -> Facts:
+        return facts(body)
 
 
 class Daemon:

@@ -1,8 +1,8 @@
-"""The weather since autumn, asked of Open-Meteo's archive where the forecast reaches less far back.
+"""The weather since autumn, asked of Open-Meteo's archive where the kept record has none.
 
-The season's clocks begin in autumn; a garden first watched in midwinter would else not know its
-chill. Contract as read in the service's documentation: like the forecast's, with ``start_date`` and
-``end_date``; not tried against the live service.
+The season's clocks begin in autumn; a garden first watched in midwinter, or whose machine was off
+for long, would else not know its chill. Contract as read in the service's documentation: like the
+forecast's, with ``start_date`` and ``end_date``; not tried against the live service.
 """
 
 from __future__ import annotations
@@ -10,16 +10,23 @@ from __future__ import annotations
 import logging
 from datetime import UTC, date, datetime, timedelta
 
+import numpy as np
+from numpy.typing import NDArray
+
 from underbench.daemon.store import Store
 from underbench.daemon.weather.openmeteo import MOST_PAST_DAYS, OpenMeteo
-from underbench.daemon.weather.supply import PastSource, SupplyError
+from underbench.daemon.weather.provider import PastSource, SupplyError
 from underbench.rules.garden import Garden
+from underbench.rules.hours import Stretch
 from underbench.rules.season import last_autumn
-from underbench.rules.weather import Weather
+from underbench.rules.weather import HOUR_S, Weather, known_times
 
 TRIED = "weather archive tried"
 AGAIN_AFTER = timedelta(days=1)
-DAY = timedelta(days=1)
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+LATE = timedelta(days=6)  # the reanalysis comes five days late; the forecast has the days since
+LEAST_HOLE_H = 6  # shorter ones are bridged, or repeat the day before, and cost no season
+MOST_HOLES = 4  # asked for in one day
 
 _log = logging.getLogger(__name__)
 
@@ -43,28 +50,56 @@ def autumn_known(store: Store, garden: Garden, now: datetime) -> bool:
     return store.hours(first, first + DAY).hours > 0
 
 
-def bring_autumn(store: Store, garden: Garden, archive: PastSource | None, now: datetime) -> None:
-    """Keep the hours since autumn that the forecast does not reach, where they are not known.
+def bring_autumn(
+    store: Store, garden: Garden, archive: PastSource | None, brought: Weather, now: datetime
+) -> None:
+    """Keep the hours since autumn that are known neither to the record nor to ``brought``, what the
+    forecast has of days gone by.
 
-    Asked once when that succeeds, else once a day; a failure is only logged, since trees then count
-    as fully chilled, which errs on the early side. Trees walked without it are walked again.
+    Looked for once a day, and only the holes are asked for; a failure is only logged, since trees
+    then count as fully chilled, which errs on the early side. Trees that were walked across a hole
+    are walked again.
     """
-    if archive is None or autumn_known(store, garden, now):
-        return
-    tried = store.last_done(TRIED)
-    if tried and timedelta(0) <= now - tried < AGAIN_AFTER:
+    looked = store.last_done(TRIED)
+    if archive is None or (looked and timedelta(0) <= now - looked < AGAIN_AFTER):
         return
     store.done(TRIED, now)
+    first, last = _autumn(garden, now), _whole_hour(now) - LATE
+    known = np.union1d(store.known_hours(first - HOUR, last), known_times(brought))
     try:
-        last = (now - MOST_PAST_DAYS * DAY).date()
-        weather = archive.between(garden, _autumn(garden, now).date(), last, now)
+        for hole in holes(known, first, last)[:MOST_HOLES]:
+            weather = archive.between(garden, hole.start.date(), hole.end.date(), now)
+            _fill(store, weather, hole, now)
     except SupplyError as error:
         _log.warning("the weather since autumn could not be had: %s", error)
+
+
+def holes(known: NDArray[np.int64], first: datetime, last: datetime) -> list[Stretch]:
+    """Return the stretches of unknown hours, each from its first to its last, of `LEAST_HOLE_H` and
+    more between ``first`` and ``last``; ``known``: UTC seconds, in order."""
+    begins, ends = int(first.timestamp()), int(last.timestamp())
+    inside = known[(known >= begins) & (known <= ends)]
+    edges = np.concatenate([[begins - HOUR_S], inside, [ends + HOUR_S]])
+    gaps = np.flatnonzero(np.diff(edges) > LEAST_HOLE_H * HOUR_S)
+    return [Stretch(_moment(edges[i] + HOUR_S), _moment(edges[i + 1] - HOUR_S)) for i in gaps]
+
+
+def _fill(store: Store, weather: Weather, hole: Stretch, now: datetime) -> None:
+    found = weather.between(hole.start - HOUR, hole.end)
+    if not len(known_times(found)):
         return
     with store.transaction():
-        store.keep_hours(weather.between(_autumn(garden, now) - DAY, now))
+        store.keep_hours(found)
         for tree in store.checkpoints(now):
-            store.forget_checkpoints(tree, datetime.fromtimestamp(0, tz=UTC))
+            store.forget_checkpoints(tree, hole.start)
+
+
+def _whole_hour(now: datetime) -> datetime:
+    return now.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
+
+
+def _moment(second: int) -> datetime:
+    return datetime.fromtimestamp(int(second), tz=UTC)
 
 
 def _autumn(garden: Garden, now: datetime) -> datetime:

@@ -11,23 +11,18 @@ from __future__ import annotations
 import json
 import logging
 import math
-from collections.abc import Callable, Mapping
-from concurrent.futures import Future
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from importlib import metadata
-from threading import Thread
-from typing import Any, TypeVar
-from urllib.parse import quote_plus, urlencode, urlsplit
+from typing import Any
 
 import numpy as np
 import requests
-import urllib3
 from numpy.typing import NDArray
 from pydantic import SecretStr
-from requests.adapters import HTTPAdapter
 
-from underbench.daemon.weather.supply import Answer, BadAnswer, SupplyError, Throttled, Unreachable
+from underbench.daemon.weather.http import Client, Reply
+from underbench.daemon.weather.provider import Answer, BadAnswer, Facts, SupplyError, Throttled
 from underbench.rules.air import dew_point_c, vapour_kpa
 from underbench.rules.garden import Garden
 from underbench.rules.weather import (
@@ -43,13 +38,9 @@ from underbench.rules.weather import (
 NAME = "Open-Meteo"
 ATTRIBUTION = "Weather data by Open-Meteo.com (CC BY 4.0), adapted"
 MOST_PAST_DAYS = 92
-MOST_BYTES = 20_000_000  # a hundred days of ten variables are well under one
-CHUNK_BYTES = 65_536
-DEADLINE_PER_TIMEOUT = 4  # connecting, three tries and their pauses
 LATEST_S = 2**34  # year 2514: a stamp beyond is milliseconds or nonsense
 
 _log = logging.getLogger(__name__)
-_T = TypeVar("_T")
 
 # What the service's unit strings mean, as (factor, addend) to our units.
 Units = Mapping[str, tuple[float, float]]
@@ -82,18 +73,10 @@ HOURLY = ",".join(spellings[0] for spellings, _ in [*COLUMNS.values(), HUMIDITY]
 SPOKEN = {"air_c": "air temperature", "dew_c": "dew point or humidity", "wind_ms": "wind"}
 
 
-@dataclass(frozen=True, slots=True)
-class _Reply:
-    status: int
-    body: bytes
-    location: str
-
-
 class OpenMeteo:
     """The forecast service at ``base_url``, free or paid (``api_key``), or one's own.
 
-    ``contact`` tells the service whom to write to. ``timeout_s`` is the longest silence while
-    connecting or reading; the whole fetch ends after `DEADLINE_PER_TIMEOUT` times as long.
+    ``contact`` and ``timeout_s``: see `Client`.
     """
 
     name = NAME
@@ -108,22 +91,29 @@ class OpenMeteo:
         timeout_s: float,
         session: requests.Session | None = None,
     ) -> None:
-        self._url = base_url.rstrip("/") + self.path
-        self._host = urlsplit(base_url).hostname or "base_url"
-        self._key = api_key.get_secret_value().strip() if api_key else ""
-        self._agent = _user_agent(contact)
-        self._timeout_s = timeout_s
-        self._session = session or _session()
-        if self._host in ("127.0.0.1", "localhost", "::1"):
-            self._session.trust_env = False  # no proxy knows this machine's own loopback
-        if self._key:
-            _hide_in_logs(self._key)
+        key = api_key.get_secret_value().strip() if api_key else ""
+        self._client = Client(
+            NAME,
+            base_url.rstrip("/") + self.path,
+            contact,
+            timeout_s,
+            key=("apikey", key) if key else None,
+            session=session,
+        )
 
-    def fetch(self, garden: Garden, past_days: int, forecast_days: int, now: datetime) -> Answer:
+    def fetch(
+        self,
+        garden: Garden,
+        past_days: int,
+        forecast_days: int,
+        now: datetime,
+        held: str = "",
+    ) -> Answer:
         """Ask for ``past_days`` (at most 92 are sent) and ``forecast_days`` of hourly weather.
 
-        ``now`` (aware) only serves to say when a spent allowance is renewed. Raises Unreachable,
-        Throttled or BadAnswer; none of them holds the key.
+        ``now`` (aware) only serves to say when a spent allowance is renewed; the service knows no
+        conditional requests, so ``held`` is not sent. Raises Unreachable, Throttled or BadAnswer;
+        none of them holds the key.
         """
         past, ahead = str(min(past_days, MOST_PAST_DAYS)), str(forecast_days)
         return self.ask(garden, {"past_days": past, "forecast_days": ahead}, now)
@@ -131,64 +121,25 @@ class OpenMeteo:
     def ask(self, garden: Garden, stretch: Mapping[str, str], now: datetime) -> Answer:
         """Ask for hourly weather over a ``stretch`` in the service's own words; see `fetch`."""
         asked = {**_question(garden), **stretch}
-        reply = self._within_deadline(lambda: self._get(asked))
+        reply = self._client.get(asked)
         if reply.status != 200:
             raise self._refusal(reply, now)
-        parts = urlsplit(f"{self._url}?{urlencode(asked)}")
-        bare = parts._replace(netloc=parts.netloc.rpartition("@")[2])
-        return Answer(body=reply.body, url_without_key=bare.geturl())
+        return Answer(body=reply.body, url_without_key=self._client.bare_url(asked))
 
     def parse(self, body: bytes) -> Weather:
         """Read an answer: see `parse`."""
         return parse(body)
 
-    def _get(self, asked: dict[str, str]) -> _Reply:
-        try:
-            with self._session.get(
-                self._url,
-                params=asked | ({"apikey": self._key} if self._key else {}),
-                headers={"User-Agent": self._agent},
-                timeout=(self._timeout_s, self._timeout_s),
-                allow_redirects=False,  # would carry the key to wherever it points
-                stream=True,
-            ) as response:
-                location = response.headers.get("Location", "")
-                return _Reply(response.status_code, _read(response), location)
-        except (requests.RequestException, urllib3.exceptions.HTTPError, ValueError) as error:
-            trouble = _trouble(error)
-        # Raised out here so that it does not carry the original, whose text holds the key.
-        raise Unreachable(f"the weather service at {self._host} {trouble}")
+    def facts(self, body: bytes) -> Facts:
+        """Return what an answer says of itself: see `facts`."""
+        return facts(body)
 
-    def _within_deadline(self, work: Callable[[], _T]) -> _T:
-        # A thread, since name look-ups and servers that drip a byte at a time outlast any socket
-        # time-out; a daemon, so that one still hanging cannot hold up the end of the program.
-        future: Future[_T] = Future()
-
-        def run() -> None:
-            try:
-                future.set_result(work())
-            except BaseException as error:
-                future.set_exception(error)
-
-        Thread(target=run, name="open-meteo", daemon=True).start()
-        deadline_s = DEADLINE_PER_TIMEOUT * self._timeout_s
-        try:
-            return future.result(timeout=deadline_s)
-        except TimeoutError:
-            late = f"took longer than {deadline_s:g} s"
-        raise Unreachable(f"the weather service at {self._host} {late}")
-
-    def _refusal(self, reply: _Reply, now: datetime) -> SupplyError:
-        reason = _hidden(_reason(reply.body), self._key)
-        who = f"the weather service at {self._host}"
+    def _refusal(self, reply: Reply, now: datetime) -> SupplyError:
+        reason = self._client.hidden(_reason(reply.body))
         if reply.status == 429:
             return Throttled(allowance_renewed(reason, now))
-        if reply.status >= 500:
-            return Unreachable(f"{who} is down or overloaded (HTTP {reply.status})")
-        if 300 <= reply.status < 400:
-            there = urlsplit(reply.location).hostname or "another address"
-            return Unreachable(f"{who} sends us on to {there}: set that as the weather base_url")
-        return BadAnswer(f"{who} refused: {reason or 'no reason given'} (HTTP {reply.status})")
+        refused = f"{self._client.who} refused: {reason or 'no reason given'}"
+        return self._client.trouble(reply) or BadAnswer(f"{refused} (HTTP {reply.status})")
 
 
 def allowance_renewed(reason: str, now: datetime) -> datetime:
@@ -213,21 +164,31 @@ def parse(body: bytes) -> Weather:
     become gaps, gaps of up to three hours are bridged, a missing dew point is made from relative
     humidity. Raises BadAnswer.
     """
-    answer = _answer(body)
-    hourly, units = (_block(answer, key) for key in ("hourly", "hourly_units"))
-    times = _times(hourly.get("time"), units.get("time"), answer.get("utc_offset_seconds", 0.0))
-    found = {name: _column(hourly, units, len(times), *spec) for name, spec in COLUMNS.items()}
+    answer = read_answer(body)
+    hourly, units = (read_block(answer, key) for key in ("hourly", "hourly_units"))
+    times = read_times(hourly.get("time"), units.get("time"), answer.get("utc_offset_seconds", 0.0))
+    found = {name: read_column(hourly, units, len(times), *spec) for name, spec in COLUMNS.items()}
     columns = {name: values for name, values in found.items() if values is not None}
     weather, dropped = drop_implausible(from_columns(times, columns))
     if dropped:
         _log.info("%s: impossible values left out: %s", NAME, dropped)
-    humidity_pct = _column(hourly, units, len(times), *HUMIDITY)
+    humidity_pct = read_column(hourly, units, len(times), *HUMIDITY)
     if humidity_pct is not None:
         weather = _with_dew(weather, humidity_pct)
     for name in NEEDED:
         if not np.isfinite(getattr(weather, name)).any():
             raise BadAnswer(f"{NAME} sent no {SPOKEN[name]}")
     return bridge_gaps(weather)
+
+
+def facts(body: bytes) -> Facts:
+    """Return the place of the cell an answer is for; its run it does not tell. Raises BadAnswer."""
+    answer = read_answer(body)
+    named = {name: answer.get(name) for name in ("latitude", "longitude", "elevation")}
+    latitude, longitude, elevation_m = (
+        value if isinstance(value, float) else None for value in named.values()
+    )
+    return Facts(latitude, longitude, elevation_m)
 
 
 def _question(garden: Garden) -> dict[str, str]:
@@ -242,70 +203,6 @@ def _question(garden: Garden) -> dict[str, str]:
     }
 
 
-def _session() -> requests.Session:
-    # No second try after a read time-out: the service is still working on the first.
-    tries = urllib3.Retry(
-        total=2,
-        read=False,
-        backoff_factor=1,
-        status_forcelist=(500, 502, 503, 504),
-        allowed_methods=("GET",),
-        raise_on_status=False,
-        respect_retry_after_header=False,
-    )
-    session = requests.Session()
-    for scheme in ("https://", "http://"):
-        session.mount(scheme, HTTPAdapter(max_retries=tries))
-    return session
-
-
-def _user_agent(contact: str) -> bytes:
-    try:
-        version = metadata.version("underbench")
-    except metadata.PackageNotFoundError:
-        version = "uninstalled"
-    whom = " ".join(contact.split())
-    return (f"Underbench/{version} (+{whom})" if whom else f"Underbench/{version}").encode()
-
-
-def _read(response: requests.Response) -> bytes:
-    body = bytearray()
-    while chunk := response.raw.read1(CHUNK_BYTES, decode_content=True):
-        body += chunk
-        if len(body) > MOST_BYTES:
-            raise BadAnswer(f"{NAME} sent more than {MOST_BYTES / 1e6:g} MB")
-    return bytes(body)
-
-
-def _trouble(error: Exception) -> str:
-    timeouts = (requests.Timeout, urllib3.exceptions.TimeoutError)
-    if isinstance(error, timeouts):
-        return "did not answer in time"
-    if isinstance(error, requests.exceptions.SSLError):
-        return "has a certificate this machine does not trust; is its date right?"
-    if isinstance(error, requests.ConnectionError):
-        return "cannot be reached; is the network up?"
-    if isinstance(error, urllib3.exceptions.HTTPError):
-        return "broke off in the middle of its answer"
-    return "cannot be asked or understood; is base_url written correctly?"
-
-
-def _hide_in_logs(key: str) -> None:
-    # urllib3 writes addresses, and so the key, into its log: a retry even as a warning.
-    def hide(record: logging.LogRecord) -> bool:
-        record.msg, record.args = _hidden(record.getMessage(), key), ()
-        return True
-
-    for name in ("urllib3.connectionpool", "urllib3.util.retry"):
-        logging.getLogger(name).addFilter(hide)
-
-
-def _hidden(text: str, key: str) -> str:
-    if not key:
-        return text
-    return text.replace(key, "***").replace(quote_plus(key), "***")
-
-
 def _reason(body: bytes) -> str:
     try:
         answer = json.loads(body)
@@ -315,7 +212,8 @@ def _reason(body: bytes) -> str:
     return " ".join(str(reason).split())[:200]
 
 
-def _answer(body: bytes) -> dict[str, Any]:
+def read_answer(body: bytes) -> dict[str, Any]:
+    """Return the JSON object of an answer; raises BadAnswer for what is none."""
     if not body.strip():
         raise BadAnswer(f"{NAME} sent an empty answer")
     if body.lstrip().startswith(b"<"):
@@ -333,14 +231,16 @@ def _answer(body: bytes) -> dict[str, Any]:
     return answer
 
 
-def _block(answer: dict[str, Any], key: str) -> dict[str, Any]:
+def read_block(answer: dict[str, Any], key: str) -> dict[str, Any]:
+    """Return an answer's ``hourly`` or ``hourly_units``; raises BadAnswer without it."""
     block = answer.get(key)
     if not isinstance(block, dict):
         raise BadAnswer(f"{NAME} sent no {key}")
     return block
 
 
-def _times(stamps: object, unit: object, offset_s: object) -> NDArray[np.int64]:
+def read_times(stamps: object, unit: object, offset_s: object) -> NDArray[np.int64]:
+    """Return an answer's hours as UTC seconds, one hour apart; raises BadAnswer."""
     if not isinstance(stamps, list) or not stamps:
         raise BadAnswer(f"{NAME} sent no hours")
     if not isinstance(offset_s, float) or not abs(offset_s) < 24 * HOUR_S:
@@ -370,13 +270,17 @@ def _utc_seconds(stamps: list[Any], unit: object, offset_s: float) -> Array:
     return np.array([moment.replace(tzinfo=UTC).timestamp() for moment in clock]) - offset_s
 
 
-def _column(
+def read_column(
     hourly: dict[str, Any],
     units: dict[str, Any],
     hours: int,
     spellings: tuple[str, ...],
     known_units: Units,
 ) -> Array | None:
+    """Return a variable in our unit, (hour,), NaN where null; None where the answer has none.
+
+    Raises BadAnswer for an unknown unit, another length, values that are no numbers.
+    """
     # The 2021 server wrote data under the new spelling and the unit under the old.
     values = next((hourly[name] for name in spellings if name in hourly), None)
     unit = next((units[name] for name in spellings if name in units), None)

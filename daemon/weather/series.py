@@ -81,9 +81,11 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """An hourly series made whole. ``estimated``: hours estimated, by column; ``known``: bool
-    (hour,), False inside gaps of more than a day; ``not_used``: columns that are not read."""
+    """An hourly series made whole. ``name``: what it is called; ``estimated``: hours estimated, by
+    column; ``known``: bool (hour,), False inside gaps of more than a day; ``not_used``: columns
+    that are not read."""
 
+    name: str
     weather: Weather
     known: NDArray[np.bool_]
     flags: tuple[Flag, ...]
@@ -121,17 +123,30 @@ def read_series(path: Path, garden: Garden) -> Series:
     times, lines, table = _table(path, columns, _even(path, rows, len(header)), marks)
     weather, lines = _hourly(times, lines, table, marks)
     weather = _plausible(weather, lines, marks)
-    unknown = np.isnan([getattr(weather, name)[0] for name in NEEDED]).any(axis=0)
     for name in NEEDED:
         if np.isnan(getattr(weather, name)).all():
             raise SeriesFault(f"{path}: no usable value of {COLUMN_OF[name]} in the whole file")
+    not_used = tuple(name for name in header if name not in (TIME, *MEASURES, HUMIDITY))
+    return made_whole(path.name, weather, garden, marks.flags(), not_used)
+
+
+def made_whole(
+    name: str,
+    weather: Weather,
+    garden: Garden,
+    flags: tuple[Flag, ...] = (),
+    not_used: tuple[str, ...] = (),
+) -> Series:
+    """Return hourly weather (one member, no needed variable missing throughout) as a series."""
+    unknown = np.isnan([getattr(weather, needed)[0] for needed in NEEDED]).any(axis=0)
     whole, _ = complete(bridge_gaps(weather), garden)
     return Series(
+        name=name,
         weather=whole,
         known=~_long(np.asarray(unknown)),
-        flags=marks.flags(),
+        flags=flags,
         estimated=_estimated(weather),
-        not_used=tuple(name for name in header if name not in (TIME, *MEASURES, HUMIDITY)),
+        not_used=not_used,
     )
 
 

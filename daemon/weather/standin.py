@@ -19,7 +19,7 @@ from underbench.rules.weather import Array, Weather
 
 Query = dict[str, str]
 MOST_DECIMALS = 3
-PATHS = ("/v1/forecast", "/v1/archive")
+PATHS = ("/v1/forecast", "/v1/archive", "/v1/ensemble")
 
 # Our name: the service's, its unit, and the factor to it.
 _FORM = {

@@ -1,86 +1,59 @@
-"""Which weather is used: a fresh answer when there is a good one, else the last good one, aged."""
+"""Which weather is used: of several sources in order, fresh answers and kept ones.
+
+The first source is asked whenever its kept answer is not fresh. What it sends is used when it can
+be trusted (`trust`), and that is all. When it is down or wants to be left in peace, its kept
+answer still serves while it is younger than `FIRST_GOOD_FOR`: a run ages slowly, another model
+differs by more than three hours of ageing cost, and an outage is mostly over by then. After that,
+or when what comes is doubtful (stale, too short, of elsewhere, impossible), the next source is
+asked, and its good answer used and named. The first is still asked each time, and taken again as
+soon as it answers well. When none is good the least bad is used and said: first what is not
+doubtful, then what reaches two days ahead, then what was fetched last.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+import logging
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
 from typing import Protocol
 
-from underbench.daemon.faults import Fault
+from underbench.daemon.weather.provider import (
+    Answer,
+    BadAnswer,
+    EnsembleSource,
+    NotNow,
+    PastSource,
+    Provider,
+    SupplyError,
+)
+from underbench.daemon.weather.shelf import Kept, Shelf
+from underbench.daemon.weather.trust import (
+    LEAST_AHEAD,
+    Doubt,
+    examined,
+    repeated,
+    same_values,
+    with_past,
+)
 from underbench.rules.garden import Garden
 from underbench.rules.weather import Weather, covered_until
 
 # Models run every few hours; asking more often only spends the service's free allowance.
 REFETCH_AFTER = timedelta(minutes=30)
-# Two nights: with less ahead a keeper cannot be told in time to prepare.
-LEAST_AHEAD = timedelta(hours=48)
+FIRST_GOOD_FOR = timedelta(hours=3)
+LONGEST_HELD = timedelta(hours=6)  # an Expires beyond is a wrong clock, theirs or ours
+LONGEST_PEACE = timedelta(days=1, hours=1)  # likewise
 FORECAST_DAYS = 7
 
-
-class SupplyError(Fault):
-    """Weather could not be had; ``str()`` is one clear line without secrets."""
-
-
-class Unreachable(SupplyError):
-    """Nothing usable came back: network, time-out, server down."""
-
-
-class BadAnswer(SupplyError):
-    """Something came back, and it is not a forecast that can be trusted."""
-
-
-class Throttled(SupplyError):
-    """Too many requests from this address; asking before ``retry_at`` is no use."""
-
-    def __init__(self, retry_at: datetime) -> None:
-        super().__init__(
-            "the weather service has had too many requests from this address; "
-            f"asking again after {retry_at:%Y-%m-%d %H:%M %Z}"
-        )
-        self.retry_at = retry_at
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """A provider's answer as it came, and the address asked, without any key."""
-
-    body: bytes = field(repr=False)
-    url_without_key: str
-
-
-class Provider(Protocol):
-    """A weather service."""
-
-    name: str
-    attribution: str
-
-    def fetch(self, garden: Garden, past_days: int, forecast_days: int, now: datetime) -> Answer:
-        """Ask for the garden's weather; raises SupplyError."""
-
-    def parse(self, body: bytes) -> Weather:
-        """Read an answer; raises BadAnswer."""
-
-
-class PastSource(Protocol):
-    """Where the weather of earlier months comes from."""
-
-    def between(self, garden: Garden, first: date, last: date, now: datetime) -> Weather:
-        """Return the hours of the UTC days from ``first`` to ``last``; raises SupplyError."""
-
-
-class ForecastCache(Protocol):
-    """Where the last good answer is kept over restarts."""
-
-    def keep_forecast(self, body: bytes, fetched_at: datetime) -> None:
-        """Replace the kept answer."""
-
-    def last_forecast(self) -> tuple[bytes, datetime] | None:
-        """Return the kept answer and when it was fetched (UTC); None without one."""
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
 class Supplied:
-    """Weather to judge by. ``problem`` is one line for the keeper when not all is well."""
+    """Weather to judge by. ``problem`` is one line for the keeper when not all is well; ``notes``
+    are worth knowing, though dealt with."""
 
     weather: Weather
     fetched_at: datetime
@@ -88,6 +61,7 @@ class Supplied:
     problem: str | None
     source: str
     attribution: str
+    notes: tuple[str, ...] = ()
 
     @property
     def fresh(self) -> bool:
@@ -102,97 +76,256 @@ class Source(Protocol):
     def archive(self) -> PastSource | None:
         """Where earlier months come from; None where there is nowhere to ask."""
 
+    @property
+    def ensembles(self) -> EnsembleSource | None:
+        """Where ensembles come from; None where chance is to come from the one forecast."""
+
     def latest(self, now: datetime, past_days: int) -> Supplied:
         """Return the best weather there is at ``now``; raises SupplyError."""
 
 
-class Supply:
-    """One garden's weather from one provider, kept in a cache against bad days.
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A source's answer as read: ``ahead`` of now, what is doubted of it."""
 
-    ``archive``: where the months before come from; None where there is nowhere to ask.
+    provider: Provider
+    kept: Kept
+    weather: Weather
+    doubts: tuple[Doubt, ...]
+    ahead: timedelta
+    error: str | None = None  # why nothing newer came
+
+    @property
+    def grave(self) -> list[Doubt]:
+        return [doubt for doubt in self.doubts if doubt.grave]
+
+    @property
+    def rank(self) -> tuple[bool, bool, datetime]:
+        return not self.grave, self.ahead >= LEAST_AHEAD, self.kept.fetched_at
+
+    @property
+    def trouble(self) -> str | None:
+        """One line on why this is not as it should be."""
+        if self.error:
+            return self.error
+        if self.grave:
+            return f"{self.provider.name} {self.grave[0].words}"
+        if self.ahead < LEAST_AHEAD:
+            return f"{self.provider.name} sent weather for the next {_spoken(self.ahead)} only"
+        return None
+
+
+class Supply:
+    """One garden's weather from providers in order, kept on a shelf against bad days.
+
+    ``archive``: where the months before come from, ``ensembles``: where members do; None where
+    there is nowhere to ask. ``second``: asked when ``provider`` fails.
     """
 
     def __init__(
         self,
         provider: Provider,
         garden: Garden,
-        cache: ForecastCache,
+        shelf: Shelf,
         archive: PastSource | None = None,
+        ensembles: EnsembleSource | None = None,
+        second: Provider | None = None,
     ) -> None:
-        self.archive = archive
-        self._provider = provider
-        self._garden = garden
-        self._cache = cache
-        self._ask_again_at: datetime | None = None
+        self.archive, self.ensembles = archive, ensembles
+        self._first, self._second = provider, second
+        self._garden, self._shelf = garden, shelf
+        self._day: date | None = None
+        self._asked_today: Counter[str] = Counter()
 
     def latest(self, now: datetime, past_days: int, forecast_days: int = FORECAST_DAYS) -> Supplied:
-        """Return the best weather there is at ``now`` (aware).
+        """Return the best weather there is at ``now`` (aware): see the head of this file.
 
-        Asks the provider unless the kept answer is younger than `REFETCH_AFTER`. When that fails,
-        or what comes reaches less far ahead than what is kept, the kept one is used and the
-        problem said. Raises SupplyError when neither covers the next hour.
+        Raises SupplyError when nothing covers the next hour.
         """
-        kept = self._kept(now)
-        if kept and timedelta(0) <= now - kept.fetched_at < REFETCH_AFTER:
-            return kept
+        asking = now, past_days, forecast_days
+        found, error = self._from(self._first, *asking)
+        if self._second is None or (found and _serves(found, now)):
+            if found is None:
+                raise error or BadAnswer("no weather")
+            self._say_of(found)
+            return _supplied(found, now, found.trouble and _aged(found, now))
+        return self._from_second(self._second, found, error, asking)
+
+    def _from_second(
+        self,
+        second: Provider,
+        first: _Read | None,
+        error: SupplyError | None,
+        asking: tuple[datetime, int, int],
+    ) -> Supplied:
+        now = asking[0]
+        other, other_error = self._from(second, *asking)
+        trouble = str(error) if error else (first and first.trouble) or ""
+        note = f"{trouble}; {second.name} is used in its place"
+        if other and (first is None or other.rank > first.rank):
+            known = first.doubts if first else ()
+            self._say(self._first, (Doubt("replaced", f"fails: {note}", grave=True), *known))
+            self._say_of(other)
+            used = replace(other, weather=self._backed(other, first, now))
+            return _supplied(used, now, other.trouble and _aged(other, now), [note])
+        if other_error:
+            self._say(second, (_failing(str(other_error)),))
+        if first is None:
+            raise error or other_error or BadAnswer("no weather")
+        self._say_of(first)
+        lines = [str(other_error)] if other_error else []
+        return _supplied(first, now, first.trouble and _aged(first, now), lines)
+
+    def _backed(self, other: _Read, first: _Read | None, now: datetime) -> Weather:
+        """Hours gone by that the second source lacks, from what the first knew or foresaw."""
+        return with_past(other.weather, first.weather, now) if first else other.weather
+
+    def _from(
+        self, provider: Provider, now: datetime, past_days: int, forecast_days: int
+    ) -> tuple[_Read | None, SupplyError | None]:
+        """The best of a source's fetched and kept answers, else why there is none."""
+        kept = self._kept(provider, now)
+        if kept and _held(kept.kept, now):
+            return kept, None
         try:
-            fetched = self._fetched(now, past_days, forecast_days)
+            fetched = self._fetched(provider, kept, now, past_days, forecast_days)
         except SupplyError as error:
-            if kept is None:
-                raise
-            return _fallen_back(kept, str(error))
-        if kept and fetched.problem and _ahead(kept.weather, now) > _ahead(fetched.weather, now):
-            return _fallen_back(kept, fetched.problem)
-        return fetched
+            return (replace(kept, error=str(error)), None) if kept else (None, error)
+        if fetched.error and kept and kept.ahead > fetched.ahead:
+            return replace(kept, error=fetched.error), None
+        return fetched, None
 
-    def _kept(self, now: datetime) -> Supplied | None:
-        last = self._cache.last_forecast()
-        if last is None:
+    def _kept(self, provider: Provider, now: datetime) -> _Read | None:
+        kept = self._shelf.last_forecast(provider.name)
+        if kept is None:
             return None
-        body, fetched_at = last
         try:
-            weather = self._provider.parse(body)
-        except BadAnswer:  # kept by another version or provider: as good as none
+            read = self._read(provider, kept, now)
+        except BadAnswer:  # kept by another version: as good as none
             return None
-        return self._supplied(weather, fetched_at, now) if _ahead(weather, now) else None
+        return read if read.ahead else None
 
-    def _fetched(self, now: datetime, past_days: int, forecast_days: int) -> Supplied:
-        if self._ask_again_at and now < self._ask_again_at:
-            raise Throttled(self._ask_again_at)
+    def _fetched(
+        self,
+        provider: Provider,
+        before: _Read | None,
+        now: datetime,
+        past_days: int,
+        forecast_days: int,
+    ) -> _Read:
+        answer = self._asked(provider, before, now, past_days, forecast_days)
+        if answer.unchanged and before:
+            kept = replace(before.kept, fetched_at=now, expires=answer.expires)
+        else:
+            kept = Kept(answer.body, now, now, answer.last_modified, answer.expires)
+        read = self._read(provider, kept, now)
+        if before and same_values(before.weather, read.weather, now):
+            kept = replace(kept, same_since=before.kept.same_since)
+            read = self._read(provider, kept, now)
+        if not read.ahead:
+            raise BadAnswer(f"{provider.name} sent no weather for the next hour")
+        if read.ahead < LEAST_AHEAD:
+            return replace(read, error=read.trouble)
+        if before:
+            read = replace(read, weather=with_past(read.weather, before.weather, now))
+        self._shelf.keep_forecast(provider.name, kept)
+        return read
+
+    def _asked(
+        self,
+        provider: Provider,
+        before: _Read | None,
+        now: datetime,
+        past_days: int,
+        forecast_days: int,
+    ) -> Answer:
+        standing = self._shelf.standing(provider.name)
+        if standing.ask_at and now < standing.ask_at <= now + LONGEST_PEACE:
+            raise NotNow(standing.why, standing.ask_at)
+        held = before.kept.last_modified if before else ""
+        self._count(provider, now)
         try:
-            answer = self._provider.fetch(self._garden, past_days, forecast_days, now)
-        except Throttled as error:
-            self._ask_again_at = error.retry_at
+            return provider.fetch(self._garden, past_days, forecast_days, now, held)
+        except NotNow as error:
+            refused = replace(standing, ask_at=error.retry_at, why=str(error))
+            self._shelf.keep_standing(provider.name, refused)
             raise
-        weather = self._provider.parse(answer.body)
-        ahead = _ahead(weather, now)
-        if not ahead:
-            raise BadAnswer(f"{self._provider.name} sent no weather for the next hour")
-        fetched = self._supplied(weather, now, now)
-        if ahead < LEAST_AHEAD:
-            short = f"{self._provider.name} sent weather for the next {_spoken(ahead)} only"
-            return replace(fetched, problem=short)
-        self._cache.keep_forecast(answer.body, now)
-        return fetched
 
-    def _supplied(self, weather: Weather, fetched_at: datetime, now: datetime) -> Supplied:
-        return Supplied(
-            weather=weather,
-            fetched_at=fetched_at,
-            age=max(now - fetched_at, timedelta(0)),
-            problem=None,
-            source=self._provider.name,
-            attribution=self._provider.attribution,
-        )
+    def _count(self, provider: Provider, now: datetime) -> None:
+        day = now.astimezone(UTC).date()
+        if day != self._day:
+            for name, asked in self._asked_today.items():
+                _log.info("%s was asked %d times on %s", name, asked, self._day)
+            self._day, self._asked_today = day, Counter()
+        self._asked_today[provider.name] += 1
+
+    def _read(self, provider: Provider, kept: Kept, now: datetime) -> _Read:
+        raw, facts = provider.parse(kept.body), provider.facts(kept.body)
+        weather, doubts = examined(raw, facts, self._garden, now)
+        same = repeated(kept.same_since, now)
+        until = covered_until(weather, now)
+        ahead = until - now if until else timedelta(0)
+        return _Read(provider, kept, weather, (*doubts, *([same] if same else [])), ahead)
+
+    def _say_of(self, read: _Read) -> None:
+        failing = (_failing(read.error),) if read.error else ()
+        self._say(read.provider, (*failing, *read.doubts))
+
+    def _say(self, provider: Provider, doubts: Sequence[Doubt]) -> None:
+        """Log what is newly wrong with a source, and when all is well again; each once."""
+        standing = self._shelf.standing(provider.name)
+        kinds = frozenset(doubt.kind for doubt in doubts)
+        if kinds == standing.said:
+            return
+        for doubt in doubts:
+            if doubt.kind not in standing.said:
+                _log.warning("%s %s", provider.name, doubt.words)
+        if not kinds:
+            _log.info("%s answers well again", provider.name)
+        self._shelf.keep_standing(provider.name, replace(standing, said=kinds))
 
 
-def _ahead(weather: Weather, now: datetime) -> timedelta:
-    until = covered_until(weather, now)
-    return until - now if until else timedelta(0)
+def _failing(why: str) -> Doubt:
+    return Doubt("failing", f"fails: {why}", grave=True)
 
 
-def _fallen_back(kept: Supplied, problem: str) -> Supplied:
-    return replace(kept, problem=f"{problem}; using the forecast from {_spoken(kept.age)} ago")
+def _serves(first: _Read, now: datetime) -> bool:
+    """Whether the first source's answer is good enough not to ask another."""
+    young = not first.error or now - first.kept.fetched_at < FIRST_GOOD_FOR
+    return young and not first.grave and first.ahead >= LEAST_AHEAD
+
+
+def _held(kept: Kept, now: datetime) -> bool:
+    """Whether an answer is not to be asked for again yet."""
+    age = now - kept.fetched_at
+    if not timedelta(0) <= age:
+        return False
+    wanted = kept.expires is not None and now < min(kept.expires, kept.fetched_at + LONGEST_HELD)
+    return age < REFETCH_AFTER or wanted
+
+
+def _supplied(
+    read: _Read, now: datetime, problem: str | None, lines: Iterable[str] = ()
+) -> Supplied:
+    name = read.provider.name
+    said = {f"{name} {doubt.words}" for doubt in read.doubts} - {problem}
+    return Supplied(
+        weather=read.weather,
+        fetched_at=read.kept.fetched_at,
+        age=max(now - read.kept.fetched_at, timedelta(0)),
+        problem=problem,
+        source=name,
+        attribution=read.provider.attribution,
+        notes=(*lines, *sorted(said)),
+    )
+
+
+def _aged(read: _Read, now: datetime) -> str | None:
+    """The trouble with what is used, and how old it is when it was kept."""
+    age = now - read.kept.fetched_at
+    if not read.error or not age:
+        return read.trouble
+    return f"{read.error}; using the forecast from {_spoken(age)} ago"
 
 
 def _spoken(span: timedelta) -> str:

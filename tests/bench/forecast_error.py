@@ -74,7 +74,7 @@ class ErringForecast:
     ``observed``: one member, complete. The same ``seed`` gives the same forecasts.
     """
 
-    archive = None
+    archive, ensembles = None, None
 
     def __init__(self, observed: Weather, seed: int) -> None:
         self._observed, self._seed = observed, seed

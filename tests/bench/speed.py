@@ -18,12 +18,12 @@ import sys
 import tempfile
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from functools import partial
 from pathlib import Path
 from time import perf_counter, process_time
 
 ONE_CORE = {f"{name}_NUM_THREADS": "1" for name in ("OMP", "OPENBLAS", "MKL")}
 ROOT = Path(__file__).resolve().parents[2]
+PATHS = os.pathsep.join(str(ROOT / folder) for folder in (".types", "tests"))
 RUNS = 5
 SPIN_UP_H = 48
 START = datetime(2026, 1, 19, tzinfo=UTC)
@@ -49,7 +49,7 @@ def main() -> None:
     for name in sys.argv[1:] or [*PHYSICS, PASS]:
         answer = subprocess.run(
             [sys.executable, __file__, "--case", name],
-            env=os.environ | ONE_CORE | {"PYTHONPATH": str(ROOT / ".types")},
+            env=os.environ | ONE_CORE | {"PYTHONPATH": PATHS},
             stdout=subprocess.PIPE,
             check=True,
         )
@@ -191,7 +191,7 @@ class _Sky:
 
     def fetch(self, *_: object, **__: object):  # type: ignore[no-untyped-def]
         """Return the one answer there is."""
-        from underbench.daemon.weather.supply import Answer
+        from underbench.daemon.weather.provider import Answer
 
         return Answer(self.body, "memory")
 
@@ -201,19 +201,26 @@ class _Sky:
 
         return parse(body)
 
+    def facts(self, body: bytes):  # type: ignore[no-untyped-def]
+        """Read what it says of itself."""
+        from underbench.daemon.weather.openmeteo import facts
+
+        return facts(body)
+
 
 def whole_pass() -> Callable[[], Callable[[], object]]:
-    """Return a pass: JSON in, message queued. The pass an hour before has kept the past."""
-    from underbench.daemon import outlook
+    """Return a pass: JSON in, forecast and ensemble of 51, message queued. The pass an hour before
+    has kept the past."""
+    from ensemble_service import MODEL, ensemble_body, members_of
+
     from underbench.daemon.passes import run_pass
     from underbench.daemon.settings import load
     from underbench.daemon.store import Store
     from underbench.daemon.weather.standin import openmeteo_body
     from underbench.daemon.weather.supply import Supply
-    from underbench.rules.members import dress
 
-    outlook.MEMBERS, outlook.dress = 51, partial(dress, count=51)
     weather = january(24 * 14)
+    members = ensemble_body({MODEL: members_of(weather.hours_at(slice(143, 311)), 51)})
     body = openmeteo_body(weather, latitude=52.0, longitude=1.0, elevation_m=80.0)
     now = START + timedelta(days=6, hours=15, minutes=30)
 
@@ -226,12 +233,14 @@ def whole_pass() -> Callable[[], Callable[[], object]]:
         config.write_text(TOML + "".join(TREE.format(**tree) for tree in forty_trees()))
         settings = load(config, {"UNDERBENCH_STORE__PATH": str(folder / "state.db")})
         store = Store.open(settings.store_path)
+        store.keep_ensemble(MODEL, members, now)
         supply = Supply(_Sky(body), settings.garden, store)
         run_pass(settings, store, supply, now - timedelta(days=4))
 
         def run() -> object:
             done = run_pass(settings, store, supply, now)
-            assert done.told
+            assert done.all_said
+            assert done.outlook.weather.members == 51
             return done
 
         run_pass(settings, store, supply, now - timedelta(days=1, hours=1), dry_run=True)

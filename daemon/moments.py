@@ -1,0 +1,35 @@
+"""Moments as options of commands: --at, --from and --to."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import click
+
+FIRST_YEAR, LAST_YEAR = 1970, 2200  # beyond, no weather is known and clocks overflow
+
+
+def _moment(_ctx: click.Context, _param: click.Parameter, value: str | None) -> datetime:
+    """Read --at: ISO 8601; without an offset it is UTC."""
+    return datetime.now(UTC) if value is None else _read_moment(value)
+
+
+def bound(_ctx: click.Context, _param: click.Parameter, value: str | None) -> datetime | None:
+    """Read --from or --to as --at; return None without one. Raises click.BadParameter."""
+    return None if value is None else _read_moment(value)
+
+
+def _read_moment(value: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(value)
+        moment = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+        if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+            raise ValueError
+    except (ValueError, OverflowError):
+        raise click.BadParameter(
+            f"{value!r}: expected a moment like 2027-04-20T17:00 (UTC) or 2027-04-20T17:00+02:00"
+        ) from None
+    return moment
+
+
+at_option = click.option("--at", "now", callback=_moment, help="As if it were then (UTC).")

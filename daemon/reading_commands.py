@@ -1,0 +1,37 @@
+"""The command that takes a reading of the keeper's own: reading."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from underbench.daemon.note_commands import day_option
+from underbench.daemon.opening import garden_of
+
+
+# A value below zero begins as an option does.
+@click.command(context_settings={"ignore_unknown_options": True})
+@click.argument("value")
+@click.argument("quantity")
+@click.argument("names", metavar="[SPOT|TREE]", nargs=-1)
+@day_option
+@click.option("--at", "clock", help="The time of the clock it was, like 06:30; else now.")
+@click.pass_obj
+def reading(
+    config: Path | None,
+    value: str,
+    quantity: str,
+    names: Sequence[str],
+    day: str | None,
+    clock: str | None,
+) -> None:
+    """Record what your own thermometer or gauge said: air, air-min (the night's lowest),
+    bench-surface, root-ball, bag, frame, rain, wind. VALUE is in your units, or says its own:
+    31F, -2.5C, 0.4in, 12km/h."""
+    from underbench.daemon import reading_notes
+
+    with garden_of(config) as (settings, store):
+        said = reading_notes.Said(value, quantity, " ".join(names), day, clock)
+        click.echo(reading_notes.note_reading(store, settings, said))
