@@ -79,7 +79,8 @@ class Listener:
         self.known = known
         self._table, self._put, self._matches = table, put, topic_matches_sub
         self._lock = threading.Lock()
-        self._complaints: dict[str, str] = {}
+        self._complaints: list[str] = []
+        self._failing: set[str] = set()
         self._place = f"{table.host}:{table.port}"
         self.trouble: str | None = None
         self._client: Client = Client(CallbackAPIVersion.VERSION2)
@@ -105,9 +106,9 @@ class Listener:
         self._client.loop_stop()
 
     def complaints(self) -> list[str]:
-        """Return, once, a line for each topic whose last messages were no readings."""
+        """Return, once, a line for each topic that began to bring what is no reading."""
         with self._lock:
-            found, self._complaints = list(self._complaints.values()), {}
+            found, self._complaints = self._complaints, []
         return found
 
     def _connected(
@@ -141,8 +142,16 @@ class Listener:
             if not self._matches(topic.topic, message.topic):
                 continue
             try:
-                self._put([reading_in(message.payload, topic, self.known, datetime.now(UTC))])
+                reading = reading_in(message.payload, topic, self.known, datetime.now(UTC))
             except NoReading as fault:
-                with self._lock:
-                    line = f"mqtt {shown(message.topic)}: {fault}"
-                    self._complaints.setdefault(topic.topic, line)
+                self._complain(topic.topic, f"mqtt {shown(message.topic)}: {fault}")
+            else:
+                self._failing.discard(topic.topic)
+                self._put([reading])
+
+    def _complain(self, topic: str, line: str) -> None:
+        """Once for a topic, until a reading has come on it again."""
+        with self._lock:
+            if topic not in self._failing:
+                self._failing.add(topic)
+                self._complaints.append(line)

@@ -151,7 +151,7 @@ class Intake:
         if self._listener:
             self._say("mqtt", self._listener.trouble)
             for complaint in self._listener.complaints():
-                self._say(complaint.split(": ")[0], complaint)
+                _log.warning("readings: %s", complaint)
 
     def _say(self, what: str, trouble: str | None) -> None:
         """Log a trouble once, until it is another or over."""
