@@ -17,7 +17,7 @@ from underbench.rules.findings import Finding, Hazard, Strength
 from underbench.rules.hours import local_day
 
 _MARK = {Strength.NOTICE: "", Strength.ACT: " !", Strength.DANGER: " !!"}
-_SHORT = {
+SHORT = {
     Hazard.LEAF_FROST: "frost",
     Hazard.MOVING_SAP: "sap frost",
     Hazard.ROOT_FROST: "root frost",
@@ -41,10 +41,10 @@ def ahead_text(outlook: Outlook) -> str:
     """A row a tree, a column a day; a cell holds the worst finding of that day and night."""
     zone = outlook.settings.garden.timezone
     units = Units(outlook.settings.units)
-    shown = _days(outlook)
+    shown = shown_days(outlook)
     rows = [
         [tree.name, outlook.standing[i].spot, outlook.stage(i)]
-        + [_cell(_on(outlook, tree.name, day), units) for day in shown]
+        + [_cell(found_on(outlook, tree.name, day), units) for day in shown]
         for i, tree in enumerate(outlook.settings.trees)
     ]
     air = ["air, low and high", "", "", *(_air(outlook, day, units) for day in shown)]
@@ -61,13 +61,15 @@ def ahead_text(outlook: Outlook) -> str:
     )
 
 
-def _days(outlook: Outlook) -> list[date]:
+def shown_days(outlook: Outlook) -> list[date]:
+    """Return today and the four local days after."""
     zone = outlook.settings.garden.timezone
     first = local_day(outlook.now, zone)
     return [first + timedelta(days=ahead) for ahead in range(5)]
 
 
-def _on(outlook: Outlook, tree: str, day: date) -> list[Finding]:
+def found_on(outlook: Outlook, tree: str, day: date) -> list[Finding]:
+    """Return what was found for a tree on a local day and in the night after it."""
     zone = outlook.settings.garden.timezone
 
     def falls_on(finding: Finding) -> bool:
@@ -88,7 +90,7 @@ def _cell(findings: Sequence[Finding], units: Units) -> str:
         return QUIET
     worst = min(findings, key=by_risk)
     value = quantity(worst.worst, worst.limit.measured_on, units)
-    return f"{_SHORT[worst.hazard]} {value} {worst.chance:.0%}{_MARK[worst.strength]}"
+    return f"{SHORT[worst.hazard]} {value} {worst.chance:.0%}{_MARK[worst.strength]}"
 
 
 def _air(outlook: Outlook, day: date, units: Units) -> str:

@@ -17,17 +17,21 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.init_command import init
 from underbench.daemon.keeping_commands import alive, backup, restore
 from underbench.daemon.moments import at_option, bound
-from underbench.daemon.note_commands import did, handled, moved, outcome, seen, watered
+from underbench.daemon.note_commands import did, handled, moved, outcome, seen, undo, watered
 from underbench.daemon.opening import (
     CONFIG_NAME,
     CONFIG_VARIABLE,
+    archive_of,
     config_path,
     garden_of,
     open_store,
     settings_of,
+    supply_of,
     tree_named_in,
 )
+from underbench.daemon.page_commands import page, page_beside, page_password
 from underbench.daemon.reading_commands import reading
+from underbench.daemon.share_commands import export, share, sheet
 from underbench.daemon.skill_command import skill
 
 if TYPE_CHECKING:
@@ -35,9 +39,7 @@ if TYPE_CHECKING:
     from underbench.daemon.passes import Pass
     from underbench.daemon.settings import Settings
     from underbench.daemon.store import Store
-    from underbench.daemon.weather.archive import Archive
     from underbench.daemon.weather.series import Series
-    from underbench.daemon.weather.supply import Supply
     from underbench.rules.garden import Garden
 
 FAULT, UNDELIVERED = 2, 1
@@ -83,49 +85,27 @@ def main(ctx: click.Context, config: Path | None, verbose: bool) -> None:
     ctx.obj = config
 
 
-def _supply(settings: Settings, store: Store) -> Supply:
-    from underbench.daemon.weather.ensemble import EnsembleService
-    from underbench.daemon.weather.metno import MetNorway
-    from underbench.daemon.weather.openmeteo import OpenMeteo
-    from underbench.daemon.weather.supply import Supply
-
-    source = settings.weather
-    asking = source.api_key, source.contact, source.timeout_s
-    ensembles = None
-    if source.ensembles is not None:
-        ensembles = EnsembleService(source.ensembles, *asking, source.ensemble)
-    provider = OpenMeteo(source.base_url, *asking)
-    second = None
-    if source.second_source is not None and source.contact.strip():
-        second = MetNorway(source.second_source, source.contact, source.timeout_s)
-    return Supply(provider, settings.garden, store, _archive(settings), ensembles, second)
-
-
-def _archive(settings: Settings) -> Archive | None:
-    from underbench.daemon.weather.archive import Archive
-
-    source = settings.weather
-    if source.archive is None:
-        return None
-    return Archive(source.archive, source.api_key, source.contact, source.timeout_s)
-
-
 @main.command()
 @click.pass_obj
 def run(config: Path | None) -> None:
     """Watch the garden until stopped: a pass each hour, messages to the phone."""
     from underbench.daemon import clock
     from underbench.daemon.lock import watching_alone
+    from underbench.daemon.reloading import Reloading
 
-    settings = settings_of(config)
+    garden = Reloading(config_path(config))
+    settings = garden.settings()
     if not settings.telling.urls:
         raise Fault("telling.urls names no push service: nothing would reach a phone")
-    services = _services(settings)
     with watching_alone(settings.store_path):
         open_store(settings).close()
-        clock.run(
-            settings, services, lambda: open_store(settings), lambda store: _supply(settings, store)
-        )
+        with page_beside(garden, settings.page.listen):
+            clock.run(
+                garden,
+                _services,
+                lambda: open_store(settings),
+                lambda store: supply_of(garden.settings(), store),
+            )
 
 
 @main.command()
@@ -135,13 +115,16 @@ def run(config: Path | None) -> None:
 @click.pass_obj
 def once(config: Path | None, dry_run: bool, as_json: bool, now: datetime) -> None:
     """Run one pass: look ahead, tell what is due, and say why."""
+    from underbench.daemon.page.ahead_kept import keep_ahead
     from underbench.daemon.passes import run_pass
     from underbench.daemon.report import pass_json, pass_text
 
     settings = settings_of(config)
     services = None if dry_run else _services(settings)
     with open_store(settings) as store:
-        done = run_pass(settings, store, _supply(settings, store), now, dry_run=dry_run)
+        done = run_pass(settings, store, supply_of(settings, store), now, dry_run=dry_run)
+        if not dry_run:
+            keep_ahead(store, done.outlook)
         click.echo(pass_json(done) if as_json else pass_text(done))
         if services:
             # A terminal among the services must not write into the JSON.
@@ -172,7 +155,7 @@ def _look(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]
 
     settings = settings_of(config)
     with open_store(settings) as store:
-        done = run_pass(settings, store, _supply(settings, store), now, dry_run=True)
+        done = run_pass(settings, store, supply_of(settings, store), now, dry_run=True)
         click.echo(read(done, store))
 
 
@@ -250,7 +233,7 @@ def rehearse(
     def read(garden: Garden) -> Series:
         if path is not None:
             return read_series(path, garden)
-        return archived_series(_archive(settings), garden, start, end, datetime.now(UTC))
+        return archived_series(archive_of(settings), garden, start, end, datetime.now(UTC))
 
     planned = rehearsal.plan(settings, read(settings.garden), start, end)
     if other is None:
@@ -346,7 +329,7 @@ def check(config: Path | None) -> None:
     settings, here = settings_of(config), Here(config_path(config), os.environ, datetime.now(UTC))
     good = True
     for line in checkup(
-        settings, here, lambda: open_store(settings), lambda store: _supply(settings, store)
+        settings, here, lambda: open_store(settings), lambda store: supply_of(settings, store)
     ):
         click.echo(line.text)
         good = good and line.good
@@ -363,8 +346,8 @@ def demo() -> None:
 
 
 OTHERS = (
-    *(init, did, moved, seen, watered, handled, outcome, reading),
-    *(skill, backup, restore, alive),
+    *(init, did, moved, seen, watered, handled, outcome, reading, undo),
+    *(page, page_password, share, export, sheet, skill, backup, restore, alive),
 )
 for other in OTHERS:
     main.add_command(other)

@@ -5,10 +5,9 @@ from __future__ import annotations
 import logging
 import os
 import signal
-import traceback
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
+from hashlib import sha256
 from threading import Event
 
 from apscheduler.events import (
@@ -22,11 +21,14 @@ from apscheduler.job import Job
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from underbench.daemon.duties import round_up_due, say
+from underbench.daemon.faults import place_of
 from underbench.daemon.notify import ALIVE, READY, STOPPING, notify
 from underbench.daemon.outbox import Services, deliver, manner_of, send_unkept
+from underbench.daemon.page.ahead_kept import keep_ahead
 from underbench.daemon.passes import run_pass
 from underbench.daemon.past import NoPast
 from underbench.daemon.readings import Intake
+from underbench.daemon.reloading import Reloading
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Message, Store, StoreError
 from underbench.daemon.weather.provider import SupplyError
@@ -63,16 +65,10 @@ def tick(
         raise
     except Exception as error:  # a fault of ours must not leave the keeper in the dark
         kind = type(error).__name__
-        _log.error("a pass failed: %s in %s", kind, _where(error))
+        _log.error("a pass failed: %s in %s", kind, place_of(error))
         _cry_blind(settings, store, f"an error inside ({kind}); please report it", now)
     for failure in deliver(store, services, now, DELIVERY_S, manner_of(settings)).failed:
         _log.warning("not delivered to %s: %s", failure.service, failure.reason)
-
-
-def _where(error: BaseException) -> str:
-    """The innermost place of an error, without its text, which may hold secrets."""
-    frames = traceback.extract_tb(error.__traceback__)
-    return f"{Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else "nowhere"
 
 
 def _pass_due(settings: Settings, store: Store, now: datetime) -> bool:
@@ -89,6 +85,7 @@ def _hour(moment: datetime) -> datetime:
 
 def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> None:
     done = run_pass(settings, store, supply, now)
+    keep_ahead(store, done.outlook)
     for message in (*done.messages, *say(done, settings, store, now)):
         _log.info("told: %s", message.title)
 
@@ -123,18 +120,33 @@ def _unkept(why: str, now: datetime) -> Message:
     )
 
 
+def _misread(problem: str, now: datetime) -> Message:
+    """What the keeper has to know once of each thing that keeps the garden's file from loading."""
+    first, *more = problem.splitlines()
+    others = f" (and {len(more)} more)" if more else ""
+    return Message(
+        key=f"misread {sha256(problem.encode()).hexdigest()[:16]} {now:%Y-%m-%d}",
+        title="THE GARDEN'S FILE CANNOT BE READ: what it said before still holds",
+        body=f"{first[:600]}{others}. Until it is put right the garden is watched as it was.",
+        strength=Strength.ACT,
+        queued_at=now,
+    )
+
+
 class Watch:
     """The garden's one worker: its store belongs to the thread that ticks, so it opens there."""
 
     def __init__(
         self,
-        settings: Settings,
-        services: Services,
+        garden: Reloading,
+        services: Callable[[Settings], Services],
         open_store: Callable[[], Store],
         make_supply: Callable[[Store], Supply],
-        intake: Intake,
     ) -> None:
-        self._settings, self._services, self._intake = settings, services, intake
+        self._garden, self._make_services = garden, services
+        self._settings = garden.settings()
+        self._services = services(self._settings)
+        self._intake = Intake(self._settings)
         self._open_store, self._make_supply = open_store, make_supply
         self._opened: tuple[Store, Supply] | None = None
         self._failing_since: datetime | None = None
@@ -144,7 +156,9 @@ class Watch:
         """Tick at ``now``. Trouble with the store is logged as one line; when it lasts, the keeper
         is told of it past the store."""
         try:
+            self._reread()
             store, supply = self._opened or self._open()
+            self._say_misread(store, now)
             self._drain(store, now)
             tick(self._settings, store, supply, self._services, now)
         except StoreError as error:
@@ -161,13 +175,38 @@ class Watch:
         except StoreError:
             raise
         except Exception as error:
-            _log.error("readings failed: %s in %s", type(error).__name__, _where(error))
+            _log.error("readings failed: %s in %s", type(error).__name__, place_of(error))
+
+    def take_readings(self) -> None:
+        """Begin to take the garden's own readings, by the ways that its file names."""
+        self._intake.start()
+
+    def take_no_readings(self) -> None:
+        """End that; what came since the last tick is lost."""
+        self._intake.stop()
 
     def close(self) -> None:
         """Close the store; the next tick opens it anew."""
         if self._opened:
             self._opened[0].close()
         self._opened = None
+
+    def _reread(self) -> None:
+        """Take up what the keeper changed in the garden's file."""
+        settings = self._garden.settings()
+        if settings is self._settings:
+            return
+        _log.info("the garden's file has changed, trees: %d", len(settings.trees))
+        self._settings, self._services = settings, self._make_services(settings)
+        self.take_no_readings()
+        self._intake = Intake(settings)
+        self.take_readings()
+        self.close()  # the weather may be of another place now
+
+    def _say_misread(self, store: Store, now: datetime) -> None:
+        problem = self._garden.problem()
+        if problem and store.queue(_misread(problem, now)):
+            _log.error("the garden's file is not taken up: %s", problem)
 
     def _open(self) -> tuple[Store, Supply]:
         store = self._open_store()
@@ -186,8 +225,8 @@ class Watch:
 
 
 def run(
-    settings: Settings,
-    services: Services,
+    garden: Reloading,
+    services: Callable[[Settings], Services],
     open_store: Callable[[], Store],
     make_supply: Callable[[Store], Supply],
 ) -> None:
@@ -203,8 +242,8 @@ def run(
     scheduler.add_listener(
         _on_trouble, EVENT_JOB_ERROR | EVENT_JOB_MISSED | EVENT_JOB_MAX_INSTANCES
     )
-    intake = Intake(settings)
-    watch = Watch(settings, services, open_store, make_supply, intake)
+    settings = garden.settings()
+    watch = Watch(garden, services, open_store, make_supply)
 
     def ticking() -> None:
         watch.tick(datetime.now(UTC))
@@ -216,7 +255,7 @@ def run(
         seconds=TICK_S,
         next_run_time=datetime.now(UTC),
     )
-    intake.start()
+    watch.take_readings()
     scheduler.start()
     notify(READY, os.environ)
     _log.info("watching %s, trees: %d", settings.garden.name, len(settings.trees))
@@ -224,7 +263,7 @@ def run(
         catch_up(job, datetime.now(UTC))
     notify(STOPPING, os.environ)
     scheduler.shutdown(wait=True)
-    intake.stop()
+    watch.take_no_readings()
 
 
 def catch_up(job: Job, now: datetime) -> None:

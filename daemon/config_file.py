@@ -24,6 +24,7 @@ from pydantic_settings import (
 )
 
 from underbench.daemon.limits_table import KinsTable, LimitsTable, Name, Table
+from underbench.daemon.page_table import PageTable
 from underbench.daemon.people_tables import HandsOnTable, StandInTable, Telling
 from underbench.daemon.readings_table import ReadingsTable
 from underbench.daemon.times import Clock, DayOfYear, Sun
@@ -263,6 +264,7 @@ class ConfigFile(BaseSettings):
     weather: WeatherSource = WeatherSource()
     readings: ReadingsTable = ReadingsTable()
     store: StoreTable = StoreTable()
+    page: PageTable = PageTable()
 
     @classmethod
     def settings_customise_sources(

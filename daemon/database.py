@@ -359,3 +359,36 @@ def _learning(db: Database) -> None:
         ) STRICT;
         """
     )
+
+
+@MIGRATIONS(name="0007_page")
+def _page(db: Database) -> None:
+    """What the page keeps by name: its password's hash, the key of its sessions, the last pass."""
+    db.executescript(
+        "CREATE TABLE page (name TEXT PRIMARY KEY, text TEXT NOT NULL, at INTEGER NOT NULL) STRICT;"
+    )
+
+
+@MIGRATIONS(name="0008_undo")
+def _undo(db: Database) -> None:
+    """What was noted together, and whether that was taken back; who has a link to look."""
+    db.executescript(
+        """
+        CREATE TABLE note (
+            id INTEGER PRIMARY KEY,
+            noted_at INTEGER NOT NULL,
+            undone_at INTEGER,
+            answered TEXT NOT NULL
+        ) STRICT;
+        ALTER TABLE journal ADD COLUMN note INTEGER REFERENCES note (id);
+        ALTER TABLE journal ADD COLUMN undone_at INTEGER;
+
+        CREATE TABLE share (
+            id INTEGER PRIMARY KEY,
+            name TEXT NOT NULL,
+            token_hash TEXT NOT NULL UNIQUE,
+            made_at INTEGER NOT NULL,
+            revoked_at INTEGER
+        ) STRICT;
+        """
+    )

@@ -78,8 +78,8 @@ class Explainer:
         """The whole explanation: the decision, what it rests on, and what would turn it."""
         pressing = most_pressing(self._outlook, self._row)
         parts = [
-            [self._who(), *self._aftercare()],
-            [*self._decision(episodes), *self._distance(pressing)],
+            [self._who(), *self.aftercare()],
+            [*self.decision(episodes), *self.distance(pressing)],
             *([self._trail(pressing), self._hours(pressing)] if pressing else []),
             self._flips(pressing),
             ["What it can bear today:", *self._limits()],
@@ -104,7 +104,8 @@ class Explainer:
             + f"{stage_words(self._outlook, self._row)}."
         )
 
-    def _aftercare(self) -> Iterator[str]:
+    def aftercare(self) -> Iterator[str]:
+        """What works have left open."""
         care: Aftercare = self._condition.aftercare
         if care.roots and care.floor_c is not None:
             asked = care_of(care.roots)
@@ -173,7 +174,7 @@ class Explainer:
         heads = [f"Hour by hour, {kind}:", "middle", "worst tenth", "harmed", "killed"]
         return [table(heads, rows)]
 
-    def _distance(self, pressing: Pressing | None) -> Iterator[str]:
+    def distance(self, pressing: Pressing | None) -> Iterator[str]:
         """How far it is from the other decision."""
         if pressing is None:
             yield "No limit applies to it in the coming days."
@@ -226,7 +227,8 @@ class Explainer:
         hour = int(middle.argmin() if low else middle.argmax())
         return datetime.fromtimestamp(int(self._outlook.course.times[hour]), tz=UTC)
 
-    def _decision(self, episodes: Sequence[EpisodeRow]) -> Iterator[str]:
+    def decision(self, episodes: Sequence[EpisodeRow]) -> Iterator[str]:
+        """What was found, whether it is acted on, and what helps."""
         mine = findings_of(self._outlook, self._row)
         told = {(e.hazard, e.span_start): e for e in episodes if e.tree == self._tree.name}
         if not mine:
@@ -272,14 +274,22 @@ class Explainer:
         """Which input, were it otherwise, would change whether this is acted on."""
         if pressing is None:
             return []
+        turned, rows = self.turns(pressing)
+        heads = ["What would turn it:", "as it is", turned, "chance"]
+        return [
+            table(heads, [[f"  {what}", *more] for what, *more in rows]),
+            "Each alone, from now on, all else as it is.",
+        ]
+
+    def turns(self, pressing: Pressing) -> tuple[str, list[list[str]]]:
+        """What the decision would turn to, and a row an input: what, as it is, from where it turns
+        and the chance there."""
         acted = acts(self._chances, pressing.chance, pressing.kill_chance)
         turned = "no longer acted on" if acted else "acted on"
-        rows = [
-            [f"  {flip.what}", flip_words(flip.of, flip, self._units), *self._turn(flip, turned)]
+        return turned, [
+            [flip.what, flip_words(flip.of, flip, self._units), *self._turn(flip, turned)]
             for flip in flips(self._outlook, self._row, pressing)
         ]
-        heads = ["What would turn it:", "as it is", f"{turned}", "chance"]
-        return [table(heads, rows), "Each alone, from now on, all else as it is."]
 
     def _turn(self, flip: Flip, turned: str) -> list[str]:
         if flip.to is None or flip.chance is None:

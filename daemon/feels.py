@@ -165,7 +165,7 @@ def _who(feeling: Feeling) -> str:
 def _limits(feeling: Feeling) -> str:
     """Today's limits; where the season moves one in the coming days, what it will be beside."""
     days = list(feeling.bearings)
-    today, later = (dict(_limit_rows(feeling, day)) for day in (days[0], days[-1]))
+    today, later = (dict(limit_rows(feeling, day)) for day in (days[0], days[-1]))
     none = (UNKNOWN, UNKNOWN)
     rows = []
     for what in today | later:
@@ -182,7 +182,8 @@ def _limits(feeling: Feeling) -> str:
     return table(heads[:shown], [row[:shown] for row in rows])
 
 
-def _limit_rows(feeling: Feeling, day: date) -> Iterator[tuple[str, tuple[str, str]]]:
+def limit_rows(feeling: Feeling, day: date) -> Iterator[tuple[str, tuple[str, str]]]:
+    """Yield what it can bear on a UTC day: of what, and from where harm and death come."""
     bearing = feeling.bearings[day]
     for field in Bearing.__dataclass_fields__:
         limit = getattr(bearing, field)

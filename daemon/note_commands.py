@@ -1,8 +1,9 @@
-"""The commands that write the journal: did, moved, seen, watered, handled, outcome."""
+"""The commands that write the journal: did, moved, seen, watered, handled, outcome, undo."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,7 +13,12 @@ import click
 from underbench.daemon.opening import garden_of
 
 if TYPE_CHECKING:
+    from underbench.daemon.settings import Settings
+    from underbench.daemon.store import Store
     from underbench.daemon.works import Told
+
+
+NOTES_LISTED = 20
 
 
 class _Percent(click.ParamType[float]):
@@ -54,6 +60,13 @@ class _Volume(click.ParamType[float]):
         return volume
 
 
+@contextmanager
+def _noting_in(config: Path | None) -> Iterator[tuple[Settings, Store]]:
+    """The garden of a command, all of whose notes can be taken back together."""
+    with garden_of(config) as (settings, store), store.noting(datetime.now(UTC)):
+        yield settings, store
+
+
 day_option = click.option("--on", "day", help="The day it was, like 2027-04-20; else today.")
 
 
@@ -76,7 +89,7 @@ def did(
     from underbench.daemon import noting, works
 
     kind, told = works.work_named(work), _told(**details)
-    with garden_of(config) as (settings, store):
+    with _noting_in(config) as (settings, store):
         trees_ = noting.trees_named(settings, names)
         at = noting.moment_of(day, settings)
         click.echo(works.note_work(store, settings, trees_, kind, at, told))
@@ -114,7 +127,7 @@ def moved(config: Path | None, names: Sequence[str], day: str | None) -> None:
     """Record that trees were carried to SPOT ("home": each to its own)."""
     from underbench.daemon import noting
 
-    with garden_of(config) as (settings, store):
+    with _noting_in(config) as (settings, store):
         names, spot = noting.spot_at_the_end(settings, names)
         if not names:
             raise click.UsageError("name one tree or more, and then the spot")
@@ -134,7 +147,7 @@ def seen(config: Path | None, stage: str, names: Sequence[str], day: str | None)
     from then on, and sets the pace of the years after."""
     from underbench.daemon import noting
 
-    with garden_of(config) as (settings, store):
+    with _noting_in(config) as (settings, store):
         at = noting.moment_of(day, settings)
         trees_ = noting.trees_meant(store, settings, names, at)
         click.echo(noting.note_stage(store, settings, trees_, stage, at))
@@ -149,7 +162,7 @@ def watered(config: Path | None, names: Sequence[str], moss: bool, day: str | No
     """Record a watering beside the routine, till it drained."""
     from underbench.daemon import noting
 
-    with garden_of(config) as (settings, store):
+    with _noting_in(config) as (settings, store):
         trees_ = noting.trees_named(settings, names)
         at = noting.moment_of(day, settings)
         click.echo(noting.note_watering(store, settings, trees_, at, moss=moss))
@@ -165,7 +178,7 @@ def handled(config: Path | None, names: Sequence[str], day: str | None) -> None:
     from underbench.daemon import noting
     from underbench.daemon.handling import note_handled
 
-    with garden_of(config) as (settings, store):
+    with _noting_in(config) as (settings, store):
         click.echo(note_handled(store, settings, names, noting.moment_of(day, settings)))
 
 
@@ -177,5 +190,20 @@ def outcome(config: Path | None, words: Sequence[str], day: str | None) -> None:
     """Record how trees came through a night, beside what was forecast and what they felt."""
     from underbench.daemon import outcomes
 
-    with garden_of(config) as (settings, store):
+    with _noting_in(config) as (settings, store):
         click.echo(outcomes.note_outcome(store, settings, words, day, datetime.now(UTC)))
+
+
+@click.command()
+@click.option("--list", "listing", is_flag=True, help="Only show what was noted lately.")
+@click.pass_obj
+def undo(config: Path | None, listing: bool) -> None:
+    """Take back what was noted last, all of it; once more takes back what was noted before."""
+    from underbench.daemon import undo as undoing
+
+    with garden_of(config) as (settings, store):
+        if listing:
+            click.echo(undoing.notes_text(store.notes(NOTES_LISTED), settings))
+        else:
+            note = undoing.undo(store, datetime.now(UTC))
+            click.echo(undoing.undone_text(note, settings))

@@ -82,11 +82,16 @@ def moment_of(day: str | None, settings: Settings) -> datetime:
 
     Raises Fault for what is no day, or one that has yet to come.
     """
-    now = datetime.now(UTC).replace(microsecond=0)
-    if day is None:
+    return moment_on("--on", day, settings, datetime.now(UTC))
+
+
+def moment_on(option: str, day: str | None, settings: Settings, now: datetime) -> datetime:
+    """Return the same with ``now`` given, and the name of the ``option`` that gave the day."""
+    now = now.replace(microsecond=0)
+    if not day:
         return now
     zone = settings.garden.timezone
-    return min(now, local_moment(day_gone("--on", day, local_day(now, zone)), NOON, zone))
+    return min(now, local_moment(day_gone(option, day, local_day(now, zone)), NOON, zone))
 
 
 def day_gone(option: str, day: str, today: date) -> date:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from underbench.daemon.settings import Settings
     from underbench.daemon.store import Store
+    from underbench.daemon.weather.archive import Archive
+    from underbench.daemon.weather.supply import Supply
 
 CONFIG_VARIABLE = "UNDERBENCH_CONFIG"
 CONFIG_NAME = "garden.toml"
@@ -41,6 +43,35 @@ def open_store(settings: Settings) -> Store:
     from underbench.daemon.store import Store
 
     return Store.open(settings.store_path)
+
+
+def supply_of(settings: Settings, store: Store) -> Supply:
+    """Return where its weather comes from."""
+    from underbench.daemon.weather.ensemble import EnsembleService
+    from underbench.daemon.weather.metno import MetNorway
+    from underbench.daemon.weather.openmeteo import OpenMeteo
+    from underbench.daemon.weather.supply import Supply
+
+    source = settings.weather
+    asking = source.api_key, source.contact, source.timeout_s
+    ensembles = None
+    if source.ensembles is not None:
+        ensembles = EnsembleService(source.ensembles, *asking, source.ensemble)
+    provider = OpenMeteo(source.base_url, *asking)
+    second = None
+    if source.second_source is not None and source.contact.strip():
+        second = MetNorway(source.second_source, source.contact, source.timeout_s)
+    return Supply(provider, settings.garden, store, archive_of(settings), ensembles, second)
+
+
+def archive_of(settings: Settings) -> Archive | None:
+    """Return where its weather of months gone by comes from; None where there is nowhere to ask."""
+    from underbench.daemon.weather.archive import Archive
+
+    source = settings.weather
+    if source.archive is None:
+        return None
+    return Archive(source.archive, source.api_key, source.contact, source.timeout_s)
 
 
 @contextmanager

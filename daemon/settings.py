@@ -21,6 +21,7 @@ from underbench.daemon.config_file import (
     table_at,
 )
 from underbench.daemon.limits_table import KinsTable, Table
+from underbench.daemon.page_table import PageTable
 from underbench.daemon.people_tables import Telling, hands_on_of, people_faults
 from underbench.daemon.problems import ConfigProblems, Problems
 from underbench.daemon.readings_table import ReadingsTable, readings_faults
@@ -67,6 +68,7 @@ class Settings(Model):
     weather: WeatherSource
     readings: ReadingsTable
     store_path: Path
+    page: PageTable
     derived: Mapping[str, derive.Derived]
     derived_spots: Mapping[str, derive.Derived]
 
@@ -132,6 +134,7 @@ def _complete(file: ConfigFile, path: Path, env: Mapping[str, str], problems: Pr
         weather=file.weather,
         readings=_readings(file.readings, path),
         store_path=_store_path(file.store.path, path, env),
+        page=file.page,
         derived={tree.name: derived for tree, derived in trees},
         derived_spots={spot.name: derived for spot, derived in spots},
     )

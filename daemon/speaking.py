@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from underbench.daemon.links import link, with_link
 from underbench.daemon.night_chart import night_chart
 from underbench.daemon.outlook import Outlook, sky_of
 from underbench.daemon.sayings import Asking, Back, Kind, StandDown
@@ -104,6 +105,7 @@ class Speaker:
 
     def _advising(self, kind: Kind, title: str, advice: Advice, closing: str = "") -> Message:
         outlook, sky = self._outlook, sky_of(self._outlook, advice.lead)
+        closing = "\n".join(filter(None, (closing, link(outlook.settings.page.address, kind))))
         body = self._teller.body(advice, sky, self._made, outlook.now, closing)
         return Message(
             key=self._key(kind),
@@ -118,11 +120,12 @@ class Speaker:
 
     def _said(self, kind: Kind, trees: Iterable[str], words: Words) -> Said:
         title, body = words
-        now = self._outlook.now
+        now, named = self._outlook.now, tuple(trees)
+        body = with_link(body, link(self._outlook.settings.page.address, kind, named))
         message = Message(
             self._key(kind), title, body, Strength.NOTICE, now, kind, (self._there(now),)
         )
-        return Said(kind, tuple(trees), message)
+        return Said(kind, named, message)
 
     def _key(self, kind: Kind) -> str:
         self._count += 1

@@ -19,7 +19,9 @@ from numpy.typing import NDArray
 from pydantic import TypeAdapter, ValidationError
 
 from underbench.daemon.database import StoreError, moment, open_database, plain_errors, seconds
+from underbench.daemon.guests import Guests
 from underbench.daemon.learning_store import Learning
+from underbench.daemon.notebook import Notebook
 from underbench.daemon.post import KEEPER, Message, Post
 from underbench.daemon.reading_store import Readings
 from underbench.daemon.weather.shelf import Kept, Standing
@@ -89,7 +91,7 @@ _EPISODE_COLUMNS = tuple(f.name for f in fields(EpisodeRow))
 _EPISODE_MOMENTS = {f.name for f in fields(EpisodeRow) if str(f.type).startswith("datetime")}
 
 
-class Store(Post, Readings, Learning):
+class Store(Post, Readings, Learning, Notebook, Guests):
     """The state database. Open it with ``Store.open``; use it as a context manager.
 
     ``db`` is the connection underneath, for backups and tests. All methods raise StoreError.
@@ -139,10 +141,12 @@ class Store(Post, Readings, Learning):
     def entries(self, until: datetime | None = None) -> list[Entry]:
         """Return the journal up to and including ``until`` (None: all of it), oldest first.
 
-        Entries of one moment come in the order in which they were added.
+        Entries of one moment come in the order in which they were added; those taken back are
+        passed over.
         """
         rows = self._rows(
-            "SELECT entry FROM journal WHERE :until IS NULL OR at <= :until ORDER BY at, id",
+            "SELECT entry FROM journal WHERE undone_at IS NULL AND (:until IS NULL OR at <= :until)"
+            " ORDER BY at, id",
             {"until": until and seconds(until)},
         )
         try:
@@ -361,6 +365,21 @@ class Store(Post, Readings, Learning):
         """Note that a duty was done."""
         self._write(
             "INSERT OR REPLACE INTO duty (name, done_at) VALUES (?, ?)", [(name, seconds(at))]
+        )
+
+    # The page
+
+    def page(self, name: str) -> tuple[str, datetime] | None:
+        """Return what the page keeps under ``name`` and since when; None for nothing."""
+        for row in self._rows("SELECT text, at FROM page WHERE name = ?", (name,)):
+            return row["text"], moment(row["at"])
+        return None
+
+    def keep_page(self, name: str, text: str, at: datetime) -> None:
+        """Keep a text for the page, in place of the one before."""
+        self._write(
+            "INSERT OR REPLACE INTO page (name, text, at) VALUES (?, ?, ?)",
+            [(name, text, seconds(at))],
         )
 
 

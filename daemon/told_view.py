@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from textwrap import indent
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.post import KEEPER, STALE_AFTER, Record, Tries
@@ -38,8 +39,11 @@ class ToldView:
 
     def as_json(self) -> str:
         """Return it for programs: moments in UTC, everything whole but the pictures."""
-        told = [self._told(one) for one in self._records]
-        return json.dumps(told, ensure_ascii=False, indent=2)
+        return json.dumps(self.items(), ensure_ascii=False, indent=2)
+
+    def items(self) -> list[dict[str, Any]]:
+        """Return it as what JSON can hold, newest first."""
+        return [self._told(one) for one in self._records]
 
     def _lines(self, record: Record, full: bool) -> Iterator[str]:
         message = record.message
@@ -53,7 +57,7 @@ class ToldView:
         if not self._deliveries(record):
             yield f"{INDENT}given up: no service was there to take it"
 
-    def _told(self, record: Record) -> dict[str, object]:
+    def _told(self, record: Record) -> dict[str, Any]:
         message = record.message
         return {
             "at": message.queued_at.isoformat(),

@@ -74,6 +74,20 @@ def key_lines(text: str) -> dict[Key, int]:
     return lines
 
 
+def headers(text: str) -> list[tuple[int, Key]]:
+    """Return the line (from 1) and the key path of each table header of a TOML document.
+
+    Raises tomllib.TOMLDecodeError for a text that is not TOML.
+    """
+    tomllib.loads(text)
+    last_entry: dict[Key, int] = {}
+    return [
+        (line, _open_table(tomllib.loads(statement), last_entry))
+        for line, statement in _statements(text)
+        if statement.lstrip().startswith("[")
+    ]
+
+
 def _statements(text: str) -> Iterator[tuple[int, str]]:
     """Yield each statement and its first line. One that runs over several lines is whole as soon
     as it parses by itself: cut anywhere earlier, a bracket or a quotation is still open."""

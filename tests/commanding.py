@@ -70,9 +70,9 @@ class Garden:
         text = self.config.read_text(encoding="utf-8")
         self.config.write_text(text.replace(self.server.url, url), encoding="utf-8")
 
-    def do(self, *words: str) -> Result:
-        """Run the command in this process."""
-        return CliRunner().invoke(main, ["--config", str(self.config), *words])
+    def do(self, *words: str, typed: str | None = None) -> Result:
+        """Run the command in this process; ``typed`` is what it is answered."""
+        return CliRunner().invoke(main, ["--config", str(self.config), *words], input=typed)
 
     def command(self, *words: str, program: str = COMMAND) -> subprocess.CompletedProcess[str]:
         """Run the command as a program of its own."""

@@ -367,3 +367,9 @@ def garden(
 def file(tmp_path: Path) -> Path:
     """Where a keeper's file is to be written."""
     return tmp_path / "garden.toml"
+
+
+@pytest.fixture(scope="session")
+def sky() -> type[Sky]:
+    """A provider of made weather."""
+    return Sky

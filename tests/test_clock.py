@@ -58,7 +58,7 @@ def test_there_is_one_pass_in_each_hour_of_the_clock(daemon: Daemon) -> None:
 
 def test_a_restart_within_the_hour_makes_no_second_pass(daemon: Daemon) -> None:
     daemon.tick(NOW)
-    again = Daemon(daemon.settings, daemon.store, daemon.sky, daemon.phone)
+    again = Daemon(daemon.config, daemon.settings, daemon.store, daemon.sky, daemon.phone)
     again.tick(NOW + 30 * MINUTE)
     assert daemon.store.last_done(LAST_PASS) == NOW
 

@@ -16,7 +16,7 @@ from ticking import Daemon, Phone, ringing, ticking
 
 from underbench.daemon.clock import LAST_PASS, UNKEPT_AFTER, Watch, catch_up
 from underbench.daemon.outbox import Services
-from underbench.daemon.readings import Intake
+from underbench.daemon.reloading import Reloading
 from underbench.daemon.store import Message, Store, StoreError
 from underbench.rules.findings import Strength
 
@@ -44,6 +44,11 @@ def gale(tmp_path: Path, make: Any, phone: Phone) -> Iterator[Daemon]:
     )
     with ticking(tmp_path, weather, phone) as made:
         yield made
+
+
+def watch_of(daemon: Any, open_store: Any, make_supply: Any) -> Watch:
+    garden = Reloading(daemon.config)
+    return Watch(garden, lambda _settings: daemon.services, open_store, make_supply)
 
 
 def quiet_from(folder: Path, make: Any, phone: Phone, start: datetime, days: int = 25) -> Any:
@@ -162,13 +167,7 @@ def test_a_store_that_fails_for_an_hour_is_told_past_it_once_a_day(
 ) -> None:
     with quiet_from(tmp_path, make, phone, MIDNIGHT - 10 * DAY) as daemon:
         disk = Broken(tmp_path / "other.db")
-        watch = Watch(
-            daemon.settings,
-            daemon.services,
-            disk.open,
-            lambda _store: daemon.supply,
-            Intake(daemon.settings),
-        )
+        watch = watch_of(daemon, disk.open, lambda _store: daemon.supply)
         heard: dict[timedelta, list[str]] = {}
         for after in (number * 10 * MINUTE for number in range(6 * 26)):
             watch.tick(NOW + after)
@@ -195,13 +194,7 @@ def test_a_store_that_fails_in_use_is_opened_anew(
         return opened[-1]
 
     with quiet_from(tmp_path, make, phone, MIDNIGHT - 10 * DAY) as daemon:
-        watch = Watch(
-            daemon.settings,
-            daemon.services,
-            open_store,
-            lambda _store: daemon.supply,
-            Intake(daemon.settings),
-        )
+        watch = watch_of(daemon, open_store, lambda _store: daemon.supply)
         watch.tick(NOW)
         opened[0].db.execute("PRAGMA query_only = ON")  # as a disk turned read-only
         watch.tick(NOW + HOUR)

@@ -13,8 +13,8 @@ import pytest
 from garden_toml import BENCH, EMBER, HANDS_ON, MEANS, PLACE, SHED
 from met_service import MetService
 
-from underbench.daemon.cli import _supply
 from underbench.daemon.clock import tick
+from underbench.daemon.opening import supply_of
 from underbench.daemon.outbox import Services
 from underbench.daemon.settings import load
 from underbench.daemon.store import EpisodeRow, Store
@@ -97,7 +97,7 @@ def month(truth: Weather, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         settings = load(config, {})
         with Store.open(settings.store_path) as store:
             store.add([Sighting(tree="Ember", at=FIRST - DAY, stage=Stage.LEAFING_OUT)])
-            supply = _supply(settings, store)
+            supply = supply_of(settings, store)
             for number in range(int(DAYS * DAY / EVERY)):
                 now = FIRST + number * EVERY + timedelta(minutes=10)
                 luck.now = second.now = now

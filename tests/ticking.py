@@ -120,8 +120,11 @@ class Sky:
 class Daemon:
     """What a running daemon holds, ticked by hand."""
 
-    def __init__(self, settings: Settings, store: Store, sky: Sky, phone: Phone) -> None:
-        self.settings, self.store, self.sky, self.phone = settings, store, sky, phone
+    def __init__(
+        self, config: Path, settings: Settings, store: Store, sky: Sky, phone: Phone
+    ) -> None:
+        self.config, self.settings = config, settings
+        self.store, self.sky, self.phone = store, sky, phone
         self.supply = Supply(sky, settings.garden, store)
         self.services = Services([SecretStr(phone.url)])
 
@@ -136,4 +139,4 @@ def ticking(folder: Path, weather: Weather, phone: Phone) -> Iterator[Daemon]:
     config.write_text(GARDEN, encoding="utf-8")
     settings = load(config, {"UNDERBENCH_STORE__PATH": "underbench.db"})
     with Store.open(settings.store_path) as store:
-        yield Daemon(settings, store, Sky(weather), phone)
+        yield Daemon(config, settings, store, Sky(weather), phone)

@@ -151,6 +151,13 @@ class Supply:
             return _supplied(found, now, found.trouble and _aged(found, now))
         return self._from_second(self._second, found, error, asking)
 
+    def kept(self, now: datetime) -> Supplied | None:
+        """Return the best kept answer, asking nobody; None where none covers the next hour."""
+        sources = [self._first, *([self._second] if self._second else [])]
+        found = [read for source in sources if (read := self._kept(source, now))]
+        best = max(found, key=lambda read: read.rank, default=None)
+        return _supplied(best, now, None) if best else None
+
     def _from_second(
         self,
         second: Provider,

@@ -1,0 +1,74 @@
+"""The page's one Flask application, made of its parts."""
+
+from __future__ import annotations
+
+import logging
+
+from flask import Flask, Response, render_template
+from werkzeug.exceptions import HTTPException
+
+from underbench.daemon.faults import Fault, place_of
+from underbench.daemon.page import auth, do, edit, look, share
+from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day
+from underbench.daemon.page.glance import EXTENSION as GLANCES
+from underbench.daemon.page.glance import Glances
+from underbench.daemon.page.standing import few
+from underbench.daemon.units import Units
+
+PARTS = (look.blueprint, do.blueprint, edit.blueprint, share.blueprint)
+_log = logging.getLogger("underbench")
+_PLAIN = {
+    403: "You may look here, and change nothing.",
+    404: "There is no such page.",
+    405: "That cannot be done here.",
+    413: "That is too much for one form.",
+    421: "This is not one of the names this page goes by: add it to hosts under [page].",
+    500: "Something went wrong; the daemon's log says what.",
+}
+
+
+def create_app(deps: Deps) -> Flask:
+    """Return the application for one garden; raises StoreError where its database cannot serve."""
+    app = Flask(__name__, static_folder="static", template_folder="templates")
+    app.extensions[EXTENSION] = deps
+    app.extensions[GLANCES] = Glances()
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.globals.update(
+        garden=lambda: deps.settings().garden,
+        units=lambda: Units(deps.settings().units),
+        few=few,
+        has=lambda endpoint: endpoint in app.view_functions,
+    )
+    app.jinja_env.filters.update(clock=clock, day=day)
+    with deps.open_store() as store:
+        app.secret_key = auth.signing_key(store, deps.now())
+    auth.guard(app, frozenset(deps.settings().page.names))
+    for part in PARTS:
+        app.register_blueprint(part)
+    app.add_url_rule("/manifest.webmanifest", "manifest", _manifest)
+    app.teardown_appcontext(close_store)
+    app.register_error_handler(HTTPException, _refused)
+    app.register_error_handler(Fault, _fault)
+    app.register_error_handler(Exception, _unforeseen)
+    return app
+
+
+def _manifest() -> Response:
+    return Response(render_template("manifest.json"), mimetype="application/manifest+json")
+
+
+def _refused(error: HTTPException) -> tuple[str, int]:
+    code = error.code or 500
+    own = error.description if code == 400 and error.description else ""
+    return render_template("error.html", words=_PLAIN.get(code, own or error.name)), code
+
+
+def _unforeseen(error: Exception) -> tuple[str, int]:
+    """Of an unforeseen error the log gets its kind and place only: its text may hold secrets."""
+    _log.error("the page failed: %s in %s", type(error).__name__, place_of(error))
+    return render_template("error.html", words=_PLAIN[500]), 500
+
+
+def _fault(fault: Fault) -> tuple[str, int]:
+    """What the keeper can mend, in the words of the command line."""
+    return render_template("error.html", words=str(fault)), 503

@@ -1,0 +1,224 @@
+"""Who gets in: hosts, the password, sessions, and the token every form carries."""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+from datetime import datetime, timedelta
+from hashlib import sha256
+from ipaddress import ip_address
+from urllib.parse import urlsplit
+
+from flask import (
+    Blueprint,
+    Flask,
+    Request,
+    Response,
+    abort,
+    current_app,
+    redirect,
+    render_template,
+    request,
+    session,
+    url_for,
+)
+from flask.sessions import SecureCookieSessionInterface
+from werkzeug.security import check_password_hash, generate_password_hash
+from werkzeug.wrappers import Response as AnyResponse
+
+from underbench.daemon.page.context import now, store
+from underbench.daemon.page.guesses import Guesses
+from underbench.daemon.store import Store
+
+PASSWORD, SIGNING_KEY = "password", "signing key"
+GUEST = "guest"  # in a session: the number of whoever came in by a link
+SHORTEST, LONGEST = 10, 200  # characters; judgement: guesses are few, see guesses.py
+STAYS = timedelta(days=30)
+# What a link of a stand-in is worth is checked where it leads, share.enter.
+OPEN_ENDPOINTS = ("auth.enter", "auth.entered", "static", "manifest", "share.enter")
+SAFE_METHODS = ("GET", "HEAD")
+
+blueprint = Blueprint("auth", __name__)
+
+
+def set_password(kept: Store, password: str, at: datetime) -> None:
+    """Keep a password's hash (scrypt); every session ends. Raises ValueError for one too short."""
+    if not SHORTEST <= len(password) <= LONGEST:
+        raise ValueError(f"a password has {SHORTEST} to {LONGEST} characters")
+    kept.keep_page(PASSWORD, generate_password_hash(password, "scrypt"), at)
+
+
+def has_password(kept: Store) -> bool:
+    """Whether a password is set."""
+    return kept.page(PASSWORD) is not None
+
+
+def signing_key(kept: Store, at: datetime) -> str:
+    """Return the key that signs sessions, made when there is none."""
+    with kept.transaction():
+        found = kept.page(SIGNING_KEY)
+        if found is None:
+            kept.keep_page(SIGNING_KEY, secrets.token_hex(32), at)
+        key = kept.page(SIGNING_KEY)
+    assert key is not None
+    return key[0]
+
+
+def reader_of(_request: Request) -> str | None:
+    """Return the name of the stand-in who looks by a link and may change nothing; None for the
+    keeper, and once the link was revoked."""
+    number = session.get(GUEST)
+    guest = store().still_welcome(number) if isinstance(number, int) else None
+    return guest.name if guest else None
+
+
+def csrf_token() -> str:
+    """Return this session's token, for the hidden field ``csrf`` of every form."""
+    if "csrf" not in session:
+        session["csrf"] = secrets.token_urlsafe(24)
+    return str(session["csrf"])
+
+
+class SecureWhereItCan(SecureCookieSessionInterface):
+    """Sessions in a signed cookie that is marked Secure wherever the page comes over TLS."""
+
+    def get_cookie_secure(self, app: Flask) -> bool:
+        """Whether this request came over TLS, as waitress or a trusted proxy says."""
+        return request.is_secure
+
+
+def guard(app: Flask, hosts: frozenset[str]) -> None:
+    """Let nothing through that does not pass; ``hosts``: names besides this machine's own."""
+    app.session_interface = SecureWhereItCan()
+    app.config.update(
+        SESSION_COOKIE_NAME="underbench",
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Strict",
+        PERMANENT_SESSION_LIFETIME=STAYS,
+        SEND_FILE_MAX_AGE_DEFAULT=3600,
+        MAX_CONTENT_LENGTH=256 * 1024,
+    )
+    app.extensions["guesses"] = Guesses()
+    app.before_request(lambda: _check_host(hosts))
+    app.before_request(_check_form)
+    app.before_request(_check_session)
+    app.after_request(_headers)
+    app.register_blueprint(blueprint)
+    app.jinja_env.globals.update(csrf_token=csrf_token, reader=lambda: reader_of(request))
+
+
+def _check_host(hosts: frozenset[str]) -> None:
+    """Against DNS rebinding: a name that somebody else may point here is none of ours. An address
+    in numbers cannot be pointed elsewhere."""
+    name = urlsplit(f"//{request.host}").hostname or ""
+    if name == "localhost" or name in hosts:
+        return
+    try:
+        ip_address(name)
+    except ValueError:
+        abort(421)
+
+
+def _check_form() -> None:
+    if request.method in SAFE_METHODS:
+        return
+    origin = request.headers.get("Origin")
+    if origin is not None and origin != request.host_url.rstrip("/"):
+        abort(400, "This form came from another site.")
+    sent, held = request.form.get("csrf", ""), session.get("csrf", "")
+    if not held or not hmac.compare_digest(sent.encode(), str(held).encode()):
+        abort(400, "This form is too old: go back, load the page anew, and send it again.")
+
+
+def _check_session() -> AnyResponse | None:
+    kept = store().page(PASSWORD)
+    if request.endpoint in OPEN_ENDPOINTS:
+        return None
+    if reader_of(request) is not None:
+        return None if request.method in SAFE_METHODS else abort(403)
+    if kept is None or _is_in(kept[0]):
+        return None
+    if request.method not in SAFE_METHODS:
+        return redirect(url_for("auth.enter"), 303)
+    return redirect(url_for("auth.enter", to=request.full_path.rstrip("?")), 303)
+
+
+def _is_in(password_hash: str) -> bool:
+    since = session.get("since")
+    same = hmac.compare_digest(str(session.get("by", "")), _mark(password_hash))
+    if not same or not isinstance(since, int):
+        return False
+    age_s = now().timestamp() - since
+    return 0 <= age_s < STAYS.total_seconds()
+
+
+def _mark(password_hash: str) -> str:
+    """What ties a session to the password it was opened with; a new one ends them all."""
+    return sha256(password_hash.encode()).hexdigest()[:16]
+
+
+@blueprint.get("/enter")
+def enter() -> str | AnyResponse:
+    """The form that asks for the password."""
+    if store().page(PASSWORD) is None:
+        return redirect("/", 303)
+    return render_template("enter.html", to=inside(request.args.get("to", "/")))
+
+
+@blueprint.post("/enter")
+def entered() -> AnyResponse | tuple[str, int] | tuple[str, int, dict[str, str]]:
+    """Check the password, as often as the limit on guesses lets."""
+    to = inside(request.form.get("to", "/"))
+    kept = store().page(PASSWORD)
+    if kept is None:
+        return redirect("/", 303)
+    guesses: Guesses = current_app.extensions["guesses"]
+    address = request.remote_addr or ""
+    wait = guesses.wait(address, now())
+    if wait > timedelta(0):
+        seconds = max(1, round(wait.total_seconds()))
+        told = f"Too many guesses. Try again in {_spoken(seconds)}."
+        page = render_template("enter.html", to=to, fault=told)
+        return page, 429, {"Retry-After": str(seconds)}
+    if not check_password_hash(kept[0], request.form.get("password", "")[:LONGEST]):
+        return render_template("enter.html", to=to, fault="That is not the password."), 403
+    guesses.right(address)
+    session.clear()
+    session.permanent = True
+    session["by"], session["since"] = _mark(kept[0]), int(now().timestamp())
+    return redirect(to, 303)
+
+
+@blueprint.post("/leave")
+def leave() -> AnyResponse:
+    """End the session."""
+    session.clear()
+    return redirect(url_for("auth.enter"), 303)
+
+
+def inside(to: str) -> str:
+    """A path of this page, never an address elsewhere."""
+    plain = to.startswith("/") and not to.startswith(("//", "/\\")) and "\\" not in to
+    return to if plain and to.isprintable() else "/"
+
+
+def _spoken(seconds: int) -> str:
+    return f"{seconds} seconds" if seconds < 90 else f"{round(seconds / 60)} minutes"
+
+
+def _headers(response: Response) -> Response:
+    response.headers.update(
+        {
+            "Content-Security-Policy": "default-src 'none'; style-src 'self'; img-src 'self' data:;"
+            " manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
+            "X-Content-Type-Options": "nosniff",
+            # Not no-referrer: with that browsers send "Origin: null" with our own forms (Fetch
+            # standard, "append a request Origin header"); elsewhere this tells as little.
+            "Referrer-Policy": "same-origin",
+            "Cross-Origin-Opener-Policy": "same-origin",
+            "Cross-Origin-Resource-Policy": "same-origin",
+        }
+    )
+    if request.endpoint != "static":
+        response.headers["Cache-Control"] = "no-store"
+    return response

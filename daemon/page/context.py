@@ -1,0 +1,85 @@
+"""What every part of the page works with: the garden, its store for this request, and the time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import cast
+from zoneinfo import ZoneInfo
+
+from flask import current_app, g
+
+from underbench.daemon.outbox import Services
+from underbench.daemon.outlook import grown
+from underbench.daemon.settings import Settings
+from underbench.daemon.store import Store
+from underbench.daemon.units import Units
+from underbench.daemon.weather.supply import Source
+
+EXTENSION = "underbench"
+
+
+@dataclass(frozen=True, slots=True)
+class Deps:
+    """What the page is given: the garden's file, ``settings`` as they are at this moment, a store
+    for the thread that asks, the weather as it was kept (never the network), whose services there
+    are, the time."""
+
+    config: Path
+    settings: Callable[[], Settings]
+    open_store: Callable[[], Store]
+    kept_weather: Callable[[Settings, Store], Source]
+    services: Callable[[Settings], Services]
+    now: Callable[[], datetime]
+
+
+def deps() -> Deps:
+    """Return what the page was given."""
+    return cast(Deps, current_app.extensions[EXTENSION])
+
+
+def store() -> Store:
+    """Return this request's store, opened when it is first asked for; raises StoreError."""
+    if "store" not in g:
+        g.store = deps().open_store()
+    return cast(Store, g.store)
+
+
+def close_store(_error: BaseException | None = None) -> None:
+    """Close it as the request ends."""
+    opened = g.pop("store", None)
+    if opened is not None:
+        opened.close()
+
+
+def settings() -> Settings:
+    """Return the settings with every tree there is, those that works made too."""
+    if "settings" not in g:
+        g.settings = grown(deps().settings(), store())
+    return cast(Settings, g.settings)
+
+
+def now() -> datetime:
+    """Return the moment of this request, UTC: one and the same all through."""
+    if "now" not in g:
+        g.now = deps().now()
+    return cast(datetime, g.now)
+
+
+def clock(moment: datetime | None) -> str:
+    """Return a moment as the garden's clock shows it: the day too where it is not today."""
+    if moment is None:
+        return ""
+    zone = ZoneInfo(deps().settings().garden.timezone)
+    at, today = moment.astimezone(zone), now().astimezone(zone)
+    shown = Units(deps().settings().units).clock(at)
+    return shown if at.date() == today.date() else f"{at:%a} {at.day} {at:%b} {shown}"
+
+
+def day(moment: datetime) -> str:
+    """Return the local day of a moment, with the year where it is not this one."""
+    zone = ZoneInfo(deps().settings().garden.timezone)
+    at, today = moment.astimezone(zone), now().astimezone(zone)
+    return f"{at.day} {at:%b}" if at.year == today.year else f"{at.day} {at:%b %Y}"

@@ -1,0 +1,238 @@
+"""Doing: what was done and seen, noted from the bench, for one tree or many; and taken back."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from flask import Blueprint, abort, flash, redirect, render_template, request, session, url_for
+from werkzeug.datastructures import MultiDict
+from werkzeug.wrappers import Response
+
+from underbench.daemon import works
+from underbench.daemon.faults import Fault
+from underbench.daemon.handling import note_handled
+from underbench.daemon.noting import (
+    moment_on,
+    note_move,
+    note_stage,
+    note_watering,
+    trees_named,
+)
+from underbench.daemon.outcomes import note_outcome
+from underbench.daemon.outlook import journal_at, species_of
+from underbench.daemon.page.auth import inside, reader_of
+from underbench.daemon.page.context import now, settings, store
+from underbench.daemon.page.standing import to_do
+from underbench.daemon.undo import undo, undone_text
+from underbench.daemon.units import LITRES_PER_GALLON
+from underbench.daemon.works import Told
+from underbench.rules.garden import ContainerKind, Tree
+from underbench.rules.journal import Fate, Film, Stage, WorkKind, fold
+from underbench.rules.season import STAGES
+
+BAD_FORM = 422
+LONGEST_SAID = 900  # characters: what was said travels in a cookie, which holds 4,096 bytes
+MOST_LITRES = 5000.0
+_FIELDS = {"--film": "Film", "--into": "Container", "--litres": "litres", "--as": "New name"}
+
+blueprint = Blueprint("do", __name__, url_prefix="/do")
+Answer = str | Response | tuple[str, int]
+
+
+@blueprint.before_request
+def _keeper_only() -> None:
+    if reader_of(request) and request.endpoint != "do.handled":
+        abort(403)
+
+
+@blueprint.app_context_processor
+def _just_noted() -> dict[str, Callable[[], int | None]]:
+    """For the bar that takes back what was noted a moment ago: shown once."""
+    return {"just_noted": lambda: session.pop("noted", None)}
+
+
+@blueprint.get("/")
+def many() -> Answer:
+    """Everything that can be noted of the trees ticked; of none, all are there to be ticked."""
+    return _form(request.args)
+
+
+@blueprint.get("/tree/<path:name>")
+def tree(name: str) -> Answer:
+    """The same for one tree."""
+    return _form(MultiDict([("tree", name)]))
+
+
+@blueprint.get("/handled")
+def handled() -> Answer:
+    """What was told and is still to do: where the links of messages lead."""
+    jobs = to_do(store().episodes(now()), now(), settings().garden.timezone)
+    return render_template("handled.html", jobs=jobs)
+
+
+@blueprint.post("/handled")
+def note_done() -> Answer:
+    """What was told is done, for the trees given, or (none) for all."""
+    names = request.form.getlist("tree")
+    return _note(lambda: note_handled(store(), settings(), names, now()))
+
+
+@blueprint.post("/watered")
+def watered() -> Answer:
+    """A watering, or of the moss of layers."""
+    moss = bool(request.form.get("moss"))
+    return _note(lambda: note_watering(store(), settings(), _trees(), _at(), moss=moss))
+
+
+@blueprint.post("/moved")
+def moved() -> Answer:
+    """Trees carried to a spot, or home."""
+    spot = request.form.get("spot", "")
+    return _note(lambda: note_move(store(), settings(), _trees(), spot, _at()))
+
+
+@blueprint.post("/seen")
+def seen() -> Answer:
+    """A stage as it was seen."""
+    stage = request.form.get("stage", "")
+    return _note(lambda: note_stage(store(), settings(), _trees(), stage, _at()))
+
+
+@blueprint.post("/outcome")
+def outcome() -> Answer:
+    """How trees came through."""
+
+    def write() -> str:
+        words = [*(tree.name for tree in _trees()), request.form.get("fate", "")]
+        return note_outcome(store(), settings(), words, request.form.get("night") or None, now())
+
+    return _note(write)
+
+
+@blueprint.post("/did")
+def did() -> Answer:
+    """Work on trees, and what belongs to it."""
+
+    def write() -> str:
+        if not request.form.get("work"):
+            raise Fault("Choose the work first.")
+        kind = works.work_named(request.form["work"])
+        return works.note_work(store(), settings(), _trees(), kind, _at(), _told(request.form))
+
+    return _note(write)
+
+
+@blueprint.post("/undo")
+def take_back() -> Answer:
+    """Take back what was noted last; given a note's number, only if that is the last still."""
+    last, meant = store().last_note(), request.form.get("note")
+    if meant and (last is None or str(last.id) != meant):
+        flash("Something else was noted since: nothing was taken back.")
+    else:
+        flash(_shortened(undone_text(undo(store(), now()), settings())))
+    session.pop("noted", None)
+    return redirect(_way_on([]), 303)
+
+
+def _note(write: Callable[[], str]) -> Answer:
+    """Note and go on; what does not go is said above the form, which keeps what was typed."""
+    before = store().last_note()
+    try:
+        with store().noting(now()):
+            said = write()
+    except Fault as fault:
+        return _form(request.form, _on_a_page(str(fault))), BAD_FORM
+    flash(_shortened(said))
+    last = store().last_note()
+    if last is not None and (before is None or last.id != before.id):
+        session["noted"] = last.id
+    return redirect(_way_on(request.form.getlist("tree")), 303)
+
+
+def _way_on(names: Sequence[str]) -> str:
+    """Back to where the form was opened, else to the tree it was about."""
+    if to := request.form.get("to"):
+        return inside(to)
+    if len(names) == 1:
+        return url_for("look.tree", name=names[0])
+    return url_for("look.home")
+
+
+def _form(held: MultiDict[str, str], fault: str = "") -> str:
+    names = held.getlist("tree")
+    trees = [tree for tree in settings().trees if tree.name in names]
+    journal = journal_at(settings(), store(), now())
+    standing = [fold(tree, journal, now()) for tree in trees]
+    return render_template(
+        "do.html",
+        fault=fault,
+        held=held,
+        chosen=[tree.name for tree in trees],
+        trees=settings().trees,
+        spots=[spot for spot in settings().spots if {at.spot for at in standing} != {spot}],
+        away=any(at.spot != at.tree.spot for at in standing),
+        layers=any(at.layer for at in standing),
+        stages=_stages(trees),
+        fates=list(Fate),
+        works=list(WorkKind),
+        containers=list(ContainerKind),
+        films=list(Film),
+        us=settings().units == "us",
+        today=f"{now():%Y-%m-%d}",
+    )
+
+
+def _stages(trees: Sequence[Tree]) -> list[Stage]:
+    """The stages that all of these trees have."""
+    kinds = {species_of(tree).limits.kind for tree in trees}
+    return [stage for stage in Stage if all(stage in STAGES[kind] for kind in kinds)]
+
+
+def _trees() -> list[Tree]:
+    names = request.form.getlist("tree")
+    if not names:
+        raise Fault("Choose a tree first, or several.")
+    return trees_named(settings(), names)
+
+
+def _at() -> datetime:
+    return moment_on("Day", request.form.get("day"), settings(), now())
+
+
+def _told(form: MultiDict[str, str]) -> Told:
+    litres = _number(form, "litres", MOST_LITRES)
+    if litres is not None and settings().units == "us":
+        litres *= LITRES_PER_GALLON
+    told = Told(roots_pct=_number(form, "roots", 100.0, least=0.0), litres=litres)
+    into, film = form.get("into"), form.get("film")
+    if into:
+        told = replace(told, into=works.container_named(into))
+    if film in list(Film):
+        told = replace(told, film=Film(film))
+    return replace(told, new_name=form.get("new_name", "").strip() or None)
+
+
+def _number(form: MultiDict[str, str], name: str, most: float, least: float = 0.1) -> float | None:
+    """A number as typed, with a comma or a point; None for an empty field."""
+    typed = form.get(name, "").strip().removesuffix("%").replace(",", ".")
+    if not typed:
+        return None
+    try:
+        value = float(typed)
+    except ValueError:
+        value = -1.0
+    if not least <= value <= most:
+        raise Fault(f"{name.capitalize()} {typed}: expected a number from {least:g} to {most:g}")
+    return value
+
+
+def _on_a_page(text: str) -> str:
+    """A fault's words with the names of fields where the command line has options."""
+    return re.sub(r"--\w+", lambda found: _FIELDS.get(found[0], found[0].strip("-")), text)
+
+
+def _shortened(text: str) -> str:
+    return text if len(text) <= LONGEST_SAID else text[:LONGEST_SAID].rsplit(" ", 1)[0] + " …"

@@ -1,0 +1,208 @@
+"""Adding or changing a tree or a spot from the page: the garden's file, written with care."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import Any, NamedTuple
+
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from underbench.daemon import garden_edit
+from underbench.daemon.faults import Fault
+from underbench.daemon.garden_edit import Refused, Section
+from underbench.daemon.page.auth import reader_of
+from underbench.daemon.page.context import deps, settings
+from underbench.daemon.page.do import BAD_FORM
+from underbench.rules.garden import (
+    Colour,
+    ContainerKind,
+    Overhead,
+    Shape,
+    SpotKind,
+    Standing,
+    Wall,
+)
+from underbench.rules.species import catalogue
+
+blueprint = Blueprint("edit", __name__, url_prefix="/edit")
+Answer = str | Response | tuple[str, int]
+
+
+class Field(NamedTuple):
+    """One key of a table: what it is called on the page, and what may be put in."""
+
+    key: str
+    label: str
+    kind: str = "text"  # or number, tick, choice
+    choices: tuple[str, ...] = ()
+    needed: bool = False
+
+
+def _choice(key: str, label: str, of: type[StrEnum], needed: bool = False) -> Field:
+    return Field(key, label, "choice", tuple(of), needed)
+
+
+_TREE_METRIC = (
+    Field("litres", "Mix in the pot, litres", "number"),
+    Field("height_cm", "Height of the tree, cm", "number"),
+    Field("crown_cm", "Width of the crown, cm", "number"),
+)
+_TREE_US = (
+    Field("gallons", "Mix in the pot, US gallons", "number"),
+    Field("height_in", "Height of the tree, inches", "number"),
+    Field("crown_in", "Width of the crown, inches", "number"),
+)
+_SPOT_METRIC = (
+    Field("height_cm", "Height of the board above the ground, cm", "number"),
+    Field("max_litres", "Largest pot it takes, litres", "number"),
+)
+_SPOT_US = (
+    Field("height_in", "Height of the board above the ground, inches", "number"),
+    Field("max_gallons", "Largest pot it takes, US gallons", "number"),
+)
+
+
+def _tree_fields() -> list[Field]:
+    return [
+        Field("species", "Species", needed=True),
+        Field("cultivar", "Cultivar"),
+        Field("spot", "Where it belongs", "choice", tuple(deps().settings().spots), True),
+        *(_TREE_US if _us() else _TREE_METRIC),
+        _choice("container", "Container", ContainerKind),
+        _choice("wall", "Made of", Wall),
+        _choice("colour", "Colour of the wall", Colour),
+        _choice("shape", "Shape", Shape),
+        Field("tied", "Tied in", "tick"),
+        Field("hardiness", "Hardiness class, zone or rating"),
+    ]
+
+
+def _spot_fields() -> list[Field]:
+    return [
+        _choice("kind", "Kind", SpotKind, True),
+        Field("sun", "Sun, such as 08:30-14:00, or none"),
+        Field("sky_view", "Share of open sky, 0 to 1", "number"),
+        Field("wind_factor", "Share of the open field's wind, 0 to 1", "number"),
+        _choice("overhead", "Overhead", Overhead),
+        _choice("standing", "Under the pot", Standing),
+        *(_SPOT_US if _us() else _SPOT_METRIC),
+        Field("room", "Room as a shelter, trees", "number"),
+    ]
+
+
+def _us() -> bool:
+    return deps().settings().units == "us"
+
+
+@blueprint.before_request
+def _keeper_only() -> None:
+    if reader_of(request):
+        abort(403)
+
+
+@blueprint.get("/<any(tree, spot):section>/")
+def adding(section: Section) -> Answer:
+    """A blank form."""
+    return _form(section, "", {}, garden_edit.seen(deps().config))
+
+
+@blueprint.get("/<any(tree, spot):section>/<path:name>")
+def changing(section: Section, name: str) -> Answer:
+    """The form of a tree or spot, as the file has it."""
+    as_seen = garden_edit.seen(deps().config)
+    if made := _made_by_work(section, name):
+        return _form(section, "", made, as_seen)
+    try:
+        held = garden_edit.written(deps().config, section, name)
+    except Fault:
+        abort(404)
+    return _form(section, str(held["name"]), held, as_seen)
+
+
+def _made_by_work(section: Section, name: str) -> Mapping[str, Any] | None:
+    """What is guessed of a tree that a layer or a division became and the file does not know."""
+    if section != "tree" or any(tree.name == name for tree in deps().settings().trees):
+        return None
+    made = next((tree for tree in settings().trees if tree.name == name), None)
+    if made is None:
+        return None
+    held = {"name": name, "species": made.species, "cultivar": made.cultivar, "spot": made.spot}
+    return held if _us() else held | {"litres": made.container.litres}
+
+
+@blueprint.post("/<any(tree, spot):section>/")
+def add(section: Section) -> Answer:
+    """Add it, once it loads."""
+    name = request.form.get("name", "").strip()
+    return _write(section, "", name)
+
+
+@blueprint.post("/<any(tree, spot):section>/<path:name>")
+def change(section: Section, name: str) -> Answer:
+    """Change it, once it loads."""
+    return _write(section, name, name)
+
+
+def _write(section: Section, was: str, name: str) -> Answer:
+    path, as_seen = deps().config, request.form.get("seen", "")
+    typed: dict[str, Any] = {"name": name, **_typed(section)}
+    try:
+        if was:
+            garden_edit.change(path, section, was, {**typed, "name": was}, as_seen)
+        else:
+            typed = {key: value for key, value in typed.items() if value is not None}
+            garden_edit.add(path, section, typed, as_seen)
+    except Refused as refused:
+        rest = [] if refused.by_field else str(refused).splitlines()
+        return _form(section, was, typed, as_seen, rest, refused.by_field), BAD_FORM
+    except Fault as fault:
+        return _form(section, was, typed, as_seen, [str(fault)]), BAD_FORM
+    flash(f"{name} is {'changed' if was else 'added'} in the garden's file.")
+    if section == "tree":
+        return redirect(url_for("look.tree", name=name), 303)
+    return redirect(url_for("edit.changing", section="spot", name=name), 303)
+
+
+def _typed(section: Section) -> dict[str, Any]:
+    return {field.key: _value(field, request.form.get(field.key, "")) for field in _fields(section)}
+
+
+def _value(field: Field, typed: str) -> Any:
+    """What the file is to hold: None takes the key out, what is no number stays as typed."""
+    typed = typed.strip()
+    if field.kind == "tick":
+        return True if typed else None
+    if field.kind != "number" or not typed:
+        return typed or None
+    plain = typed.replace(",", ".")
+    try:
+        return int(plain) if plain.isdecimal() else float(plain)
+    except ValueError:
+        return typed
+
+
+def _fields(section: Section) -> list[Field]:
+    return _tree_fields() if section == "tree" else _spot_fields()
+
+
+def _form(
+    section: Section,
+    name: str,
+    held: Mapping[str, Any],
+    as_seen: str,
+    faults: list[str] | None = None,
+    by_field: Mapping[str, str] | None = None,
+) -> str:
+    return render_template(
+        "edit.html",
+        section=section,
+        name=name,
+        held=held,
+        fields=_fields(section),
+        seen=as_seen,
+        faults=faults or [],
+        wrong=by_field or {},
+        species=sorted(catalogue().species),
+    )

@@ -1,0 +1,148 @@
+"""Looking: tonight and the next days, one tree, all trees, what was told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from flask import Blueprint, Response, abort, g, render_template, request
+
+from underbench.daemon.faults import Fault
+from underbench.daemon.outlook import journal_at
+from underbench.daemon.page.ahead_kept import kept_ahead
+from underbench.daemon.page.context import deps, now, settings, store
+from underbench.daemon.page.glance import glance_at
+from underbench.daemon.page.open_parts import noted, open_parts
+from underbench.daemon.page.standing import Shown, benches, day_names, shown_trees, to_do
+from underbench.daemon.told_view import ToldView
+from underbench.daemon.units import Units
+from underbench.rules.journal import TreeAt, fold
+
+TOLD_FOR = timedelta(days=14)
+STALE_AFTER = timedelta(hours=3)  # a pass is due each hour
+BLANK: dict[str, Any] = {"days": [], "trees": {}, "spots": {}, "air": []}
+
+blueprint = Blueprint("look", __name__)
+
+
+def ahead() -> dict[str, Any]:
+    """Return what the last pass left, once a request; blank before the first."""
+    if "ahead" not in g:
+        kept = kept_ahead(store())
+        g.ahead = BLANK if kept is None else kept | _ages(kept)
+    found: dict[str, Any] = g.ahead
+    return found
+
+
+def _ages(kept: dict[str, Any]) -> dict[str, Any]:
+    at, fetched = (datetime.fromisoformat(kept[name]) for name in ("at", "forecast_at"))
+    age_h = max(0, round((now() - fetched) / timedelta(hours=1)))
+    return {"at": at, "forecast_at": fetched, "age_h": age_h, "stale": now() - at > STALE_AFTER}
+
+
+def standing() -> list[TreeAt]:
+    """Return every tree as it stands now."""
+    journal = journal_at(settings(), store(), now())
+    return [fold(tree, journal, now()) for tree in settings().trees]
+
+
+@blueprint.app_context_processor
+def _shared() -> dict[str, Callable[[], dict[str, Any]]]:
+    return {"ahead": ahead}
+
+
+@blueprint.get("/")
+def home() -> str:
+    """What to do now, and tonight and the next days by spot."""
+    trees = shown_trees(standing(), ahead())
+    jobs = to_do(store().episodes(now()), now(), settings().garden.timezone)
+    return render_template(
+        "home.html",
+        jobs=jobs,
+        benches=list(benches(settings(), trees, ahead())),
+        days=_days(),
+    )
+
+
+@blueprint.get("/trees")
+def trees() -> str:
+    """All trees, or those that four filters leave."""
+    every = shown_trees(standing(), ahead())
+    reads: dict[str, Callable[[Shown], str]] = {
+        "spot": lambda one: one.at.spot,
+        "species": lambda one: one.at.tree.species,
+        "work": lambda one: one.open_work,
+        "stage": lambda one: one.stage,
+    }
+    chosen = {name: request.args.get(name, "") for name in reads}
+    found = [
+        one
+        for one in every
+        if all(not chosen[n] or read(one) == chosen[n] for n, read in reads.items())
+    ]
+    choices = {n: sorted({read(one) for one in every} - {""}) for n, read in reads.items()}
+    return render_template(
+        "trees.html",
+        trees=found,
+        number=len(every),
+        chosen=chosen,
+        choices=choices,
+        days=_days(),
+    )
+
+
+@blueprint.get("/tree/<path:name>")
+def tree(name: str) -> str:
+    """One tree: what it will feel against what it can bear, its works, and why."""
+    at = _standing(name)
+    try:
+        glance, trouble = glance_at(at.tree.name), ""
+    except Fault as fault:
+        glance, trouble = None, str(fault)
+    (shown,) = shown_trees([at.model_copy(update={"lost": False})], ahead())
+    return render_template(
+        "tree.html",
+        at=at,
+        shown=shown,
+        glance=glance,
+        trouble=trouble,
+        parts=list(open_parts(glance, settings())) if glance else [],
+        noted=noted(journal_at(settings(), store(), now()), at.tree.name),
+        days=_days(),
+    )
+
+
+@blueprint.get("/chart/<path:name>.svg")
+def chart(name: str) -> Response:
+    """The chart of one tree's next two days, as the message's pictures are drawn."""
+    drawn = glance_at(_standing(name).tree.name).chart
+    answer = Response(drawn, mimetype="image/svg+xml")
+    answer.headers["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'"
+    return answer
+
+
+@blueprint.get("/told")
+def told() -> str:
+    """What was said in two weeks, and how it arrived."""
+    records = store().records(now() - TOLD_FOR)
+    garden = settings().garden
+    services, units = deps().services(deps().settings()), Units(settings().units)
+    view = ToldView(records, services, garden.timezone, units, now())
+    items = [
+        one | {"at": datetime.fromisoformat(one["at"]).astimezone(UTC)} for one in view.items()
+    ]
+    return render_template("told.html", items=items)
+
+
+def _days() -> list[str]:
+    zone = ZoneInfo(settings().garden.timezone)
+    return day_names(ahead(), now().astimezone(zone).hour)
+
+
+def _standing(name: str) -> TreeAt:
+    for at in standing():
+        if at.tree.name.casefold() == name.casefold():
+            return at
+    return abort(404)

@@ -1,0 +1,133 @@
+"""Serving the page: beside the daemon in a thread of its own, or alone."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from ipaddress import ip_address
+from threading import Event, Thread
+from typing import Protocol
+from urllib.parse import urlsplit
+
+from flask import Flask
+from waitress import create_server
+
+from underbench.daemon.faults import Fault, place_of
+from underbench.daemon.outbox import Services
+from underbench.daemon.page.app import create_app
+from underbench.daemon.page.auth import has_password
+from underbench.daemon.page.context import Deps
+from underbench.daemon.page.kept_weather import KeptWeather
+from underbench.daemon.page_table import PageTable
+from underbench.daemon.reloading import Reloading
+from underbench.daemon.settings import Settings
+from underbench.daemon.store import Store
+from underbench.daemon.weather.supply import Supply
+
+THREADS = 4
+
+_log = logging.getLogger("underbench")
+
+
+class Server(Protocol):
+    """What waitress makes."""
+
+    effective_port: int
+
+    def run(self) -> None:
+        """Serve until closed."""
+
+    def close(self) -> None:
+        """Stop listening."""
+
+
+def deps_of(
+    garden: Reloading,
+    open_store: Callable[[Settings], Store],
+    make_supply: Callable[[Settings, Store], Supply],
+) -> Deps:
+    """Return what the page of a garden works with."""
+    return Deps(
+        config=garden.path,
+        settings=garden.settings,
+        open_store=lambda: open_store(garden.settings()),
+        kept_weather=lambda of, store: KeptWeather(make_supply(of, store)),
+        services=lambda of: Services(of.telling.urls, of.telling.danger_urls, of.stand_in_urls),
+        now=lambda: datetime.now(UTC),
+    )
+
+
+def server_of(app: Flask, listen: str, page: PageTable) -> Server:
+    """Return a server of ``app`` that listens already; raises Fault where it cannot."""
+    # Only of a proxy that is named is it believed who asks, and that it came over TLS.
+    trusted = (
+        {
+            "trusted_proxy": page.proxy,
+            "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
+        }
+        if page.proxy
+        else {}
+    )
+    try:
+        server: Server = create_server(
+            app,
+            listen=listen,
+            threads=THREADS,
+            ident=None,
+            clear_untrusted_proxy_headers=True,
+            max_request_body_size=1024 * 1024,
+            **trusted,
+        )
+    except OSError as error:
+        raise Fault(f"page.listen: {listen} cannot be listened on: {error.strerror}") from None
+    return server
+
+
+def refuse_open_door(listen: str, page: PageTable, store: Store) -> None:
+    """Raise Fault for a page that others on the network could reach without a password: by itself,
+    or by a proxy, which is what its names are for."""
+    host = urlsplit(f"//{listen}").hostname or ""
+    loopback = host == "localhost" or ip_address(host).is_loopback
+    through = (
+        "listen" if not loopback else "proxy" if page.proxy else "address" if page.address else ""
+    )
+    through = through or ("hosts" if page.hosts else "")
+    if through and not has_password(store):
+        raise Fault(
+            f"page.{through}: this opens the page to the network; "
+            "set a password first, with underbench page-password"
+        )
+
+
+@contextmanager
+def serving(deps: Deps, listen: str) -> Iterator[Server]:
+    """Serve the page in a thread for the block."""
+    with deps.open_store() as store:
+        refuse_open_door(listen, deps.settings().page, store)
+    server = server_of(create_app(deps), listen, deps.settings().page)
+    _log.info("the page is at http://%s", listen)
+    with running(server):
+        yield server
+
+
+@contextmanager
+def running(server: Server) -> Iterator[None]:
+    """Run a server in a thread for the block."""
+    over = Event()
+
+    def run() -> None:
+        try:
+            server.run()
+        except (OSError, ValueError) as error:  # of sockets closed while it waited on them
+            if not over.is_set():
+                _log.error("the page stopped: %s in %s", type(error).__name__, place_of(error))
+
+    # It ends with the program: waitress waits for browsers that keep their connection open.
+    Thread(target=run, name="page", daemon=True).start()
+    try:
+        yield
+    finally:
+        over.set()
+        server.close()

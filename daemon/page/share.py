@@ -1,0 +1,80 @@
+"""What is shared: a link to look for somebody else, the sheet for the stand-in, the data."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, abort, make_response, render_template, request, session
+
+from underbench.daemon import export
+from underbench.daemon.noting import day_words
+from underbench.daemon.page.auth import GUEST, reader_of
+from underbench.daemon.page.context import now, settings, store
+from underbench.daemon.page.look import ahead, standing
+from underbench.daemon.sheet import sheet_of
+from underbench.daemon.undo import note_words
+
+NOTES_SHOWN = 20
+NOT_GOOD = "This link is not good, or not any more. Ask whoever keeps the garden for another."
+
+blueprint = Blueprint("share", __name__)
+
+
+@blueprint.get("/come-in/<token>")
+def enter(token: str) -> Response | tuple[str, int]:
+    """Take the token of a link for a session that may look and change nothing, and go on.
+
+    Not a redirect: of one that began in another app's page, browsers would not send the session's
+    strict cookie along. A page of ours that goes on by itself begins anew.
+    """
+    guest = store().guest_with(token)
+    if guest is None:
+        return render_template("error.html", words=NOT_GOOD), 404
+    session.clear()
+    session.permanent = True
+    session[GUEST] = guest.id
+    return make_response(render_template("come_in.html", guest=guest))
+
+
+@blueprint.get("/more")
+def more() -> str:
+    """The sheet, the file, what was noted lately, the data."""
+    notes = [
+        (day_words(note.noted_at, settings()), note_words(note, settings()), note.undone_at)
+        for note in store().notes(NOTES_SHOWN)
+    ]
+    return render_template(
+        "more.html", spots=list(settings().spots), notes=notes, tables=export.TABLES
+    )
+
+
+@blueprint.get("/sheet")
+def sheet() -> str:
+    """One page to print, for whoever looks after the garden."""
+    stages = {name: tree["stage"] for name, tree in ahead()["trees"].items()}
+    made = sheet_of(settings(), standing(), stages, now())
+    return render_template("sheet.html", sheet=made, css="")
+
+
+@blueprint.get("/export.json")
+def export_json() -> Response:
+    """Everything noted and told, as JSON."""
+    _keeper_only()
+    return _file(export.as_json(settings(), store(), now()), "application/json", "json")
+
+
+@blueprint.get("/export/<any(trees, journal, told, episodes):table>.csv")
+def export_csv(table: str) -> Response:
+    """One table of the same, as CSV."""
+    _keeper_only()
+    return _file(export.as_csv(settings(), store(), now(), table), "text/csv", f"{table}.csv")
+
+
+def _keeper_only() -> None:
+    if reader_of(request):
+        abort(403)
+
+
+def _file(text: str, kind: str, ending: str) -> Response:
+    name = ending if "." in ending else f"garden.{ending}"
+    return Response(
+        text, mimetype=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'}
+    )

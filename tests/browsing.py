@@ -1,0 +1,52 @@
+"""Debian's Chromium at a page on the loopback, for the tests: a phone's size, light or dark."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from selenium.webdriver import Chrome, ChromeOptions, ChromeService
+
+PHONE = (390, 844)
+
+
+def needed() -> tuple[str, str]:
+    """The browser and its driver; the test is skipped where either is not there."""
+    found = shutil.which("chromium"), shutil.which("chromedriver")
+    if not all(found):
+        pytest.skip("no chromium with chromedriver here (Debian: chromium, chromium-driver)")
+    return str(found[0]), str(found[1])
+
+
+@contextmanager
+def browser(folder: Path, *, scripts: bool = True) -> Iterator[Chrome]:
+    """A browser of its own with nothing from before; ``scripts``: whether JavaScript may run."""
+    binary, driver = needed()
+    options = ChromeOptions()
+    options.binary_location = binary
+    words = ["--headless=new", f"--user-data-dir={folder}", "--disable-gpu", "--no-first-run"]
+    words += ["--disable-background-networking", "--disable-dev-shm-usage", "--hide-scrollbars"]
+    words += ["--no-sandbox"] if os.geteuid() == 0 else []  # it will not start as root with one
+    for word in words:
+        options.add_argument(word)
+    if not scripts:
+        blocked = {"profile.managed_default_content_settings.javascript": 2}
+        options.add_experimental_option("prefs", blocked)
+    one = Chrome(options=options, service=ChromeService(driver))
+    try:
+        as_phone(one)
+        yield one
+    finally:
+        one.quit()
+
+
+def as_phone(one: Chrome, *, dark: bool = False, height: int = PHONE[1]) -> None:
+    """Make the window a phone's, by day or in the dark."""
+    size = {"width": PHONE[0], "height": height, "deviceScaleFactor": 2, "mobile": True}
+    one.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
+    one.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})
