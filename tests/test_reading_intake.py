@@ -15,8 +15,8 @@ from ticking import GARDEN, Daemon, Phone, ringing, ticking
 
 from underbench.daemon.clock import LAST_PASS, Watch
 from underbench.daemon.readings import Intake
+from underbench.daemon.reloading import Reloading
 from underbench.daemon.sensor_report import sensor_lines
-from underbench.daemon.settings import load
 from underbench.daemon.store import Store
 from underbench.rules.readings import Quantity, Reading
 
@@ -39,30 +39,24 @@ def daemon(tmp_path: Path, make: Any, phone: Phone) -> Iterator[Daemon]:
         yield made
 
 
-def with_readings(daemon: Daemon, folder: Path) -> Any:
-    config = folder / "garden.toml"
+def watching(daemon: Daemon, folder: Path) -> Watch:
+    """The worker of the garden, which has a file of readings."""
+    config, path = folder / "garden.toml", daemon.settings.store_path
     config.write_text(f'{GARDEN}\n[readings]\nfile = "readings.csv"\n', encoding="utf-8")
-    return load(config, {"UNDERBENCH_STORE__PATH": "underbench.db"})
-
-
-def watching(daemon: Daemon, intake: Intake) -> Watch:
-    path = daemon.settings.store_path
     return Watch(
-        daemon.settings,
-        daemon.services,
+        Reloading(config),
+        lambda _settings: daemon.services,
         lambda: Store.open(path),
         lambda _store: daemon.supply,
-        intake,
     )
 
 
 def test_a_tick_takes_in_what_the_file_has_and_runs_its_pass(
     daemon: Daemon, tmp_path: Path
 ) -> None:
-    intake = Intake(with_readings(daemon, tmp_path))
     at = NOW - HOUR
     (tmp_path / "readings.csv").write_text(f"at,quantity,value\n{at.isoformat()},air,11\n")
-    watch = watching(daemon, intake)
+    watch = watching(daemon, tmp_path)
     watch.tick(NOW)
     watch.close()
     assert daemon.store.readings(None, at - HOUR, NOW) == [
@@ -78,7 +72,7 @@ def test_a_fault_of_ours_in_taking_readings_costs_no_pass(
         raise ZeroDivisionError("secret")
 
     monkeypatch.setattr(Intake, "drain", breaks)
-    watch = watching(daemon, Intake(daemon.settings))
+    watch = watching(daemon, tmp_path)
     watch.tick(NOW)
     watch.close()
     assert daemon.store.last_done(LAST_PASS) == NOW
