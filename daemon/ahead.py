@@ -41,7 +41,7 @@ def ahead_text(outlook: Outlook) -> str:
     """A row a tree, a column a day; a cell holds the worst finding of that day and night."""
     zone = outlook.settings.garden.timezone
     units = Units(outlook.settings.units)
-    shown = shown_days(outlook)
+    shown = days_shown(outlook)
     rows = [
         [tree.name, outlook.standing[i].spot, outlook.stage(i)]
         + [_cell(found_on(outlook, tree.name, day), units) for day in shown]
@@ -61,8 +61,8 @@ def ahead_text(outlook: Outlook) -> str:
     )
 
 
-def shown_days(outlook: Outlook) -> list[date]:
-    """Return today and the four local days after."""
+def days_shown(outlook: Outlook) -> list[date]:
+    """Return today and the days after it, by the garden's clock."""
     zone = outlook.settings.garden.timezone
     first = local_day(outlook.now, zone)
     return [first + timedelta(days=ahead) for ahead in range(5)]
@@ -94,10 +94,17 @@ def _cell(findings: Sequence[Finding], units: Units) -> str:
 
 
 def _air(outlook: Outlook, day: date, units: Units) -> str:
+    air = air_on(outlook, day)
+    return QUIET if air is None else " to ".join(map(units.temp_whole, air))
+
+
+def air_on(outlook: Outlook, day: date) -> tuple[float, float] | None:
+    """Return the lowest and highest air of a local day, °C, as the middle of the weathers has it;
+    None where the forecast does not reach it."""
     zone = outlook.settings.garden.timezone
     ends = [datetime.fromtimestamp(t, UTC) for t in outlook.weather.times.tolist()]
     local = [local_day(end, zone) == day for end in ends]
     if not any(local):
-        return QUIET
+        return None
     air = np.median(outlook.weather.air_c, axis=0)[np.array(local)]
-    return f"{units.temp_whole(air.min())} to {units.temp_whole(air.max())}"
+    return float(air.min()), float(air.max())

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from calendar import month_name
 from collections.abc import Iterator, Sequence
 from textwrap import wrap
 
+from underbench.daemon.json_form import document
 from underbench.daemon.names import named, species_named
 from underbench.daemon.terminal import table
 from underbench.daemon.units import CM_PER_INCH, F_PER_K, Units
@@ -223,7 +223,7 @@ def listed_json() -> str:
             for one in catalogue().species.values()
         ],
     }
-    return json.dumps(found, ensure_ascii=False, indent=2)
+    return document(found)
 
 
 def shown_json(name: str) -> str:
@@ -245,4 +245,4 @@ def shown_json(name: str) -> str:
         "cultivars": list(one.cultivars),
         "facts": facts,
     }
-    return json.dumps(found, ensure_ascii=False, indent=2)
+    return document(found)

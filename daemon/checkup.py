@@ -42,6 +42,13 @@ class Line:
     good: bool
     text: str
 
+    @property
+    def parts(self) -> dict[str, str]:
+        """The line for programs: the part, how it is (ok, note, bad), and the words."""
+        state, _, rest = self.text.partition(" ")
+        part, _, words = rest.strip().partition(": ")
+        return {"part": part, "state": state.lower(), "words": words}
+
 
 @dataclass(frozen=True, slots=True)
 class Here:

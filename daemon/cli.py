@@ -15,6 +15,7 @@ import click
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.init_command import init
+from underbench.daemon.json_form import document
 from underbench.daemon.keeping_commands import alive, backup, restore
 from underbench.daemon.moments import at_option, bound
 from underbench.daemon.note_commands import did, handled, moved, outcome, seen, undo, watered
@@ -83,6 +84,11 @@ def main(ctx: click.Context, config: Path | None, verbose: bool) -> None:
     logging.getLogger("urllib3.connectionpool").setLevel(logging.ERROR)
     logging.getLogger("paho").setLevel(logging.CRITICAL)  # likewise, each attempt
     ctx.obj = config
+
+
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print it as JSON, for programs."
+)
 
 
 @main.command()
@@ -160,14 +166,16 @@ def _look(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]
 
 
 @main.command()
+@json_option
 @at_option
 @click.pass_obj
-def ahead(config: Path | None, now: datetime) -> None:
+def ahead(config: Path | None, as_json: bool, now: datetime) -> None:
     """Show the coming days, tree by tree."""
     from underbench.daemon.ahead import ahead_text
+    from underbench.daemon.view_json import ahead_json
 
     def read(done: Pass, _store: Store) -> str:
-        return ahead_text(done.outlook)
+        return ahead_json(done.outlook) if as_json else ahead_text(done.outlook)
 
     _look(config, now, read)
 
@@ -253,12 +261,14 @@ def rehearse(
     type=click.Path(dir_okay=False, path_type=Path),
     help="Draw the next two days into this file too (SVG).",
 )
+@json_option
 @at_option
 @click.pass_obj
-def feels(config: Path | None, tree: str, chart: Path | None, now: datetime) -> None:
+def feels(config: Path | None, tree: str, chart: Path | None, as_json: bool, now: datetime) -> None:
     """Show hour by hour what TREE feels, against what it can bear."""
     from underbench.daemon.feels import Feeling, feels_text
     from underbench.daemon.feels_chart import write_chart
+    from underbench.daemon.view_json import feels_json
 
     wanted = tree_named_in(config, tree)
 
@@ -267,21 +277,23 @@ def feels(config: Path | None, tree: str, chart: Path | None, now: datetime) -> 
         feeling = Feeling(done.outlook, names.index(wanted))
         if chart is not None:
             write_chart(feeling, chart)
-        return feels_text(feeling)
+        return feels_json(feeling) if as_json else feels_text(feeling)
 
     _look(config, now, read)
 
 
 @main.command()
+@json_option
 @click.pass_obj
-def trees(config: Path | None) -> None:
+def trees(config: Path | None, as_json: bool) -> None:
     """List the trees, where they stand, and what was derived about them."""
     from underbench.daemon.garden_view import trees_text
     from underbench.daemon.outlook import journal_at
+    from underbench.daemon.view_json import trees_json
 
-    now = datetime.now(UTC)
+    now, show = datetime.now(UTC), trees_json if as_json else trees_text
     with garden_of(config) as (settings, store):
-        click.echo(trees_text(settings, journal_at(settings, store, now), now))
+        click.echo(show(settings, journal_at(settings, store, now), now))
 
 
 @main.command()
@@ -321,18 +333,23 @@ def told(config: Path | None, days: int, full: bool, as_json: bool, now: datetim
 
 
 @main.command()
+@json_option
 @click.pass_obj
-def check(config: Path | None) -> None:
+def check(config: Path | None, as_json: bool) -> None:
     """Check the configuration, the weather source, the database and the push services."""
     from underbench.daemon.checkup import Here, checkup
 
     settings, here = settings_of(config), Here(config_path(config), os.environ, datetime.now(UTC))
-    good = True
+    lines = []
     for line in checkup(
         settings, here, lambda: open_store(settings), lambda store: supply_of(settings, store)
     ):
-        click.echo(line.text)
-        good = good and line.good
+        lines.append(line)
+        if not as_json:
+            click.echo(line.text)
+    good = all(line.good for line in lines)
+    if as_json:
+        click.echo(document({"good": good, "parts": [line.parts for line in lines]}))
     if not good:
         sys.exit(FAULT)
 

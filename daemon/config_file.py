@@ -59,6 +59,12 @@ def timezone_named(value: str) -> str:
     return value
 
 
+def _path(value: Path | None) -> Path | None:
+    if value is not None and not str(value).isprintable():
+        raise ValueError("expected a path without control characters")
+    return value
+
+
 def _web_address(value: str) -> str:
     if not value.startswith(("http://", "https://")):
         raise ValueError("expected an address that begins with http:// or https://")
@@ -233,7 +239,7 @@ class WeatherSource(Table):
 class StoreTable(Table):
     """``[store]``"""
 
-    path: Path | None = None
+    path: Annotated[Path | None, AfterValidator(_path)] = None
 
 
 class ConfigFile(BaseSettings):

@@ -2,30 +2,28 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from math import isfinite
 from typing import Any
 
 from underbench.daemon.explain import helping, limits_today, source_words
 from underbench.daemon.flips import Flip, flips
+from underbench.daemon.json_form import document, iso, number
 from underbench.daemon.outlook import Outlook
 from underbench.daemon.pressing import Pressing, acts, chances_of, findings_of, most_pressing
-from underbench.daemon.report import SCHEMA, finding_json, iso
+from underbench.daemon.report import finding_json, forecast_json
 from underbench.daemon.store import EpisodeRow
 from underbench.rules.trail import Limit
 
 
 def why_json(outlook: Outlook, row: int, episodes: Sequence[EpisodeRow]) -> str:
-    """Return why the tree at ``row`` is told or not, schema 1; moments in UTC; SI units and °C."""
+    """Return why the tree at ``row`` is told or not, for programs: UTC, SI units and °C."""
     tree, at = outlook.settings.trees[row], outlook.standing[row]
     pressing, mine = most_pressing(outlook, row), findings_of(outlook, row)
     act_from, kill_from = chances_of(outlook, tree)
     told = {(e.hazard, e.span_start): e.told_at for e in episodes if e.tree == tree.name}
     choice = helping(outlook, mine)
     body = {
-        "schema": SCHEMA,
         "now": iso(outlook.now),
         "tree": tree.name,
         "species": tree.species,
@@ -44,12 +42,9 @@ def why_json(outlook: Outlook, row: int, episodes: Sequence[EpisodeRow]) -> str:
         "pressing": pressing and _pressing(pressing, act_from),
         "flips": [_flip(flip) for flip in (flips(outlook, row, pressing) if pressing else [])],
         "limits": {field: _limit(one) for field, one in limits_today(outlook, row).items()},
-        "forecast": {
-            "fetched_at": iso(outlook.supplied.fetched_at),
-            "attribution": outlook.supplied.attribution,
-        },
+        "forecast": forecast_json(outlook.supplied),
     }
-    return json.dumps(body, ensure_ascii=False, allow_nan=False, indent=2)
+    return document(body)
 
 
 def _acted(outlook: Outlook, row: int, pressing: Pressing) -> bool:
@@ -71,8 +66,8 @@ def _pressing(one: Pressing, act_from: float) -> dict[str, Any]:
         "hours": [
             {
                 "at": iso(datetime.fromtimestamp(int(one.times[hour]), tz=UTC)),
-                "middle": _number(middle[hour]),
-                "worst_tenth": _number(tenth[hour]),
+                "middle": number(middle[hour]),
+                "worst_tenth": number(tenth[hour]),
                 "harmed": harmed[hour],
                 "killed": killed[hour],
             }
@@ -86,7 +81,7 @@ def _limit(limit: Limit) -> dict[str, Any]:
         {
             "what": layer.what,
             "harm": layer.harm,
-            "kill": _number(layer.kill),
+            "kill": number(layer.kill),
             "source": source_words(layer.source),
         }
         for layer in limit.trail
@@ -94,7 +89,7 @@ def _limit(limit: Limit) -> dict[str, Any]:
     return {
         "measured_on": limit.measured_on,
         "harm": limit.harm,
-        "kill": _number(limit.kill),
+        "kill": number(limit.kill),
         "trail": trail,
     }
 
@@ -111,7 +106,3 @@ def _flip(flip: Flip) -> dict[str, Any]:
 
 def _numbers(flip: Flip) -> bool:
     return all(isinstance(one, float) for one in flip.tried)
-
-
-def _number(value: float) -> float | None:
-    return value if isfinite(value) else None  # an opened bag has no inside

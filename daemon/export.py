@@ -16,11 +16,11 @@ from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import Any
 
+from underbench.daemon.json_form import SCHEMA, iso
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
 from underbench.rules.journal import fold
 
-SCHEMA = 1
 TABLES = ("trees", "journal", "episodes", "told")
 THE_BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
 # What a spreadsheet takes for a formula (OWASP, CSV Injection, from memory).
@@ -31,7 +31,7 @@ Rows = list[dict[str, Any]]
 def as_json(settings: Settings, store: Store, now: datetime) -> str:
     """Return everything; raises StoreError."""
     tables = {name: _table(settings, store, now, name) for name in TABLES}
-    head = {"schema": SCHEMA, "made_at": now.isoformat(), "garden": settings.garden.model_dump()}
+    head = {"schema": SCHEMA, "made_at": iso(now), "garden": settings.garden.model_dump()}
     return json.dumps(head | tables, ensure_ascii=False, indent=2, default=_plain) + "\n"
 
 

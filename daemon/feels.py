@@ -52,6 +52,7 @@ CORE = Column("core", "core_c", MeasuredOn.SHELL)
 WALL = Column("wall", "wall_c", MeasuredOn.SHELL)
 WATER = Column("water", "water_left", MeasuredOn.WATER, below=("water",))
 GUST = Column("gust", "gust_ms", MeasuredOn.GUST, above=("gust", "dry_wind"))
+COLUMNS = (AIR, LEAF, BAG, EDGE, CORE, WALL, WATER, GUST)
 
 TISSUE = {
     MeasuredOn.LEAF: "leaves",
@@ -137,6 +138,26 @@ class Feeling:
         mine = (f for f in self.outlook.findings if f.tree == self.tree.name)
         return sorted(mine, key=by_risk)
 
+    def shares(self) -> tuple[Array, Array]:
+        """Return the shares of members harmed and killed in each hour, (hour,), by what harms most
+        of them."""
+        harm, kill = np.zeros((2, len(self.times)))
+        outlook = self.outlook
+        for finding in self.findings:
+            times, (judged,) = judged_in(
+                outlook.setting,
+                outlook.course,
+                outlook.site,
+                finding.span,
+                frozenset({finding.hazard}),
+            )
+            hours = np.searchsorted(self.times, times)
+            killed = judged.kill[self.row]
+            harmed = judged.harm[self.row] | killed
+            harm[hours] = np.maximum(harm[hours], harmed.mean(axis=0))
+            kill[hours] = np.maximum(kill[hours], killed.mean(axis=0))
+        return harm, kill
+
 
 def feels_text(feeling: Feeling) -> str:
     """The limits, a row an hour for two days and every third hour after, and what comes of it."""
@@ -200,7 +221,7 @@ def _hours(feeling: Feeling) -> str:
     columns = [AIR, feeling.crown, EDGE, CORE, WALL, GUST]
     columns += [WATER] if feeling.follows_water else []
     cells = [_cells(feeling, column) for column in columns]
-    harm, kill = _shares(feeling)
+    harm, kill = feeling.shares()
     rows: list[list[str]] = []
     before: date | None = None
     for hours in _rows_of_hours(len(feeling.times)):
@@ -246,22 +267,6 @@ def _number(value: float, kind: MeasuredOn, units: Units) -> str:
     if not np.isfinite(value):
         return UNKNOWN
     return quantity(value, kind, units).split(" ")[0]
-
-
-def _shares(feeling: Feeling) -> tuple[Array, Array]:
-    """Share of members harmed and killed in each hour, by what harms most of them; (hour,)."""
-    harm, kill = np.zeros((2, len(feeling.times)))
-    outlook = feeling.outlook
-    for finding in feeling.findings:
-        times, (judged,) = judged_in(
-            outlook.setting, outlook.course, outlook.site, finding.span, frozenset({finding.hazard})
-        )
-        hours = np.searchsorted(feeling.times, times)
-        killed = judged.kill[feeling.row]
-        harmed = judged.harm[feeling.row] | killed
-        harm[hours] = np.maximum(harm[hours], harmed.mean(axis=0))
-        kill[hours] = np.maximum(kill[hours], killed.mean(axis=0))
-    return harm, kill
 
 
 def _mark(feeling: Feeling, harm: float, kill: float) -> str:

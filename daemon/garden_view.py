@@ -16,8 +16,8 @@ def trees_text(settings: Settings, journal: Sequence[Entry], now: datetime) -> s
     """Every tree as inventory and journal have it; ``~`` marks what was derived, with why."""
     units = Units(settings.units)
     rows = [
-        _tree_row(fold(tree, journal, now), settings.derived.get(tree.name, {}), units)
-        for tree in settings.trees
+        _tree_row(at, derived_of(at, settings), units)
+        for at in (fold(tree, journal, now) for tree in settings.trees)
     ]
     heads = ["tree", "species", "litres", "container", "stands", "height", "crown"]
     return "\n".join(
@@ -31,11 +31,16 @@ def trees_text(settings: Settings, journal: Sequence[Entry], now: datetime) -> s
     )
 
 
+def derived_of(at: TreeAt, settings: Settings) -> dict[str, str]:
+    """Return what was derived about a tree, with why; a container once noted is no longer so."""
+    derived = settings.derived.get(at.tree.name, {})
+    noted = set(Container.model_fields) if any(work.into for work in at.works) else set()
+    return {name: why for name, why in derived.items() if name not in noted}
+
+
 def _tree_row(at: TreeAt, derived: Mapping[str, str], units: Units) -> list[str]:
     tree, spot = at.tree, at.spot
     pot = tree.container
-    if any(work.into for work in at.works):  # as noted, no longer as derived
-        derived = {name: why for name, why in derived.items() if name not in Container.model_fields}
 
     def shown(field: str, text: str) -> str:
         return f"~{text}" if field in derived else text

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from underbench.daemon.json_form import document, iso
 from underbench.daemon.opening import open_store, settings_of
 
 # Three hours of passes: one that fails is tried again every ten minutes.
@@ -41,16 +42,19 @@ def restore(config: Path | None, copy: Path) -> None:
 
 
 @click.command()
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON, for programs.")
 @click.pass_obj
-def alive(config: Path | None) -> None:
+def alive(config: Path | None, as_json: bool) -> None:
     """Say when the last good pass was; exit code 1 when that is more than 3 hours ago."""
     from underbench.daemon.clock import LAST_PASS
 
     with open_store(settings_of(config)) as store:
         last = store.last_done(LAST_PASS)
     age = datetime.now(UTC) - last if last else None
-    click.echo(f"last good pass: {_ago(age)}")
-    if age is None or not timedelta(minutes=-5) <= age <= ALIVE_FOR:
+    good = age is not None and timedelta(minutes=-5) <= age <= ALIVE_FOR
+    body = {"alive": good, "last_good_pass": iso(last)}
+    click.echo(document(body) if as_json else f"last good pass: {_ago(age)}")
+    if not good:
         sys.exit(DEAD)
 
 

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from underbench.daemon.json_form import document, iso
 from underbench.daemon.opening import garden_of
 
 if TYPE_CHECKING:
     from underbench.daemon.settings import Settings
     from underbench.daemon.store import Store
     from underbench.daemon.works import Told
+    from underbench.rules.journal import Entry
 
 
 NOTES_LISTED = 20
@@ -60,14 +61,27 @@ class _Volume(click.ParamType[float]):
         return volume
 
 
-@contextmanager
-def _noting_in(config: Path | None) -> Iterator[tuple[Settings, Store]]:
-    """The garden of a command, all of whose notes can be taken back together."""
-    with garden_of(config) as (settings, store), store.noting(datetime.now(UTC)):
-        yield settings, store
-
-
 day_option = click.option("--on", "day", help="The day it was, like 2027-04-20; else today.")
+json_option = click.option("--json", "as_json", is_flag=True, help="Print what was noted as JSON.")
+
+
+def note_and_answer(
+    config: Path | None, as_json: bool, note: Callable[[Settings, Store], str]
+) -> None:
+    """Have ``note`` write the journal, and print its answer, or with what was noted as JSON."""
+    with garden_of(config) as (settings, store):
+        before = store.last_entry()
+        with store.noting(datetime.now(UTC)):  # all of it can be taken back together
+            answer = note(settings, store)
+        noted = [_entry(one) for one in store.entries_after(before)]
+    body = {"answer": answer.splitlines(), "noted": noted}
+    click.echo(document(body) if as_json else answer)
+
+
+def _entry(entry: Entry) -> dict[str, Any]:
+    """An entry for programs; of a tree it makes the name."""
+    body = entry.model_dump(mode="json") | {"at": iso(entry.at)}
+    return body | ({"makes": body["makes"]["name"]} if body.get("makes") else {})
 
 
 @click.command()
@@ -80,19 +94,29 @@ day_option = click.option("--on", "day", help="The day it was, like 2027-04-20; 
 @click.option("--as", "new_name", metavar="NAME", help="The tree a layer or division became.")
 @click.option("--film", type=click.Choice(["dark", "clear"]), help="What the bag is made of.")
 @day_option
+@json_option
 @click.pass_obj
 def did(
-    config: Path | None, /, work: str, names: Sequence[str], day: str | None, **details: Any
+    config: Path | None,
+    /,
+    work: str,
+    names: Sequence[str],
+    day: str | None,
+    as_json: bool,
+    **details: Any,
 ) -> None:
     """Record WORK done to trees: repot, slip-pot, root-prune, divide, collect, chop, hard-prune,
     wire, defoliate, start-layer, sever-layer, bag, slit-bag, open-bag, unbag."""
     from underbench.daemon import noting, works
 
     kind, told = works.work_named(work), _told(**details)
-    with _noting_in(config) as (settings, store):
+
+    def note(settings: Settings, store: Store) -> str:
         trees_ = noting.trees_named(settings, names)
         at = noting.moment_of(day, settings)
-        click.echo(works.note_work(store, settings, trees_, kind, at, told))
+        return works.note_work(store, settings, trees_, kind, at, told)
+
+    note_and_answer(config, as_json, note)
 
 
 def _told(
@@ -122,76 +146,95 @@ def _told(
 @click.command()
 @click.argument("names", metavar="TREE... SPOT", nargs=-1, required=True)
 @day_option
+@json_option
 @click.pass_obj
-def moved(config: Path | None, names: Sequence[str], day: str | None) -> None:
+def moved(config: Path | None, names: Sequence[str], day: str | None, as_json: bool) -> None:
     """Record that trees were carried to SPOT ("home": each to its own)."""
     from underbench.daemon import noting
 
-    with _noting_in(config) as (settings, store):
-        names, spot = noting.spot_at_the_end(settings, names)
-        if not names:
+    def note(settings: Settings, store: Store) -> str:
+        trees, spot = noting.spot_at_the_end(settings, names)
+        if not trees:
             raise click.UsageError("name one tree or more, and then the spot")
-        trees_ = noting.trees_named(settings, names)
+        trees_ = noting.trees_named(settings, trees)
         at = noting.moment_of(day, settings)
-        click.echo(noting.note_move(store, settings, trees_, spot, at))
+        return noting.note_move(store, settings, trees_, spot, at)
+
+    note_and_answer(config, as_json, note)
 
 
 @click.command()
 @click.argument("stage")
 @click.argument("names", metavar="TREE...|SPOT|SPECIES", nargs=-1, required=True)
 @day_option
+@json_option
 @click.pass_obj
-def seen(config: Path | None, stage: str, names: Sequence[str], day: str | None) -> None:
+def seen(
+    config: Path | None, stage: str, names: Sequence[str], day: str | None, as_json: bool
+) -> None:
     """Record the STAGE trees were seen at: dormant, bud-swell, leafing-out, extending, hardened,
     colouring. Name trees, or a spot or a species for all of its trees. It wins over the estimate
     from then on, and sets the pace of the years after."""
     from underbench.daemon import noting
 
-    with _noting_in(config) as (settings, store):
+    def note(settings: Settings, store: Store) -> str:
         at = noting.moment_of(day, settings)
         trees_ = noting.trees_meant(store, settings, names, at)
-        click.echo(noting.note_stage(store, settings, trees_, stage, at))
+        return noting.note_stage(store, settings, trees_, stage, at)
+
+    note_and_answer(config, as_json, note)
 
 
 @click.command()
 @click.argument("names", metavar="TREE...", nargs=-1, required=True)
 @click.option("--moss", is_flag=True, help="The moss of the layer on it, not the pot.")
 @day_option
+@json_option
 @click.pass_obj
-def watered(config: Path | None, names: Sequence[str], moss: bool, day: str | None) -> None:
+def watered(
+    config: Path | None, names: Sequence[str], moss: bool, day: str | None, as_json: bool
+) -> None:
     """Record a watering beside the routine, till it drained."""
     from underbench.daemon import noting
 
-    with _noting_in(config) as (settings, store):
+    def note(settings: Settings, store: Store) -> str:
         trees_ = noting.trees_named(settings, names)
         at = noting.moment_of(day, settings)
-        click.echo(noting.note_watering(store, settings, trees_, at, moss=moss))
+        return noting.note_watering(store, settings, trees_, at, moss=moss)
+
+    note_and_answer(config, as_json, note)
 
 
 @click.command()
 @click.argument("names", metavar="[TREE...|SPOT|SPECIES]", nargs=-1)
 @day_option
+@json_option
 @click.pass_obj
-def handled(config: Path | None, names: Sequence[str], day: str | None) -> None:
+def handled(config: Path | None, names: Sequence[str], day: str | None, as_json: bool) -> None:
     """Record that what was told is done: trees are where they were told to go, pots watered, bags
     opened, covers on. Without names: for all of them."""
     from underbench.daemon import noting
     from underbench.daemon.handling import note_handled
 
-    with _noting_in(config) as (settings, store):
-        click.echo(note_handled(store, settings, names, noting.moment_of(day, settings)))
+    def note(settings: Settings, store: Store) -> str:
+        return note_handled(store, settings, names, noting.moment_of(day, settings))
+
+    note_and_answer(config, as_json, note)
 
 
 @click.command()
 @click.argument("words", metavar="TREE... fine|damaged|lost", nargs=-1, required=True)
 @click.option("--night", "day", help="The day it began, like 2027-04-20; else the last one told.")
+@json_option
 @click.pass_obj
-def outcome(config: Path | None, words: Sequence[str], day: str | None) -> None:
+def outcome(config: Path | None, words: Sequence[str], day: str | None, as_json: bool) -> None:
     """Record how trees came through a night, beside what was forecast and what they felt."""
     from underbench.daemon import outcomes
 
-    with _noting_in(config) as (settings, store):
-        click.echo(outcomes.note_outcome(store, settings, words, day, datetime.now(UTC)))
+    def note(settings: Settings, store: Store) -> str:
+        return outcomes.note_outcome(store, settings, words, day, datetime.now(UTC))
+
+    note_and_answer(config, as_json, note)
 
 
 @click.command()

@@ -194,5 +194,8 @@ def _section_fault(section: str, kind: str) -> str | None:
 
 def _shown(value: str | float) -> str:
     """Write a value as the file would, and not at length."""
-    text = repr(value) if isinstance(value, str) else f"{value:.12g}"
+    if isinstance(value, str):
+        text = repr(value)
+    else:
+        text = f"{value:d}" if isinstance(value, int) else f"{value:.12g}"
     return text if len(text) <= _SHOWN_LENGTH else f"{text[:_SHOWN_LENGTH]}…"

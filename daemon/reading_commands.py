@@ -7,7 +7,8 @@ from pathlib import Path
 
 import click
 
-from underbench.daemon.note_commands import day_option
+from underbench.daemon.json_form import document
+from underbench.daemon.note_commands import day_option, json_option
 from underbench.daemon.opening import garden_of
 
 
@@ -18,6 +19,7 @@ from underbench.daemon.opening import garden_of
 @click.argument("names", metavar="[SPOT|TREE]", nargs=-1)
 @day_option
 @click.option("--at", "clock", help="The time of the clock it was, like 06:30; else now.")
+@json_option
 @click.pass_obj
 def reading(
     config: Path | None,
@@ -26,6 +28,7 @@ def reading(
     names: Sequence[str],
     day: str | None,
     clock: str | None,
+    as_json: bool,
 ) -> None:
     """Record what your own thermometer or gauge said: air, air-min (the night's lowest),
     bench-surface, root-ball, bag, frame, rain, wind. VALUE is in your units, or says its own:
@@ -34,4 +37,5 @@ def reading(
 
     with garden_of(config) as (settings, store):
         said = reading_notes.Said(value, quantity, " ".join(names), day, clock)
-        click.echo(reading_notes.note_reading(store, settings, said))
+        answer = reading_notes.note_reading(store, settings, said)
+    click.echo(document({"answer": answer.splitlines()}) if as_json else answer)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -12,9 +11,9 @@ from textwrap import fill
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from underbench.daemon.json_form import document, iso
 from underbench.daemon.rehearsal import Heard, Plan, plan, rehearse
 from underbench.daemon.rehearsal_report import MADE_OF, journal_line
-from underbench.daemon.report import SCHEMA, iso
 from underbench.daemon.settings import Settings
 from underbench.daemon.telling import hazard_words
 from underbench.daemon.terminal import table
@@ -90,9 +89,8 @@ def compare_text(mine: Side, other: Side, echo: Echo) -> None:
 
 
 def compare_json(mine: Side, other: Side, echo: Echo) -> None:
-    """Print the same as JSON, schema 1; moments in UTC."""
+    """Print the same for programs; moments in UTC."""
     body = {
-        "schema": SCHEMA,
         "weather": mine.plan.series.name,
         "configurations": [_side_json(mine, other), _side_json(other, mine)],
         "told_otherwise": [
@@ -100,7 +98,7 @@ def compare_json(mine: Side, other: Side, echo: Echo) -> None:
             for key in _changed(mine, other)
         ],
     }
-    echo(json.dumps(body, ensure_ascii=False, allow_nan=False, indent=2))
+    echo(document(body))
 
 
 def _only(side: Side, against: Side) -> list[Key]:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from underbench.daemon.json_form import document, iso
 from underbench.daemon.rehearsal import EVERY_H, Heard, Plan, rehearse
-from underbench.daemon.report import SCHEMA, finding_json, iso, said_json, told_json
+from underbench.daemon.report import finding_json, said_json, told_json
 from underbench.daemon.sayings import Kind
 from underbench.daemon.speaking import Said
 from underbench.daemon.telling import hazard_words
@@ -45,9 +45,8 @@ def show_text(planned: Plan, echo: Echo) -> None:
 
 
 def show_json(planned: Plan, echo: Echo) -> None:
-    """Run the rehearsal and print all of it as JSON, schema 1; moments in UTC; SI units and °C."""
-    body = _body(list(rehearse(planned)), planned)
-    echo(json.dumps(body, ensure_ascii=False, allow_nan=False, indent=2))
+    """Run the rehearsal and print all of it for programs; moments in UTC; SI units and °C."""
+    echo(document(_body(list(rehearse(planned)), planned)))
 
 
 def _opening(planned: Plan) -> str:
@@ -167,7 +166,6 @@ def _estimates(series: Series) -> list[str]:
 def _body(heard: Sequence[Heard], planned: Plan) -> dict[str, Any]:
     series = planned.series
     return {
-        "schema": SCHEMA,
         "garden": planned.settings.garden.name,
         "weather": {
             "source": series.name,

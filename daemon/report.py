@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import json
-from datetime import datetime
-from math import isfinite, isnan
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from underbench.daemon.json_form import document, iso, number
 from underbench.daemon.passes import Pass
 from underbench.daemon.speaking import Said, Told
 from underbench.daemon.store import Message
@@ -16,7 +14,6 @@ from underbench.daemon.weather.supply import Supplied
 from underbench.rules.advice import Advice, Job
 from underbench.rules.findings import Finding, Strength
 
-SCHEMA = 1
 # What is worth saying when it was estimated; air pressure and lying snow hardly matter.
 SPOKEN = {
     "air_c": "air temperature",
@@ -92,13 +89,12 @@ def _weathers(done: Pass) -> str:
 
 
 def pass_json(done: Pass) -> str:
-    """The same as JSON, schema 1; moments in UTC, ISO 8601; values in SI units and °C."""
+    """The same for programs: moments in UTC, values in SI units and °C."""
     outlook = done.outlook
     body = {
-        "schema": SCHEMA,
         "now": iso(outlook.now),
         "garden": outlook.settings.garden.name,
-        "forecast": _forecast(outlook.supplied),
+        "forecast": forecast_json(outlook.supplied),
         "chance_from": _chance_from(done),
         "estimated": sorted(outlook.estimated),
         "told": [told_json(told) for told in done.told],
@@ -106,7 +102,7 @@ def pass_json(done: Pass) -> str:
         "later": [told_json(told) | {"tell_from": iso(at)} for told, at in done.later],
         "findings": [finding_json(finding) for finding in outlook.findings],
     }
-    return json.dumps(body, ensure_ascii=False, allow_nan=False, indent=2)
+    return document(body)
 
 
 def _chance_from(done: Pass) -> dict[str, Any]:
@@ -119,7 +115,8 @@ def _chance_from(done: Pass) -> dict[str, Any]:
     }
 
 
-def _forecast(supplied: Supplied) -> dict[str, Any]:
+def forecast_json(supplied: Supplied) -> dict[str, Any]:
+    """Return where the weather is from, and when, for JSON."""
     return {
         "fetched_at": iso(supplied.fetched_at),
         "source": supplied.source,
@@ -160,7 +157,7 @@ def _job(job: Job) -> dict[str, Any]:
         "words": choice.remedy.words,
         "suffices": choice.suffices,
         "chance": choice.chance,
-        "left": None if isnan(choice.left) else choice.left,  # an opened bag has no inside
+        "left": number(choice.left),  # an opened bag has no inside
         "two_people": choice.two_people,
     }
     return {"tree": job.tree, "spot": job.spot, "remedy": remedy}
@@ -180,12 +177,7 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "worst": finding.worst,
         "measured_on": finding.limit.measured_on,
         "harm": finding.limit.harm,
-        "kill": finding.limit.kill if isfinite(finding.limit.kill) else None,
+        "kill": number(finding.limit.kill),
         "chance": finding.chance,
         "kill_chance": finding.kill_chance,
     }
-
-
-def iso(moment: datetime | None) -> str | None:
-    """Return a UTC moment as ISO 8601."""
-    return None if moment is None else moment.isoformat().replace("+00:00", "Z")

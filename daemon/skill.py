@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -11,9 +10,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from underbench.daemon.json_form import document, iso
 from underbench.daemon.learning import JUDGED_LEAD_H, air_measured, lowest_of
 from underbench.daemon.learning_store import NightForecast
-from underbench.daemon.report import iso
 from underbench.daemon.settings import Settings
 from underbench.daemon.skill_models import Beside, beside_models
 from underbench.daemon.store import Store
@@ -25,7 +24,6 @@ from underbench.rules.hours import nights
 from underbench.rules.scoring import Bin, brier, ensemble_crps, reliability
 from underbench.rules.weather import Array
 
-SCHEMA = 1
 WIDTH = 100
 # Below freezing, and below the figure from which growers carry tender trees in by the forecast
 # alone; common practice, no source.
@@ -212,9 +210,8 @@ def _scores(skill: Skill, units: Units) -> Iterator[str]:
 
 
 def skill_json(skill: Skill, now: datetime) -> str:
-    """Return the same as JSON, schema 1; °C and K, moments in UTC."""
+    """Return the same for programs; °C and K, moments in UTC."""
     body = {
-        "schema": SCHEMA,
         "now": iso(now),
         "learned": {
             "nights": skill.learned.nights,
@@ -260,4 +257,4 @@ def skill_json(skill: Skill, now: datetime) -> str:
             for limit_c in THRESHOLDS_C
         },
     }
-    return json.dumps(body, indent=2, allow_nan=False)
+    return document(body)

@@ -156,6 +156,16 @@ class Store(Post, Readings, Learning, Notebook, Guests):
                 f"{self.path}: a journal entry cannot be read: {error.errors()[0]['msg']}"
             ) from error
 
+    def last_entry(self) -> int:
+        """Return the number of the entry added last; 0 before any."""
+        (row,) = self._rows("SELECT coalesce(max(id), 0) AS id FROM journal")
+        return int(row["id"])
+
+    def entries_after(self, number: int) -> list[Entry]:
+        """Return the entries added after that one, in the order in which they were."""
+        rows = self._rows("SELECT entry FROM journal WHERE id > ? ORDER BY id", (number,))
+        return [_ENTRY.validate_json(row["entry"]) for row in rows]
+
     # Weather as used
 
     def keep_hours(self, weather: Weather) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from textwrap import indent
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from underbench.daemon.json_form import document, iso
 from underbench.daemon.post import KEEPER, STALE_AFTER, Record, Tries
 from underbench.daemon.services import Services
 from underbench.daemon.units import Units
@@ -39,7 +39,7 @@ class ToldView:
 
     def as_json(self) -> str:
         """Return it for programs: moments in UTC, everything whole but the pictures."""
-        return json.dumps(self.items(), ensure_ascii=False, indent=2)
+        return document({"messages": self.items()})
 
     def items(self) -> list[dict[str, Any]]:
         """Return it as what JSON can hold, newest first."""
@@ -60,7 +60,7 @@ class ToldView:
     def _told(self, record: Record) -> dict[str, Any]:
         message = record.message
         return {
-            "at": message.queued_at.isoformat(),
+            "at": iso(message.queued_at),
             "kind": message.kind,
             "strength": message.strength.value,
             "to": list(message.to),
@@ -70,8 +70,8 @@ class ToldView:
                 {
                     "service": self._services.label(service),
                     "attempts": tries.attempts if tries else 0,
-                    "tried_at": _iso(tries and tries.tried_at),
-                    "delivered_at": _iso(tries and tries.delivered_at),
+                    "tried_at": iso(tries and tries.tried_at),
+                    "delivered_at": iso(tries and tries.delivered_at),
                     "reason": tries and tries.reason,
                     "how": self._how(record, tries),
                 }
@@ -104,7 +104,3 @@ class ToldView:
 
     def _dated(self, at: datetime) -> str:
         return f"{at:%a} {at.day} {at:%b} {self._units.clock(at)}"
-
-
-def _iso(moment: datetime | None) -> str | None:
-    return moment.isoformat() if moment else None

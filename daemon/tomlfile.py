@@ -40,6 +40,10 @@ def read_toml(path: Path) -> tuple[dict[str, Any], dict[Key, int]]:
         return tomllib.loads(text), key_lines(text)
     except tomllib.TOMLDecodeError as error:
         raise TomlFault(_syntax_fault(path, text, str(error))) from None
+    except RecursionError:
+        raise TomlFault(f"{path}: not TOML: brackets nested too deep") from None
+    except ValueError:  # of int(): the parser lets it through
+        raise TomlFault(f"{path}: not TOML: a whole number of thousands of digits") from None
 
 
 def _syntax_fault(path: Path, text: str, message: str) -> str:

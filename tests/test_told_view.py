@@ -145,17 +145,17 @@ def test_json_has_it_all_but_the_addresses(told: Told, phone: Receiver) -> None:
     phone.refusing = {"/s3cret"}
     told.queue(replace(FROST, picture="<svg/>"))
     told.deliver(NOON)
-    (one,) = json.loads("\n".join(told.lines(NOON + MINUTE / 2, "--json")))
+    (one,) = json.loads("\n".join(told.lines(NOON + MINUTE / 2, "--json")))["messages"]
     first, second = one.pop("deliveries")
     assert one == {
-        "at": "2031-03-09T12:00:00+00:00",
+        "at": "2031-03-09T12:00:00Z",
         "kind": "advice",
         "strength": "act",
         "to": ["keeper"],
         "title": FROST.title,
         "body": FROST.body,
     }
-    assert first["delivered_at"] == first["tried_at"] == "2031-03-09T12:00:00+00:00"
+    assert first["delivered_at"] == first["tried_at"] == "2031-03-09T12:00:00Z"
     assert (second["attempts"], second["reason"]) == (1, "refused it (HTTP 403)")
     assert second["how"] == "failed once, refused it (HTTP 403); next try 13:01"
 

@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from underbench.daemon.ahead import SHORT, found_on, shown_days
+from underbench.daemon.ahead import SHORT, days_shown, found_on
+from underbench.daemon.json_form import iso
 from underbench.daemon.outlook import Outlook
-from underbench.daemon.report import SPOKEN, iso
+from underbench.daemon.report import SPOKEN
 from underbench.daemon.store import Store
 from underbench.daemon.telling import quantity
 from underbench.daemon.units import Units
@@ -34,7 +35,7 @@ def kept_ahead(store: Store) -> dict[str, Any] | None:
 
 def ahead_of(outlook: Outlook) -> dict[str, Any]:
     """Return the coming days: words in the keeper's units, moments in UTC."""
-    days, supplied = shown_days(outlook), outlook.supplied
+    days, supplied = days_shown(outlook), outlook.supplied
     units = Units(outlook.settings.units)
     trees = enumerate(outlook.settings.trees)
     return {

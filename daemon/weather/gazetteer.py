@@ -16,6 +16,8 @@ from underbench.daemon.faults import Fault
 URL = "https://geocoding-api.open-meteo.com/v1/search"
 TIMEOUT_S = 15.0
 MOST = 8
+# What reading an answer of another form than the documented one raises.
+BROKEN = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
 
 
 class NotAnswered(Fault):
@@ -45,7 +47,7 @@ def look_up(name: str, url: str = URL) -> list[Found]:
         answer.raise_for_status()
         results = answer.json().get("results", [])
         return [_found(one) for one in results]
-    except (requests.RequestException, ValueError, TypeError, KeyError, AttributeError):
+    except (requests.RequestException, *BROKEN):
         raise NotAnswered("the place-name service did not answer, or not in its form") from None
 
 

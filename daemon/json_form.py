@@ -1,0 +1,27 @@
+"""The form of everything printed with ``--json``; JSON.md beside this says what stands in it."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from math import isfinite
+from typing import Any
+
+SCHEMA = 1  # raised when a field goes, or means something else; a new field does not raise it
+
+
+def document(body: dict[str, Any]) -> str:
+    """Return a command's answer for programs: JSON as RFC 8259 has it, its schema first."""
+    return json.dumps({"schema": SCHEMA, **body}, ensure_ascii=False, allow_nan=False, indent=2)
+
+
+def iso(moment: datetime | None) -> str | None:
+    """Return a moment as ISO 8601 in UTC, to the second."""
+    if moment is None:
+        return None
+    return moment.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+def number(value: float) -> float | None:
+    """Return a number, None where there is none: JSON knows no NaN and no infinity."""
+    return value if isfinite(value) else None
