@@ -156,7 +156,7 @@ class Watch:
         """Tick at ``now``. Trouble with the store is logged as one line; when it lasts, the keeper
         is told of it past the store."""
         try:
-            self._reread()
+            self._reread(now)
             store, supply = self._opened or self._open()
             self._say_misread(store, now)
             self._drain(store, now)
@@ -182,8 +182,16 @@ class Watch:
         self._intake.start()
 
     def take_no_readings(self) -> None:
-        """End that; what came since the last tick is lost."""
+        """End that."""
         self._intake.stop()
+
+    def keep_last_readings(self, now: datetime) -> None:
+        """Keep what came since the last tick, once nothing more comes; from any thread."""
+        try:
+            with self._open_store() as store:
+                self._drain(store, now)
+        except StoreError as error:
+            _log.error("%s", error)
 
     def close(self) -> None:
         """Close the store; the next tick opens it anew."""
@@ -191,17 +199,29 @@ class Watch:
             self._opened[0].close()
         self._opened = None
 
-    def _reread(self) -> None:
+    def _reread(self, now: datetime) -> None:
         """Take up what the keeper changed in the garden's file."""
         settings = self._garden.settings()
         if settings is self._settings:
             return
         _log.info("the garden's file has changed, trees: %d", len(settings.trees))
-        self._settings, self._services = settings, self._make_services(settings)
-        self.take_no_readings()
-        self._intake = Intake(settings)
-        self.take_readings()
+        before, self._settings = self._settings, settings
+        if _addresses(settings) != _addresses(before):
+            # Else the same ones: they know what hangs, and what was taken after its deadline.
+            self._services = self._make_services(settings)
+        self._retake(before, now)
         self.close()  # the weather may be of another place now
+
+    def _retake(self, before: Settings, now: datetime) -> None:
+        """Take readings as the file now has it; what came till then is kept first."""
+        if self._opened:
+            self._drain(self._opened[0], now)
+        if self._settings.readings == before.readings:
+            self._intake.settings = self._settings
+            return
+        self.take_no_readings()
+        self._intake = Intake(self._settings)
+        self.take_readings()
 
     def _say_misread(self, store: Store, now: datetime) -> None:
         problem = self._garden.problem()
@@ -222,6 +242,12 @@ class Watch:
             return
         if send_unkept(self._services, _unkept(why, now), DELIVERY_S):
             self._cried_at = now
+
+
+def _addresses(settings: Settings) -> tuple[object, ...]:
+    """What the push services are made of."""
+    telling = settings.telling
+    return telling.urls, telling.danger_urls, settings.stand_in_urls
 
 
 def run(
@@ -264,6 +290,7 @@ def run(
     notify(STOPPING, os.environ)
     scheduler.shutdown(wait=True)
     watch.take_no_readings()
+    watch.keep_last_readings(datetime.now(UTC))
 
 
 def catch_up(job: Job, now: datetime) -> None:

@@ -31,10 +31,11 @@ _log = logging.getLogger("underbench")
 
 class Intake:
     """The sources of readings, from ``start`` to ``stop``. Only ``drain`` touches the store, in the
-    thread of that; no trouble with a source is raised, each is logged once while it lasts."""
+    thread of that; no trouble with a source is raised, each is logged once while it lasts.
+    ``settings`` may be replaced by others with the same readings table."""
 
     def __init__(self, settings: Settings) -> None:
-        self._settings, self._table = settings, settings.readings
+        self.settings, self._table = settings, settings.readings
         self._waiting: Queue[Sequence[Reading]] = Queue(MOST_WAITING)
         self._known = Known.of(settings)
         self._taker: Taker | None = None
@@ -59,7 +60,7 @@ class Intake:
                 self._listener.start()
 
     def stop(self) -> None:
-        """Stop taking readings. What came since the last drain is lost."""
+        """Stop taking readings. What came since the last drain still waits for one."""
         if self._server:
             self._server.stop()
         if self._listener:
@@ -68,7 +69,7 @@ class Intake:
     def drain(self, store: Store, now: datetime) -> int:
         """Keep what has come and return how many readings are new. Raises StoreError."""
         self._listen()
-        self._know(Known.of(grown(self._settings, store)))
+        self._know(Known.of(grown(self.settings, store)))
         new = store.add_readings(self._came())
         new += self._from_file(store, now)
         self._hear()

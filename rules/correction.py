@@ -45,6 +45,10 @@ CALM_MS = 5.0  # at 10 m: from there up the air is mixed and a clear night no co
 # Errors of the hours of a day go together: one reading an hour tells not more than two nights.
 HOUR_WEIGHT = 1.0 / 12.0
 EARLY_NIGHTS, EARLY_MOST_K, MOST_K = 60.0, 4.0, 8.0
+# Milder it may make a night by far less: a thermometer on a house wall reads warm from the first
+# night on, and would talk every frost away; a bench is seldom so much milder than its forecast.
+# In the first nights, then for good; judgement.
+WARMEST_K, SPOT_WARMEST_K = (1.0, 2.0), (0.5, 1.0)
 LEAST_SHARE, MOST_SHARE = 0.6, 2.0
 # A sensor that walks away: the mean of what is left over, the last eight nights or so.
 RECENT, TRUSTED_FROM_NIGHTS = 1.0 / 8.0, 20.0
@@ -125,25 +129,35 @@ class Learned:
     def shift_k(self, features: Array, spot: str | None = None) -> Array:
         """Return what to add to the forecast air, (hour,), of ``features`` (hour, feature).
 
-        Held within limits. Of a doubtful sensor only what makes it colder is used: it must not talk
-        a frost away.
+        Held within limits, to the warm side narrow ones; of a doubtful sensor only what makes it
+        colder is used: it must not talk a frost away.
         """
-        most = MOST_K if self.nights >= EARLY_NIGHTS else EARLY_MOST_K
-        shift = np.clip(_design(features, spot, self.spots) @ self.coefficients, -most, most)
-        return np.asarray(np.minimum(shift, 0.0) if self.held else shift)
+        coldest = -MOST_K if self._proven else -EARLY_MOST_K
+        warmest = self._warmest(WARMEST_K) + (self._warmest(SPOT_WARMEST_K) if spot else 0.0)
+        shift = _design(features, spot, self.spots) @ self.coefficients
+        return np.asarray(np.clip(shift, coldest, warmest))
+
+    @property
+    def _proven(self) -> bool:
+        return self.nights >= EARLY_NIGHTS
+
+    def _warmest(self, limits_k: tuple[float, float]) -> float:
+        return 0.0 if self.held else limits_k[self._proven]
 
     def spread_k(self, lead_s: Array) -> Array:
         """Return the standard deviation of the corrected air, (hour,), so long ahead."""
         return prior_spread_k(lead_s) * self.spread_share
 
     def departure(self, spot: str) -> Departure:
-        """Return how the air of ``spot`` departs from the garden's; not at all when unknown, and of
-        a doubtful sensor only to the cold."""
+        """Return how the air of ``spot`` departs from the garden's; not at all when unknown, little
+        to the warm, and of a doubtful sensor only to the cold."""
         if spot not in self.spots:
             return NO_DEPARTURE
         start = len(GARDEN_PRIOR_K) + len(SPOT_PRIOR_K) * self.spots.index(spot)
-        warmest = 0.0 if self.held else MOST_K
-        own = np.clip(self.coefficients[start : start + len(SPOT_PRIOR_K)], -MOST_K, warmest)
+        own = np.clip(self.coefficients[start : start + len(SPOT_PRIOR_K)], -MOST_K, MOST_K)
+        milder_k, warmest_k = float(own[own > 0].sum()), self._warmest(SPOT_WARMEST_K)
+        if milder_k > warmest_k:  # all its parts together, which a clear calm night adds up
+            own = np.where(own > 0, own * warmest_k / milder_k, own)
         return Departure(*own.tolist())
 
 

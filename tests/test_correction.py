@@ -12,10 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from underbench.rules.correction import (
+    EARLY_NIGHTS,
     HOUR_WEIGHT,
+    WARMEST_K,
     Departure,
     Learned,
     Pair,
+    features,
     from_text,
     learn,
     prior_spread_k,
@@ -65,7 +68,8 @@ def test_a_constant_bias_is_learned_night_by_night(bias_k: float) -> None:
         shifts.append(shift_k(learned))
     steps = np.diff(shifts) * np.sign(bias_k)
     assert (steps >= -1e-9).all()
-    assert shifts[-1] == pytest.approx(bias_k, abs=0.06 * abs(bias_k) + 1e-9)
+    let = min(bias_k, WARMEST_K[1])  # to the warm it is bounded
+    assert shifts[-1] == pytest.approx(let, abs=0.06 * abs(bias_k) + 1e-9)
     assert abs(shifts[1]) <= abs(bias_k) * 0.8  # held back at first
 
 
@@ -190,3 +194,22 @@ def test_open_forecasts_of_a_real_station_are_not_made_worse(lead_h: int) -> Non
     before, after_k, _, _ = scores(st_louis(lead_h)).T
     assert len(before) >= 60
     assert after_k.mean() < before.mean()
+
+
+@given(bias_k=st.floats(0.0, 15.0), nights=st.integers(1, 120))
+def test_a_thermometer_that_reads_warm_from_the_start_talks_no_hard_frost_away(
+    bias_k: float, nights: int
+) -> None:
+    """On a house wall, say: what it teaches to the warm is little at first, and never much."""
+    learned, spot = Learned(), "wall"
+    hour = features(
+        np.array([DAY_S * 20_000]), np.array([True]), 14.5, np.array([0.1]), np.array([1.0])
+    )
+    for night in range(nights):
+        pair = Pair(DAY_S * (20_000 + night), spot, hour[0], -3.0, -3.0 + bias_k, DAY_S)
+        learned = learn(learned, pair)
+    apart = learned.departure(spot)
+    warmer_k = float(learned.shift_k(hour)[0]) + sum(max(part, 0.0) for part in apart.parts_k)
+    proven = learned.nights >= EARLY_NIGHTS
+    assert warmer_k <= (3.0 if proven else 1.5) + 1e-9
+    assert float(learned.shift_k(hour, spot)[0]) <= (3.0 if proven else 1.5) + 1e-9

@@ -190,3 +190,29 @@ def test_a_slip_in_the_section_gets_a_line_with_its_place(
     assert f"{garden.config}:" in done.stderr
     assert words in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def posted(watch: Watch, at: datetime) -> Reading:
+    """A reading that was answered for, and waits."""
+    reading = Reading(at, Quantity.AIR, 3.0, None, None, "post")
+    assert watch._intake._put([reading])
+    return reading
+
+
+def test_a_change_of_the_file_loses_no_reading_and_keeps_what_knows_of_hanging_services(
+    daemon: Daemon, tmp_path: Path
+) -> None:
+    watch = watching(daemon, tmp_path)
+    watch.tick(NOW)
+    services = watch._services
+    reading = posted(watch, NOW)
+    config = tmp_path / "garden.toml"
+    config.write_text(config.read_text("utf-8") + "# a word\n", encoding="utf-8")
+    watch.tick(NOW + timedelta(minutes=1))
+    assert reading in daemon.store.readings(None, NOW - HOUR, NOW)
+    assert watch._services is services
+    last = posted(watch, NOW + timedelta(minutes=2))
+    watch.take_no_readings()
+    watch.keep_last_readings(NOW + timedelta(minutes=3))
+    watch.close()
+    assert last in daemon.store.readings(None, NOW - HOUR, NOW + HOUR)
