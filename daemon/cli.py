@@ -30,7 +30,7 @@ from underbench.daemon.opening import (
     supply_of,
     tree_named_in,
 )
-from underbench.daemon.page_commands import page, page_beside, page_password
+from underbench.daemon.page_commands import page, page_if_it_can_be, page_password
 from underbench.daemon.reading_commands import reading
 from underbench.daemon.share_commands import export, share, sheet
 from underbench.daemon.skill_command import skill
@@ -105,7 +105,7 @@ def run(config: Path | None) -> None:
         raise Fault("telling.urls names no push service: nothing would reach a phone")
     with watching_alone(settings.store_path):
         open_store(settings).close()
-        with page_beside(garden, settings.page.listen):
+        with page_if_it_can_be(garden, datetime.now(UTC)):
             clock.run(
                 garden,
                 _services,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Event
@@ -15,8 +16,10 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.opening import config_path, open_store, settings_of, supply_of
 
 if TYPE_CHECKING:
+    from underbench.daemon.post import Message
     from underbench.daemon.reloading import Reloading
 
+_log = logging.getLogger("underbench")
 USUAL = "127.0.0.1:8640"
 MISSING = "the page needs more packages: pip install '.[page]'"
 
@@ -33,6 +36,34 @@ def page_beside(garden: Reloading, listen: str | None) -> Iterator[None]:
         raise Fault(MISSING) from None
     with serving(deps_of(garden, open_store, supply_of), listen):
         yield
+
+
+@contextmanager
+def page_if_it_can_be(garden: Reloading, now: datetime) -> Iterator[None]:
+    """The same beside the daemon, which watches on without a page where none can be served: that
+    is logged, and told the keeper once a day."""
+    settings = garden.settings()
+    with ExitStack() as served:
+        try:
+            served.enter_context(page_beside(garden, settings.page.listen))
+        except Fault as fault:
+            _log.error("no page: %s", fault)
+            with open_store(settings) as store:
+                store.queue(_no_page(str(fault), now))
+        yield
+
+
+def _no_page(why: str, now: datetime) -> Message:
+    from underbench.daemon.post import Message
+    from underbench.rules.findings import Strength
+
+    return Message(
+        key=f"no page {now:%Y-%m-%d}",
+        title="NO PAGE: the garden is watched without it",
+        body=f"{why[:600]}. Put that right and start Underbench again.",
+        strength=Strength.ACT,
+        queued_at=now,
+    )
 
 
 @click.command()
