@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import redirect_stdout
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -17,6 +17,7 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.init_command import init
 from underbench.daemon.json_form import document
 from underbench.daemon.keeping_commands import alive, backup, restore
+from underbench.daemon.looking import look_and_print
 from underbench.daemon.moments import at_option, bound
 from underbench.daemon.note_commands import did, handled, moved, outcome, seen, undo, watered
 from underbench.daemon.opening import (
@@ -31,6 +32,7 @@ from underbench.daemon.opening import (
     tree_named_in,
 )
 from underbench.daemon.page_commands import page, page_if_it_can_be, page_password
+from underbench.daemon.plan_commands import follow_ups, seasons, whatif, windows
 from underbench.daemon.reading_commands import reading
 from underbench.daemon.share_commands import export, share, sheet
 from underbench.daemon.skill_command import skill
@@ -155,16 +157,6 @@ def _deliver(store: Store, services: Services, now: datetime, settings: Settings
         sys.exit(UNDELIVERED)
 
 
-def _look(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]) -> None:
-    """Look ahead without telling or keeping anything, and print what ``read`` makes of it."""
-    from underbench.daemon.passes import run_pass
-
-    settings = settings_of(config)
-    with open_store(settings) as store:
-        done = run_pass(settings, store, supply_of(settings, store), now, dry_run=True)
-        click.echo(read(done, store))
-
-
 @main.command()
 @json_option
 @at_option
@@ -177,7 +169,7 @@ def ahead(config: Path | None, as_json: bool, now: datetime) -> None:
     def read(done: Pass, _store: Store) -> str:
         return ahead_json(done.outlook) if as_json else ahead_text(done.outlook)
 
-    _look(config, now, read)
+    look_and_print(config, now, read)
 
 
 @main.command()
@@ -201,7 +193,7 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
             return why_json(done.outlook, row, episodes)
         return Explainer(done.outlook, row).text(episodes)
 
-    _look(config, now, read)
+    look_and_print(config, now, read)
 
 
 @main.command()
@@ -279,7 +271,7 @@ def feels(config: Path | None, tree: str, chart: Path | None, as_json: bool, now
             write_chart(feeling, chart)
         return feels_json(feeling) if as_json else feels_text(feeling)
 
-    _look(config, now, read)
+    look_and_print(config, now, read)
 
 
 @main.command()
@@ -364,6 +356,7 @@ def demo() -> None:
 
 OTHERS = (
     *(init, did, moved, seen, watered, handled, outcome, reading, undo),
+    *(windows, whatif, follow_ups, seasons),
     *(page, page_password, share, export, sheet, skill, backup, restore, alive),
 )
 for other in OTHERS:

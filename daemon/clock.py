@@ -22,6 +22,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 
 from underbench.daemon.duties import round_up_due, say
 from underbench.daemon.faults import place_of
+from underbench.daemon.normals import bring_years
 from underbench.daemon.notify import ALIVE, READY, STOPPING, notify
 from underbench.daemon.outbox import Services, deliver, manner_of, send_unkept
 from underbench.daemon.page.ahead_kept import keep_ahead
@@ -86,6 +87,9 @@ def _hour(moment: datetime) -> datetime:
 def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> None:
     done = run_pass(settings, store, supply, now)
     keep_ahead(store, done.outlook)
+    if any(at.layer for at in done.outlook.standing) and round_up_due(settings, store, now):
+        # When a layer may be severed depends on the frosts of the years gone by.
+        bring_years(store, settings.garden, supply.archive, now)
     for message in (*done.messages, *say(done, settings, store, now)):
         _log.info("told: %s", message.title)
 

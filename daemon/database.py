@@ -392,3 +392,17 @@ def _undo(db: Database) -> None:
         ) STRICT;
         """
     )
+
+
+@MIGRATIONS(name="0009_past_days")
+def _past_days(db: Database) -> None:
+    """Days of years before the record, as an archive has them."""
+    db.executescript(
+        """
+        CREATE TABLE past_day (
+            day INTEGER PRIMARY KEY,
+            mean_c REAL NOT NULL,
+            low_c REAL NOT NULL
+        ) STRICT;
+        """
+    )

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from underbench.daemon.follow_ups import follow_up_line
 from underbench.daemon.passes import Pass
 from underbench.daemon.sayings import Kind
 from underbench.daemon.settings import Settings
 from underbench.daemon.speaking import Speaker
 from underbench.daemon.store import Message, Store
+from underbench.daemon.window_lines import WindowLine, window_lines
 from underbench.rules.hours import A_MINUTE, hands_on_between, local_day, quiet_until
 
 ROUND_UP, WATCHING, BLIND = (duty.value for duty in (Kind.ROUND_UP, Kind.WATCHING, Kind.BLIND))
 STALE_AFTER = timedelta(hours=12)  # a forecast this old is said out loud
 LATE = timedelta(hours=3)  # a round-up missed by more is left out
 A_DAY = timedelta(days=1)
+MOST = 2  # lines on works in a round-up, which stays within a phone's screen
 
 
 def round_up_due(settings: Settings, store: Store, now: datetime) -> bool:
@@ -38,21 +41,34 @@ def say(done: Pass, settings: Settings, store: Store, now: datetime) -> list[Mes
     with store.transaction():
         if store.last_done(WATCHING) is None:  # quiet days are counted from the first
             store.done(WATCHING, now)
-        due = list(_due(done, speaker, settings, store, now))
+        lines = _works(done, store, now) if round_up_due(settings, store, now) else []
+        due = list(_due(done, speaker, settings, store, now, lines))
         for duty, message in due:
             store.queue(message)
+            store.done(duty, now)
+        for duty in (duty for line in lines for duty in line.duties):
             store.done(duty, now)
     return [message for _, message in due]
 
 
+def _works(done: Pass, store: Store, now: datetime) -> list[WindowLine]:
+    """What there is to do beside the weather: what follows works done, then windows."""
+    return [*follow_up_line(done.outlook, store), *window_lines(done.outlook, store, now)][:MOST]
+
+
 def _due(
-    done: Pass, speaker: Speaker, settings: Settings, store: Store, now: datetime
+    done: Pass,
+    speaker: Speaker,
+    settings: Settings,
+    store: Store,
+    now: datetime,
+    lines: Sequence[WindowLine],
 ) -> Iterator[tuple[str, Message]]:
     age = done.outlook.supplied.age
     if age >= STALE_AFTER and _blind_due(settings, store, now):
         yield BLIND, speaker.stale()
     if round_up_due(settings, store, now):
-        yield ROUND_UP, speaker.round_up(done.later)
+        yield ROUND_UP, speaker.round_up(done.later, [line.words for line in lines])
     elif _watching_due(settings, store, now):
         yield WATCHING, speaker.watching()
 

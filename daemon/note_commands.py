@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 NOTES_LISTED = 20
 
 
-class _Percent(click.ParamType[float]):
+class Percent(click.ParamType[float]):
     """A share in percent, with or without its sign."""
 
     name = "percent"
@@ -87,7 +87,7 @@ def _entry(entry: Entry) -> dict[str, Any]:
 @click.command()
 @click.argument("work")
 @click.argument("names", metavar="TREE...", nargs=-1, required=True)
-@click.option("--roots", "roots_pct", type=_Percent(), help="Roots cut, such as 40%.")
+@click.option("--roots", "roots_pct", type=Percent(), help="Roots cut, such as 40%.")
 @click.option("--into", metavar="CONTAINER", help="What it went into: pot, pond-basket, bed …")
 @click.option("--litres", type=_Volume(5000), help="Mix in it, litres.")
 @click.option("--gallons", type=_Volume(1320), help="Mix in it, US gallons.")
@@ -106,7 +106,8 @@ def did(
     **details: Any,
 ) -> None:
     """Record WORK done to trees: repot, slip-pot, root-prune, divide, collect, chop, hard-prune,
-    wire, defoliate, start-layer, sever-layer, bag, slit-bag, open-bag, unbag."""
+    wire, defoliate, start-layer, sever-layer, bag, slit-bag, open-bag, unbag, unwire, feed,
+    check (looked under a bag, at wire, into moss)."""
     from underbench.daemon import noting, works
 
     kind, told = works.work_named(work), _told(**details)

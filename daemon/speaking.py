@@ -86,10 +86,12 @@ class Speaker:
         words = ask_words(self._teller, asking)
         return self._said(Kind.OUTCOME, asking.trees, words)
 
-    def round_up(self, later: Sequence[tuple[Told, datetime]]) -> Message:
-        """The coming days, at a set time."""
+    def round_up(
+        self, later: Sequence[tuple[Told, datetime]], works: Sequence[str] = ()
+    ) -> Message:
+        """The coming days, at a set time; ``works``: what there is to do in them beside."""
         coming = [(told.message.title, at) for told, at in later]
-        words = round_up_words(self._teller, self._outlook, coming, self._outlook.now)
+        words = round_up_words(self._teller, self._outlook, coming, works, self._outlook.now)
         return self._said(Kind.ROUND_UP, (), words).message
 
     def watching(self) -> Message:

@@ -82,14 +82,18 @@ def ask_words(teller: Teller, asking: Asking) -> Words:
 
 
 def round_up_words(
-    teller: Teller, outlook: Outlook, later: Sequence[tuple[str, datetime]], now: datetime
+    teller: Teller,
+    outlook: Outlook,
+    later: Sequence[tuple[str, datetime]],
+    works: Sequence[str],
+    now: datetime,
 ) -> Words:
-    """Three days in a line each, then what will be told, and who stands under cover."""
+    """Three days in a line each, then what will be told, who stands under cover, what to do."""
     zone = outlook.settings.garden.timezone
     first = local_day(now, zone)
     days = [_day_line(teller, outlook, first + timedelta(days=n)) for n in range(ROUND_UP_DAYS)]
     coming = [f"To be told {teller.when(at, now)}: {title}" for title, at in later[:1]]
-    lines = [*days, *coming, _away_line(outlook), _made_line(teller, outlook, now)]
+    lines = [*days, *coming, _away_line(outlook), *works, _made_line(teller, outlook, now)]
     return Words(f"ROUND-UP: {_worst(outlook, first)}", _fitted(lines))
 
 

@@ -30,6 +30,9 @@ class WorkKind(StrEnum):
     SLIT_BAG = "slit bag"
     OPEN_BAG = "open bag"
     UNBAG = "unbag"
+    UNWIRE = "unwire"
+    FEED = "feed"
+    CHECK = "check"
 
 
 class Film(StrEnum):

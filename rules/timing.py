@@ -65,7 +65,7 @@ def possible_stages(limits: HardinessClass, day: date, latitude: float) -> tuple
     if limits.kind is Kind.TROPICAL:
         return STAGES[limits.kind]
     year = _DECIDUOUS_YEAR if limits.leafless else _EVERGREEN_YEAR
-    return year[_month(day, latitude) - 1]
+    return year[northern_month(day, latitude) - 1]
 
 
 _REST, _SWELL, _OPEN = (Stage.DORMANT,), (Stage.DORMANT, Stage.BUD_SWELL), Stage.LEAFING_OUT
@@ -83,8 +83,8 @@ _EVERGREEN_YEAR = (
 )
 
 
-def _month(day: date, latitude: float) -> int:
-    """The month as the north has it."""
+def northern_month(day: date, latitude: float) -> int:
+    """Return the month as the north has it: half a year on in the south."""
     return day.month if latitude >= 0 else (day.month + 5) % 12 + 1
 
 
@@ -98,7 +98,9 @@ def _chop(
     if not limits.hard_chop.ever:
         return Misgiving.CHOP_NEVER
     # Later than that, what shoots from the cut meets the frost soft.
-    in_summer = Stage.HARDENED in stages and _month(day, latitude) <= CHOP_UNTIL
+    # A tropical is never at another stage; its months say when it grows.
+    hard = Stage.HARDENED in stages and limits.kind is not Kind.TROPICAL
+    in_summer = hard and northern_month(day, latitude) <= CHOP_UNTIL
     fits = in_summer or _suits(limits.hard_chop, stages, day, latitude)
     return None if fits else Misgiving.CHOP_OUT_OF_SEASON
 
@@ -120,6 +122,6 @@ def _layer(
         return None
     if work is WorkKind.START_LAYER and set(stages) <= {Stage.DORMANT, Stage.COLOURING}:
         return Misgiving.LAYER_AT_REST
-    month = _month(day, latitude)
+    month = northern_month(day, latitude)
     late = month > SEVER_UNTIL or month < 3
     return Misgiving.SEVERED_LATE if work is WorkKind.SEVER_LAYER and late else None

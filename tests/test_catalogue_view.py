@@ -69,7 +69,7 @@ def test_a_cultivar_shows_what_is_its_own() -> None:
 
 def test_works_are_told_in_words() -> None:
     flat = " ".join(shown("Japanese maple").split())
-    assert "Repot and cut roots: as buds swell; or in February and March, while dormant [" in flat
+    assert "Repot and cut roots: as buds swell; or in February to April, while dormant [" in flat
     assert "Chop hard: never [" in shown("kuromatsu")
     assert "Bag over it after a chop or collecting: never [" in shown("kuromatsu")
     assert "Repot and cut roots: in May to August [" in shown("weeping fig")

@@ -36,6 +36,8 @@ def doubt(
         # Pines divided into small pots in late summer often die.
         (WorkKind.DIVIDE, "Pinus sylvestris", Stage.DORMANT, (11, 20), "ROOTS_OUT_OF_SEASON"),
         (WorkKind.DIVIDE, "Pinus thunbergii", Stage.HARDENED, (7, 25), "ROOTS_OUT_OF_SEASON"),
+        # A tropical cut to bare trunk while it hardly grows.
+        (WorkKind.CHOP, "Ficus microcarpa", Stage.HARDENED, (1, 15), "CHOP_OUT_OF_SEASON"),
         # A repot in full leaf.
         (WorkKind.REPOT, "Acer palmatum", Stage.HARDENED, (6, 20), "ROOTS_OUT_OF_SEASON"),
         (WorkKind.REPOT, "Fagus sylvatica", Stage.LEAFING_OUT, (5, 1), "ROOTS_OUT_OF_SEASON"),
@@ -66,6 +68,8 @@ def test_a_work_at_a_bad_time_is_answered(
         (WorkKind.SEVER_LAYER, "Acer palmatum", Stage.HARDENED, (7, 30)),
         (WorkKind.DEFOLIATE, "Acer palmatum", Stage.HARDENED, (6, 10)),
         (WorkKind.REPOT, "Acer palmatum", Stage.BUD_SWELL, (3, 20)),
+        # In a late spring buds are still shut in April.
+        (WorkKind.REPOT, "Acer palmatum", Stage.DORMANT, (4, 10)),
         (WorkKind.CHOP, "Carpinus betulus", Stage.BUD_SWELL, (3, 20)),
         (WorkKind.BAG, "Carpinus betulus", Stage.DORMANT, (3, 1)),
         (WorkKind.SLIP_POT, "Acer palmatum", Stage.HARDENED, (7, 1)),

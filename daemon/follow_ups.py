@@ -1,0 +1,125 @@
+"""What is open after the works of a garden: listed for a command, and one line in a round-up."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, datetime
+
+from underbench.daemon.normals import usual_of
+from underbench.daemon.outlook import Outlook
+from underbench.daemon.store import Store
+from underbench.daemon.telling import joined
+from underbench.daemon.terminal import table
+from underbench.daemon.window_lines import WindowLine
+from underbench.rules.aftercare import RootClock
+from underbench.rules.follow_up import Ask, Expected, FollowUp, asks, expected
+from underbench.rules.hours import local_day
+
+NAMED = 3
+BY = {
+    FollowUp.LOOK_UNDER_BAG: "check",
+    FollowUp.CHECK_WIRE: "check, or unwire",
+    FollowUp.LOOK_IN_MOSS: "check, or sever-layer",
+    FollowUp.SUPPORT_LIMB: "check",
+    FollowUp.FIRST_FEED: "feed",
+}
+
+
+def follow_ups(outlook: Outlook, store: Store) -> list[Expected]:
+    """Return what is open, what is due first. Raises StoreError."""
+    garden = outlook.settings.garden
+    today = local_day(outlook.now, garden.timezone)
+    mean_c = {day: one.mean_c for day, one in usual_of(store, garden).days.items() if day < today}
+    found = [expected(ask, mean_c, today, garden.latitude) for ask in _asks(outlook)]
+    return sorted(found, key=lambda one: (not one.due, one.first or date.max))
+
+
+def _asks(outlook: Outlook) -> Iterator[Ask]:
+    for row, tree in enumerate(outlook.standing):
+        clock = RootClock(
+            float(outlook.state.root_warmth_cd[row]), float(outlook.state.taken_before_s[row])
+        )
+        kind = outlook.setting.species[tree.tree.name].limits.kind
+        latitude = outlook.settings.garden.latitude
+        yield from asks(tree, kind, clock, outlook.stage(row), latitude)
+
+
+def follow_up_line(outlook: Outlook, store: Store) -> list[WindowLine]:
+    """Return the one line on all that has fallen due and was not said, or none."""
+    due = [one for one in follow_ups(outlook, store) if one.due]
+    fresh = [one for one in due if store.last_done(_duty(one)) is None]
+    if not fresh:
+        return []
+    trees: dict[FollowUp, list[str]] = {}
+    for one in fresh:
+        trees.setdefault(one.ask.what, []).append(one.ask.work.tree)
+    parts = [f"{what}: {_some(names)}" for what, names in trees.items()]
+    words = "; ".join(parts)
+    return [WindowLine(f"{words[0].upper()}{words[1:]}.", tuple(map(_duty, fresh)))]
+
+
+def _some(names: Sequence[str]) -> str:
+    if len(names) <= NAMED:
+        return joined(names)
+    return f"{joined(names[:NAMED])} and {len(names) - NAMED} more"
+
+
+def _duty(one: Expected) -> str:
+    """It is said once for each time it falls due: a look in between starts it anew."""
+    return f"follow-up {one.ask.what} {one.ask.work.tree} {one.ask.since:%Y-%m-%dT%H:%M:%S}"
+
+
+def text(found: Sequence[Expected]) -> str:
+    """What is open as a table."""
+    if not found:
+        return "Nothing is open after any work."
+    rows = [
+        (one.ask.work.tree, one.ask.what, _when(one), _since(one), f"did {BY[one.ask.what]}")
+        for one in found
+    ]
+    heads = ("tree", "what", "when", "since", "closed by")
+    return f"{table(heads, rows)}\nDates go by warmth: common practice, no source."
+
+
+def _when(one: Expected) -> str:
+    if one.due:
+        return "now"
+    if one.ask.what is FollowUp.FIRST_FEED:
+        return "once roots have taken and it grows"
+    if one.first is None or one.last is None:
+        return "not within a year"
+    if one.first == one.last:
+        return f"about {_day(one.first)}"
+    return f"{_day(one.first)} to {_day(one.last)}"
+
+
+def _since(one: Expected) -> str:
+    return f"{one.ask.work.work} on {_day(one.ask.work.at.date())}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
+
+
+def as_json(found: Sequence[Expected]) -> str:
+    """The same as JSON; warmth in °C·d above 5 °C, moments in UTC."""
+    return json.dumps([_json(one) for one in found], ensure_ascii=False, indent=2)
+
+
+def _json(one: Expected) -> Mapping[str, str | float | bool | None]:
+    return {
+        "tree": one.ask.work.tree,
+        "what": one.ask.what,
+        "work": one.ask.work.work,
+        "since": _stamp(one.ask.since),
+        "due": one.due,
+        "gained_cd": round(one.gained_cd, 1),
+        "after_cd": one.ask.after_cd,
+        "first": one.first.isoformat() if one.first else None,
+        "last": one.last.isoformat() if one.last else None,
+    }
+
+
+def _stamp(at: datetime) -> str:
+    return at.isoformat().replace("+00:00", "Z")

@@ -1,0 +1,26 @@
+"""Looking ahead for a command, with nothing told and nothing kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from underbench.daemon.opening import open_store, settings_of, supply_of
+
+if TYPE_CHECKING:
+    from underbench.daemon.passes import Pass
+    from underbench.daemon.store import Store
+
+
+def look_and_print(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]) -> None:
+    """Look ahead without telling or keeping anything, and print what ``read`` makes of it."""
+    from underbench.daemon.passes import run_pass
+
+    settings = settings_of(config)
+    with open_store(settings) as store:
+        done = run_pass(settings, store, supply_of(settings, store), now, dry_run=True)
+        click.echo(read(done, store))

@@ -1,0 +1,105 @@
+"""The commands on work not yet done, and on what came of it: ``windows``, ``follow-ups`` …"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from underbench.daemon.faults import Fault
+from underbench.daemon.looking import at_option, look_and_print, supply_of
+from underbench.daemon.note_commands import Percent
+from underbench.daemon.opening import garden_of, settings_of, tree_named_in
+
+if TYPE_CHECKING:
+    from underbench.daemon.passes import Pass
+    from underbench.daemon.store import Store
+
+
+@click.command()
+@click.argument("words", metavar="[WORK] [TREE]", nargs=-1)
+@click.option("--second-job", is_flag=True, help="Offer a second major job in one year too.")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
+@at_option
+@click.pass_obj
+def windows(
+    config: Path | None, words: Sequence[str], second_job: bool, as_json: bool, now: datetime
+) -> None:
+    """Show which coming days suit WORK on TREE, and when it usually suits here."""
+    from underbench.daemon.normals import bring_years, usual_of
+    from underbench.daemon.planning import Planner
+    from underbench.daemon.windows_view import WindowsView, asked_for
+
+    if len(words) > 2:
+        raise Fault("windows: expected a work and a tree at most; quote a name with a blank")
+    with garden_of(config) as (settings, store):
+        works, rows = asked_for(settings, words)
+        bring_years(store, settings.garden, supply_of(settings, store).archive, now)
+
+    def read(done: Pass, store: Store) -> str:
+        usual = usual_of(store, done.outlook.settings.garden)
+        planner = Planner(done.outlook, usual, second_job=second_job)
+        found = list(planner.windows(works, rows))
+        view = WindowsView(planner, found, whole=bool(words))
+        return view.as_json() if as_json else view.text()
+
+    look_and_print(config, now, read)
+
+
+@click.command()
+@click.argument("asked", metavar="did", type=click.Choice(["did"]), expose_value=False)
+@click.argument("work")
+@click.argument("tree")
+@click.option("--roots", "roots_pct", type=Percent(), help="Roots cut, such as 40%.")
+@click.option("--on", "day", help="A later day to compare with today, like 2027-04-20.")
+@at_option
+@click.pass_obj
+def whatif(
+    config: Path | None,
+    work: str,
+    tree: str,
+    roots_pct: float | None,
+    day: str | None,
+    now: datetime,
+) -> None:
+    """Show the limits and alerts that would follow if you did WORK on TREE today, or later."""
+    from underbench.daemon.whatif import WhatIfView, later_day, what_if
+    from underbench.daemon.works import work_named
+
+    kind, wanted = work_named(work), tree_named_in(config, tree)
+    on = None if day is None else later_day(day, now, settings_of(config).garden.timezone)
+
+    def read(done: Pass, _store: Store) -> str:
+        names = [one.name for one in done.outlook.settings.trees]
+        return WhatIfView(what_if(done.outlook, names.index(wanted), kind, roots_pct, on)).text()
+
+    look_and_print(config, now, read)
+
+
+@click.command("follow-ups")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
+@at_option
+@click.pass_obj
+def follow_ups(config: Path | None, as_json: bool, now: datetime) -> None:
+    """Show what is open after works, and when it is expected."""
+    from underbench.daemon import follow_ups as views
+
+    def read(done: Pass, store: Store) -> str:
+        found = views.follow_ups(done.outlook, store)
+        return views.as_json(found) if as_json else views.text(found)
+
+    look_and_print(config, now, read)
+
+
+@click.command()
+@at_option
+@click.pass_obj
+def seasons(config: Path | None, now: datetime) -> None:
+    """Sum up what lived, by work and species, and what came from what."""
+    from underbench.daemon.seasons import seasons_text
+
+    with garden_of(config) as (settings, store):
+        click.echo(seasons_text(settings, store, now))

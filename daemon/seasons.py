@@ -1,0 +1,155 @@
+"""What lived, by work and species, with the weather of its aftercare; what came from what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import sqrt
+
+import numpy as np
+
+from underbench.daemon.outlook import journal_at, species_of
+from underbench.daemon.settings import Settings
+from underbench.daemon.store import Store
+from underbench.daemon.terminal import table
+from underbench.daemon.units import Units
+from underbench.rules.aftercare import care_of
+from underbench.rules.garden import Tree
+from underbench.rules.journal import Entry, TreeAt, Work, fold
+from underbench.rules.weather import Array, Weather
+
+ENOUGH = 5  # cases, from which a share is given with its range
+Z95 = 1.96
+JUDGED_AFTER = timedelta(weeks=4)  # sooner, nobody knows whether it lived; judgement
+LOST_WITHIN = timedelta(days=365)  # a loss later than that is not laid to the work; judgement
+LEAST_KNOWN = 0.9  # of the hours, for its weather to be said
+FROST_C, HEAT_C, DRY_MM = 0.0, 30.0, 0.2  # screen air; the WMO's hot day is from memory
+DAY_H = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Felt:
+    """The weather of one aftercare: days with frost, hot days, dry days; how many were known."""
+
+    days: int
+    frost: int
+    hot: int
+    dry: int
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One work on one tree, and whether the tree lived through the year after it."""
+
+    work: Work
+    species: str
+    lived: bool
+    felt: Felt | None
+
+
+def wilson(lived: int, cases: int) -> tuple[float, float]:
+    """Return the 95 % interval of a share, 0..1, from ``lived`` of ``cases`` > 0.
+
+    Wilson 1927, J. Am. Stat. Assoc. 22:209–212 (from memory).
+    """
+    share, z2 = lived / cases, Z95**2
+    middle = (share + z2 / (2 * cases)) / (1 + z2 / cases)
+    half = Z95 * sqrt(share * (1 - share) / cases + z2 / (4 * cases**2)) / (1 + z2 / cases)
+    return max(0.0, middle - half), min(1.0, middle + half)
+
+
+def seasons_text(settings: Settings, store: Store, now: datetime) -> str:
+    """Return both as text. Raises StoreError."""
+    journal = journal_at(settings, store, now)
+    found = list(_cases(settings, store, journal, now))
+    parts = [_table(found, Units(settings.units)), _lineage(settings.trees)]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _cases(
+    settings: Settings, store: Store, journal: Sequence[Entry], now: datetime
+) -> Iterator[Case]:
+    for tree in settings.trees:
+        standing = fold(tree, journal, now)
+        lost_at = _lost_at(standing, journal)
+        for work in standing.works:
+            care = care_of(work)
+            if care is None or (lost_at is None and now - work.at < JUDGED_AFTER):
+                continue
+            if lost_at is not None and lost_at < work.at:
+                continue
+            weeks = max(care.root_weeks, care.shelter_weeks)
+            until = min(work.at + timedelta(weeks=weeks), lost_at or now, now)
+            lived = lost_at is None or lost_at - work.at > LOST_WITHIN
+            yield Case(work, species_of(tree).name, lived, _felt(store.hours(work.at, until)))
+
+
+def _lost_at(standing: TreeAt, journal: Sequence[Entry]) -> datetime | None:
+    """When the keeper found it dead; None while it lives."""
+    if not standing.lost:
+        return None
+    mine = (e.at for e in journal if e.tree == standing.tree.name and e.kind == "outcome")
+    return max(mine)
+
+
+def _felt(hours: Weather) -> Felt | None:
+    """The days of a one-member weather; None where too few of its hours are known."""
+    whole = len(hours.times) // DAY_H
+    if whole == 0 or np.isfinite(hours.air_c[0]).mean() < LEAST_KNOWN:
+        return None
+    air_c, rain_mm = (v[0, : whole * DAY_H].reshape(whole, DAY_H) for v in _read(hours))
+    low_c, high_c = np.nanmin(air_c, axis=1), np.nanmax(air_c, axis=1)
+    dry = np.nansum(rain_mm, axis=1) < DRY_MM
+    return Felt(whole, int((low_c < FROST_C).sum()), int((high_c >= HEAT_C).sum()), int(dry.sum()))
+
+
+def _read(hours: Weather) -> tuple[Array, Array]:
+    # A day of which nothing is known is none of the kinds counted.
+    mild = np.where(np.isfinite(hours.air_c), hours.air_c, np.nanmean(hours.air_c))
+    return mild, hours.rain_mm
+
+
+def _table(cases: Sequence[Case], units: Units) -> str:
+    if not cases:
+        return (
+            "No work is old enough to say what came of it: four weeks, or a tree noted as lost "
+            "(underbench outcome TREE lost)."
+        )
+    groups: dict[tuple[str, str], list[Case]] = {}
+    for case in cases:
+        groups.setdefault((case.work.work, case.species), []).append(case)
+    rows = [(*key, _lived(own), _weather(own)) for key, own in sorted(groups.items())]
+    heads = ("work", "species", "lived", "a case's weather in its aftercare, mean")
+    note = (
+        f"A frost day goes below {units.temp(FROST_C)}, a hot one reaches {units.temp(HEAT_C)}. "
+        "A tree counts as living until it is noted as lost within a year of the work."
+    )
+    return f"{table(heads, rows)}\n{note}"
+
+
+def _lived(cases: Sequence[Case]) -> str:
+    lived, count = sum(case.lived for case in cases), len(cases)
+    if count < ENOUGH:
+        return f"{lived} of {count}; too few to say"
+    low, high = wilson(lived, count)
+    return f"{lived} of {count}; {low:.0%} to {high:.0%} likely"
+
+
+def _weather(cases: Sequence[Case]) -> str:
+    known = [case.felt for case in cases if case.felt is not None]
+    if not known:
+        return "not kept"
+    frost, hot, dry = (
+        sum(getattr(one, name) for one in known) / len(known) for name in ("frost", "hot", "dry")
+    )
+    words = f"{frost:.0f} frost days, {hot:.0f} hot, {dry:.0f} dry"
+    return words if len(known) == len(cases) else f"{words} ({len(known)} of {len(cases)} kept)"
+
+
+def _lineage(trees: Sequence[Tree]) -> str:
+    made: dict[str, list[str]] = {}
+    for tree in trees:
+        if tree.parent:
+            made.setdefault(tree.parent, []).append(tree.name)
+    return "\n".join(f"From {parent}: {', '.join(names)}." for parent, names in made.items())

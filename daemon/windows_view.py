@@ -1,0 +1,228 @@
+"""What ``windows`` prints: which coming days suit which work, why not, and when it usually does."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import Any
+
+from underbench.daemon.names import named, tree_named
+from underbench.daemon.planning import Planner, Window
+from underbench.daemon.settings import Settings
+from underbench.daemon.terminal import table
+from underbench.daemon.units import Units
+from underbench.rules.journal import Stage
+from underbench.rules.timing import Misgiving
+from underbench.rules.usual import DateRange
+from underbench.rules.windows import (
+    PLANNED,
+    USUAL_WORKS,
+    Against,
+    DryWork,
+    Planned,
+    Suit,
+    Verdict,
+    Why,
+)
+
+LIME_SULPHUR = (
+    "Lime sulphur on dead wood: outdoors or well aired, gloves and eye protection; keep it off "
+    "soil, roots and living bark. Follow the label and the local rules."
+)
+KEY = "good: nothing speaks against it.  (poor): it can be done, see why.  -: leave it."
+MARKS = {Suit.GOOD: "good", Suit.POOR: "(poor)", Suit.NO: "-"}
+IN_LEAF, NAMED = "in leaf", 5
+SEEN_FOR = timedelta(days=60)  # a sighting of this spring
+NOT_IN_LEAF = (
+    "In leaf is judged at the early edge. Buds still shut? Say it with: underbench seen bud-swell "
+    "TREE."
+)
+LEAFY = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
+
+_WHY: dict[Why | Misgiving, str] = {
+    Misgiving.ROOTS_TOO_MANY: "too many roots",
+    Misgiving.CHOP_NEVER: "it seldom buds from bare wood",
+    Misgiving.CHOP_OUT_OF_SEASON: "not its season: at sap rise, or on hard summer leaves",
+    Misgiving.BAG_NEVER: "never bagged",
+    Misgiving.DEFOLIATED_SOFT: "leaves not hard",
+    Misgiving.DEFOLIATE_NEVER: "never stripped",
+    Misgiving.LAYER_AT_REST: "at rest: it makes no roots now",
+    Misgiving.SEVERED_LATE: "no eight weeks left before the frosts",
+    Why.NEVER_HERE: "not for this tree",
+    Why.LAYER_ON: "a layer is on it",
+    Why.BAG_ON: "its bag comes off first",
+    Why.COLD_NIGHT: "nights too cold: {value}",
+    Why.ROOT_FROST: "frost at the roots: {value} within two nights, {chance}",
+    Why.LATER_ROOT_FROST: "frost at the roots later: {value}, {chance}; only with shelter",
+    Why.HOT: "hot: {value}",
+    Why.SOFT: "new growth is soft",
+    Why.EARLY: "too early in its year",
+    Why.LATE: "too late in its year",
+    Why.IN_LEAF: "not between sap rise and leaves",
+    Why.BRITTLE: "frost, branches are brittle: {value}",
+    Why.AIR_FROST: "frost: {value}, {chance}",
+    Why.WET: "rain, {chance}",
+    Why.ONE_DRY_DAY: "only one dry day",
+}
+
+
+def asked_for(
+    settings: Settings, words: Sequence[str]
+) -> tuple[tuple[Planned, ...], tuple[int, ...]]:
+    """Return the works and the numbers of the trees that ``[WORK] [TREE]`` names: of a tree all
+    works, of the garden the usual ones. Raises Fault."""
+    names = [tree.name.casefold() for tree in settings.trees]
+    rest = list(words)
+    if len(rest) == 1 and rest[0].casefold() in names:
+        rest = ["", rest[0]]
+    whole_garden = tuple(range(len(names)))
+    if not rest:
+        return USUAL_WORKS, whole_garden
+    works = (_work(rest[0]),) if rest[0] else PLANNED
+    if len(rest) < 2:
+        return works, whole_garden
+    return works, (names.index(tree_named(settings, rest[1]).name.casefold()),)
+
+
+def _work(name: str) -> Planned:
+    plain = name.replace("-", " ").replace("_", " ")
+    return named("work to plan", plain, {work.value: work for work in PLANNED})
+
+
+class WindowsView:
+    """Windows in words; with ``whole`` also works for which no coming day is a good one."""
+
+    def __init__(self, planner: Planner, windows: Sequence[Window], *, whole: bool) -> None:
+        self._units = Units(planner.outlook.settings.units)
+        self._planner, self._whole = planner, whole
+        shown = [one for one in windows if whole or one.good_days]
+        self._windows = sorted(shown, key=lambda one: PLANNED.index(one.work))
+
+    def text(self) -> str:
+        """A row for each work and tree, a column for each day."""
+        if not self._windows or not self._windows[0].days:
+            return "No coming day is a good one for any work."
+        days = [verdict.day for verdict in self._windows[0].days]
+        heads = ["work", "tree", *(f"{day:%a} {day.day}" for day in days), "why, and usually"]
+        rows = self._rows()
+        cautions = [LIME_SULPHUR] if self._dead_wood_offered() else []
+        cautions += [NOT_IN_LEAF] if self._leaves_guessed() else []
+        credit = f"{self._planner.outlook.supplied.attribution}."
+        return "\n".join([table(heads, rows), "", KEY, *cautions, credit])
+
+    def _leaves_guessed(self) -> bool:
+        """Whether a tree is taken to be in leaf that its keeper has not looked at lately."""
+        standing = {at.tree.name: at for at in self._planner.outlook.standing}
+        guessed = (one for one in self._windows if self._remark(one).startswith(IN_LEAF))
+        seen = (standing[one.tree].sighting for one in guessed)
+        now = self._planner.outlook.now
+        return any(one is None or now - one.at > SEEN_FOR for one in seen)
+
+    def _rows(self) -> list[list[str]]:
+        """Trees of one work that have the same days for the same reason share a row."""
+        trees: dict[tuple[str, ...], list[str]] = {}
+        for one in self._windows:
+            marks = (MARKS[day.suit] for day in one.days)
+            trees.setdefault((one.work, *marks, self._remark(one)), []).append(one.tree)
+        return [[key[0], self._names(names), *key[1:]] for key, names in trees.items()]
+
+    def _names(self, names: Sequence[str]) -> str:
+        if self._whole or len(names) <= NAMED:
+            return ", ".join(names)
+        return f"{', '.join(names[: NAMED - 1])} and {len(names) - NAMED + 1} more"
+
+    def _dead_wood_offered(self) -> bool:
+        return any(one.work is DryWork.TREAT_DEAD_WOOD and one.offered for one in self._windows)
+
+    def _remark(self, window: Window) -> str:
+        poorest = next((day for day in window.days if day.against), None)
+        why = self.why(poorest) if poorest else ""
+        usual = usual_words(window)
+        return "; ".join(part for part in (why, usual) if part)
+
+    def why(self, verdict: Verdict) -> str:
+        """Return what speaks against a day, in a few words; empty for a good one."""
+        return "" if verdict.against is None else why_words(verdict, verdict.against, self._units)
+
+    def as_json(self) -> str:
+        """Everything as JSON, in °C and local days."""
+        return json.dumps([self._one_json(one) for one in self._windows], indent=2)
+
+    def _one_json(self, window: Window) -> dict[str, Any]:
+        return {
+            "work": window.work,
+            "tree": window.tree,
+            "days": [self._day_json(day) for day in window.days],
+            "usually_opens": _range_json(window.opens),
+            "usually_closes": _range_json(window.closes),
+        }
+
+    def _day_json(self, verdict: Verdict) -> dict[str, Any]:
+        against = verdict.against
+        return {
+            "day": f"{verdict.day}",
+            "suit": verdict.suit,
+            "stage": verdict.stage,
+            "why": against and against.why,
+            "words": self.why(verdict),
+            "value": against and against.value,
+            "chance": against and against.chance,
+        }
+
+
+def why_words(verdict: Verdict, against: Against, units: Units) -> str:
+    """Return in a few words what speaks against a day."""
+    if against.why is Misgiving.ROOTS_OUT_OF_SEASON:
+        return IN_LEAF if verdict.stage in LEAFY else f"{verdict.stage}: not its season"
+    if against.work is not None:
+        return _since_work(against)
+    if against.why is Why.FROST_WITHIN_WEEKS:
+        return _frosts(against, units)
+    value = "" if against.value is None else units.temp(against.value)
+    chance = "" if against.chance is None else f"{against.chance:.0%} chance"
+    return _WHY[against.why].format(value=value, chance=chance)
+
+
+def _since_work(against: Against) -> str:
+    work = against.work
+    assert work is not None
+    dated = f"{work.work} of {work.at.day} {work.at:%B}"
+    if against.why is Why.ROOTS_OPEN:
+        return f"recovering from the {dated}"
+    if against.why is Why.SECOND_JOB:
+        return f"one major job a year, after the {dated}"
+    if against.why is Why.LAYER_YOUNG:
+        return f"{against.value:.0f} weeks since the {dated}: look for roots from week six"
+    return f"{_WHY[against.why]}: {dated}"
+
+
+def _frosts(against: Against, units: Units) -> str:
+    if against.value is not None:
+        return f"frost ahead: {units.temp(against.value)}, {against.chance:.0%} chance"
+    return f"frost within eight weeks in {against.chance:.0%} of the years here"
+
+
+def usual_words(window: Window) -> str:
+    """Return when a work usually comes into season, as a range of days; empty if not known."""
+    opens, closes = window.opens, window.closes
+    if opens is None or closes is None or any(day.in_season for day in window.days):
+        return ""
+    years = "one year" if opens.years == 1 else f"{opens.years} years"
+    return f"usually opens {_span(opens)} here ({years})"
+
+
+def _span(found: DateRange) -> str:
+    if found.first == found.last:
+        return f"on {_day(found.first)}"
+    return f"{_day(found.first)} to {_day(found.last)}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B}"
+
+
+def _range_json(found: DateRange | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {"first": f"{found.first}", "last": f"{found.last}", "years": found.years}

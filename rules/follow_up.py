@@ -1,0 +1,172 @@
+"""What follows a work: a look under the bag, at the wire, into the moss; the first feed.
+
+Each comes after warmth and not after weeks, because growth follows the thermometer: °C·d of daily
+mean air above 5 °C since the work, or since it was last looked at. The sums are common practice, no
+source: the weeks growers name, at the warmth those weeks usually have.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+
+from underbench.rules.aftercare import RootClock, cuts_roots, roots_untaken
+from underbench.rules.journal import Opening, Stage, TreeAt, Work, WorkKind
+from underbench.rules.season import BASE_C
+from underbench.rules.species import Kind
+from underbench.rules.timing import northern_month
+from underbench.rules.usual import moved_to
+
+DAY = timedelta(days=1)
+USUAL_GAIN_CD = 8.0  # a day from April to October, where no year is known; judgement
+LOOKED_FOR_DAYS = 400  # further ahead nothing is expected
+
+# °C·d: a week of spring, then every four or five days. Too often lets the bag's air out.
+UNDER_BAG_CD, UNDER_BAG_AGAIN_CD = 60.0, 40.0
+# Six weeks of late spring; conifers thicken later and slower.
+WIRE_CD = {Kind.CONIFER_EVERGREEN: 900.0, Kind.CONIFER_DECIDUOUS: 600.0}
+WIRE_USUAL_CD, WIRE_AGAIN_SHARE = 450.0, 1 / 3  # once it is close, looked at more often
+# Eight weeks of early summer; a conifer takes a whole season.
+MOSS_CD = {Kind.CONIFER_EVERGREEN: 1500.0}
+MOSS_USUAL_CD, MOSS_AGAIN_CD = 600.0, 150.0
+FEEDING_STAGES = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
+FEEDS_FROM, FEEDS_UNTIL = 3, 9  # northern months
+
+
+class FollowUp(StrEnum):
+    """What is to be done after a work, in the trade's words."""
+
+    LOOK_UNDER_BAG = "look under the bag"
+    CHECK_WIRE = "check the wire before it bites"
+    LOOK_IN_MOSS = "look for roots in the moss"
+    SUPPORT_LIMB = "support the girdled limb"
+    FIRST_FEED = "give the first feed"
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """One follow-up of ``work``: after ``after_cd`` °C·d since the work, and once it was ``looked``
+    at, not before ``again_cd`` more. ``ready``: whether what else it waits for has come (a first
+    feed: roots taken, and a tree that grows)."""
+
+    what: FollowUp
+    work: Work
+    after_cd: float
+    looked: Work | None = None
+    again_cd: float = 0.0
+    ready: bool = True
+
+    @property
+    def since(self) -> datetime:
+        """When it was last seen to."""
+        return (self.looked or self.work).at
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """An ask, the warmth ``gained_cd`` since its work, and the days between which it is expected;
+    ``first`` None where it does not come within the year looked at."""
+
+    ask: Ask
+    gained_cd: float
+    due: bool
+    first: date | None
+    last: date | None
+
+
+def asks(tree: TreeAt, kind: Kind, clock: RootClock, stage: Stage, latitude: float) -> list[Ask]:
+    """Return what is still open after the works of a living tree, the oldest work first."""
+    if tree.lost:
+        return []
+    found = [*_of_bag(tree), *_of_wire(tree, kind), *_of_layer(tree, kind)]
+    found += _of_roots(tree, clock, stage, latitude)
+    return sorted(found, key=lambda ask: ask.work.at)
+
+
+def _of_bag(tree: TreeAt) -> Iterator[Ask]:
+    bag, work = tree.bag, tree.last(WorkKind.BAG)
+    if bag is None or work is None or bag.opening is Opening.OPEN:
+        return
+    looked = _after(tree, work, WorkKind.CHECK)
+    yield Ask(FollowUp.LOOK_UNDER_BAG, work, UNDER_BAG_CD, looked, UNDER_BAG_AGAIN_CD)
+
+
+def _of_wire(tree: TreeAt, kind: Kind) -> Iterator[Ask]:
+    work = tree.last(WorkKind.WIRE)
+    if work is None or _after(tree, work, WorkKind.UNWIRE):
+        return
+    looked, after = _after(tree, work, WorkKind.CHECK), WIRE_CD.get(kind, WIRE_USUAL_CD)
+    yield Ask(FollowUp.CHECK_WIRE, work, after, looked, after * WIRE_AGAIN_SHARE)
+
+
+def _of_layer(tree: TreeAt, kind: Kind) -> Iterator[Ask]:
+    work = tree.layer
+    if work is None:
+        return
+    looked = _after(tree, work, WorkKind.CHECK)
+    if looked is None:
+        yield Ask(FollowUp.SUPPORT_LIMB, work, 0.0)
+    after = MOSS_CD.get(kind, MOSS_USUAL_CD)
+    yield Ask(FollowUp.LOOK_IN_MOSS, work, after, looked, MOSS_AGAIN_CD)
+
+
+def _of_roots(tree: TreeAt, clock: RootClock, stage: Stage, latitude: float) -> Iterator[Ask]:
+    work = next((one for one in reversed(tree.works) if cuts_roots(one)), None)
+    if work is None or _after(tree, work, WorkKind.FEED) or tree.at - work.at > 365 * DAY:
+        return
+    growing = FEEDS_FROM <= northern_month(tree.at.date(), latitude) <= FEEDS_UNTIL
+    taken = not roots_untaken(work, tree.at, clock)
+    ready = taken and growing and stage in FEEDING_STAGES
+    yield Ask(FollowUp.FIRST_FEED, work, 0.0, ready=ready)
+
+
+def _after(tree: TreeAt, work: Work, kind: WorkKind) -> Work | None:
+    last = tree.last(kind)
+    return last if last is not None and last.at > work.at else None
+
+
+def expected(ask: Ask, mean_c: Mapping[date, float], today: date, latitude: float) -> Expected:
+    """Return when an ask falls due, from the daily mean air known (°C), today's not yet counted.
+
+    Days gone by that are not known, and all days ahead where no earlier year is, gain what is
+    usual; the range ahead runs from the warmest to the coolest of the years known.
+    """
+    gained = _gained(ask.work.at.date(), today, mean_c, latitude)
+    if ask.what is FollowUp.FIRST_FEED:
+        return Expected(ask, gained, ask.ready, today if ask.ready else None, None)
+    left = ask.after_cd - gained
+    if ask.looked is not None:
+        since = _gained(ask.looked.at.date(), today, mean_c, latitude)
+        left = max(left, ask.again_cd - since)
+    if left <= 0.0:
+        return Expected(ask, gained, due=True, first=today, last=today)
+    years = sorted({day.year for day in mean_c if day.year < today.year}) or [today.year]
+    ahead = [_reached(left, mean_c, today, year, latitude) for year in years]
+    known = [day for day in ahead if day is not None]
+    first, last = (min(known), max(known)) if known else (None, None)
+    return Expected(ask, gained, due=False, first=first, last=last)
+
+
+def _gained(first: date, today: date, mean_c: Mapping[date, float], latitude: float) -> float:
+    days = range((today - first).days)
+    return sum(_gain(first + n * DAY, mean_c, latitude) for n in days)
+
+
+def _gain(day: date, mean_c: Mapping[date, float], latitude: float) -> float:
+    if day in mean_c:
+        return max(mean_c[day] - BASE_C, 0.0)
+    return USUAL_GAIN_CD if 4 <= northern_month(day, latitude) <= 10 else 0.0
+
+
+def _reached(
+    left_cd: float, mean_c: Mapping[date, float], today: date, year: int, latitude: float
+) -> date | None:
+    """The day by which ``left_cd`` more have come, were the days ahead as those of ``year``."""
+    for n in range(LOOKED_FOR_DAYS):
+        if left_cd <= 0.0:
+            return today + n * DAY
+        day = today + n * DAY
+        left_cd -= _gain(moved_to(day, year + day.year - today.year), mean_c, latitude)
+    return None

@@ -1,0 +1,203 @@
+"""What follows works: by warmth, closed by what is noted, said once; and what lived."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+import pytest
+from commanding import DAY, HEAD, Garden, fails, stamp
+from garden_toml import EMBER, HEATH
+from hypothesis import given
+from hypothesis import strategies as st
+from spring_frosts import GARDEN, Labs
+
+from underbench.daemon.duties import say
+from underbench.daemon.seasons import wilson
+from underbench.daemon.store import Store
+from underbench.rules.aftercare import RootClock
+from underbench.rules.follow_up import Expected, FollowUp, asks, expected
+from underbench.rules.garden import Tree
+from underbench.rules.journal import Fate, Outcome, Stage, TreeAt, Work, WorkKind
+from underbench.rules.species import Kind
+from underbench.rules.weather import Weather
+
+APRIL = datetime(2024, 4, 1, 9, tzinfo=UTC)
+MARCH = datetime(2024, 3, 28, 8, tzinfo=UTC)
+NOON = datetime(2024, 4, 20, 10, tzinfo=UTC)
+BROADLEAF, PINE = Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_EVERGREEN
+UNTAKEN, TAKEN = RootClock(0.0), RootClock(900.0)
+
+
+def works(*kinds: tuple[WorkKind, int]) -> tuple[Work, ...]:
+    return tuple(Work(tree="Ember", at=APRIL + n * DAY, work=kind) for kind, n in kinds)
+
+
+def standing(*kinds: tuple[WorkKind, int], days: int = 60, lost: bool = False) -> TreeAt:
+    tree = Tree.model_construct(name="Ember", spot="bench")
+    return TreeAt.model_construct(
+        tree=tree, at=APRIL + days * DAY, spot="bench", works=works(*kinds), lost=lost
+    )
+
+
+def open_on(
+    tree: TreeAt, mean_c: float, kind: Kind = BROADLEAF, clock: RootClock = UNTAKEN
+) -> dict[FollowUp, Expected]:
+    days = {date(2024, 1, 1) + n * DAY: mean_c for n in range(360)}
+    found = asks(tree, kind, clock, Stage.HARDENED, 46.0)
+    return {ask.what: expected(ask, days, tree.at.date(), 46.0) for ask in found}
+
+
+@given(mean_c=st.floats(-10, 35), warmer_k=st.floats(0, 10), days=st.integers(0, 300))
+def test_warmth_only_brings_it_nearer(mean_c: float, warmer_k: float, days: int) -> None:
+    today = (APRIL + days * DAY).date()
+    (ask,) = asks(standing((WorkKind.WIRE, 0), days=days), BROADLEAF, UNTAKEN, Stage.HARDENED, 46.0)
+    known = {date(2023, 1, 1) + n * DAY: mean_c for n in range(1000)}
+    warm = {day: value + warmer_k for day, value in known.items()}
+    cool, hot = (expected(ask, one, today, 46.0) for one in (known, warm))
+    assert hot.gained_cd >= cool.gained_cd
+    assert hot.due or not cool.due
+    if cool.last is not None:
+        assert hot.last is not None
+        assert hot.last <= cool.last
+
+
+# Weeks as growers name them: common practice, no source.
+
+
+@pytest.mark.parametrize(
+    ("mean_c", "soonest", "latest"),
+    [(16.0, 5, 8), (22.0, 3, 5)],
+)
+def test_wire_on_a_maple_is_checked_within_weeks_and_sooner_in_heat(
+    mean_c: float, soonest: int, latest: int
+) -> None:
+    def due(days: int) -> bool:
+        tree = standing((WorkKind.WIRE, 0), days=days)
+        return open_on(tree, mean_c)[FollowUp.CHECK_WIRE].due
+
+    assert not due(7 * soonest - 1)
+    assert due(7 * latest)
+
+
+def test_a_pine_is_given_longer_and_winter_brings_nothing() -> None:
+    wired = standing((WorkKind.WIRE, 0), days=56)
+    assert open_on(wired, 16.0)[FollowUp.CHECK_WIRE].due
+    assert not open_on(wired, 16.0, PINE)[FollowUp.CHECK_WIRE].due
+    cold = open_on(standing((WorkKind.WIRE, 0), days=90), 3.0)[FollowUp.CHECK_WIRE]
+    assert cold.gained_cd == 0.0
+    assert not cold.due
+
+
+def test_a_look_starts_it_anew_and_unwiring_ends_it() -> None:
+    looked = standing((WorkKind.WIRE, 0), (WorkKind.CHECK, 55), days=56)
+    assert not open_on(looked, 16.0)[FollowUp.CHECK_WIRE].due
+    later = standing((WorkKind.WIRE, 0), (WorkKind.CHECK, 55), days=75)
+    assert open_on(later, 16.0)[FollowUp.CHECK_WIRE].due
+    assert open_on(standing((WorkKind.WIRE, 0), (WorkKind.UNWIRE, 55)), 16.0) == {}
+
+
+def test_a_layer_wants_a_support_at_once_and_a_look_after_weeks() -> None:
+    young = open_on(standing((WorkKind.START_LAYER, 0), days=1), 17.0)
+    assert young[FollowUp.SUPPORT_LIMB].due
+    assert not young[FollowUp.LOOK_IN_MOSS].due
+    supported = standing((WorkKind.START_LAYER, 0), (WorkKind.CHECK, 1), days=30)
+    assert {what: one.due for what, one in open_on(supported, 17.0).items()} == {
+        FollowUp.LOOK_IN_MOSS: False  # an early look at the support is none at the roots
+    }
+    assert open_on(standing((WorkKind.START_LAYER, 0), days=70), 17.0)[FollowUp.LOOK_IN_MOSS].due
+    assert open_on(
+        standing((WorkKind.START_LAYER, 0), (WorkKind.SEVER_LAYER, 69)), 17.0
+    ).keys() <= {FollowUp.FIRST_FEED}
+
+
+def test_an_open_bag_and_a_lost_tree_ask_for_nothing() -> None:
+    assert FollowUp.LOOK_UNDER_BAG in open_on(standing((WorkKind.BAG, 0)), 14.0)
+    assert open_on(standing((WorkKind.BAG, 0), (WorkKind.OPEN_BAG, 9)), 14.0) == {}
+    assert open_on(standing((WorkKind.BAG, 0), (WorkKind.WIRE, 0), lost=True), 14.0) == {}
+
+
+def test_feed_waits_for_roots_to_take_and_is_given_once() -> None:
+    repotted = standing((WorkKind.REPOT, 0))
+    assert not open_on(repotted, 16.0)[FollowUp.FIRST_FEED].due
+    assert open_on(repotted, 16.0, clock=TAKEN)[FollowUp.FIRST_FEED].due
+    assert open_on(standing((WorkKind.REPOT, 0), (WorkKind.FEED, 59)), 16.0, clock=TAKEN) == {}
+
+
+# Commands and round-up
+
+
+def shown(garden: Garden, *words: str) -> str:
+    done = garden.do(*words, "--at", stamp(NOON))
+    assert done.exit_code == 0, done.output
+    return done.stdout
+
+
+def test_follow_ups_lists_and_did_closes(garden: Garden) -> None:
+    garden.write(HEAD + EMBER + HEATH)
+    garden.do("did", "start-layer", "Ember", "--on", "2024-04-10")
+    garden.do("did", "wire", "Heath", "--on", "2024-04-10")
+    told = shown(garden, "follow-ups")
+    (support,) = [line for line in told.splitlines() if "support" in line]
+    assert "now" in support
+    assert "check the wire" in told
+    found = json.loads(shown(garden, "follow-ups", "--json"))
+    assert {one["what"] for one in found} == {
+        FollowUp.SUPPORT_LIMB, FollowUp.LOOK_IN_MOSS, FollowUp.CHECK_WIRE
+    }  # fmt: skip
+    garden.do("did", "check", "Ember", "--on", "2024-04-15")
+    garden.do("did", "unwire", "Heath", "--on", "2024-04-15")
+    assert [one["what"] for one in json.loads(shown(garden, "follow-ups", "--json"))] == [
+        FollowUp.LOOK_IN_MOSS
+    ]
+
+
+def test_a_round_up_says_it_once(labs: Labs, make: Any) -> None:
+    weather: Weather = make.weather(MARCH - 3 * DAY, 24 * 30, mean_c=9.0)
+    garden = labs(GARDEN + '[telling]\nround_up = "09:00"\n' + EMBER, weather)
+    garden.store.add([Work(tree="Ember", at=MARCH - DAY, work=WorkKind.START_LAYER)])
+    said = []
+    for days in range(3):
+        now = MARCH + days * DAY
+        (message,) = say(garden.run(now), garden.settings, garden.store, now)
+        assert len(message.body.splitlines()) <= 6
+        said += [line for line in message.body.splitlines() if "limb" in line]
+    assert said == ["Support the girdled limb: Ember."]
+
+
+# What lived
+
+
+@pytest.mark.parametrize(
+    ("lived", "cases", "low", "high"),
+    [(10, 10, 0.722, 1.0), (0, 10, 0.0, 0.278), (5, 10, 0.237, 0.763)],
+)
+def test_the_interval_is_wilsons(lived: int, cases: int, low: float, high: float) -> None:
+    """Ten of ten, none and five of ten at 95 %: figures of statistics tables, from memory."""
+    assert wilson(lived, cases) == (pytest.approx(low, abs=5e-4), pytest.approx(high, abs=5e-4))
+
+
+def test_seasons_say_what_lived_and_how_few_cases(garden: Garden) -> None:
+    assert "No work is old enough" in shown(garden, "seasons")
+    with Store.open(garden.database) as store:
+        old = NOON - timedelta(days=60)
+        store.add([Work(tree=name, at=old, work=WorkKind.REPOT) for name in ("Ember", "Heath")])
+        lost = NOON - DAY
+        store.add([Outcome(tree="Ember", at=lost, fate=Fate.LOST, night=lost.date())])
+    told = shown(garden, "seasons")
+    assert "0 of 1; too few to say" in told
+    assert "1 of 1; too few to say" in told
+
+
+def test_seasons_say_what_came_from_what(garden: Garden) -> None:
+    garden.do("did", "divide", "Ember", "--as", "Spark", "--on", "2024-03-20")
+    assert "From Ember: Spark." in shown(garden, "seasons")
+
+
+@pytest.mark.parametrize("words", [("did", "unwirre", "Ember"), ("follow-ups", "--at", "soon")])
+def test_bad_words_are_one_clear_line(garden: Garden, words: tuple[str, ...]) -> None:
+    if words[0] == "did":
+        assert "unwire" in fails(garden.do(*words))
+    else:
+        assert garden.do(*words).exit_code == 2
