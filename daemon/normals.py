@@ -7,7 +7,8 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 
-from underbench.daemon.store import MOST_OF_A_DAY_H, Store
+from underbench.daemon.past_days import MOST_OF_A_DAY_H
+from underbench.daemon.store import Store
 from underbench.daemon.weather.provider import PastSource, SupplyError
 from underbench.rules.course import DAY_S
 from underbench.rules.garden import Garden

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 import click
 
 from underbench.daemon.faults import Fault
-from underbench.daemon.looking import at_option, look_and_print, supply_of
+from underbench.daemon.looking import look_and_print
+from underbench.daemon.moments import at_option
 from underbench.daemon.note_commands import Percent
-from underbench.daemon.opening import garden_of, settings_of, tree_named_in
+from underbench.daemon.opening import garden_of, settings_of, supply_of, tree_named_in
 
 if TYPE_CHECKING:
     from underbench.daemon.passes import Pass

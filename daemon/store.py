@@ -7,7 +7,7 @@ a timezone, are kept as whole UTC seconds and come back in UTC.
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
 from pathlib import Path
@@ -22,6 +22,7 @@ from underbench.daemon.database import StoreError, moment, open_database, plain_
 from underbench.daemon.guests import Guests
 from underbench.daemon.learning_store import Learning
 from underbench.daemon.notebook import Notebook
+from underbench.daemon.past_days import PastDays
 from underbench.daemon.post import KEEPER, Message, Post
 from underbench.daemon.reading_store import Readings
 from underbench.daemon.weather.shelf import Kept, Standing
@@ -31,7 +32,6 @@ from underbench.rules.weather import HOUR_S, NEEDED, VARIABLES, Weather, from_co
 __all__ = ["KEEPER", "Checkpoint", "EpisodeRow", "Message", "Store", "StoreError"]
 
 DAY_S = 24 * HOUR_S
-MOST_OF_A_DAY_H = 20
 A_NIGHT_S = 2 * DAY_S  # a longer span is a season, or a spell
 
 _OF_A_PLACE = (
@@ -101,7 +101,7 @@ _EPISODE_COLUMNS = tuple(f.name for f in fields(EpisodeRow))
 _EPISODE_MOMENTS = {f.name for f in fields(EpisodeRow) if str(f.type).startswith("datetime")}
 
 
-class Store(Post, Readings, Learning, Notebook, Guests):
+class Store(Post, Readings, Learning, Notebook, Guests, PastDays):
     """The state database. Open it with ``Store.open``; use it as a context manager.
 
     ``db`` is the connection underneath, for backups and tests. All methods raise StoreError.
@@ -223,25 +223,6 @@ class Store(Post, Readings, Learning, Notebook, Guests):
             (seconds(start), seconds(end)),
         )
         return np.array([row["at"] for row in rows], dtype=np.int64)
-
-    # Days of earlier years
-
-    def keep_past_days(self, days: Sequence[tuple[int, float, float]]) -> None:
-        """Keep days of years before the record: UTC days since 1970, mean and lowest air in °C."""
-        self._write("INSERT OR REPLACE INTO past_day (day, mean_c, low_c) VALUES (?, ?, ?)", days)
-
-    def past_days(self) -> list[tuple[int, float, float]]:
-        """Return all days gone by of which most hours are known, in order; the garden's own hours
-        count before an archive's."""
-        rows = self._rows(
-            f"SELECT (at - 1) / {DAY_S} AS day, avg(air_c) AS mean_c, min(air_c) AS low_c"
-            " FROM hour WHERE air_c IS NOT NULL GROUP BY 1 HAVING count(*) >= :hours"
-            " UNION ALL SELECT day, mean_c, low_c FROM past_day WHERE day NOT IN"
-            f" (SELECT (at - 1) / {DAY_S} FROM hour WHERE air_c IS NOT NULL"
-            " GROUP BY 1 HAVING count(*) >= :hours) ORDER BY day",
-            {"hours": MOST_OF_A_DAY_H},
-        )
-        return [(row["day"], row["mean_c"], row["low_c"]) for row in rows]
 
     # Checkpoints
 

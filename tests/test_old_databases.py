@@ -16,7 +16,7 @@ import pytest
 from commanding import FROST_DAY, Garden, stamp
 from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, PLACE
 
-from underbench.daemon.database import MIGRATIONS
+from underbench.daemon.migrations import MIGRATIONS
 from underbench.daemon.store import Store
 from underbench.rules.journal import Outcome, Watering, Work
 

@@ -17,8 +17,8 @@ from underbench.daemon.duties import say
 from underbench.daemon.normals import bring_years, daily, usual_of
 from underbench.daemon.sayings import Kind
 from underbench.daemon.store import Store
+from underbench.daemon.weather.provider import Unreachable
 from underbench.daemon.weather.standin import Query, Reply, serving
-from underbench.daemon.weather.supply import Unreachable
 from underbench.rules.journal import Sighting, Stage, Work, WorkKind
 from underbench.rules.weather import Weather
 

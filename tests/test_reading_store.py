@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from underbench.daemon.database import MIGRATIONS, open_database
+from underbench.daemon.database import open_database
+from underbench.daemon.migrations import MIGRATIONS
 from underbench.daemon.reading_store import RAW_FOR
 from underbench.daemon.store import Store
 from underbench.rules.readings import Quantity, Reading

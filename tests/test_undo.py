@@ -8,7 +8,7 @@ import pytest
 from commanding import EVENING, NOTED, Garden, stamp
 from sqlite_utils import Database
 
-from underbench.daemon.database import MIGRATIONS
+from underbench.daemon.migrations import MIGRATIONS
 from underbench.daemon.notebook import Note
 from underbench.daemon.store import Store
 

@@ -1,0 +1,267 @@
+"""The tables of the state database, as they came to be.
+
+One migration a change, in the order in which they stand; a released one is never edited. Moments
+are UTC seconds.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database, Migrations
+
+MIGRATIONS = Migrations("underbench")
+
+
+@MIGRATIONS(name="0001_initial")
+def _initial(db: Database) -> None:
+    db.executescript(
+        """
+        CREATE TABLE journal (
+            id INTEGER PRIMARY KEY,
+            at INTEGER NOT NULL,
+            tree TEXT NOT NULL,
+            kind TEXT NOT NULL,
+            entry TEXT NOT NULL
+        ) STRICT;
+        CREATE INDEX journal_at ON journal (at);
+
+        CREATE TABLE hour (
+            at INTEGER PRIMARY KEY CHECK (at % 3600 = 0),
+            air_c REAL, dew_c REAL, wind_ms REAL, gust_ms REAL, cloud REAL,
+            global_wm2 REAL, diffuse_wm2 REAL, rain_mm REAL, pressure_kpa REAL, snow_m REAL
+        ) STRICT;
+
+        CREATE TABLE checkpoint (
+            tree TEXT NOT NULL,
+            day INTEGER NOT NULL,
+            at INTEGER NOT NULL,
+            stamp TEXT NOT NULL,
+            state TEXT NOT NULL,
+            PRIMARY KEY (tree, day)
+        ) STRICT;
+
+        CREATE TABLE forecast (
+            id INTEGER PRIMARY KEY CHECK (id = 1),
+            fetched_at INTEGER NOT NULL,
+            body BLOB NOT NULL
+        ) STRICT;
+
+        CREATE TABLE episode (
+            tree TEXT NOT NULL,
+            hazard TEXT NOT NULL,
+            span_start INTEGER NOT NULL,
+            span_end INTEGER NOT NULL,
+            action TEXT NOT NULL,
+            state TEXT NOT NULL,
+            strength TEXT NOT NULL,
+            told_strength TEXT,
+            chance REAL NOT NULL,
+            worst REAL NOT NULL,
+            limit_value REAL NOT NULL,
+            from_at INTEGER NOT NULL,
+            until_at INTEGER NOT NULL,
+            do_by INTEGER NOT NULL,
+            first_seen INTEGER NOT NULL,
+            told_at INTEGER,
+            updated INTEGER NOT NULL,
+            PRIMARY KEY (tree, hazard, span_start)
+        ) STRICT;
+        CREATE INDEX episode_span_end ON episode (span_end);
+
+        CREATE TABLE message (
+            id INTEGER PRIMARY KEY,
+            key TEXT NOT NULL UNIQUE,
+            title TEXT NOT NULL,
+            body TEXT NOT NULL,
+            strength TEXT NOT NULL,
+            queued_at INTEGER NOT NULL
+        ) STRICT;
+
+        CREATE TABLE delivery (
+            message TEXT NOT NULL REFERENCES message (key) ON DELETE CASCADE,
+            service TEXT NOT NULL,
+            attempts INTEGER NOT NULL,
+            next_try INTEGER NOT NULL,
+            delivered_at INTEGER,
+            PRIMARY KEY (message, service)
+        ) STRICT;
+
+        CREATE TABLE place (
+            id INTEGER PRIMARY KEY CHECK (id = 1),
+            words TEXT NOT NULL
+        ) STRICT;
+
+        CREATE TABLE duty (
+            name TEXT PRIMARY KEY,
+            done_at INTEGER NOT NULL
+        ) STRICT;
+        """
+    )
+
+
+@MIGRATIONS(name="0002_alerts")
+def _alerts(db: Database) -> None:
+    """An episode's life after it was told; what a message is, whom it is for, how it fared."""
+    db.executescript(
+        """
+        ALTER TABLE episode ADD COLUMN told_do_by INTEGER;
+        ALTER TABLE episode ADD COLUMN told_worst REAL;
+        ALTER TABLE episode ADD COLUMN told_limit REAL;
+        ALTER TABLE episode ADD COLUMN told_chance REAL;
+        ALTER TABLE episode ADD COLUMN remedy TEXT;
+        ALTER TABLE episode ADD COLUMN into_spot TEXT;
+        ALTER TABLE episode ADD COLUMN back_at INTEGER;
+        ALTER TABLE episode ADD COLUMN handled_at INTEGER;
+        ALTER TABLE episode ADD COLUMN reminded_at INTEGER;
+        ALTER TABLE episode ADD COLUMN calm_since INTEGER;
+        ALTER TABLE episode ADD COLUMN back_told_at INTEGER;
+        ALTER TABLE episode ADD COLUMN asked_at INTEGER;
+        ALTER TABLE message ADD COLUMN kind TEXT NOT NULL DEFAULT 'advice';
+        ALTER TABLE message ADD COLUMN recipients TEXT NOT NULL DEFAULT '["keeper"]';
+        ALTER TABLE message ADD COLUMN picture TEXT NOT NULL DEFAULT '';
+        ALTER TABLE delivery ADD COLUMN tried_at INTEGER;
+        ALTER TABLE delivery ADD COLUMN reason TEXT;
+        """
+    )
+
+
+@MIGRATIONS(name="0005_ensemble")
+def _ensemble(db: Database) -> None:
+    """The last forecast ensemble, as it came."""
+    db.executescript(
+        """
+        CREATE TABLE ensemble (
+            id INTEGER PRIMARY KEY CHECK (id = 1),
+            models TEXT NOT NULL,
+            fetched_at INTEGER NOT NULL,
+            body BLOB NOT NULL
+        ) STRICT;
+        """
+    )
+
+
+@MIGRATIONS(name="0004_readings")
+def _readings(db: Database) -> None:
+    """What the keeper's own thermometers said; how far the file they come in was read."""
+    db.executescript(
+        """
+        CREATE TABLE reading (
+            at INTEGER NOT NULL,
+            quantity TEXT NOT NULL,
+            spot TEXT NOT NULL,
+            tree TEXT NOT NULL,
+            source TEXT NOT NULL,
+            value REAL NOT NULL,
+            lowest REAL,
+            PRIMARY KEY (at, quantity, spot, tree, source)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE reading_file (
+            path TEXT PRIMARY KEY,
+            offset INTEGER NOT NULL,
+            lines INTEGER NOT NULL,
+            tail BLOB NOT NULL
+        ) STRICT;
+        """
+    )
+
+
+@MIGRATIONS(name="0003_sources")
+def _sources(db: Database) -> None:
+    """Each weather source's last answer with what it said of asking again, and how it stands."""
+    db.executescript(
+        """
+        ALTER TABLE forecast RENAME TO only_forecast;
+        CREATE TABLE forecast (
+            source TEXT PRIMARY KEY,
+            fetched_at INTEGER NOT NULL,
+            same_since INTEGER NOT NULL,
+            last_modified TEXT NOT NULL,
+            expires INTEGER,
+            body BLOB NOT NULL
+        ) STRICT;
+        INSERT INTO forecast
+            SELECT 'Open-Meteo', fetched_at, fetched_at, '', NULL, body FROM only_forecast;
+        DROP TABLE only_forecast;
+
+        CREATE TABLE source (
+            name TEXT PRIMARY KEY,
+            ask_at INTEGER,
+            why TEXT NOT NULL,
+            said TEXT NOT NULL
+        ) STRICT;
+        """
+    )
+
+
+@MIGRATIONS(name="0006_learning")
+def _learning(db: Database) -> None:
+    """What was forecast for each night, and the correction learned from what came of it."""
+    db.executescript(
+        """
+        CREATE TABLE night_forecast (
+            night_end INTEGER NOT NULL,
+            spot TEXT NOT NULL,
+            lead_h INTEGER NOT NULL,
+            coldest_at INTEGER NOT NULL,
+            forecast_c REAL NOT NULL,
+            corrected_c REAL NOT NULL,
+            features TEXT NOT NULL,
+            plain TEXT NOT NULL,
+            members TEXT NOT NULL,
+            PRIMARY KEY (night_end, spot, lead_h)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE learned (
+            id INTEGER PRIMARY KEY CHECK (id = 1),
+            until INTEGER NOT NULL,
+            state TEXT NOT NULL
+        ) STRICT;
+        """
+    )
+
+
+@MIGRATIONS(name="0007_page")
+def _page(db: Database) -> None:
+    """What the page keeps by name: its password's hash, the key of its sessions, the last pass."""
+    db.executescript(
+        "CREATE TABLE page (name TEXT PRIMARY KEY, text TEXT NOT NULL, at INTEGER NOT NULL) STRICT;"
+    )
+
+
+@MIGRATIONS(name="0008_undo")
+def _undo(db: Database) -> None:
+    """What was noted together, and whether that was taken back; who has a link to look."""
+    db.executescript(
+        """
+        CREATE TABLE note (
+            id INTEGER PRIMARY KEY,
+            noted_at INTEGER NOT NULL,
+            undone_at INTEGER,
+            answered TEXT NOT NULL
+        ) STRICT;
+        ALTER TABLE journal ADD COLUMN note INTEGER REFERENCES note (id);
+        ALTER TABLE journal ADD COLUMN undone_at INTEGER;
+
+        CREATE TABLE share (
+            id INTEGER PRIMARY KEY,
+            name TEXT NOT NULL,
+            token_hash TEXT NOT NULL UNIQUE,
+            made_at INTEGER NOT NULL,
+            revoked_at INTEGER
+        ) STRICT;
+        """
+    )
+
+
+@MIGRATIONS(name="0009_past_days")
+def _past_days(db: Database) -> None:
+    """Days of years before the record, as an archive has them."""
+    db.executescript(
+        """
+        CREATE TABLE past_day (
+            day INTEGER PRIMARY KEY,
+            mean_c REAL NOT NULL,
+            low_c REAL NOT NULL
+        ) STRICT;
+        """
+    )
