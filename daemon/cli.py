@@ -17,7 +17,7 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.init_command import init
 from underbench.daemon.json_form import document
 from underbench.daemon.keeping_commands import alive, backup, restore
-from underbench.daemon.looking import look_and_print
+from underbench.daemon.looking import look_and_print, row_of
 from underbench.daemon.moments import at_option, bound
 from underbench.daemon.note_commands import did, handled, moved, outcome, seen, undo, watered
 from underbench.daemon.opening import (
@@ -187,8 +187,7 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
     wanted = tree_named_in(config, tree)
 
     def read(done: Pass, store: Store) -> str:
-        names = [one.name for one in done.outlook.settings.trees]
-        row, episodes = names.index(wanted), store.episodes(now - PAST_EPISODES)
+        row, episodes = row_of(done.outlook, wanted), store.episodes(now - PAST_EPISODES)
         if as_json:
             return why_json(done.outlook, row, episodes)
         return Explainer(done.outlook, row).text(episodes)
@@ -265,8 +264,7 @@ def feels(config: Path | None, tree: str, chart: Path | None, as_json: bool, now
     wanted = tree_named_in(config, tree)
 
     def read(done: Pass, _store: Store) -> str:
-        names = [one.name for one in done.outlook.settings.trees]
-        feeling = Feeling(done.outlook, names.index(wanted))
+        feeling = Feeling(done.outlook, row_of(done.outlook, wanted))
         if chart is not None:
             write_chart(feeling, chart)
         return feels_json(feeling) if as_json else feels_text(feeling)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date
 
+from underbench.daemon.json_form import document, iso
 from underbench.daemon.normals import usual_of
 from underbench.daemon.outlook import Outlook
 from underbench.daemon.store import Store
@@ -104,7 +104,7 @@ def _day(day: date) -> str:
 
 def as_json(found: Sequence[Expected]) -> str:
     """The same as JSON; warmth in °C·d above 5 °C, moments in UTC."""
-    return json.dumps([_json(one) for one in found], ensure_ascii=False, indent=2)
+    return document({"follow_ups": [_json(one) for one in found]})
 
 
 def _json(one: Expected) -> Mapping[str, str | float | bool | None]:
@@ -112,14 +112,10 @@ def _json(one: Expected) -> Mapping[str, str | float | bool | None]:
         "tree": one.ask.work.tree,
         "what": one.ask.what,
         "work": one.ask.work.work,
-        "since": _stamp(one.ask.since),
+        "since": iso(one.ask.since),
         "due": one.due,
         "gained_cd": round(one.gained_cd, 1),
         "after_cd": one.ask.after_cd,
         "first": one.first.isoformat() if one.first else None,
         "last": one.last.isoformat() if one.last else None,
     }
-
-
-def _stamp(at: datetime) -> str:
-    return at.isoformat().replace("+00:00", "Z")

@@ -9,11 +9,21 @@ from typing import TYPE_CHECKING
 
 import click
 
+from underbench.daemon.faults import Fault
 from underbench.daemon.opening import open_store, settings_of, supply_of
 
 if TYPE_CHECKING:
+    from underbench.daemon.outlook import Outlook
     from underbench.daemon.passes import Pass
     from underbench.daemon.store import Store
+
+
+def row_of(outlook: Outlook, tree: str) -> int:
+    """Return a tree's row; raises Fault where a work makes it only later than that moment."""
+    names = [one.name for one in outlook.settings.trees]
+    if tree not in names:
+        raise Fault(f"{tree}: there was no such tree yet on {outlook.now:%Y-%m-%d}")
+    return names.index(tree)
 
 
 def look_and_print(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]) -> None:

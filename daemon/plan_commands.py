@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from underbench.daemon.faults import Fault
-from underbench.daemon.looking import look_and_print
+from underbench.daemon.looking import look_and_print, row_of
 from underbench.daemon.moments import at_option
 from underbench.daemon.note_commands import Percent
 from underbench.daemon.opening import garden_of, settings_of, supply_of, tree_named_in
@@ -37,11 +37,12 @@ def windows(
     if len(words) > 2:
         raise Fault("windows: expected a work and a tree at most; quote a name with a blank")
     with garden_of(config) as (settings, store):
-        works, rows = asked_for(settings, words)
+        asked_for(settings, words)  # a slip is said before a forecast is fetched
         bring_years(store, settings.garden, supply_of(settings, store).archive, now)
 
     def read(done: Pass, store: Store) -> str:
         usual = usual_of(store, done.outlook.settings.garden)
+        works, rows = asked_for(done.outlook.settings, words)
         planner = Planner(done.outlook, usual, second_job=second_job)
         found = list(planner.windows(works, rows))
         view = WindowsView(planner, found, whole=bool(words))
@@ -69,13 +70,16 @@ def whatif(
     """Show the limits and alerts that would follow if you did WORK on TREE today, or later."""
     from underbench.daemon.whatif import WhatIfView, later_day, what_if
     from underbench.daemon.works import work_named
+    from underbench.rules.journal import CLOSING
 
     kind, wanted = work_named(work), tree_named_in(config, tree)
+    if kind in CLOSING:
+        raise Fault(f"whatif: {kind} changes no limit: there is nothing to compare")
     on = None if day is None else later_day(day, now, settings_of(config).garden.timezone)
 
     def read(done: Pass, _store: Store) -> str:
-        names = [one.name for one in done.outlook.settings.trees]
-        return WhatIfView(what_if(done.outlook, names.index(wanted), kind, roots_pct, on)).text()
+        row = row_of(done.outlook, wanted)
+        return WhatIfView(what_if(done.outlook, row, kind, roots_pct, on)).text()
 
     look_and_print(config, now, read)
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Any
 
+from underbench.daemon.json_form import document
 from underbench.daemon.names import named, tree_named
 from underbench.daemon.planning import Planner, Window
 from underbench.daemon.settings import Settings
@@ -146,8 +146,8 @@ class WindowsView:
         return "" if verdict.against is None else why_words(verdict, verdict.against, self._units)
 
     def as_json(self) -> str:
-        """Everything as JSON, in °C and local days."""
-        return json.dumps([self._one_json(one) for one in self._windows], indent=2)
+        """Everything for programs, in °C and local days."""
+        return document({"windows": [self._one_json(one) for one in self._windows]})
 
     def _one_json(self, window: Window) -> dict[str, Any]:
         return {

@@ -142,15 +142,15 @@ def test_follow_ups_lists_and_did_closes(garden: Garden) -> None:
     (support,) = [line for line in told.splitlines() if "support" in line]
     assert "now" in support
     assert "check the wire" in told
-    found = json.loads(shown(garden, "follow-ups", "--json"))
+    found = json.loads(shown(garden, "follow-ups", "--json"))["follow_ups"]
     assert {one["what"] for one in found} == {
         FollowUp.SUPPORT_LIMB, FollowUp.LOOK_IN_MOSS, FollowUp.CHECK_WIRE
     }  # fmt: skip
     garden.do("did", "check", "Ember", "--on", "2024-04-15")
     garden.do("did", "unwire", "Heath", "--on", "2024-04-15")
-    assert [one["what"] for one in json.loads(shown(garden, "follow-ups", "--json"))] == [
-        FollowUp.LOOK_IN_MOSS
-    ]
+    assert [
+        one["what"] for one in json.loads(shown(garden, "follow-ups", "--json"))["follow_ups"]
+    ] == [FollowUp.LOOK_IN_MOSS]
 
 
 def test_a_round_up_says_it_once(labs: Labs, make: Any) -> None:

@@ -25,7 +25,7 @@ WHOLE = {"export"}
 # They answer nothing, or a line.
 WITHOUT = {
     *("run", "init", "backup", "restore", "demo"),
-    *("page", "page-password", "share", "sheet", "undo"),
+    *("page", "page-password", "share", "sheet", "undo", "whatif", "seasons"),
 }
 # Fields whose own fields are names (of trees, spots, limits, days, columns), so many levels down.
 BY_NAME = {"derived_of_spots": 2, "limits_by_utc_day": 2, "by_month": 2} | dict.fromkeys(
@@ -66,6 +66,8 @@ CALLS = {
     "outcome": [("Ember", "fine")],
     "reading": [("-2.5", "air-min")],
     "skill": [AT],
+    "windows": [("repot", *AT)],
+    "follow-ups": [AT],
 }
 MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?P<zone>.*)")
 
@@ -132,8 +134,9 @@ def told(garden: Garden) -> Garden:
 def test_every_field_printed_is_on_the_page(told: Garden) -> None:
     for command, calls in CALLS.items():
         for words in calls:
-            body = strict_json(told.do(command, *words, "--json").stdout)
-            holds(command, body)
+            done = told.do(command, *words, "--json")
+            assert done.stdout, (command, done.exception)
+            holds(command, strict_json(done.stdout))
 
 
 def test_a_rehearsal_is_as_the_page_has_it(garden: Garden, spring: Weather) -> None:

@@ -69,7 +69,9 @@ def test_frost_ahead_offers_no_root_work(garden: Garden) -> None:
     with Store.open(garden.database) as store:
         store.add([SWELLING.model_copy(update={"at": EVENING - 2 * DAY})])
     garden.do("once", "--at", stamp(EVENING - DAY))
-    first = json.loads(shown(garden, "windows", "repot", "Ember", "--json", at=EVENING))[0]
+    first = json.loads(shown(garden, "windows", "repot", "Ember", "--json", at=EVENING))["windows"][
+        0
+    ]
     assert first["days"][0]["suit"] == "no"
     assert "frost at the roots" in first["days"][0]["words"]
 
@@ -85,7 +87,7 @@ def test_what_is_no_work_or_tree_is_one_clear_line(garden: Garden, words: tuple[
 def test_windows_and_did_agree(garden: Garden) -> None:
     """A day offered is not scolded when the work is noted on it."""
     swelling(garden)
-    offered = json.loads(shown(garden, "windows", "Ember", "--json"))
+    offered = json.loads(shown(garden, "windows", "Ember", "--json"))["windows"]
     works = [one["work"] for one in offered if one["days"][0]["suit"] == "good"]
     assert "repot" in works
     for work in works:
@@ -235,3 +237,19 @@ def test_the_gardens_own_hours_count_before_an_archives(
     garden.store.keep_past_days([(number, 8.0, 2.0), (number + 1, 8.0, 2.0)])
     found = {day: mean for day, mean, _ in garden.store.past_days()}
     assert found == {number: pytest.approx(mean_c), number + 1: 8.0}
+
+
+def test_what_only_closes_a_follow_up_is_not_compared(garden: Garden) -> None:
+    fails(garden.do("whatif", "did", "feed", "Ember", "--at", stamp(EVENING)), "changes no limit")
+
+
+@pytest.mark.parametrize("words", [("windows", "Spark"), ("why", "Spark"), ("feels", "Spark")])
+def test_a_tree_that_a_later_work_makes_is_not_there_yet(
+    garden: Garden, words: tuple[str, ...]
+) -> None:
+    garden.write(HEAD + EMBER)
+    done = garden.do("did", "start-layer", "Ember", "--on", "2025-05-01")
+    assert done.exit_code == 0, done.output
+    done = garden.do("did", "sever-layer", "Ember", "--as", "Spark", "--on", "2025-07-01")
+    assert done.exit_code == 0, done.output
+    fails(garden.do(*words, "--at", stamp(EVENING)), "Spark")
