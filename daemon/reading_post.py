@@ -23,7 +23,7 @@ LARGEST_BODY = 65536
 MOST_DIGITS = 9  # of a length: Python refuses to read numbers of thousands
 MOST_AT_ONCE = 1000
 REQUEST_S = 5.0  # a request that takes longer is cut off: the next one waits
-_BEARER = "Bearer "
+BEARER = "Bearer "
 
 
 class Taker:
@@ -137,7 +137,7 @@ class _Handler(BaseHTTPRequestHandler):
         if len(length) > MOST_DIGITS or int(length) > LARGEST_BODY:
             return self._answer(413, f"expected {LARGEST_BODY} bytes or fewer")
         said = self.headers.get("Authorization", "")
-        token = said[len(_BEARER) :] if said.startswith(_BEARER) else ""
+        token = said[len(BEARER) :] if said.startswith(BEARER) else ""
         body = self.rfile.read(int(length))
         return self._answer(*self.server.taker.take_post(body, token, datetime.now(UTC)))
 

@@ -127,6 +127,23 @@ class PageGarden:
         return self.app.test_client()
 
 
+@contextmanager
+def left_as_found(garden: PageGarden) -> Iterator[PageGarden]:
+    """The garden for the block; then its database, file and time are as before."""
+    path, text = garden.settings.store_path, garden.config.read_text(encoding="utf-8")
+    copy = path.with_name("kept.db")
+    copy.unlink(missing_ok=True)
+    with garden.store() as store:
+        store.db.execute("VACUUM INTO ?", [str(copy)])
+    yield garden
+    for side in path.parent.glob(f"{path.name}*"):
+        side.unlink()
+    copy.rename(path)
+    garden.now = EVENING
+    if garden.config.read_text(encoding="utf-8") != text:
+        garden.config.write_text(text, encoding="utf-8")
+
+
 def token(client: FlaskClient, path: str = "/") -> str:
     """The token that this visitor's forms carry."""
     client.get(path)

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from browsing import PHONE, as_phone, browser, needed
-from page_garden import PASSWORD, PageGarden, served, written
+from page_garden import PASSWORD, PageGarden, left_as_found, served, written
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome, Keys
 from selenium.webdriver.common.by import By
@@ -21,7 +21,15 @@ from underbench.rules.weather import Weather
 
 LEAST_TARGET_PX = 44  # WCAG 2.2, 2.5.5 target size (enhanced); ours are meant to be 48
 PAGES = ("/", "/trees", "/tree/Ember", "/tree/Old%20Stump", "/told", "/tree/Nobody", "/do/")
-PAGES += ("/do/tree/Ember", "/do/handled", "/edit/tree/Ember", "/edit/spot/", "/more", "/sheet")
+PAGES += (
+    "/do/tree/Ember",
+    "/do/handled",
+    "/do/reading",
+    "/edit/tree/Ember",
+    "/edit/spot/",
+    "/more",
+    "/sheet",
+)
 HUNDREDS = tuple((f"Seedling {n}", "Acer palmatum", 2, "top bench") for n in range(200))
 
 
@@ -40,15 +48,21 @@ def scripted(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
         yield one
 
 
-@pytest.fixture
-def page(tmp_path: Path, spring: Weather, sky: Any) -> PageGarden:
-    return PageGarden(tmp_path, sky(spring), written())
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory, spring: Weather, sky: Any) -> PageGarden:
+    return PageGarden(tmp_path_factory.mktemp("garden"), sky(spring), written())
 
 
-@pytest.fixture
-def url(page: PageGarden) -> Iterator[str]:
-    with served(page.app) as address:
+@pytest.fixture(scope="module")
+def url(made: PageGarden) -> Iterator[str]:
+    with served(made.app) as address:
         yield address
+
+
+@pytest.fixture
+def page(made: PageGarden, url: str) -> Iterator[PageGarden]:
+    with left_as_found(made):
+        yield made
 
 
 def words(phone: Chrome) -> str:
@@ -77,6 +91,7 @@ def test_no_script_runs_in_that_browser(phone: Chrome) -> None:
     assert words(phone) == "as sent"
 
 
+@pytest.mark.usefixtures("page")
 def test_a_job_is_done_with_one_press_without_scripts(phone: Chrome, url: str) -> None:
     phone.get(url)
     before = len(phone.find_elements(By.CSS_SELECTOR, ".job"))
@@ -86,6 +101,7 @@ def test_a_job_is_done_with_one_press_without_scripts(phone: Chrome, url: str) -
     assert len(phone.find_elements(By.CSS_SELECTOR, ".job")) == before - 1
 
 
+@pytest.mark.usefixtures("page")
 def test_a_job_is_done_by_the_keyboard_alone(phone: Chrome, url: str) -> None:
     phone.get(url)
     by_keyboard(phone, "Done")

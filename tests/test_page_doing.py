@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from page_garden import PageGarden, token, written
+from page_garden import PageGarden, left_as_found, token, written
 from ticking import Sky
 
 from underbench.rules.journal import Entry, Move, Outcome, Sighting, Watering, Work
@@ -23,14 +23,8 @@ def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
 @pytest.fixture
 def garden(made: PageGarden) -> Iterator[PageGarden]:
     """The garden, left as it was found."""
-    copy = made.config.with_name("kept.db")
-    copy.unlink(missing_ok=True)
-    with made.store() as store:
-        store.db.execute("VACUUM INTO ?", [str(copy)])
-    yield made
-    for side in made.settings.store_path.parent.glob("underbench.db*"):
-        side.unlink()
-    copy.rename(made.settings.store_path)
+    with left_as_found(made):
+        yield made
 
 
 def post(client: FlaskClient, path: str, **fields: Any) -> Any:

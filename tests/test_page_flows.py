@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from browsing import browser, needed
-from page_garden import EVENING, PageGarden, served, written
+from page_garden import EVENING, PageGarden, left_as_found, served, written
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome, Keys
 from selenium.webdriver.common.by import By
@@ -31,18 +31,30 @@ def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
         yield one
 
 
-@pytest.fixture
-def page(tmp_path: Path, spring: Weather) -> PageGarden:
-    made = PageGarden(tmp_path, Sky(spring), written())
-    settings = Reloading(made.config).settings
-    made.app.extensions[EXTENSION] = replace(made.deps(), settings=settings)
-    return made
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory, spring: Weather) -> PageGarden:
+    one = PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written())
+    one.app.extensions[EXTENSION] = replace(one.deps(), settings=Reloading(one.config).settings)
+    return one
 
 
-@pytest.fixture
-def url(page: PageGarden) -> Iterator[str]:
-    with served(page.app) as address:
+@pytest.fixture(scope="module")
+def served_at(made: PageGarden) -> Iterator[str]:
+    with served(made.app) as address:
         yield address
+
+
+@pytest.fixture
+def page(made: PageGarden) -> Iterator[PageGarden]:
+    with left_as_found(made):
+        yield made
+
+
+@pytest.fixture
+def url(served_at: str, page: PageGarden, phone: Chrome) -> str:
+    """The address of a garden as it was at first, for a visitor who never was there."""
+    phone.delete_all_cookies()
+    return served_at
 
 
 def words(phone: Chrome) -> str:
@@ -106,6 +118,20 @@ def test_a_slip_is_said_and_what_was_typed_is_there(phone: Chrome, url: str) -> 
     assert shows(phone, "Noted: repot of Ember")
 
 
+def test_a_reading_is_noted_and_put_right(phone: Chrome, url: str) -> None:
+    phone.get(f"{url}/do/tree/Ember")
+    phone.find_element(By.LINK_TEXT, "A thermometer or gauge was read").click()
+    phone.find_element(By.ID, "value").send_keys("-25")
+    Select(phone.find_element(By.ID, "quantity")).select_by_value("root-ball")
+    press(phone, "Note the reading")
+    assert shows(phone, "Noted: root ball −25.0 °C of Ember")
+    box = phone.find_element(By.ID, "value")
+    box.clear()
+    box.send_keys("-2.5")
+    press(phone, "Put it right")
+    assert shows(phone, "in place of −25.0 °C.")
+
+
 def test_trees_ticked_on_the_list_are_moved_together(
     phone: Chrome, page: PageGarden, url: str
 ) -> None:
@@ -146,7 +172,7 @@ def test_a_tree_is_added_after_a_slip_and_stands_on_its_bench(
     Select(phone.find_element(By.ID, "f-spot")).select_by_visible_text("south wall")
     phone.find_element(By.ID, "f-litres").send_keys("2.5")
     press(phone, "Add it")
-    assert "did you mean 'Acer palmatum'?" in phone.find_element(By.ID, "w-species").text
+    assert shows(phone, "did you mean 'Acer palmatum'?")
     box = phone.find_element(By.ID, "f-species")
     box.clear()
     box.send_keys("Acer palmatum", Keys.ENTER)

@@ -8,14 +8,20 @@ from flask import Flask, Response, render_template
 from werkzeug.exceptions import HTTPException
 
 from underbench.daemon.faults import Fault, place_of
-from underbench.daemon.page import auth, do, edit, look, share
+from underbench.daemon.page import auth, do, edit, look, note_readings, share
 from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day
 from underbench.daemon.page.glance import EXTENSION as GLANCES
 from underbench.daemon.page.glance import Glances
 from underbench.daemon.page.standing import few
 from underbench.daemon.units import Units
 
-PARTS = (look.blueprint, do.blueprint, edit.blueprint, share.blueprint)
+PARTS = (
+    look.blueprint,
+    note_readings.blueprint,
+    do.blueprint,
+    edit.blueprint,
+    share.blueprint,
+)
 _log = logging.getLogger("underbench")
 _PLAIN = {
     403: "You may look here, and change nothing.",

@@ -36,6 +36,8 @@ SHORTEST, LONGEST = 10, 200  # characters; judgement: guesses are few, see guess
 STAYS = timedelta(days=30)
 # What a link of a stand-in is worth is checked where it leads, share.enter.
 OPEN_ENDPOINTS = ("auth.enter", "auth.entered", "static", "manifest", "share.enter")
+# It carries a token of its own, and answers without one to nobody, see note_readings.take.
+TOKEN_ENDPOINT = "readings.take"
 SAFE_METHODS = ("GET", "HEAD")
 
 blueprint = Blueprint("auth", __name__)
@@ -120,7 +122,7 @@ def _check_host(hosts: frozenset[str]) -> None:
 
 
 def _check_form() -> None:
-    if request.method in SAFE_METHODS:
+    if request.method in SAFE_METHODS or request.endpoint == TOKEN_ENDPOINT:
         return
     origin = request.headers.get("Origin")
     if origin is not None and origin != request.host_url.rstrip("/"):
@@ -132,7 +134,7 @@ def _check_form() -> None:
 
 def _check_session() -> AnyResponse | None:
     kept = store().page(PASSWORD)
-    if request.endpoint in OPEN_ENDPOINTS:
+    if request.endpoint in (*OPEN_ENDPOINTS, TOKEN_ENDPOINT):
         return None
     if reader_of(request) is not None:
         return None if request.method in SAFE_METHODS else abort(403)

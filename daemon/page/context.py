@@ -68,6 +68,11 @@ def now() -> datetime:
     return cast(datetime, g.now)
 
 
+def local(moment: datetime) -> datetime:
+    """Return a moment by the garden's clock."""
+    return moment.astimezone(ZoneInfo(deps().settings().garden.timezone))
+
+
 def clock(moment: datetime | None) -> str:
     """Return a moment as the garden's clock shows it: the day too where it is not today."""
     if moment is None:

@@ -88,8 +88,9 @@ class Glance:
 
 
 def _named(level: Level) -> Level:
-    """A limit as a narrow chart has room for: where death comes is a thick line without words."""
-    return replace(level, label="") if level.kills else level
+    """A limit as a narrow chart has room for, in words short enough that two close ones stand side
+    by side. Where death comes is a thick line without words."""
+    return replace(level, label="" if level.kills else level.label.removeprefix("harms "))
 
 
 class Glances:

@@ -1,0 +1,109 @@
+"""Readings: typed into a form, or posted by a device with the token of ``[readings]``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from flask import Blueprint, Response, abort, flash, redirect, render_template, request, url_for
+from werkzeug.datastructures import MultiDict
+from werkzeug.wrappers import Response as AnyResponse
+
+from underbench.daemon.faults import Fault
+from underbench.daemon.page.auth import inside, reader_of
+from underbench.daemon.page.context import deps, local, now, settings, store
+from underbench.daemon.reading_input import Known
+from underbench.daemon.reading_notes import Said, note_reading
+from underbench.daemon.reading_post import BEARER, LARGEST_BODY, Taker
+from underbench.daemon.reading_units import units_of
+from underbench.daemon.store import StoreError
+from underbench.rules.readings import Quantity, Reading
+
+BAD_FORM = 422
+_FIELDS = {"--on": "Day", "--at": "Clock"}
+
+blueprint = Blueprint("readings", __name__)
+
+
+@blueprint.get("/do/reading")
+def form() -> str:
+    """The form alone; what the address holds stands in it."""
+    return _form(request.args)
+
+
+@blueprint.post("/do/reading")
+def note() -> AnyResponse | tuple[str, int]:
+    """Note a reading as the command does. The moment is fixed to the minute, so that the same
+    fields sent again take its place."""
+    held = MultiDict(request.form)
+    if not held.get("day") and not held.get("clock") and held.get("quantity") != Quantity.AIR_MIN:
+        held["day"], held["clock"] = f"{local(now()):%Y-%m-%d}", f"{local(now()):%H:%M}"
+    try:
+        said = note_reading(store(), settings(), _said(held), now())
+    except Fault as fault:
+        return _form(request.form, _on_a_page(str(fault))), BAD_FORM
+    flash(said)
+    names = ("value", "quantity", "place", "day", "clock")
+    again: dict[str, Any] = {name: held[name] for name in names if held.get(name)}
+    again |= {"noted": "1", "to": inside(held.get("to", "/"))}
+    return redirect(url_for("readings.form", **again), 303)
+
+
+@blueprint.post("/readings")
+def take() -> Response:
+    """Readings as JSON with the token: no form, no session. Kept before it is answered."""
+    token = deps().settings().readings.token
+    if token is None:
+        abort(404)
+    if request.content_length is None:
+        return _line(411, "expected Content-Length")
+    if request.content_length > LARGEST_BODY:
+        return _line(413, f"expected {LARGEST_BODY} bytes or fewer")
+    said = request.headers.get("Authorization", "")
+    sent = said[len(BEARER) :] if said.startswith(BEARER) else ""
+    taker = Taker(token, Known.of(settings()), _keep)
+    try:
+        return _line(*taker.take_post(request.get_data(), sent, now()))
+    except StoreError as fault:
+        return _line(503, str(fault))
+
+
+def _keep(readings: Sequence[Reading]) -> bool:
+    store().add_readings(readings)
+    return True
+
+
+def _line(status: int, text: str) -> Response:
+    return Response(f"{text}\n", status, mimetype="text/plain")
+
+
+def _said(held: MultiDict[str, str]) -> Said:
+    return Said(
+        held.get("value", "").strip(),
+        held.get("quantity", ""),
+        held.get("place", ""),
+        held.get("day") or None,
+        held.get("clock") or None,
+    )
+
+
+def _form(held: MultiDict[str, str], fault: str = "") -> str:
+    if reader_of(request):
+        abort(403)
+    return render_template(
+        "reading.html",
+        fault=fault,
+        held=held,
+        to=inside(held.get("to", "/")),
+        quantities={one.value: " or ".join(units_of(one)) for one in Quantity},
+        spots=list(settings().spots),
+        trees=[tree.name for tree in settings().trees],
+        today=f"{local(now()):%Y-%m-%d}",
+    )
+
+
+def _on_a_page(text: str) -> str:
+    """A fault's words with the names of fields where the command line has options."""
+    for option, field in _FIELDS.items():
+        text = text.replace(option, field)
+    return text
