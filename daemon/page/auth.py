@@ -26,7 +26,7 @@ from flask.sessions import SecureCookieSessionInterface
 from werkzeug.security import check_password_hash, generate_password_hash
 from werkzeug.wrappers import Response as AnyResponse
 
-from underbench.daemon.page.context import now, store
+from underbench.daemon.page.context import deps, now, store
 from underbench.daemon.page.guesses import Guesses
 from underbench.daemon.store import Store
 
@@ -125,7 +125,10 @@ def _check_form() -> None:
     if request.method in SAFE_METHODS or request.endpoint == TOKEN_ENDPOINT:
         return
     origin = request.headers.get("Origin")
-    if origin is not None and origin != request.host_url.rstrip("/"):
+    # Behind a proxy that is not named, the address set is what the browser knows.
+    address = urlsplit(deps().settings().page.address or "")
+    ours = {request.host_url.rstrip("/"), f"{address.scheme}://{address.netloc}"}
+    if origin is not None and origin not in ours:
         abort(400, "This form came from another site.")
     sent, held = request.form.get("csrf", ""), session.get("csrf", "")
     if not held or not hmac.compare_digest(sent.encode(), str(held).encode()):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -19,6 +20,7 @@ from underbench.daemon.units import Units
 from underbench.daemon.weather.supply import Source
 
 EXTENSION = "underbench"
+THOUSANDS = re.compile(r"\d{1,3}(,\d{3})+(\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,3 +90,9 @@ def day(moment: datetime) -> str:
     zone = ZoneInfo(deps().settings().garden.timezone)
     at, today = moment.astimezone(zone), now().astimezone(zone)
     return f"{at.day} {at:%b}" if at.year == today.year else f"{at.day} {at:%b %Y}"
+
+
+def with_point(number: str) -> str:
+    """Return a number typed with a decimal comma with a point; as it is where a comma may stand
+    for thousands, which is then no number and asked for anew."""
+    return number if THOUSANDS.fullmatch(number) else number.replace(",", ".")

@@ -24,7 +24,7 @@ from underbench.daemon.noting import (
 from underbench.daemon.outcomes import note_outcome
 from underbench.daemon.outlook import journal_at, species_of
 from underbench.daemon.page.auth import inside, reader_of
-from underbench.daemon.page.context import now, settings, store
+from underbench.daemon.page.context import local, now, settings, store, with_point
 from underbench.daemon.page.standing import to_do
 from underbench.daemon.undo import undo, undone_text
 from underbench.daemon.units import LITRES_PER_GALLON
@@ -181,7 +181,7 @@ def _form(held: MultiDict[str, str], fault: str = "") -> str:
         containers=list(ContainerKind),
         films=list(Film),
         us=settings().units == "us",
-        today=f"{now():%Y-%m-%d}",
+        today=f"{local(now()):%Y-%m-%d}",
     )
 
 
@@ -217,9 +217,10 @@ def _told(form: MultiDict[str, str]) -> Told:
 
 def _number(form: MultiDict[str, str], name: str, most: float, least: float = 0.1) -> float | None:
     """A number as typed, with a comma or a point; None for an empty field."""
-    typed = form.get(name, "").strip().removesuffix("%").replace(",", ".")
+    typed = form.get(name, "").strip().removesuffix("%").strip()
     if not typed:
         return None
+    typed = with_point(typed)
     try:
         value = float(typed)
     except ValueError:

@@ -13,7 +13,7 @@ from underbench.daemon import garden_edit
 from underbench.daemon.faults import Fault
 from underbench.daemon.garden_edit import Refused, Section
 from underbench.daemon.page.auth import reader_of
-from underbench.daemon.page.context import deps, settings
+from underbench.daemon.page.context import deps, settings, with_point
 from underbench.daemon.page.do import BAD_FORM
 from underbench.rules.garden import (
     Colour,
@@ -176,7 +176,7 @@ def _value(field: Field, typed: str) -> Any:
         return True if typed else None
     if field.kind != "number" or not typed:
         return typed or None
-    plain = typed.replace(",", ".")
+    plain = with_point(typed)
     try:
         return int(plain) if plain.isdecimal() else float(plain)
     except ValueError:
