@@ -25,9 +25,11 @@ from underbench.daemon.faults import place_of
 from underbench.daemon.normals import bring_years
 from underbench.daemon.notify import ALIVE, READY, STOPPING, notify
 from underbench.daemon.outbox import Services, deliver, manner_of, send_unkept
+from underbench.daemon.outlook import Outlook
 from underbench.daemon.page.ahead_kept import keep_ahead
 from underbench.daemon.passes import run_pass
 from underbench.daemon.past import NoPast
+from underbench.daemon.publisher import Publisher
 from underbench.daemon.readings import Intake
 from underbench.daemon.reloading import Reloading
 from underbench.daemon.settings import Settings
@@ -48,17 +50,24 @@ _log = logging.getLogger("underbench")
 
 
 def tick(
-    settings: Settings, store: Store, supply: Supply, services: Services, now: datetime
+    settings: Settings,
+    store: Store,
+    supply: Supply,
+    services: Services,
+    now: datetime,
+    publish: Callable[[Outlook], None] = lambda _outlook: None,
 ) -> None:
     """Do what is due at ``now``: one pass in each new hour, and whatever waits to be delivered.
+    ``publish`` is given what a pass saw.
 
     Trouble with weather or store is logged as one line and tried again some minutes later.
     """
     try:
         if _pass_due(settings, store, now):
             store.done(LAST_TRY, now)
-            _pass(settings, store, supply, now)
+            seen = _pass(settings, store, supply, now)
             store.done(LAST_PASS, now)
+            publish(seen)
     except (SupplyError, NoPast) as error:
         _log.error("%s", error)
         _cry_blind(settings, store, str(error), now)
@@ -84,7 +93,7 @@ def _hour(moment: datetime) -> datetime:
     return moment.replace(minute=0, second=0, microsecond=0)
 
 
-def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> None:
+def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> Outlook:
     done = run_pass(settings, store, supply, now)
     keep_ahead(store, done.outlook)
     if any(at.layer for at in done.outlook.standing) and round_up_due(settings, store, now):
@@ -92,6 +101,7 @@ def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> No
         bring_years(store, settings.garden, supply.archive, now)
     for message in (*done.messages, *say(done, settings, store, now)):
         _log.info("told: %s", message.title)
+    return done.outlook
 
 
 def _cry_blind(settings: Settings, store: Store, why: str, now: datetime) -> None:
@@ -151,6 +161,7 @@ class Watch:
         self._settings = garden.settings()
         self._services = services(self._settings)
         self._intake = Intake(self._settings)
+        self._publisher = Publisher(self._settings)
         self._open_store, self._make_supply = open_store, make_supply
         self._opened: tuple[Store, Supply] | None = None
         self._failing_since: datetime | None = None
@@ -164,7 +175,7 @@ class Watch:
             store, supply = self._opened or self._open()
             self._say_misread(store, now)
             self._drain(store, now)
-            tick(self._settings, store, supply, self._services, now)
+            tick(self._settings, store, supply, self._services, now, self._publisher.publish)
         except StoreError as error:
             _log.error("%s", error)
             self.close()  # what comes in its place, such as a backup put back, is opened next time
@@ -181,16 +192,19 @@ class Watch:
         except Exception as error:
             _log.error("readings failed: %s in %s", type(error).__name__, place_of(error))
 
-    def take_readings(self) -> None:
-        """Begin to take the garden's own readings, by the ways that its file names."""
+    def begin(self) -> None:
+        """Begin to take readings and to publish, by the ways that the garden's file names."""
         self._intake.start()
+        self._publisher.start()
 
-    def take_no_readings(self) -> None:
-        """End that."""
+    def end(self, now: datetime) -> None:
+        """End that; what was taken since the last tick is kept. From any thread."""
         self._intake.stop()
+        self._publisher.stop()
+        self.keep_last_readings(now)
 
     def keep_last_readings(self, now: datetime) -> None:
-        """Keep what came since the last tick, once nothing more comes; from any thread."""
+        """Keep what came since the last tick; from any thread."""
         try:
             with self._open_store() as store:
                 self._drain(store, now)
@@ -223,9 +237,9 @@ class Watch:
         if self._settings.readings == before.readings:
             self._intake.settings = self._settings
             return
-        self.take_no_readings()
+        self._intake.stop()
         self._intake = Intake(self._settings)
-        self.take_readings()
+        self._intake.start()
 
     def _say_misread(self, store: Store, now: datetime) -> None:
         problem = self._garden.problem()
@@ -285,7 +299,7 @@ def run(
         seconds=TICK_S,
         next_run_time=datetime.now(UTC),
     )
-    watch.take_readings()
+    watch.begin()
     scheduler.start()
     notify(READY, os.environ)
     _log.info("watching %s, trees: %d", settings.garden.name, len(settings.trees))
@@ -293,8 +307,7 @@ def run(
         catch_up(job, datetime.now(UTC))
     notify(STOPPING, os.environ)
     scheduler.shutdown(wait=True)
-    watch.take_no_readings()
-    watch.keep_last_readings(datetime.now(UTC))
+    watch.end(datetime.now(UTC))
 
 
 def catch_up(job: Job, now: datetime) -> None:

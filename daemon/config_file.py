@@ -26,6 +26,7 @@ from pydantic_settings import (
 from underbench.daemon.limits_table import KinsTable, LimitsTable, Name, Table
 from underbench.daemon.page_table import PageTable
 from underbench.daemon.people_tables import HandsOnTable, StandInTable, Telling
+from underbench.daemon.publish_table import PublishTable
 from underbench.daemon.readings_table import ReadingsTable
 from underbench.daemon.times import Clock, DayOfYear, Sun
 from underbench.daemon.tomlfile import Key
@@ -269,6 +270,7 @@ class ConfigFile(BaseSettings):
     telling: Telling = Telling()
     weather: WeatherSource = WeatherSource()
     readings: ReadingsTable = ReadingsTable()
+    publish: PublishTable | None = None
     store: StoreTable = StoreTable()
     page: PageTable = PageTable()
 

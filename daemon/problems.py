@@ -16,7 +16,7 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.tomlfile import Key
 
 # Sections whose values are never repeated: they hold keys and addresses with passwords.
-SECRET_SECTIONS = ("telling", "stand_in", "weather", "readings")
+SECRET_SECTIONS = ("telling", "stand_in", "weather", "readings", "publish")
 _SHOWN_LENGTH = 40
 
 _EXPECTED = {

@@ -24,6 +24,7 @@ from underbench.daemon.limits_table import KinsTable, Table
 from underbench.daemon.page_table import PageTable
 from underbench.daemon.people_tables import Telling, hands_on_of, people_faults
 from underbench.daemon.problems import ConfigProblems, Problems
+from underbench.daemon.publish_table import PublishTable
 from underbench.daemon.readings_table import ReadingsTable, readings_faults
 from underbench.daemon.sources import laid_over
 from underbench.daemon.tomlfile import Key, TomlFault, read_toml
@@ -45,7 +46,9 @@ from underbench.rules.names import find, nearest
 from underbench.rules.ratings import nearest_rating, rating
 from underbench.rules.species import catalogue, hardiness_class
 
-SECRET_KEYS = {("readings", "token"), ("readings", "mqtt_password")}  # never in the file
+SECRET_KEYS = {  # never in the file
+    *(("readings", "token"), ("readings", "mqtt_password"), ("publish", "password")),
+}
 
 
 class Settings(Model):
@@ -67,6 +70,7 @@ class Settings(Model):
     stand_in_urls: Mapping[str, tuple[SecretStr, ...]]
     weather: WeatherSource
     readings: ReadingsTable
+    publish: PublishTable | None
     store_path: Path
     page: PageTable
     derived: Mapping[str, derive.Derived]
@@ -79,8 +83,8 @@ def load(path: Path, env: Mapping[str, str] | None = None) -> Settings:
     ``env`` stands for the process's environment (None). ``UNDERBENCH_GARDEN__LATITUDE`` and its
     like win over the secrets directory (``UNDERBENCH_SECRETS_DIR``, else systemd's
     ``CREDENTIALS_DIRECTORY``; files ``telling_urls`` and ``danger_urls``, one a line,
-    ``stand_in_urls``, lines of a name and an address, ``weather_api_key``, ``readings_token`` and
-    ``readings_mqtt_password``), which wins over the file.
+    ``stand_in_urls``, lines of a name and an address, ``weather_api_key``, ``readings_token``,
+    ``readings_mqtt_password`` and ``publish_password``), which wins over the file.
     Raises ConfigProblems with everything that is wrong; no secret is ever repeated in it.
     """
     env = os.environ if env is None else env
@@ -133,6 +137,7 @@ def _complete(file: ConfigFile, path: Path, env: Mapping[str, str], problems: Pr
         stand_in_urls={one.name: one.urls for one in file.stand_in if one.urls},
         weather=file.weather,
         readings=_readings(file.readings, path),
+        publish=file.publish,
         store_path=_store_path(file.store.path, path, env),
         page=file.page,
         derived={tree.name: derived for tree, derived in trees},

@@ -22,6 +22,7 @@ SECRET_FILES: dict[str, Key] = {
     "weather_api_key": ("weather", "api_key"),
     "readings_token": ("readings", "token"),
     "readings_mqtt_password": ("readings", "mqtt_password"),
+    "publish_password": ("publish", "password"),
 }
 BESIDE = "secrets"
 STAND_IN_URLS = "stand_in_urls"  # lines of a stand-in's name and an address

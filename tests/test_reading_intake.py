@@ -212,7 +212,6 @@ def test_a_change_of_the_file_loses_no_reading_and_keeps_what_knows_of_hanging_s
     assert reading in daemon.store.readings(None, NOW - HOUR, NOW)
     assert watch._services is services
     last = posted(watch, NOW + timedelta(minutes=2))
-    watch.take_no_readings()
-    watch.keep_last_readings(NOW + timedelta(minutes=3))
+    watch.end(NOW + timedelta(minutes=3))
     watch.close()
     assert last in daemon.store.readings(None, NOW - HOUR, NOW + HOUR)
