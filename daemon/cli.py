@@ -32,7 +32,7 @@ from underbench.daemon.opening import (
     tree_named_in,
 )
 from underbench.daemon.page_commands import page, page_if_it_can_be, page_password
-from underbench.daemon.plan_commands import follow_ups, seasons, whatif, windows
+from underbench.daemon.plan_commands import follow_ups, seasons, whatif, windows, winter
 from underbench.daemon.reading_commands import reading
 from underbench.daemon.share_commands import export, share, sheet
 from underbench.daemon.skill_command import skill
@@ -354,7 +354,7 @@ def demo() -> None:
 
 OTHERS = (
     *(init, did, moved, seen, watered, handled, outcome, reading, undo),
-    *(windows, whatif, follow_ups, seasons),
+    *(windows, whatif, follow_ups, winter, seasons),
     *(page, page_password, share, export, sheet, skill, backup, restore, alive),
 )
 for other in OTHERS:

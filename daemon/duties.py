@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.follow_ups import follow_up_line
@@ -13,6 +13,7 @@ from underbench.daemon.settings import Settings
 from underbench.daemon.speaking import Speaker
 from underbench.daemon.store import Message, Store
 from underbench.daemon.window_lines import WindowLine, window_lines
+from underbench.daemon.wintering import winter_lines
 from underbench.rules.hours import A_MINUTE, hands_on_between, local_day, quiet_until
 
 ROUND_UP, WATCHING, BLIND = (duty.value for duty in (Kind.ROUND_UP, Kind.WATCHING, Kind.BLIND))
@@ -52,8 +53,15 @@ def say(done: Pass, settings: Settings, store: Store, now: datetime) -> list[Mes
 
 
 def _works(done: Pass, store: Store, now: datetime) -> list[WindowLine]:
-    """What there is to do beside the weather: what follows works done, then windows."""
-    return [*follow_up_line(done.outlook, store), *window_lines(done.outlook, store, now)][:MOST]
+    """What there is to do beside the weather: what cannot wait first, then what follows works done,
+    what the winter asks for, and windows."""
+    outlook = done.outlook
+    lines = [
+        *follow_up_line(outlook, store),
+        *winter_lines(outlook, store),
+        *window_lines(outlook, store, now),
+    ]
+    return sorted(lines, key=lambda line: line.by or date.max)[:MOST]
 
 
 def _due(

@@ -68,13 +68,9 @@ def whatif(
     now: datetime,
 ) -> None:
     """Show the limits and alerts that would follow if you did WORK on TREE today, or later."""
-    from underbench.daemon.whatif import WhatIfView, later_day, what_if
-    from underbench.daemon.works import work_named
-    from underbench.rules.journal import CLOSING
+    from underbench.daemon.whatif import WhatIfView, later_day, tried_named, what_if
 
-    kind, wanted = work_named(work), tree_named_in(config, tree)
-    if kind in CLOSING:
-        raise Fault(f"whatif: {kind} changes no limit: there is nothing to compare")
+    kind, wanted = tried_named(work), tree_named_in(config, tree)
     on = None if day is None else later_day(day, now, settings_of(config).garden.timezone)
 
     def read(done: Pass, _store: Store) -> str:
@@ -95,6 +91,29 @@ def follow_ups(config: Path | None, as_json: bool, now: datetime) -> None:
     def read(done: Pass, store: Store) -> str:
         found = views.follow_ups(done.outlook, store)
         return views.as_json(found) if as_json else views.text(found)
+
+    look_and_print(config, now, read)
+
+
+@click.command()
+@click.argument("tree", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
+@at_option
+@click.pass_obj
+def winter(config: Path | None, tree: str | None, as_json: bool, now: datetime) -> None:
+    """Show what the winter asks for: in, out, too warm, frost cover; of TREE or of all."""
+    from underbench.daemon.normals import bring_years
+    from underbench.daemon.winter_view import WinterView
+    from underbench.daemon.wintering import winters
+
+    wanted = None if tree is None else tree_named_in(config, tree)
+    with garden_of(config) as (settings, store):
+        bring_years(store, settings.garden, supply_of(settings, store).archive, now)
+
+    def read(done: Pass, store: Store) -> str:
+        found = [one for one in winters(done.outlook, store) if wanted in (None, one.tree)]
+        view = WinterView(done.outlook, found)
+        return view.as_json() if as_json else view.text()
 
     look_and_print(config, now, read)
 

@@ -18,6 +18,7 @@ from underbench.rules.findings import Action, Finding, Hazard, Strength
 from underbench.rules.hours import local_day
 
 ROUND_UP_DAYS = 3
+MOST_MORE = 3  # lines of a round-up beside its days and the source: a phone's screen
 NAMED = 6
 DO_IT = {
     Action.PROTECT: "protect",
@@ -88,12 +89,14 @@ def round_up_words(
     works: Sequence[str],
     now: datetime,
 ) -> Words:
-    """Three days in a line each, then what will be told, who stands under cover, what to do."""
+    """Three days in a line each, then what will be told, what to do, and who stands under cover,
+    of which the last gives way where it is too much."""
     zone = outlook.settings.garden.timezone
     first = local_day(now, zone)
     days = [_day_line(teller, outlook, first + timedelta(days=n)) for n in range(ROUND_UP_DAYS)]
     coming = [f"To be told {teller.when(at, now)}: {title}" for title, at in later[:1]]
-    lines = [*days, *coming, _away_line(outlook), *works, _made_line(teller, outlook, now)]
+    more = [line for line in (*coming, *works, _away_line(outlook)) if line][:MOST_MORE]
+    lines = [*days, *more, _made_line(teller, outlook, now)]
     return Words(f"ROUND-UP: {_worst(outlook, first)}", _fitted(lines))
 
 

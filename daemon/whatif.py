@@ -15,7 +15,7 @@ from underbench.daemon.telling import hazard_words, quantity
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units
 from underbench.daemon.windows_view import why_words
-from underbench.daemon.works import ON_BAGS
+from underbench.daemon.works import ON_BAGS, work_named
 from underbench.rules.aftercare import care_of
 from underbench.rules.course import Course, follow
 from underbench.rules.findings import Finding, Strength
@@ -38,6 +38,7 @@ LIMITS = {
     "scorch": "leaves no hotter than",
     "gust": "gusts up to",
 }
+CHANGE_NOTHING = (WorkKind.CHECK, WorkKind.FEED, WorkKind.UNWIRE)
 NO_ALERT = "-"
 
 
@@ -83,6 +84,14 @@ def later_day(day: str, now: datetime, zone: str) -> date:
     if not timedelta(0) < wanted - local_day(now, zone) <= A_YEAR:
         raise Fault(f"--on {day}: expected a day after today, within a year")
     return wanted
+
+
+def tried_named(name: str) -> WorkKind:
+    """Return the work to try on paper; raises Fault for none, or one that changes no limit."""
+    kind = work_named(name)
+    if kind in CHANGE_NOTHING:
+        raise Fault(f"whatif did {kind}: it changes no limit; expected a work that does, as repot")
+    return kind
 
 
 def what_if(

@@ -23,10 +23,12 @@ MOST_LINES, NAMED = 2, 4
 
 @dataclass(frozen=True, slots=True)
 class WindowLine:
-    """One line, and the duties that are done once it is said."""
+    """One line, the duties that are done once it is said, and the day ``by`` which it has to be
+    done (None: it can wait for another round-up)."""
 
     words: str
     duties: tuple[str, ...]
+    by: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +91,7 @@ def _line(group: Sequence[_Event]) -> WindowLine:
         good = min(event.window.good_days for event in group)
         days = f"{good} good {'day' if good == 1 else 'days'} ahead"
         words = f"{_sign(first, trees)}; {days}: {work} this week."
-    return WindowLine(words, tuple(event.duty for event in group))
+    return WindowLine(words, tuple(event.duty for event in group), first.last)
 
 
 def _sign(event: _Event, trees: str) -> str:

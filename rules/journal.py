@@ -35,10 +35,6 @@ class WorkKind(StrEnum):
     CHECK = "check"
 
 
-# Noted so that a follow-up is closed; they change nothing that a tree can bear.
-CLOSING = (WorkKind.UNWIRE, WorkKind.FEED, WorkKind.CHECK)
-
-
 class Film(StrEnum):
     """What a bag is made of."""
 

@@ -68,6 +68,7 @@ CALLS = {
     "skill": [AT],
     "windows": [("repot", *AT)],
     "follow-ups": [AT],
+    "winter": [AT],
 }
 MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?P<zone>.*)")
 

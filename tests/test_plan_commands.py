@@ -239,10 +239,6 @@ def test_the_gardens_own_hours_count_before_an_archives(
     assert found == {number: pytest.approx(mean_c), number + 1: 8.0}
 
 
-def test_what_only_closes_a_follow_up_is_not_compared(garden: Garden) -> None:
-    fails(garden.do("whatif", "did", "feed", "Ember", "--at", stamp(EVENING)), "changes no limit")
-
-
 @pytest.mark.parametrize("words", [("windows", "Spark"), ("why", "Spark"), ("feels", "Spark")])
 def test_a_tree_that_a_later_work_makes_is_not_there_yet(
     garden: Garden, words: tuple[str, ...]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import socket
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -73,7 +74,7 @@ def server_of(app: Flask, listen: str, page: PageTable) -> Server:
     try:
         server: Server = create_server(
             app,
-            listen=listen,
+            sockets=[_bound(listen)],
             threads=THREADS,
             ident=None,
             clear_untrusted_proxy_headers=True,
@@ -99,6 +100,20 @@ def refuse_open_door(listen: str, page: PageTable, store: Store) -> None:
             f"page.{through}: this opens the page to the network; "
             "set a password first, with underbench page-password"
         )
+
+
+def _bound(listen: str) -> socket.socket:
+    """A socket at the address; bound here, since waitress leaves one that it cannot bind open."""
+    place = urlsplit(f"//{listen}")
+    host, port = place.hostname or "", place.port or 0
+    made = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
+    try:
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        made.bind((host, port))
+    except OSError:
+        made.close()
+        raise
+    return made
 
 
 @contextmanager

@@ -1,0 +1,334 @@
+"""Through the winter: in, how long, chill, and out; what the command prints and a round-up says."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+from commanding import HEAD, Garden, fails
+from garden_toml import BENCH, EMBER, FIG, HANDS_ON, HEATH, MEANS, PLACE, SHED
+from hypothesis import given
+from hypothesis import strategies as st
+from spring_frosts import Labs
+
+from underbench.daemon import duties
+from underbench.daemon.duties import say
+from underbench.daemon.window_lines import WindowLine
+from underbench.daemon.winter_view import WinterView
+from underbench.daemon.wintering import winters
+from underbench.rules.garden import SpotKind
+from underbench.rules.journal import Move, Sighting, Stage
+from underbench.rules.usual import DateRange, PastDay, Usual
+from underbench.rules.winter import (
+    Cold,
+    Doing,
+    Wintering,
+    cold_nights,
+    doing,
+    hardening_off,
+    nights_under,
+    open_by_day,
+    winter_of,
+)
+
+DAY = timedelta(days=1)
+NORTH, SOUTH = 46.0, -46.0
+YEARS = Cold(
+    DateRange(date(2025, 11, 5), date(2025, 11, 20), 4),
+    DateRange(date(2026, 3, 10), date(2026, 4, 2), 4),
+    4,
+)
+NEVER, UNKNOWN = Cold(None, None, 4), Cold(None, None, 0)
+MAPLE = Wintering(
+    near_c=-3.0,
+    kind=SpotKind.BENCH,
+    belongs_under=False,
+    shelter=True,
+    nights=0,
+    stay_nights=0,
+    rests=True,
+    chill_days=60.0,
+    stage=Stage.DORMANT,
+    in_leaf=False,
+    threatened=False,
+    near_on=None,
+)
+IN_SHED = replace(MAPLE, kind=SpotKind.SHED, nights=120, stay_nights=120)
+
+
+def on(month: int, day: int, tree: Wintering = MAPLE, cold: Cold = YEARS) -> Doing:
+    return doing(tree, cold, date(2025 if month > 8 else 2026, month, day), NORTH)
+
+
+# Nights and earlier years
+
+
+def stays(*carried: tuple[int, str]) -> list[Move]:
+    begins = datetime(2025, 9, 1, 12, tzinfo=UTC)
+    return [Move(tree="Ember", at=begins + n * DAY, spot=spot) for n, spot in carried]
+
+
+def test_nights_are_counted_where_the_day_ends() -> None:
+    moves = stays((10, "shed"), (15, "bench"), (20, "shed"))
+    assert nights_under(moves, "bench", {"shed"}, date(2025, 9, 1), date(2025, 10, 1)) == (15, 10)
+
+
+@given(st.lists(st.tuples(st.integers(-30, 60), st.sampled_from(["shed", "bench"]))))
+def test_nights_in_and_out_are_all_the_nights(carried: list[tuple[int, str]]) -> None:
+    begins, today = date(2025, 9, 1), date(2025, 10, 21)
+    under, stay = nights_under(stays(*carried), "bench", {"shed"}, begins, today)
+    out, _ = nights_under(stays(*carried), "bench", {"bench"}, begins, today)
+    assert under + out == 50
+    assert 0 <= stay <= under
+
+
+def earlier(latitude: float, cold: dict[date, float], years: range = range(2021, 2026)) -> Usual:
+    """Whole years at 10 °C with lows of 5 °C, but for some nights."""
+    first, last = date(years[0], 1, 1), date(years[-1], 12, 31)
+    days = [first + n * DAY for n in range((last - first).days + 1)]
+    return Usual({day: PastDay(10.0, cold.get(day, 5.0)) for day in days}, latitude)
+
+
+def test_the_cold_of_earlier_years_is_a_range_of_this_winters_days() -> None:
+    cold = {date(2021, 11, 10): -4.0, date(2022, 3, 1): -4.0, date(2023, 12, 24): -9.0}
+    found = cold_nights(earlier(NORTH, cold), -3.0, date(2026, 1, 10))
+    assert found.winters == 4
+    assert found.first == DateRange(date(2025, 11, 10), date(2025, 12, 24), 2)
+    assert found.last is not None
+    assert found.last.years == 2
+    assert found.last.first == date(2025, 12, 24)
+    assert found.last.last == date(2026, 3, 1)
+
+
+def test_a_winter_half_known_does_not_count_nor_does_the_one_it_is() -> None:
+    cold = {date(2025, 11, 10): -4.0}
+    assert cold_nights(earlier(NORTH, cold), -3.0, date(2026, 1, 10)) == NEVER
+    assert cold_nights(Usual({}, NORTH), -3.0, date(2026, 1, 10)) == UNKNOWN
+
+
+@given(st.dictionaries(st.dates(date(2021, 1, 1), date(2025, 8, 1)), st.floats(-20, 5)))
+def test_hardier_trees_go_in_no_sooner_and_come_out_no_later(cold: dict[date, float]) -> None:
+    usual, today = earlier(NORTH, cold), date(2026, 1, 10)
+    tender, hardy = (cold_nights(usual, limit_c, today) for limit_c in (-3.0, -8.0))
+    if hardy.first and hardy.last:
+        assert tender.first is not None
+        assert tender.last is not None
+        assert tender.first.first <= hardy.first.first
+        assert tender.last.last >= hardy.last.last
+
+
+def test_the_south_has_its_winter_half_a_year_later() -> None:
+    assert winter_of(date(2026, 1, 10), NORTH) == date(2025, 9, 1)
+    assert winter_of(date(2026, 8, 10), NORTH) == date(2026, 9, 1)
+    assert winter_of(date(2026, 7, 10), SOUTH) == date(2026, 3, 1)
+    assert doing(MAPLE, Cold(DateRange(date(2026, 5, 5), date(2026, 5, 20), 4), None, 4),
+                 date(2026, 5, 6), SOUTH) is Doing.GO_IN  # fmt: skip
+
+
+# What there is to do: common practice, no source
+
+
+@pytest.mark.parametrize(
+    ("month", "day", "what"),
+    [(10, 20, Doing.NOTHING), (10, 30, Doing.GO_IN), (11, 20, Doing.GO_IN), (1, 20, Doing.NOTHING)],
+)
+def test_it_goes_in_before_the_first_nights_of_earlier_years(
+    month: int, day: int, what: Doing
+) -> None:
+    assert on(month, day) is what
+
+
+def test_the_forecast_brings_it_in_whatever_the_years_were() -> None:
+    near = replace(MAPLE, near_on=date(2025, 10, 3))
+    assert {on(10, 1, near, cold) for cold in (YEARS, NEVER, UNKNOWN)} == {Doing.GO_IN}
+
+
+def test_what_nothing_can_take_in_is_covered_and_uncovered_in_spring() -> None:
+    big = replace(MAPLE, shelter=False)
+    assert on(11, 1, big) is Doing.COVER_ON
+    assert on(1, 20, big) is Doing.NOTHING
+    assert on(4, 5, big) is Doing.COVER_OFF
+    assert on(4, 5, replace(big, threatened=True)) is Doing.NOTHING
+    assert on(5, 20, big) is Doing.NOTHING
+
+
+@pytest.mark.parametrize(
+    ("month", "day", "what"),
+    [(11, 20, Doing.STAY), (2, 10, Doing.STAY), (3, 20, Doing.STAY), (4, 3, Doing.COME_OUT)],
+)
+def test_it_comes_out_after_the_last_nights_of_earlier_years(
+    month: int, day: int, what: Doing
+) -> None:
+    assert on(month, day, IN_SHED) is what
+
+
+def test_buds_that_move_want_light_and_come_out_sooner() -> None:
+    assert on(3, 20, replace(IN_SHED, stage=Stage.BUD_SWELL)) is Doing.COME_OUT
+
+
+@given(st.dates(date(2025, 9, 1), date(2026, 8, 31)), st.sampled_from([YEARS, NEVER, UNKNOWN]))
+def test_what_the_forecast_threatens_never_comes_out(today: date, cold: Cold) -> None:
+    for threat in ({"threatened": True}, {"near_on": today}):
+        found = doing(replace(IN_SHED, **threat), cold, today, NORTH)
+        assert found not in (Doing.COME_OUT, Doing.COVER_OFF)
+
+
+def test_without_earlier_years_the_forecast_alone_decides_and_not_before_april() -> None:
+    assert on(3, 20, IN_SHED, UNKNOWN) is Doing.STAY
+    assert on(4, 2, IN_SHED, UNKNOWN) is Doing.COME_OUT
+
+
+def test_a_tree_kept_too_warm_is_named_in_late_winter_and_a_tropical_never() -> None:
+    warm = replace(IN_SHED, chill_days=10.0)
+    assert on(1, 10, warm) is Doing.STAY
+    assert on(2, 10, warm) is Doing.TOO_WARM
+    assert on(2, 10, replace(warm, rests=False)) is Doing.STAY
+    assert on(2, 10, replace(warm, kind=SpotKind.BENCH)) is Doing.NOTHING
+
+
+def test_days_out_lengthen_and_begin_in_shade() -> None:
+    days = hardening_off(date(2026, 4, 3))
+    assert len(days) == 10
+    hours = [day.hours for day in days]
+    assert hours == sorted(set(hours))
+    assert max(hours) < 13  # no night yet
+    assert [day.shade for day in days] == [True] * 5 + [False] * 5
+
+
+def test_only_what_is_in_leaf_after_more_than_a_fortnight_is_hardened_off() -> None:
+    soft = replace(IN_SHED, in_leaf=True, stay_nights=15)
+    assert soft.hardens_off
+    assert not replace(soft, stay_nights=14).hardens_off
+    assert not replace(soft, in_leaf=False).hardens_off
+    assert not replace(soft, kind=SpotKind.BENCH).hardens_off
+
+
+def test_glass_is_opened_on_mild_days_and_in_the_sun() -> None:
+    assert open_by_day(SpotKind.COLD_FRAME, 10.0, 10.0)
+    assert open_by_day(SpotKind.GREENHOUSE, 2.0, 18.0)
+    assert not open_by_day(SpotKind.COLD_FRAME, 5.0, 9.0)
+    assert not open_by_day(SpotKind.SHED, 12.0, 20.0)
+
+
+# The command
+
+NOON = datetime(2024, 4, 20, 10, tzinfo=UTC)
+
+
+def shown(garden: Garden, *words: str, at: datetime = NOON) -> str:
+    done = garden.do("winter", *words, "--at", at.isoformat())
+    assert done.exit_code == 0, done.output
+    return done.stdout
+
+
+def test_the_command_says_what_to_do_with_each_tree(garden: Garden) -> None:
+    garden.write(HEAD + EMBER + HEATH + FIG)
+    garden.do("moved", "Ember", "shed", "--on", "2024-03-20")
+    garden.do("seen", "leafing-out", "Ember", "--on", "2024-04-10")
+    read = json.loads(shown(garden, "--json"))
+    assert read["schema"] == 1
+    trees = {one["tree"]: one for one in read["trees"]}
+    assert trees["Ember"]["nights_under_cover"] == 31
+    assert trees["Fig"]["do"] == Doing.GO_IN  # 12 °C: a figure of growers
+    assert trees["Fig"]["needs_chill"] is False
+    assert trees["Heath"]["in_below_c"] == -7.0  # roots from -10, 3 K before
+    assert trees["Heath"]["do"] == Doing.NOTHING
+    assert read["trees"][0]["tree"] == "Fig"
+    told = shown(garden)
+    assert "Fig: the forecast has such a night by" in told
+    assert "no winter known" in told
+    assert "Heath" not in shown(garden, "Ember")
+
+
+def test_a_soft_tree_is_led_out_by_and_by(labs: Labs, make: Any) -> None:
+    garden = labs(WINTERED, make.weather(APRIL - 40 * DAY, 24 * 60, mean_c=14.0))
+    garden.store.add(
+        [
+            Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed"),
+            Sighting(tree="Ember", at=APRIL - 3 * DAY, stage=Stage.LEAFING_OUT),
+        ]
+    )
+    outlook = garden.run(APRIL).outlook
+    told = WinterView(outlook, winters(outlook, garden.store)).text()
+    assert "come out" in told
+    assert "harden it off over 10 days" in told
+    assert "after 30 nights in" in told
+
+
+def test_a_name_that_is_none_is_one_clear_line(garden: Garden) -> None:
+    fails(garden.do("winter", "Embr"), "Ember")
+
+
+@pytest.mark.parametrize("work", ["check", "feed", "unwire"])
+def test_what_changes_no_limit_is_not_tried_on_paper(garden: Garden, work: str) -> None:
+    fails(garden.do("whatif", "did", work, "Ember"), work, "changes no limit")
+
+
+# The round-up
+
+AT_NINE = '[telling]\nround_up = "09:00"\n'
+WINTERED = PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 2\n" + AT_NINE + EMBER
+APRIL = datetime(2024, 4, 20, 8, tzinfo=UTC)
+AUTUMN = datetime(2024, 11, 2, 9, tzinfo=UTC)
+
+
+def said(garden: Any, first: datetime, days: int) -> list[list[str]]:
+    found = []
+    for n in range(days):
+        now = first + n * DAY
+        (message,) = say(garden.run(now), garden.settings, garden.store, now)
+        found.append(message.body.splitlines())
+    return found
+
+
+def cooling(make: Any, first: datetime) -> Any:
+    """Nights of -0.5 °C, from Thursday 7 November on of -2.3 °C: near what a maple's roots bear."""
+    daily = np.full(24 * 30, 4.5)
+    daily[24 * 14 :] = 2.7
+    return make.weather(first - 10 * DAY, len(daily), mean_c=daily, swing_k=5.0)
+
+
+def test_a_round_up_says_once_when_to_bring_in(labs: Labs, make: Any) -> None:
+    garden = labs(WINTERED, cooling(make, AUTUMN))
+    bodies = said(garden, AUTUMN, 4)
+    lines = [line for body in bodies for line in body if line.startswith("Bring in")]
+    assert lines == ["Bring in Ember by Wednesday evening: the cold they bear is near."]
+
+
+def test_a_round_up_says_once_when_to_bring_out(labs: Labs, make: Any) -> None:
+    garden = labs(WINTERED, make.weather(APRIL - 40 * DAY, 24 * 60, mean_c=14.0))
+    garden.store.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
+    lines = [line for body in said(garden, APRIL, 3) for line in body if "cold is over" in line]
+    assert len(lines) == 1
+    assert "Ember" in lines[0]
+
+
+def test_what_closes_today_is_not_pushed_out_and_a_round_up_stays_short(
+    labs: Labs, make: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    garden = labs(WINTERED, make.weather(APRIL - 40 * DAY, 24 * 60, mean_c=14.0))
+    garden.store.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
+    closes = WindowLine("Last good day to repot Ember.", ("window closes",), APRIL.date())
+    others = [WindowLine(f"Look at {n}.", (f"look {n}",)) for n in range(2)]
+    monkeypatch.setattr(duties, "follow_up_line", lambda *_: others)
+    monkeypatch.setattr(duties, "window_lines", lambda *_: [closes])
+    (body,) = said(garden, APRIL, 1)
+    assert len(body) <= 7  # six lines, and the source
+    assert body[3:5] == [closes.words, others[0].words]
+    assert garden.store.last_done("window closes") == APRIL
+    assert garden.store.last_done("look 1") is None  # it was not said
+
+
+def test_earlier_winters_are_given_as_ranges(labs: Labs, make: Any) -> None:
+    garden = labs(WINTERED, cooling(make, AUTUMN))
+    first, cold = date(2019, 1, 1), (date(2021, 11, 10), date(2022, 11, 20), date(2023, 3, 5))
+    days = [first + n * DAY for n in range(365 * 5 + 1)]
+    kept = [((day - date(1970, 1, 1)).days, 8.0, -5.0 if day in cold else 3.0) for day in days]
+    garden.store.keep_past_days(kept)
+    outlook = garden.run(AUTUMN).outlook
+    told = WinterView(outlook, winters(outlook, garden.store)).text()
+    assert "from 10 Nov–20 Nov until 10 Nov–5 Mar (2 of 4 winters)" in told
