@@ -193,7 +193,9 @@ def _since_work(against: Against) -> str:
     if against.why is Why.SECOND_JOB:
         return f"one major job a year, after the {dated}"
     if against.why is Why.LAYER_YOUNG:
-        return f"{against.value:.0f} weeks since the {dated}: look for roots from week six"
+        weeks = f"{against.value or 0:.0f}"
+        since = f"{weeks} week{'' if weeks == '1' else 's'} since the {dated}"
+        return f"{since}: look for roots from week six"
     return f"{_WHY[against.why]}: {dated}"
 
 
