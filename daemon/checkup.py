@@ -9,12 +9,12 @@ from functools import partial
 from pathlib import Path
 
 from underbench.daemon import machine
+from underbench.daemon.broker import need_mqtt
 from underbench.daemon.faults import Fault
 from underbench.daemon.outbox import Services
 from underbench.daemon.outlook import fetch, grown
 from underbench.daemon.reading_file import read_added
 from underbench.daemon.reading_input import Known
-from underbench.daemon.reading_mqtt import need_mqtt
 from underbench.daemon.reading_store import FilePlace
 from underbench.daemon.readings import NO_TOKEN
 from underbench.daemon.sensor_report import sensor_lines
@@ -175,7 +175,7 @@ def _listening(settings: Settings) -> str:
 
 
 def _broker(settings: Settings) -> str:
-    need_mqtt()
+    need_mqtt("readings.mqtt")
     mqtt = settings.readings.mqtt
     return f"`underbench run` listens to {mqtt.host}:{mqtt.port}" if mqtt else ""
 

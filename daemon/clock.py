@@ -175,7 +175,7 @@ class Watch:
             store, supply = self._opened or self._open()
             self._say_misread(store, now)
             self._drain(store, now)
-            tick(self._settings, store, supply, self._services, now, self._publisher.publish)
+            tick(self._settings, store, supply, self._services, now, self._publish)
         except StoreError as error:
             _log.error("%s", error)
             self.close()  # what comes in its place, such as a backup put back, is opened next time
@@ -191,6 +191,13 @@ class Watch:
             raise
         except Exception as error:
             _log.error("readings failed: %s in %s", type(error).__name__, place_of(error))
+
+    def _publish(self, outlook: Outlook) -> None:
+        """Publish what a pass saw; a fault of ours in that is no fault of the pass."""
+        try:
+            self._publisher.publish(outlook)
+        except Exception as error:
+            _log.error("publishing failed: %s in %s", type(error).__name__, place_of(error))
 
     def begin(self) -> None:
         """Begin to take readings and to publish, by the ways that the garden's file names."""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import SecretStr
 
-from underbench.daemon.faults import Fault
+from underbench.daemon.broker import Connection, need_mqtt
 from underbench.daemon.reading_input import Known
 from underbench.daemon.reading_units import NoReading, shown
 from underbench.daemon.readings_table import MqttTable, TopicTable
@@ -18,23 +18,8 @@ from underbench.rules.readings import Reading
 
 if TYPE_CHECKING:
     from paho.mqtt.client import Client, MQTTMessage
-    from paho.mqtt.properties import Properties
-    from paho.mqtt.reasoncodes import ReasonCode
 
 LONGEST_PAYLOAD = 4096
-LONGEST_PAUSE_S = 120  # between attempts to reach the broker again
-
-
-class NoMqtt(Fault):
-    """The library for MQTT is not installed."""
-
-
-def need_mqtt() -> None:
-    """Raise NoMqtt where the library is not installed."""
-    try:
-        import paho.mqtt.client  # noqa: F401
-    except ImportError:
-        raise NoMqtt("readings.mqtt needs paho-mqtt: .venv/bin/pip install '.[mqtt]'") from None
 
 
 def reading_in(
@@ -61,8 +46,7 @@ class Listener:
     """Listens to a broker from ``start`` to ``stop``, and comes back to it by itself.
 
     ``known`` may be replaced while it does; ``put`` is called, in paho's thread, with each reading.
-    ``trouble`` is what keeps the readings away, if anything is known to; ``complaints``
-    takes a line for each topic whose message is no reading. Raises NoMqtt.
+    Raises NoMqtt.
     """
 
     def __init__(
@@ -72,38 +56,31 @@ class Listener:
         known: Known,
         put: Callable[[Sequence[Reading]], bool],
     ) -> None:
-        need_mqtt()
-        from paho.mqtt.client import Client, topic_matches_sub
-        from paho.mqtt.enums import CallbackAPIVersion
+        need_mqtt("readings.mqtt")
+        from paho.mqtt.client import topic_matches_sub
 
         self.known = known
         self._table, self._put, self._matches = table, put, topic_matches_sub
         self._lock = threading.Lock()
         self._complaints: list[str] = []
         self._failing: set[str] = set()
-        self._place = f"{table.host}:{table.port}"
-        self.trouble: str | None = None
-        self._client: Client = Client(CallbackAPIVersion.VERSION2)
-        if table.username:
-            self._client.username_pw_set(
-                table.username, password.get_secret_value() if password else None
-            )
-        self._client.suppress_exceptions = True  # one in a callback would end the thread
-        self._client.reconnect_delay_set(1, LONGEST_PAUSE_S)
-        self._client.on_connect = self._connected
-        self._client.on_connect_fail = self._unreachable
-        self._client.on_disconnect = self._left
-        self._client.on_message = self._came
+        self._connection = Connection(
+            table.host, table.port, table.username, password, self._subscribe
+        )
+        self._connection.client.on_message = self._came
+
+    @property
+    def trouble(self) -> str | None:
+        """What keeps the readings away, if anything is known to."""
+        return self._connection.trouble
 
     def start(self) -> None:
         """Begin to listen."""
-        self._client.connect_async(self._table.host, self._table.port)
-        self._client.loop_start()
+        self._connection.start()
 
     def stop(self) -> None:
         """Stop listening."""
-        self._client.disconnect()
-        self._client.loop_stop()
+        self._connection.stop()
 
     def complaints(self) -> list[str]:
         """Return, once, a line for each topic that began to bring what is no reading."""
@@ -111,29 +88,9 @@ class Listener:
             found, self._complaints = self._complaints, []
         return found
 
-    def _connected(
-        self, client: Client, _data: object, _flags: object, reason: ReasonCode, _more: object
-    ) -> None:
-        if reason.is_failure:
-            self.trouble = f"the broker at {self._place} refuses: {reason}"
-            return
-        self.trouble = None
+    def _subscribe(self, client: Client) -> None:
         # Anew each time: the broker forgets what a client that was away had asked for.
         client.subscribe([(topic.topic, 0) for topic in self._table.topics])
-
-    def _unreachable(self, _client: Client, _data: object) -> None:
-        self.trouble = f"the broker at {self._place} cannot be reached"
-
-    def _left(
-        self,
-        _client: Client,
-        _data: object,
-        _flags: object,
-        reason: ReasonCode,
-        _properties: Properties | None,
-    ) -> None:
-        if self.trouble is None:
-            self.trouble = f"the broker at {self._place} is gone: {reason}"
 
     def _came(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         if message.retain:  # kept by the broker from an unknown while ago

@@ -100,7 +100,7 @@ def test_a_broker_that_is_away_is_said_once(
     publisher = Publisher(outlook.settings.model_copy(update={"publish": table}))
     publisher.start()
     try:
-        assert until(lambda: publisher._trouble)
+        assert until(lambda: publisher.trouble)
         for _ in range(3):
             publisher.publish(outlook)
     finally:

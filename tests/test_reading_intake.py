@@ -14,6 +14,7 @@ from commanding import Garden
 from ticking import GARDEN, Daemon, Phone, ringing, ticking
 
 from underbench.daemon.clock import LAST_PASS, Watch
+from underbench.daemon.publisher import Publisher
 from underbench.daemon.readings import Intake
 from underbench.daemon.reloading import Reloading
 from underbench.daemon.sensor_report import sensor_lines
@@ -215,3 +216,19 @@ def test_a_change_of_the_file_loses_no_reading_and_keeps_what_knows_of_hanging_s
     watch.end(NOW + timedelta(minutes=3))
     watch.close()
     assert last in daemon.store.readings(None, NOW - HOUR, NOW + HOUR)
+
+
+def test_a_fault_of_ours_in_publishing_is_no_fault_of_the_pass(
+    daemon: Daemon, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: Any
+) -> None:
+    def breaks(*_args: object) -> None:
+        raise ZeroDivisionError("secret")
+
+    monkeypatch.setattr(Publisher, "publish", breaks)
+    watch = watching(daemon, tmp_path)
+    watch.tick(NOW)
+    watch.close()
+    assert daemon.store.last_done(LAST_PASS) == NOW
+    assert daemon.phone.titles() == []  # and no "NO FORECAST"
+    (line,) = [text for text in caplog.messages if "publishing failed" in text]
+    assert "secret" not in line
