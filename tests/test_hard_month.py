@@ -25,7 +25,7 @@ from underbench.rules.readings import Quantity, Reading
 from underbench.rules.weather import Weather
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
-EVERY = 3 * HOUR
+EVERY = 6 * HOUR
 FIRST, DAYS = datetime(2024, 4, 3, tzinfo=UTC), 30
 FROST_MORNINGS = (10, 14, 15, 20, 26, 30)  # of April
 GARDEN = PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 2\n" + EMBER
