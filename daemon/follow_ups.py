@@ -2,37 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 
+import numpy as np
+
 from underbench.daemon.json_form import document, iso
-from underbench.daemon.normals import usual_of
+from underbench.daemon.normals import DAY, EPOCH, daily, usual_of
 from underbench.daemon.outlook import Outlook
 from underbench.daemon.store import Store
 from underbench.daemon.telling import joined
 from underbench.daemon.terminal import table
 from underbench.daemon.window_lines import WindowLine
+from underbench.daemon.works import typed
 from underbench.rules.aftercare import RootClock
-from underbench.rules.follow_up import Ask, Expected, FollowUp, asks, expected
+from underbench.rules.follow_up import ENDS, Ask, Expected, FollowUp, asks, expected
 from underbench.rules.hours import local_day
 
 NAMED = 3
-BY = {
-    FollowUp.LOOK_UNDER_BAG: "check",
-    FollowUp.CHECK_WIRE: "check, or unwire",
-    FollowUp.LOOK_IN_MOSS: "check, or sever-layer",
-    FollowUp.SUPPORT_LIMB: "check",
-    FollowUp.FIRST_FEED: "feed",
-}
 
 
 def follow_ups(outlook: Outlook, store: Store) -> list[Expected]:
     """Return what is open, what is due first. Raises StoreError."""
+    open_now = list(_asks(outlook))
+    if not open_now:
+        return []
     garden = outlook.settings.garden
     today = local_day(outlook.now, garden.timezone)
     mean_c = {day: one.mean_c for day, one in usual_of(store, garden).days.items() if day < today}
-    found = [expected(ask, mean_c, today, garden.latitude) for ask in _asks(outlook)]
+    mean_c |= {day: value for day, value in _forecast(outlook) if day >= today}
+    found = [expected(ask, mean_c, today, garden.latitude) for ask in open_now]
     return sorted(found, key=lambda one: (not one.due, one.first or date.max))
+
+
+def _forecast(outlook: Outlook) -> Iterator[tuple[date, float]]:
+    """The days ahead with their mean air, °C, in the middle of the weathers."""
+    middle_c = np.median(outlook.weather.air_c, axis=0)
+    for number, mean_c, _ in daily(outlook.weather.times, middle_c):
+        yield EPOCH + number * DAY, mean_c
 
 
 def _asks(outlook: Outlook) -> Iterator[Ask]:
@@ -75,11 +82,16 @@ def text(found: Sequence[Expected]) -> str:
     if not found:
         return "Nothing is open after any work."
     rows = [
-        (one.ask.work.tree, one.ask.what, _when(one), _since(one), f"did {BY[one.ask.what]}")
+        (one.ask.work.tree, one.ask.what, _when(one), _since(one), _closed_by(one.ask))
         for one in found
     ]
     heads = ("tree", "what", "when", "since", "closed by")
     return f"{table(heads, rows)}\nDates go by warmth: common practice, no source."
+
+
+def _closed_by(ask: Ask) -> str:
+    look = typed(ask.done_by)
+    return f"did {look}, or {typed(ENDS[ask.what])}" if ask.what in ENDS else f"did {look}"
 
 
 def _when(one: Expected) -> str:
@@ -104,14 +116,16 @@ def _day(day: date) -> str:
 
 def as_json(found: Sequence[Expected]) -> str:
     """The same as JSON; warmth in °C·d above 5 °C, moments in UTC."""
-    return document({"follow_ups": [_json(one) for one in found]})
+    return document({"follow_ups": [ask_json(one) for one in found]})
 
 
-def _json(one: Expected) -> Mapping[str, str | float | bool | None]:
+def ask_json(one: Expected) -> dict[str, str | float | bool | None]:
+    """One of them."""
     return {
         "tree": one.ask.work.tree,
         "what": one.ask.what,
         "work": one.ask.work.work,
+        "done_by": one.ask.done_by,
         "since": iso(one.ask.since),
         "due": one.due,
         "gained_cd": round(one.gained_cd, 1),

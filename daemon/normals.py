@@ -6,6 +6,7 @@ import logging
 from datetime import date, datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from underbench.daemon.past_days import MOST_OF_A_DAY_H
 from underbench.daemon.store import Store
@@ -13,7 +14,7 @@ from underbench.daemon.weather.provider import PastSource, SupplyError
 from underbench.rules.course import DAY_S
 from underbench.rules.garden import Garden
 from underbench.rules.usual import PastDay, Usual
-from underbench.rules.weather import Weather
+from underbench.rules.weather import Array
 
 TRIED = "years gone by tried"
 AGAIN_AFTER = timedelta(days=1)
@@ -46,7 +47,7 @@ def bring_years(store: Store, garden: Garden, archive: PastSource | None, now: d
     try:
         for year in missing:
             weather = archive.between(garden, date(year, 1, 1), date(year, 12, 31), now)
-            store.keep_past_days(daily(weather))
+            store.keep_past_days(daily(weather.times, weather.air_c[0]))
     except SupplyError as error:
         _log.warning("the years gone by could not be had: %s", error)
 
@@ -57,10 +58,10 @@ def _missing_years(store: Store, now: datetime) -> list[int]:
     return [year for year in wanted if known.count(year) < WHOLE_YEAR_DAYS]
 
 
-def daily(weather: Weather) -> list[tuple[int, float, float]]:
-    """Return the UTC days (since 1970) of a one-member weather with their mean and lowest air, °C;
-    days of which few hours are known are left out."""
-    numbers, air_c = (weather.times - 1) // DAY_S, weather.air_c[0]
+def daily(times: NDArray[np.int64], air_c: Array) -> list[tuple[int, float, float]]:
+    """Return the UTC days (since 1970) of hours (hour,) with their mean and lowest air, °C; days of
+    which few hours are known are left out."""
+    numbers = (times - 1) // DAY_S
     found = []
     for number in np.unique(numbers).tolist():
         known = air_c[(numbers == number) & np.isfinite(air_c)]

@@ -38,7 +38,10 @@ LIMITS = {
     "scorch": "leaves no hotter than",
     "gust": "gusts up to",
 }
-CHANGE_NOTHING = (WorkKind.CHECK, WorkKind.FEED, WorkKind.UNWIRE)
+CHANGE_NOTHING = (
+    *(WorkKind.CHECK, WorkKind.CHECK_BAG, WorkKind.CHECK_WIRE, WorkKind.CHECK_MOSS),
+    *(WorkKind.SUPPORT_LIMB, WorkKind.FEED, WorkKind.UNWIRE),
+)
 NO_ALERT = "-"
 
 

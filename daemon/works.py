@@ -88,6 +88,11 @@ def container_named(name: str) -> ContainerKind:
     return named("container", plain, {kind.value: kind for kind in ContainerKind})
 
 
+def typed(kind: WorkKind) -> str:
+    """Return a work as it is typed on a command line."""
+    return kind.replace(" ", "-")
+
+
 def note_work(
     store: Store,
     settings: Settings,

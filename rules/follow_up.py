@@ -13,6 +13,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from underbench.rules.aftercare import RootClock, cuts_roots, roots_untaken
+from underbench.rules.garden import ContainerKind
 from underbench.rules.journal import Opening, Stage, TreeAt, Work, WorkKind
 from underbench.rules.season import BASE_C
 from underbench.rules.species import Kind
@@ -28,6 +29,14 @@ UNDER_BAG_CD, UNDER_BAG_AGAIN_CD = 60.0, 40.0
 # Six weeks of late spring; conifers thicken later and slower.
 WIRE_CD = {Kind.CONIFER_EVERGREEN: 900.0, Kind.CONIFER_DECIDUOUS: 600.0}
 WIRE_USUAL_CD, WIRE_AGAIN_SHARE = 450.0, 1 / 3  # once it is close, looked at more often
+# A branch thickens the faster the more room the roots have: what a tree is in tells how strongly it
+# grows. Judgement, no source.
+WIRE_SHARE = {
+    ContainerKind.BED: 0.6,
+    ContainerKind.POND_BASKET: 0.6,
+    ContainerKind.NURSERY_CAN: 0.75,
+    ContainerKind.TRAINING_BOX: 0.75,
+}
 # Eight weeks of early summer; a conifer takes a whole season.
 MOSS_CD = {Kind.CONIFER_EVERGREEN: 1500.0}
 MOSS_USUAL_CD, MOSS_AGAIN_CD = 600.0, 150.0
@@ -45,14 +54,22 @@ class FollowUp(StrEnum):
     FIRST_FEED = "give the first feed"
 
 
+ENDS = {  # what closes it for good, beside the look it asks for
+    FollowUp.LOOK_UNDER_BAG: WorkKind.OPEN_BAG,
+    FollowUp.CHECK_WIRE: WorkKind.UNWIRE,
+    FollowUp.LOOK_IN_MOSS: WorkKind.SEVER_LAYER,
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Ask:
     """One follow-up of ``work``: after ``after_cd`` °C·d since the work, and once it was ``looked``
-    at, not before ``again_cd`` more. ``ready``: whether what else it waits for has come (a first
-    feed: roots taken, and a tree that grows)."""
+    at, not before ``again_cd`` more. ``done_by`` is the work that says it was seen to. ``ready``:
+    whether what else it waits for has come (a first feed: roots taken, and a tree that grows)."""
 
     what: FollowUp
     work: Work
+    done_by: WorkKind
     after_cd: float
     looked: Work | None = None
     again_cd: float = 0.0
@@ -89,27 +106,29 @@ def _of_bag(tree: TreeAt) -> Iterator[Ask]:
     bag, work = tree.bag, tree.last(WorkKind.BAG)
     if bag is None or work is None or bag.opening is Opening.OPEN:
         return
-    looked = _after(tree, work, WorkKind.CHECK)
-    yield Ask(FollowUp.LOOK_UNDER_BAG, work, UNDER_BAG_CD, looked, UNDER_BAG_AGAIN_CD)
+    look = WorkKind.CHECK_BAG
+    looked = _looked(tree, work, look)
+    yield Ask(FollowUp.LOOK_UNDER_BAG, work, look, UNDER_BAG_CD, looked, UNDER_BAG_AGAIN_CD)
 
 
 def _of_wire(tree: TreeAt, kind: Kind) -> Iterator[Ask]:
     work = tree.last(WorkKind.WIRE)
     if work is None or _after(tree, work, WorkKind.UNWIRE):
         return
-    looked, after = _after(tree, work, WorkKind.CHECK), WIRE_CD.get(kind, WIRE_USUAL_CD)
-    yield Ask(FollowUp.CHECK_WIRE, work, after, looked, after * WIRE_AGAIN_SHARE)
+    looked = _looked(tree, work, WorkKind.CHECK_WIRE)
+    after = WIRE_CD.get(kind, WIRE_USUAL_CD) * WIRE_SHARE.get(tree.tree.container.kind, 1.0)
+    again = after * WIRE_AGAIN_SHARE
+    yield Ask(FollowUp.CHECK_WIRE, work, WorkKind.CHECK_WIRE, after, looked, again)
 
 
 def _of_layer(tree: TreeAt, kind: Kind) -> Iterator[Ask]:
     work = tree.layer
     if work is None:
         return
-    looked = _after(tree, work, WorkKind.CHECK)
-    if looked is None:
-        yield Ask(FollowUp.SUPPORT_LIMB, work, 0.0)
-    after = MOSS_CD.get(kind, MOSS_USUAL_CD)
-    yield Ask(FollowUp.LOOK_IN_MOSS, work, after, looked, MOSS_AGAIN_CD)
+    if not _looked(tree, work, WorkKind.SUPPORT_LIMB):
+        yield Ask(FollowUp.SUPPORT_LIMB, work, WorkKind.SUPPORT_LIMB, 0.0)
+    looked, after = _looked(tree, work, WorkKind.CHECK_MOSS), MOSS_CD.get(kind, MOSS_USUAL_CD)
+    yield Ask(FollowUp.LOOK_IN_MOSS, work, WorkKind.CHECK_MOSS, after, looked, MOSS_AGAIN_CD)
 
 
 def _of_roots(tree: TreeAt, clock: RootClock, stage: Stage, latitude: float) -> Iterator[Ask]:
@@ -119,19 +138,25 @@ def _of_roots(tree: TreeAt, clock: RootClock, stage: Stage, latitude: float) -> 
     growing = FEEDS_FROM <= northern_month(tree.at.date(), latitude) <= FEEDS_UNTIL
     taken = not roots_untaken(work, tree.at, clock)
     ready = taken and growing and stage in FEEDING_STAGES
-    yield Ask(FollowUp.FIRST_FEED, work, 0.0, ready=ready)
+    yield Ask(FollowUp.FIRST_FEED, work, WorkKind.FEED, 0.0, ready=ready)
 
 
-def _after(tree: TreeAt, work: Work, kind: WorkKind) -> Work | None:
-    last = tree.last(kind)
+def _looked(tree: TreeAt, work: Work, kind: WorkKind) -> Work | None:
+    """The last look at one thing, or at all of the tree."""
+    return _after(tree, work, kind, WorkKind.CHECK)
+
+
+def _after(tree: TreeAt, work: Work, *kinds: WorkKind) -> Work | None:
+    last = tree.last(*kinds)
     return last if last is not None and last.at > work.at else None
 
 
 def expected(ask: Ask, mean_c: Mapping[date, float], today: date, latitude: float) -> Expected:
     """Return when an ask falls due, from the daily mean air known (°C), today's not yet counted.
 
-    Days gone by that are not known, and all days ahead where no earlier year is, gain what is
-    usual; the range ahead runs from the warmest to the coolest of the years known.
+    Days ahead are as forecast where ``mean_c`` has them, then as in the earlier years: the range
+    runs from the warmest of these to the coolest. Days gone by that are not known, and all days
+    ahead where no year is, gain what is usual.
     """
     gained = _gained(ask.work.at.date(), today, mean_c, latitude)
     if ask.what is FollowUp.FIRST_FEED:
@@ -168,5 +193,6 @@ def _reached(
         if left_cd <= 0.0:
             return today + n * DAY
         day = today + n * DAY
-        left_cd -= _gain(moved_to(day, year + day.year - today.year), mean_c, latitude)
+        like = day if day in mean_c else moved_to(day, year + day.year - today.year)
+        left_cd -= _gain(like, mean_c, latitude)
     return None

@@ -32,7 +32,11 @@ class WorkKind(StrEnum):
     UNBAG = "unbag"
     UNWIRE = "unwire"
     FEED = "feed"
-    CHECK = "check"
+    CHECK = "check"  # of all that is open
+    CHECK_BAG = "check bag"
+    CHECK_WIRE = "check wire"
+    CHECK_MOSS = "check moss"
+    SUPPORT_LIMB = "support limb"
 
 
 class Film(StrEnum):

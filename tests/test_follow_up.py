@@ -18,7 +18,7 @@ from underbench.daemon.seasons import wilson
 from underbench.daemon.store import Store
 from underbench.rules.aftercare import RootClock
 from underbench.rules.follow_up import Expected, FollowUp, asks, expected
-from underbench.rules.garden import Tree
+from underbench.rules.garden import Container, ContainerKind, Tree
 from underbench.rules.journal import Fate, Outcome, Stage, TreeAt, Work, WorkKind
 from underbench.rules.species import Kind
 from underbench.rules.weather import Weather
@@ -34,8 +34,14 @@ def works(*kinds: tuple[WorkKind, int]) -> tuple[Work, ...]:
     return tuple(Work(tree="Ember", at=APRIL + n * DAY, work=kind) for kind, n in kinds)
 
 
-def standing(*kinds: tuple[WorkKind, int], days: int = 60, lost: bool = False) -> TreeAt:
-    tree = Tree.model_construct(name="Ember", spot="bench")
+def standing(
+    *kinds: tuple[WorkKind, int],
+    days: int = 60,
+    lost: bool = False,
+    container: ContainerKind = ContainerKind.POT,
+) -> TreeAt:
+    own = Container.model_construct(kind=container, litres=4)
+    tree = Tree.model_construct(name="Ember", spot="bench", container=own)
     return TreeAt.model_construct(
         tree=tree, at=APRIL + days * DAY, spot="bench", works=works(*kinds), lost=lost
     )
@@ -90,21 +96,58 @@ def test_a_pine_is_given_longer_and_winter_brings_nothing() -> None:
     assert not cold.due
 
 
-def test_a_look_starts_it_anew_and_unwiring_ends_it() -> None:
-    looked = standing((WorkKind.WIRE, 0), (WorkKind.CHECK, 55), days=56)
+def test_a_tree_fattened_in_the_ground_is_looked_at_sooner() -> None:
+    """Field-grown branches thicken within a month of spring: common practice, no source."""
+
+    def due(days: int, container: ContainerKind) -> bool:
+        tree = standing((WorkKind.WIRE, 0), days=days, container=container)
+        return open_on(tree, 16.0)[FollowUp.CHECK_WIRE].due
+
+    assert due(28, ContainerKind.BED)
+    assert due(28, ContainerKind.POND_BASKET)
+    assert not due(28, ContainerKind.TRAINING_BOX)
+    assert due(35, ContainerKind.TRAINING_BOX)
+    assert not due(35, ContainerKind.POT)
+
+
+@pytest.mark.parametrize("look", [WorkKind.CHECK_WIRE, WorkKind.CHECK])
+def test_a_look_starts_it_anew_and_unwiring_ends_it(look: WorkKind) -> None:
+    looked = standing((WorkKind.WIRE, 0), (look, 55), days=56)
     assert not open_on(looked, 16.0)[FollowUp.CHECK_WIRE].due
-    later = standing((WorkKind.WIRE, 0), (WorkKind.CHECK, 55), days=75)
+    later = standing((WorkKind.WIRE, 0), (look, 55), days=75)
     assert open_on(later, 16.0)[FollowUp.CHECK_WIRE].due
     assert open_on(standing((WorkKind.WIRE, 0), (WorkKind.UNWIRE, 55)), 16.0) == {}
+
+
+def test_a_look_at_one_thing_is_none_at_another() -> None:
+    both = ((WorkKind.WIRE, 0), (WorkKind.START_LAYER, 0), (WorkKind.CHECK_WIRE, 69))
+    found = open_on(standing(*both, days=70), 16.0)
+    assert not found[FollowUp.CHECK_WIRE].due
+    assert found[FollowUp.LOOK_IN_MOSS].due
+    assert found[FollowUp.SUPPORT_LIMB].due
+
+
+def test_the_forecast_says_more_of_the_next_days_than_the_years_gone_by() -> None:
+    tree = standing((WorkKind.WIRE, 0), days=30)
+    (ask,) = asks(tree, BROADLEAF, UNTAKEN, Stage.HARDENED, 46.0)
+    today = tree.at.date()
+    usual = {date(2023, 1, 1) + n * DAY: 15.0 for n in range((today - date(2023, 1, 1)).days)}
+    hot = {today + n * DAY: 30.0 for n in range(6)}
+    as_usual, as_forecast = (
+        expected(ask, days, today, 46.0).first for days in (usual, usual | hot)
+    )
+    # 15 °C a day is 10 °C·d, 30 °C is 25: six such days bring nine more of the others.
+    assert as_usual
+    assert as_forecast == as_usual - 9 * DAY
 
 
 def test_a_layer_wants_a_support_at_once_and_a_look_after_weeks() -> None:
     young = open_on(standing((WorkKind.START_LAYER, 0), days=1), 17.0)
     assert young[FollowUp.SUPPORT_LIMB].due
     assert not young[FollowUp.LOOK_IN_MOSS].due
-    supported = standing((WorkKind.START_LAYER, 0), (WorkKind.CHECK, 1), days=30)
+    supported = standing((WorkKind.START_LAYER, 0), (WorkKind.SUPPORT_LIMB, 1), days=30)
     assert {what: one.due for what, one in open_on(supported, 17.0).items()} == {
-        FollowUp.LOOK_IN_MOSS: False  # an early look at the support is none at the roots
+        FollowUp.LOOK_IN_MOSS: False
     }
     assert open_on(standing((WorkKind.START_LAYER, 0), days=70), 17.0)[FollowUp.LOOK_IN_MOSS].due
     assert open_on(
@@ -146,7 +189,8 @@ def test_follow_ups_lists_and_did_closes(garden: Garden) -> None:
     assert {one["what"] for one in found} == {
         FollowUp.SUPPORT_LIMB, FollowUp.LOOK_IN_MOSS, FollowUp.CHECK_WIRE
     }  # fmt: skip
-    garden.do("did", "check", "Ember", "--on", "2024-04-15")
+    assert "did support-limb" in support
+    garden.do("did", "support-limb", "Ember", "--on", "2024-04-15")
     garden.do("did", "unwire", "Heath", "--on", "2024-04-15")
     assert [
         one["what"] for one in json.loads(shown(garden, "follow-ups", "--json"))["follow_ups"]

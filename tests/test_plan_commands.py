@@ -233,7 +233,7 @@ def test_the_gardens_own_hours_count_before_an_archives(
     garden = labs(GARDEN + EMBER, spring)
     own = make.weather(datetime(2023, 6, 1, tzinfo=UTC), 24, mean_c=20.0)
     garden.store.keep_hours(own)
-    ((number, mean_c, _low_c),) = daily(own)
+    ((number, mean_c, _low_c),) = daily(own.times, own.air_c[0])
     garden.store.keep_past_days([(number, 8.0, 2.0), (number + 1, 8.0, 2.0)])
     found = {day: mean for day, mean, _ in garden.store.past_days()}
     assert found == {number: pytest.approx(mean_c), number + 1: 8.0}
