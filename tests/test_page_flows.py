@@ -94,6 +94,16 @@ def test_a_watering_takes_two_presses_from_the_tree(phone: Chrome, url: str) -> 
     assert shows(phone, "Noted: Ember watered.")
 
 
+def test_what_follows_a_work_is_done_with_one_tap(phone: Chrome, url: str) -> None:
+    phone.get(url)
+    assert "Look under the bag Old Stump" in words(phone)
+    press(phone, "Done: look under the bag, Old Stump")
+    assert shows(phone, "Noted: check bag of Old Stump on 23 April 2024.")
+    assert "Look under the bag" not in words(phone)
+    press(phone, "Undo")
+    assert shows(phone, "Look under the bag Old Stump")
+
+
 def test_enter_in_a_field_notes_nothing_by_accident(
     phone: Chrome, page: PageGarden, url: str
 ) -> None:

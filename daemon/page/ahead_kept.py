@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from underbench.daemon.ahead import SHORT, days_shown, found_on
+from underbench.daemon.follow_ups import ask_json, follow_ups
 from underbench.daemon.json_form import iso
 from underbench.daemon.outlook import Outlook
 from underbench.daemon.report import SPOKEN
@@ -24,7 +25,9 @@ AHEAD = "ahead"
 
 def keep_ahead(store: Store, outlook: Outlook) -> None:
     """Keep what the page shows of a pass, in place of the one before; raises StoreError."""
-    store.keep_page(AHEAD, json.dumps(ahead_of(outlook), ensure_ascii=False), outlook.now)
+    due = [ask_json(one) for one in follow_ups(outlook, store) if one.due]
+    kept = ahead_of(outlook) | {"follow_ups": due}
+    store.keep_page(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
 
 
 def kept_ahead(store: Store) -> dict[str, Any] | None:

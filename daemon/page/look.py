@@ -11,6 +11,7 @@ from flask import Blueprint, Response, abort, g, render_template, request
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook import journal_at
+from underbench.daemon.page.after_works import due_after_works
 from underbench.daemon.page.ahead_kept import kept_ahead
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.page.glance import glance_at
@@ -61,6 +62,7 @@ def home() -> str:
     return render_template(
         "home.html",
         jobs=jobs,
+        after_works=due_after_works(ahead(), journal_at(settings(), store(), now())),
         benches=list(benches(settings(), trees, ahead())),
         days=_days(),
     )
