@@ -57,6 +57,7 @@ def windows(
 @click.argument("tree")
 @click.option("--roots", "roots_pct", type=Percent(), help="Roots cut, such as 40%.")
 @click.option("--on", "day", help="A later day to compare with today, like 2027-04-20.")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
 @at_option
 @click.pass_obj
 def whatif(
@@ -65,17 +66,20 @@ def whatif(
     tree: str,
     roots_pct: float | None,
     day: str | None,
+    as_json: bool,
     now: datetime,
 ) -> None:
     """Show the limits and alerts that would follow if you did WORK on TREE today, or later."""
-    from underbench.daemon.whatif import WhatIfView, later_day, tried_named, what_if
+    from underbench.daemon.whatif import later_day, tried_named, what_if
+    from underbench.daemon.whatif_view import WhatIfView
 
     kind, wanted = tried_named(work), tree_named_in(config, tree)
     on = None if day is None else later_day(day, now, settings_of(config).garden.timezone)
 
     def read(done: Pass, _store: Store) -> str:
         row = row_of(done.outlook, wanted)
-        return WhatIfView(what_if(done.outlook, row, kind, roots_pct, on)).text()
+        view = WhatIfView(what_if(done.outlook, row, kind, roots_pct, on))
+        return view.as_json() if as_json else view.text()
 
     look_and_print(config, now, read)
 
@@ -119,11 +123,17 @@ def winter(config: Path | None, tree: str | None, as_json: bool, now: datetime) 
 
 
 @click.command()
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
 @at_option
 @click.pass_obj
-def seasons(config: Path | None, now: datetime) -> None:
+def seasons(config: Path | None, as_json: bool, now: datetime) -> None:
     """Sum up what lived, by work and species, and what came from what."""
-    from underbench.daemon.seasons import seasons_text
+    from underbench.daemon import seasons as lived
+    from underbench.daemon.seasons_view import seasons_json, seasons_text
+    from underbench.daemon.units import Units
 
     with garden_of(config) as (settings, store):
-        click.echo(seasons_text(settings, store, now))
+        groups, made = lived.seasons(settings, store, now), lived.made_of(settings.trees)
+    click.echo(
+        seasons_json(groups, made) if as_json else seasons_text(groups, made, Units(settings.units))
+    )

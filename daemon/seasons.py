@@ -12,11 +12,9 @@ import numpy as np
 from underbench.daemon.outlook import journal_at, species_of
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
-from underbench.daemon.terminal import table
-from underbench.daemon.units import Units
 from underbench.rules.aftercare import care_of
 from underbench.rules.garden import Tree
-from underbench.rules.journal import Entry, TreeAt, Work, fold
+from underbench.rules.journal import Entry, Outcome, Sighting, TreeAt, Work, fold
 from underbench.rules.weather import Array, Weather
 
 ENOUGH = 5  # cases, from which a share is given with its range
@@ -40,12 +38,41 @@ class Felt:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One work on one tree, and whether the tree lived through the year after it."""
+    """One work on one tree, and whether the tree lived through the year after it; ``lived`` None
+    where nothing was noted of it since that shows it: no work done, no stage or outcome seen."""
 
     work: Work
     species: str
-    lived: bool
+    lived: bool | None
     felt: Felt | None
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """The cases of one work on one species, by what is known of them."""
+
+    work: str
+    species: str
+    cases: tuple[Case, ...]
+
+    @property
+    def judged(self) -> int:
+        """Of how many it is known whether the tree lived."""
+        return sum(case.lived is not None for case in self.cases)
+
+    @property
+    def lived(self) -> int:
+        """How many are known to have lived."""
+        return sum(case.lived is True for case in self.cases)
+
+    @property
+    def felt(self) -> list[Felt]:
+        """The weather of those of which it was kept."""
+        return [case.felt for case in self.cases if case.felt is not None]
+
+    def mean(self, name: str) -> float:
+        """Return how many days of a sort their aftercare had in the mean."""
+        return float(np.mean([getattr(felt, name) for felt in self.felt]))
 
 
 def wilson(lived: int, cases: int) -> tuple[float, float]:
@@ -59,12 +86,21 @@ def wilson(lived: int, cases: int) -> tuple[float, float]:
     return max(0.0, middle - half), min(1.0, middle + half)
 
 
-def seasons_text(settings: Settings, store: Store, now: datetime) -> str:
-    """Return both as text. Raises StoreError."""
-    journal = journal_at(settings, store, now)
-    found = list(_cases(settings, store, journal, now))
-    parts = [_table(found, Units(settings.units)), _lineage(settings.trees)]
-    return "\n\n".join(part for part in parts if part)
+def seasons(settings: Settings, store: Store, now: datetime) -> list[Group]:
+    """Return what came of all works old enough to tell, by work and species. Raises StoreError."""
+    groups: dict[tuple[str, str], list[Case]] = {}
+    for case in _cases(settings, store, journal_at(settings, store, now), now):
+        groups.setdefault((case.work.work, case.species), []).append(case)
+    return [Group(*key, tuple(own)) for key, own in sorted(groups.items())]
+
+
+def made_of(trees: Sequence[Tree]) -> dict[str, list[str]]:
+    """Return which trees came from which, by the one they were severed or divided from."""
+    made: dict[str, list[str]] = {}
+    for tree in trees:
+        if tree.parent:
+            made.setdefault(tree.parent, []).append(tree.name)
+    return made
 
 
 def _cases(
@@ -81,8 +117,21 @@ def _cases(
                 continue
             weeks = max(care.root_weeks, care.shelter_weeks)
             until = min(work.at + timedelta(weeks=weeks), lost_at or now, now)
-            lived = lost_at is None or lost_at - work.at > LOST_WITHIN
+            lived = _lived(work, lost_at, _last_alive(tree, journal))
             yield Case(work, species_of(tree).name, lived, _felt(store.hours(work.at, until)))
+
+
+def _lived(work: Work, lost_at: datetime | None, alive_at: datetime | None) -> bool | None:
+    if lost_at is not None:
+        return lost_at - work.at > LOST_WITHIN
+    return True if alive_at is not None and alive_at - work.at >= JUDGED_AFTER else None
+
+
+def _last_alive(tree: Tree, journal: Sequence[Entry]) -> datetime | None:
+    """When somebody last did or saw what is only done to a living tree, or seen of one."""
+    mine = [entry for entry in journal if entry.tree == tree.name]
+    shown = (entry.at for entry in mine if isinstance(entry, Work | Sighting | Outcome))
+    return max(shown, default=None)
 
 
 def _lost_at(standing: TreeAt, journal: Sequence[Entry]) -> datetime | None:
@@ -108,48 +157,3 @@ def _read(hours: Weather) -> tuple[Array, Array]:
     # A day of which nothing is known is none of the kinds counted.
     mild = np.where(np.isfinite(hours.air_c), hours.air_c, np.nanmean(hours.air_c))
     return mild, hours.rain_mm
-
-
-def _table(cases: Sequence[Case], units: Units) -> str:
-    if not cases:
-        return (
-            "No work is old enough to say what came of it: four weeks, or a tree noted as lost "
-            "(underbench outcome TREE lost)."
-        )
-    groups: dict[tuple[str, str], list[Case]] = {}
-    for case in cases:
-        groups.setdefault((case.work.work, case.species), []).append(case)
-    rows = [(*key, _lived(own), _weather(own)) for key, own in sorted(groups.items())]
-    heads = ("work", "species", "lived", "a case's weather in its aftercare, mean")
-    note = (
-        f"A frost day goes below {units.temp(FROST_C)}, a hot one reaches {units.temp(HEAT_C)}. "
-        "A tree counts as living until it is noted as lost within a year of the work."
-    )
-    return f"{table(heads, rows)}\n{note}"
-
-
-def _lived(cases: Sequence[Case]) -> str:
-    lived, count = sum(case.lived for case in cases), len(cases)
-    if count < ENOUGH:
-        return f"{lived} of {count}; too few to say"
-    low, high = wilson(lived, count)
-    return f"{lived} of {count}; {low:.0%} to {high:.0%} likely"
-
-
-def _weather(cases: Sequence[Case]) -> str:
-    known = [case.felt for case in cases if case.felt is not None]
-    if not known:
-        return "not kept"
-    frost, hot, dry = (
-        sum(getattr(one, name) for one in known) / len(known) for name in ("frost", "hot", "dry")
-    )
-    words = f"{frost:.0f} frost days, {hot:.0f} hot, {dry:.0f} dry"
-    return words if len(known) == len(cases) else f"{words} ({len(known)} of {len(cases)} kept)"
-
-
-def _lineage(trees: Sequence[Tree]) -> str:
-    made: dict[str, list[str]] = {}
-    for tree in trees:
-        if tree.parent:
-            made.setdefault(tree.parent, []).append(tree.name)
-    return "\n".join(f"From {parent}: {', '.join(names)}." for parent, names in made.items())

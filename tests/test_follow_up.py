@@ -25,6 +25,7 @@ from underbench.rules.weather import Weather
 
 APRIL = datetime(2024, 4, 1, 9, tzinfo=UTC)
 MARCH = datetime(2024, 3, 28, 8, tzinfo=UTC)
+HOUR = timedelta(hours=1)
 NOON = datetime(2024, 4, 20, 10, tzinfo=UTC)
 BROADLEAF, PINE = Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_EVERGREEN
 UNTAKEN, TAKEN = RootClock(0.0), RootClock(900.0)
@@ -231,7 +232,24 @@ def test_seasons_say_what_lived_and_how_few_cases(garden: Garden) -> None:
         store.add([Outcome(tree="Ember", at=lost, fate=Fate.LOST, night=lost.date())])
     told = shown(garden, "seasons")
     assert "0 of 1; too few to say" in told
-    assert "1 of 1; too few to say" in told
+    assert "not known of 1: nothing was noted since" in told
+    garden.do("seen", "extending", "Heath", "--on", f"{NOON:%Y-%m-%d}")
+    assert "1 of 1; too few to say" in shown(garden, "seasons")
+
+
+def test_seasons_as_json_give_a_range_from_five_known_cases_on(garden: Garden) -> None:
+    old = NOON - timedelta(days=60)
+    with Store.open(garden.database) as store:
+        for n in range(6):
+            store.add([Work(tree="Heath", at=old + n * HOUR, work=WorkKind.REPOT)])
+    (unheard,) = json.loads(shown(garden, "seasons", "--json"))["groups"]
+    assert (unheard["cases"], unheard["judged"], unheard["low"]) == (6, 0, None)
+    garden.do("did", "wire", "Heath", "--on", "2024-04-19")
+    groups = json.loads(shown(garden, "seasons", "--json"))["groups"]
+    (repotted,) = [one for one in groups if one["work"] == "repot"]
+    assert (repotted["judged"], repotted["lived"]) == (6, 6)
+    low, high = repotted["low"], repotted["high"]
+    assert (low, high) == pytest.approx((0.610, 1.0), abs=5e-4)  # Wilson, six of six
 
 
 def test_seasons_say_what_came_from_what(garden: Garden) -> None:

@@ -25,7 +25,7 @@ WHOLE = {"export"}
 # They answer nothing, or a line.
 WITHOUT = {
     *("run", "init", "backup", "restore", "demo"),
-    *("page", "page-password", "share", "sheet", "undo", "whatif", "seasons"),
+    *("page", "page-password", "share", "sheet", "undo"),
 }
 # Fields whose own fields are names (of trees, spots, limits, days, columns), so many levels down.
 BY_NAME = {"derived_of_spots": 2, "limits_by_utc_day": 2, "by_month": 2} | dict.fromkeys(
@@ -69,6 +69,11 @@ CALLS = {
     "windows": [("repot", *AT)],
     "follow-ups": [AT],
     "winter": [AT],
+    "whatif": [
+        ("did", "repot", "Ember", *AT),
+        ("did", "repot", "Ember", "--on", "2024-04-25", *AT),
+    ],
+    "seasons": [AT],
 }
 MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?P<zone>.*)")
 
