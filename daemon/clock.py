@@ -235,6 +235,7 @@ class Watch:
             # Else the same ones: they know what hangs, and what was taken after its deadline.
             self._services = self._make_services(settings)
         self._retake(before, now)
+        self._republish(before)
         self.close()  # the weather may be of another place now
 
     def _retake(self, before: Settings, now: datetime) -> None:
@@ -247,6 +248,15 @@ class Watch:
         self._intake.stop()
         self._intake = Intake(self._settings)
         self._intake.start()
+
+    def _republish(self, before: Settings) -> None:
+        """Publish where the file now says, and no more where it said before."""
+        fresh, old = self._settings, before
+        if (fresh.publish, fresh.garden.name) == (old.publish, old.garden.name):
+            return
+        self._publisher.withdraw()
+        self._publisher = Publisher(fresh)
+        self._publisher.start()
 
     def _say_misread(self, store: Store, now: datetime) -> None:
         problem = self._garden.problem()

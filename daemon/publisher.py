@@ -59,6 +59,12 @@ class Publisher:
             self._send([Note(self._available, OFFLINE)])
             self._connection.stop()
 
+    def withdraw(self) -> None:
+        """Take away all that was published, and end."""
+        self._send(Note(topic, "") for topic in (*self._last, self._available))
+        if self._connection:
+            self._connection.stop()
+
     def publish(self, outlook: Outlook) -> None:
         """Publish what a pass saw, and take away what is no more, such as a tree that was lost."""
         if self._connection is None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,15 +14,20 @@ from broker import PASSWORD, USER, Broker, running, until
 from hypothesis import given
 from hypothesis import strategies as st
 from paho.mqtt import subscribe
+from paho.mqtt.client import Client, MQTTMessage
+from ticking import GARDEN, ringing, ticking
 
+from underbench.daemon.clock import Watch
 from underbench.daemon.opening import supply_of
 from underbench.daemon.outlook import Outlook
 from underbench.daemon.passes import run_pass
 from underbench.daemon.publisher import Publisher
 from underbench.daemon.publishing import SENSORS, Topics, slug
+from underbench.daemon.reloading import Reloading
 from underbench.daemon.settings import load
 from underbench.daemon.store import Store
 
+END = "end-of/list"
 NOW = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)
 
 
@@ -82,6 +88,51 @@ def test_a_tree_is_published_and_found_and_taken_away_when_it_is_lost(
     finally:
         publisher.stop()
     assert until(lambda: kept(broker, f"{base}/available") == "offline")
+
+
+def retained(broker: Broker) -> set[str]:
+    """The topics under which the broker keeps anything; the last one asked for ends the list."""
+    auth: Any = {"username": USER, "password": PASSWORD}
+    broker.publish(END, "here", retain=True)
+    found: set[str] = set()
+
+    def take(client: Client, _data: object, message: MQTTMessage) -> None:
+        if message.topic == END:
+            client.disconnect()
+        elif message.retain:
+            found.add(message.topic)
+
+    subscribe.callback(take, ["first/#", "second/#", END], hostname="127.0.0.1", port=broker.port, auth=auth)
+    return found - {END}
+
+
+def test_a_changed_section_is_taken_up_and_what_stood_elsewhere_taken_away(
+    tmp_path: Path, make: Any, broker: Broker
+) -> None:
+    weather = make.weather(NOW.replace(minute=0) - timedelta(days=10), 24 * 25, mean_c=12.0)
+    with ringing() as phone, ticking(tmp_path, weather, phone) as daemon:
+        table = f'[publish]\nhost = "127.0.0.1"\nport = {broker.port}\ndiscovery = ""\n'
+        table += f'username = "{USER}"\ntopic = '
+        (tmp_path / "secrets").mkdir()
+        (tmp_path / "secrets" / "publish_password").write_text(PASSWORD, encoding="utf-8")
+        daemon.config.write_text(f'{GARDEN}{table}"first"\n', encoding="utf-8")
+        watch = Watch(
+            Reloading(daemon.config),
+            lambda _settings: daemon.services,
+            lambda: Store.open(daemon.settings.store_path),
+            lambda _store: daemon.supply,
+        )
+        watch.begin()
+        watch.tick(NOW)
+        assert until(lambda: any(one.endswith("/heath") for one in retained(broker)))
+        first = {one for one in retained(broker) if one.startswith("first/")}
+        daemon.config.write_text(f'{GARDEN}{table}"second"\n', encoding="utf-8")
+        watch.tick(NOW + timedelta(hours=1))
+        second = {one.replace("first/", "second/", 1) for one in first}
+        assert until(lambda: retained(broker) >= second)
+        assert not retained(broker) & first
+        watch.end(NOW + timedelta(hours=1))
+        watch.close()
 
 
 def test_without_a_broker_nothing_is_published_and_nothing_fails(outlook: Outlook) -> None:
