@@ -12,9 +12,10 @@ from underbench.daemon.publishing import OFFLINE, ONLINE, Note, Topics, discover
 from underbench.daemon.settings import Settings
 
 if TYPE_CHECKING:
-    from paho.mqtt.client import Client
+    from paho.mqtt.client import Client, MQTTMessageInfo
 
 AT_LEAST_ONCE = 1
+WITHDRAWN_WITHIN_S = 5.0
 
 _log = logging.getLogger("underbench")
 
@@ -60,10 +61,16 @@ class Publisher:
             self._connection.stop()
 
     def withdraw(self) -> None:
-        """Take away all that was published, and end."""
-        self._send(Note(topic, "") for topic in (*self._last, self._available))
-        if self._connection:
-            self._connection.stop()
+        """Take away all that was published, and end; a broker that does not answer keeps it."""
+        if self._connection is None:
+            return
+        sent = self._send(Note(topic, "") for topic in (*self._last, self._available))
+        if self._connection.client.is_connected():
+            for one in sent:  # few are under way at once: an end now would lose the others
+                one.wait_for_publish(WITHDRAWN_WITHIN_S)
+                if not one.is_published():
+                    break
+        self._connection.stop()
 
     def publish(self, outlook: Outlook) -> None:
         """Publish what a pass saw, and take away what is no more, such as a tree that was lost."""
@@ -93,11 +100,13 @@ class Publisher:
             return []
         return [note for tree in trees for note in discovery(topics, tree, prefix)]
 
-    def _send(self, notes: Iterable[Note]) -> None:
-        if self._connection:
-            client = self._connection.client
-            for note in notes:
-                client.publish(note.topic, note.payload, AT_LEAST_ONCE, retain=True)
+    def _send(self, notes: Iterable[Note]) -> list[MQTTMessageInfo]:
+        if self._connection is None:
+            return []
+        client = self._connection.client
+        return [
+            client.publish(note.topic, note.payload, AT_LEAST_ONCE, retain=True) for note in notes
+        ]
 
     def _connected(self, client: Client) -> None:
         client.publish(self._available, ONLINE, AT_LEAST_ONCE, retain=True)

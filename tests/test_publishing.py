@@ -102,7 +102,9 @@ def retained(broker: Broker) -> set[str]:
         elif message.retain:
             found.add(message.topic)
 
-    subscribe.callback(take, ["first/#", "second/#", END], hostname="127.0.0.1", port=broker.port, auth=auth)
+    subscribe.callback(
+        take, ["first/#", "second/#", END], hostname="127.0.0.1", port=broker.port, auth=auth
+    )
     return found - {END}
 
 
