@@ -61,6 +61,15 @@ def test_nothing_is_lost_and_all_reads_back(old: Garden, dump: Path) -> None:
     assert min(before.values()) > 0
 
 
+@pytest.mark.parametrize("dump", [DUMPS[-1]])  # what earlier ones did not know
+def test_what_was_taken_back_stays_so_and_readings_are_there(old: Garden) -> None:
+    with Store.open(old.database) as store:
+        watered = {entry.tree for entry in store.entries() if isinstance(entry, Watering)}
+        assert watered == {"Heath"}  # that of Ember was taken back
+        (reading,) = store.readings(None, FROST_DAY - timedelta(days=9), NEXT_DAY)
+        assert reading.value == -2.5
+
+
 def test_the_garden_is_watched_on(old: Garden, make: Any) -> None:
     old.service.now = NEXT_DAY
     old.service.weather = make.weather(FROST_DAY - timedelta(days=5), 24 * 14, mean_c=0.0)
