@@ -131,8 +131,11 @@ def test_the_right_trees_are_told_of(said: list[Said]) -> None:
 def test_it_is_short_and_ends_with_how_to_start(shown: str) -> None:
     lines = shown.splitlines()
     assert len(lines) < 120
-    assert all(command in shown for command in ("check", "once --dry-run", "underbench run"))
-    assert "first_garden.toml" in lines[-5]
+    assert all(
+        command in shown
+        for command in ("underbench init", "check", "once --dry-run", "underbench run")
+    )
+    assert "first_garden.toml" in lines[-4]
 
 
 @pytest.fixture(scope="module")

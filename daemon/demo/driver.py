@@ -47,11 +47,11 @@ settings, forecasts over HTTP (from this machine's own loopback), physics, memor
 """
 CLOSING = """\
 That was the week: {messages} messages. To start with your own garden:
-  1. Copy config_examples/first_garden.toml and set the place, your spots and your trees.
-  2. Add a push address under [telling], so that it reaches your phone.
-  3. underbench check             is the file right, and what was worked out from it?
-  4. underbench once --dry-run    what would be told now?
-  5. underbench run               from here on it tells you only what needs doing."""
+  1. underbench init              asks the place, your spots and trees, your phone's push address
+     (or copy config_examples/first_garden.toml and write them in)
+  2. underbench check             is the file right, and what was worked out from it?
+  3. underbench once --dry-run    what would be told now?
+  4. underbench run               from here on it tells you only what needs doing."""
 
 
 def run_demo(echo: Echo = print) -> None:
