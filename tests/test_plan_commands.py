@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, date, datetime, timedelta
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -249,3 +250,24 @@ def test_a_tree_that_a_later_work_makes_is_not_there_yet(
     done = garden.do("did", "sever-layer", "Ember", "--as", "Spark", "--on", "2025-07-01")
     assert done.exit_code == 0, done.output
     fails(garden.do(*words, "--at", stamp(EVENING)), "Spark")
+
+
+def test_a_window_that_closes_is_said_once_and_closes_on_the_day_said(
+    labs: Labs, make: Any
+) -> None:
+    """A maple is repotted until its buds open: common practice, no source."""
+    first = datetime(2024, 2, 10, tzinfo=UTC)
+    rising_c = np.concatenate([np.full(40 * 24, 5.0), np.linspace(6.0, 14.0, 40 * 24)])
+    garden = labs(GARDEN + ROUND_UP + EMBER, make.weather(first, 80 * 24, mean_c=rising_c))
+    said, stages = [], {}
+    for days in range(0, 16, 2):
+        now = datetime(2024, 4, 8, 8, tzinfo=UTC) + days * DAY
+        done = garden.run(now)
+        stages[now.date()] = done.outlook.stage(0)
+        lines = (m.body.splitlines() for m in say(done, garden.settings, garden.store, now))
+        said += [(now.date(), line) for line in chain(*lines) if "Last good days" in line]
+    ((on, line),) = said
+    last = next(on + n * DAY for n in range(7) if f"{on + n * DAY:%A}." in line)
+    assert line == f"Last good days to repot Ember: its season ends on {last:%A}."
+    assert {stage for day, stage in stages.items() if on <= day <= last} == {Stage.BUD_SWELL}
+    assert {stage for day, stage in stages.items() if day > last} == {Stage.LEAFING_OUT}
