@@ -6,11 +6,21 @@ import re
 import tomllib
 from pathlib import Path
 
+import yaml
+
 ROOT = Path(__file__).parent.parent
 CONTAINERFILE = (ROOT / "deploy" / "Containerfile").read_text("utf-8")
+COMPOSE = yaml.safe_load((ROOT / "deploy" / "compose.yaml").read_text("utf-8"))
 
 
 def test_the_image_holds_every_extra_as_none_can_be_added_to_it() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     (held,) = re.findall(r"'/src\[(.+)\]'", CONTAINERFILE)
     assert held.split(",") == sorted(project["optional-dependencies"].keys() - {"test"})
+
+
+def test_the_garden_comes_in_as_a_folder_so_that_a_changed_file_is_seen() -> None:
+    """A bind mount is of the inode: of a file alone it stays with the one that was renamed away."""
+    (config,) = re.findall(r"UNDERBENCH_CONFIG=(\S+)", CONTAINERFILE)
+    (mount,) = [one for one in COMPOSE["services"]["underbench"]["volumes"] if "garden" in one]
+    assert mount.split(":")[1:] == [str(Path(config).parent), "ro"]
