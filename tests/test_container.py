@@ -24,3 +24,9 @@ def test_the_garden_comes_in_as_a_folder_so_that_a_changed_file_is_seen() -> Non
     (config,) = re.findall(r"UNDERBENCH_CONFIG=(\S+)", CONTAINERFILE)
     (mount,) = [one for one in COMPOSE["services"]["underbench"]["volumes"] if "garden" in one]
     assert mount.split(":")[1:] == [str(Path(config).parent), "ro"]
+
+
+def test_it_is_given_as_long_to_stop_as_systemd_gives() -> None:
+    unit = (ROOT / "deploy" / "underbench.service").read_text("utf-8")
+    (minutes,) = re.findall(r"^TimeoutStopSec=(\d+)min$", unit, re.MULTILINE)
+    assert COMPOSE["services"]["underbench"]["stop_grace_period"] == f"{minutes}m"
