@@ -72,6 +72,7 @@ _LIMIT = {
     "hot_roots": "heat at the root ball's edge",
     "bag": "heat in the bag",
     "water": "water left",
+    "moss": "water left in the layer's moss",
 }
 
 

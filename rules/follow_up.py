@@ -98,7 +98,7 @@ def asks(tree: TreeAt, kind: Kind, clock: RootClock, stage: Stage, latitude: flo
     if tree.lost:
         return []
     found = [*_of_bag(tree), *_of_wire(tree, kind), *_of_layer(tree, kind)]
-    found += _of_roots(tree, clock, stage, latitude)
+    found += _of_roots(tree, kind, clock, stage, latitude)
     return sorted(found, key=lambda ask: ask.work.at)
 
 
@@ -107,13 +107,18 @@ def _of_bag(tree: TreeAt) -> Iterator[Ask]:
     if bag is None or work is None or bag.opening is Opening.OPEN:
         return
     look = WorkKind.CHECK_BAG
-    looked = _looked(tree, work, look)
+    looked = _looked(tree, work, look, WorkKind.SLIT_BAG)
     yield Ask(FollowUp.LOOK_UNDER_BAG, work, look, UNDER_BAG_CD, looked, UNDER_BAG_AGAIN_CD)
 
 
 def _of_wire(tree: TreeAt, kind: Kind) -> Iterator[Ask]:
-    work = tree.last(WorkKind.WIRE)
-    if work is None or _after(tree, work, WorkKind.UNWIRE):
+    on_it = [one for one in tree.works if one.work in (WorkKind.WIRE, WorkKind.UNWIRE)]
+    work = None
+    for one in reversed(on_it):  # branches are wired one after another: the oldest bites first
+        if one.work is WorkKind.UNWIRE:
+            break
+        work = one
+    if work is None:
         return
     looked = _looked(tree, work, WorkKind.CHECK_WIRE)
     after = WIRE_CD.get(kind, WIRE_USUAL_CD) * WIRE_SHARE.get(tree.tree.container.kind, 1.0)
@@ -131,24 +136,28 @@ def _of_layer(tree: TreeAt, kind: Kind) -> Iterator[Ask]:
     yield Ask(FollowUp.LOOK_IN_MOSS, work, WorkKind.CHECK_MOSS, after, looked, MOSS_AGAIN_CD)
 
 
-def _of_roots(tree: TreeAt, clock: RootClock, stage: Stage, latitude: float) -> Iterator[Ask]:
+def _of_roots(
+    tree: TreeAt, kind: Kind, clock: RootClock, stage: Stage, latitude: float
+) -> Iterator[Ask]:
     work = next((one for one in reversed(tree.works) if cuts_roots(one)), None)
     if work is None or _after(tree, work, WorkKind.FEED) or tree.at - work.at > 365 * DAY:
         return
-    growing = FEEDS_FROM <= northern_month(tree.at.date(), latitude) <= FEEDS_UNTIL
+    month = northern_month(tree.at.date(), latitude)
+    growing = kind is Kind.TROPICAL or FEEDS_FROM <= month <= FEEDS_UNTIL
     taken = not roots_untaken(work, tree.at, clock)
     ready = taken and growing and stage in FEEDING_STAGES
     yield Ask(FollowUp.FIRST_FEED, work, WorkKind.FEED, 0.0, ready=ready)
 
 
-def _looked(tree: TreeAt, work: Work, kind: WorkKind) -> Work | None:
+def _looked(tree: TreeAt, work: Work, *kinds: WorkKind) -> Work | None:
     """The last look at one thing, or at all of the tree."""
-    return _after(tree, work, kind, WorkKind.CHECK)
+    return _after(tree, work, *kinds, WorkKind.CHECK)
 
 
 def _after(tree: TreeAt, work: Work, *kinds: WorkKind) -> Work | None:
-    last = tree.last(*kinds)
-    return last if last is not None and last.at > work.at else None
+    """The last of these works noted after ``work``: of one day both have the same time."""
+    later = tree.works[next(n for n, one in enumerate(tree.works) if one is work) + 1 :]
+    return next((one for one in reversed(later) if one.work in kinds), None)
 
 
 def expected(ask: Ask, mean_c: Mapping[date, float], today: date, latitude: float) -> Expected:

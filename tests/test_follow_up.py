@@ -169,7 +169,36 @@ def test_feed_waits_for_roots_to_take_and_is_given_once() -> None:
     assert open_on(standing((WorkKind.REPOT, 0), (WorkKind.FEED, 59)), 16.0, clock=TAKEN) == {}
 
 
+def test_wire_put_on_in_stages_goes_by_the_oldest() -> None:
+    staged = standing((WorkKind.WIRE, 0), (WorkKind.WIRE, 40), days=56)
+    assert open_on(staged, 16.0)[FollowUp.CHECK_WIRE].due
+    anew = standing((WorkKind.WIRE, 0), (WorkKind.UNWIRE, 30), (WorkKind.WIRE, 40), days=56)
+    assert not open_on(anew, 16.0)[FollowUp.CHECK_WIRE].due
+
+
+def test_a_look_noted_for_the_day_of_the_work_counts() -> None:
+    at_once = standing((WorkKind.START_LAYER, 0), (WorkKind.SUPPORT_LIMB, 0), days=1)
+    assert FollowUp.SUPPORT_LIMB not in open_on(at_once, 16.0)
+
+
+def test_who_slits_a_bag_has_looked_under_it() -> None:
+    slit = standing((WorkKind.BAG, 0), (WorkKind.SLIT_BAG, 9), days=10)
+    assert not open_on(slit, 14.0)[FollowUp.LOOK_UNDER_BAG].due
+
+
+def test_a_tropical_is_fed_in_any_month() -> None:
+    repotted = standing((WorkKind.REPOT, 0), days=220)  # early November
+    due = open_on(repotted, 20.0, Kind.TROPICAL, TAKEN)[FollowUp.FIRST_FEED].due
+    assert due
+    assert not open_on(repotted, 20.0, clock=TAKEN)[FollowUp.FIRST_FEED].due
+
+
 # Commands and round-up
+
+
+def test_a_tree_with_a_layer_says_what_it_feels(garden: Garden) -> None:
+    garden.do("did", "start-layer", "Ember", "--on", "2024-04-10")
+    assert "water left in the layer's moss" in shown(garden, "feels", "Ember")
 
 
 def shown(garden: Garden, *words: str) -> str:

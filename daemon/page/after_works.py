@@ -34,7 +34,7 @@ def _due(kept: Mapping[str, Any]) -> Due:
 
 
 def _closes(entry: Entry, due: Due) -> bool:
-    if entry.tree != due.tree or entry.at <= due.since:
+    if entry.tree != due.tree or entry.at < due.since:
         return False
     if isinstance(entry, Outcome):
         return entry.fate is Fate.LOST
