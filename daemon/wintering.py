@@ -30,6 +30,7 @@ from underbench.rules.winter import (
     near_c,
     nights_under,
     open_by_day,
+    out_c,
     winter_of,
 )
 
@@ -40,7 +41,7 @@ WORDS = {
     Doing.GO_IN: "Bring in {trees}",
     Doing.COVER_ON: "Frost cover on {trees}",
     Doing.TOO_WARM: "Too warm to rest: {trees}. A colder place, or its spring is late and weak",
-    Doing.COME_OUT: "The cold is over for {trees}: bring out, by and by what is in leaf",
+    Doing.COME_OUT: "Hard cold is usually over for {trees}: bring out, by and by what is in leaf",
     Doing.COVER_OFF: "Frost cover off {trees}",
 }
 GOING_IN = (Doing.GO_IN, Doing.COVER_ON)
@@ -98,10 +99,11 @@ def _facts(
     nights, stay = nights_under(
         moves, standing.tree.spot, covered, begins, outlook.now.astimezone(UTC).date()
     )
-    limit_c = near_c(species, condition)
+    kind = spots[standing.spot].kind
+    limit_c = (out_c if kind in UNDER_COVER else near_c)(species, condition)
     return Wintering(
         near_c=limit_c,
-        kind=spots[standing.spot].kind,
+        kind=kind,
         belongs_under=standing.tree.spot in covered,
         shelter=species.limits.kind is Kind.TROPICAL or _fits(outlook, standing),
         nights=nights,
@@ -112,6 +114,7 @@ def _facts(
         in_leaf=condition.in_leaf,
         threatened=_threatened(outlook, standing.tree.name),
         near_on=next((day for day, low_c in lows if low_c <= limit_c), None),
+        tropical=species.limits.kind is Kind.TROPICAL,
     )
 
 

@@ -36,6 +36,8 @@ OFF_FOR = timedelta(days=21)  # a cover forgotten for longer was none
 CHILL_MONTHS = (11, 12, 1, 2, 3)
 LATE_WINTER = (2, 3)  # from here to spring there is no time left to make up for a warm winter
 OUT_MONTHS = (2, 3, 4, 5, 6)
+TROPICAL_OUT_MONTHS = (5, 6, 7, 8)
+YOUNG_LEAF = (Stage.LEAFING_OUT, Stage.EXTENDING)
 FORECAST_OUT_MONTHS = (4, 5, 6)  # where no earlier year is known
 HOT_FRAME_C = 15.0  # air in it: wood at rest wakes
 SOFT_NIGHTS = 14  # in leaf under cover for longer, leaves are soft
@@ -87,6 +89,7 @@ class Wintering:
     in_leaf: bool
     threatened: bool
     near_on: date | None
+    tropical: bool = False
 
     @property
     def under(self) -> bool:
@@ -123,6 +126,16 @@ def near_c(species: Species, condition: Condition) -> float:
     in_bed = condition.tree.container.kind is ContainerKind.BED
     limits = (borne.frost, borne.air, None if in_bed else borne.roots)
     return max(limit.harm for limit in limits if limit is not None) + NEAR_K
+
+
+def out_c(species: Species, condition: Condition) -> float:
+    """Return the screen air, °C, above which a tree under cover may come out: with young leaves
+    open, what those bear, which is far less than what wood at rest does."""
+    rested_c = near_c(species, condition)
+    frost = bearing(species, condition._replace(aftercare=NOTHING_OPEN)).frost
+    if condition.stage not in YOUNG_LEAF or frost is None:
+        return rested_c
+    return max(rested_c, frost.harm + NEAR_K)
 
 
 def winter_of(today: date, latitude: float) -> date:
@@ -214,9 +227,12 @@ def _outside(tree: Wintering, cold: Cold, today: date, month: int) -> Doing:
 
 def _safe(tree: Wintering, cold: Cold, today: date, month: int) -> bool:
     """Whether the winter is over for it: past the latest of earlier years, or the earliest once its
-    buds move, which want light. Where it was never so cold, or no year is known, by the month."""
+    buds swell, which want light. Where it was never so cold, or no year is known, by the month. A
+    tropical, for which summer nights may be near its limit, goes by the forecast."""
+    if tree.tropical:
+        return month in TROPICAL_OUT_MONTHS
     if cold.last is not None:
-        moving = tree.stage is not Stage.DORMANT
+        moving = tree.stage is Stage.BUD_SWELL
         return month in OUT_MONTHS and today > (cold.last.first if moving else cold.last.last)
     return month in (OUT_MONTHS if cold.winters else FORECAST_OUT_MONTHS)
 
