@@ -68,7 +68,10 @@ def shows(phone: Chrome, text: str) -> bool:
 
 
 def press(phone: Chrome, label: str) -> None:
-    phone.find_element(By.XPATH, f"//button[normalize-space()='{label}']").click()
+    """Press a button once it is there: on a busy machine the page before it may still be shown."""
+    wait = WebDriverWait(phone, 20, 0.05, ignored_exceptions=[WebDriverException])
+    button = (By.XPATH, f"//button[normalize-space()='{label}']")
+    wait.until(lambda one: one.find_element(*button), f"no button {label}").click()
 
 
 def test_a_repot_is_noted_and_the_limits_change_and_change_back(phone: Chrome, url: str) -> None:
