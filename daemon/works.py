@@ -33,7 +33,9 @@ LAYER_CARE = (
 LAYER_LITRES = 3.0  # a layer just severed goes into a nursery can; common practice
 LAYER_SHARE = 0.5  # of the parent's height and crown; a division keeps them all. Judgement
 KNOWN_FOR = timedelta(days=2)  # a stage older than this may have passed
-ON_BAGS = (WorkKind.SLIT_BAG, WorkKind.OPEN_BAG, WorkKind.UNBAG)
+ON_BAGS = (WorkKind.CHECK_BAG, WorkKind.SLIT_BAG, WorkKind.OPEN_BAG, WorkKind.UNBAG)
+ON_LAYERS = (WorkKind.CHECK_MOSS, WorkKind.SUPPORT_LIMB)
+ON_WIRE = (WorkKind.CHECK_WIRE, WorkKind.UNWIRE)
 SEEN_FOR = timedelta(days=14)
 MAKES_TREES = (WorkKind.SEVER_LAYER, WorkKind.DIVIDE)
 POTS = (
@@ -108,8 +110,7 @@ def note_work(
     _check(trees, kind, told)
     journal = journal_at(settings, store, at)
     standing = [fold(tree, journal, at) for tree in trees]
-    if kind in ON_BAGS:
-        _need_bags(standing, settings, at)
+    _need(kind, standing, settings, at)
     kept = store.checkpoints(at)
     against = [_against(settings, tree, kind, at, told, journal, kept) for tree in trees]
     works = [
@@ -126,6 +127,7 @@ def note_work(
         keep(store, [*works, *as_own, *_seen_on_parents(standing, works)])
         answered(store, settings, works)
     lines = [f"Noted: {kind} of {listed(trees)} on {day_words(at, settings)}."]
+    lines += _unlayered(kind, standing)
     lines += [_new_tree(tree, settings) for tree in made]
     lines += _cautions([(made or trees)[i].name for i in range(len(trees))], against)
     return "\n".join(lines + _asked((as_own or works)[0], settings))
@@ -155,11 +157,24 @@ def _check(trees: Sequence[Tree], kind: WorkKind, told: Told) -> None:
         raise Fault(f"--as {told.new_name}: name one tree, the one it comes from")
 
 
-def _need_bags(standing: Sequence[TreeAt], settings: Settings, at: datetime) -> None:
+def _need(kind: WorkKind, standing: Sequence[TreeAt], settings: Settings, at: datetime) -> None:
+    """Raise Fault where what a work is done to is not on a tree: most likely the wrong tree."""
     for one in standing:
-        if one.bag is None:
+        lacks = lacking(kind, one)
+        if lacks:
             on = day_words(at, settings)
-            raise Fault(f"{one.tree.name} had no bag on {on}; record its bag first")
+            raise Fault(f"{one.tree.name} had no {lacks} on {on}; record its {lacks} first")
+
+
+def lacking(kind: WorkKind, standing: TreeAt) -> str | None:
+    """Return what has to be on a tree for a work and is not; None when nothing is missing."""
+    if kind in ON_BAGS and standing.bag is None:
+        return "bag"
+    if kind in ON_LAYERS and standing.layer is None:
+        return "layer"
+    last = standing.last(WorkKind.WIRE, WorkKind.UNWIRE)
+    wired = last is not None and last.work is WorkKind.WIRE
+    return "wire" if kind in ON_WIRE and not wired else None
 
 
 def _work(
@@ -270,6 +285,14 @@ def _new_tree(tree: Tree, settings: Settings) -> str:
         f"{pot.kind}, {units.length(tree.height_cm)} high, at {tree.spot}. "
         "If that is not so, write it into the configuration under that name."
     )
+
+
+def _unlayered(kind: WorkKind, standing: Sequence[TreeAt]) -> list[str]:
+    """A layer may be older than the journal: it is noted, and asked after."""
+    bare = [one.tree for one in standing if one.layer is None]
+    if kind is not WorkKind.SEVER_LAYER or not bare:
+        return []
+    return [f"No layer was noted on {listed(bare)} before: take this back if it is another tree."]
 
 
 def _cautions(names: Sequence[str], against: Sequence[Misgiving | None]) -> list[str]:
