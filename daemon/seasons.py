@@ -12,9 +12,9 @@ import numpy as np
 from underbench.daemon.outlook import journal_at, species_of
 from underbench.daemon.settings import Settings
 from underbench.daemon.store import Store
-from underbench.rules.aftercare import care_of
+from underbench.rules.aftercare import CUTS, SOFT_SHOOTS, care_of
 from underbench.rules.garden import Tree
-from underbench.rules.journal import Entry, Outcome, Sighting, TreeAt, Work, fold
+from underbench.rules.journal import Entry, Outcome, Sighting, TreeAt, Work, WorkKind, fold
 from underbench.rules.weather import Array, Weather
 
 ENOUGH = 5  # cases, from which a share is given with its range
@@ -24,6 +24,7 @@ LOST_WITHIN = timedelta(days=365)  # a loss later than that is not laid to the w
 LEAST_KNOWN = 0.9  # of the hours, for its weather to be said
 FROST_C, HEAT_C, DRY_MM = 0.0, 30.0, 0.2  # screen air; the WMO's hot day is from memory
 DAY_H = 24
+CUT_BACK = (*CUTS, WorkKind.BAG)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,15 +111,22 @@ def _cases(
         standing = fold(tree, journal, now)
         lost_at = _lost_at(standing, journal)
         for work in standing.works:
-            care = care_of(work)
-            if care is None or (lost_at is None and now - work.at < JUDGED_AFTER):
+            weeks = _weeks(work)
+            if not weeks or (lost_at is None and now - work.at < JUDGED_AFTER):
                 continue
             if lost_at is not None and lost_at < work.at:
                 continue
-            weeks = max(care.root_weeks, care.shelter_weeks)
             until = min(work.at + timedelta(weeks=weeks), lost_at or now, now)
             lived = _lived(work, lost_at, _last_alive(tree, journal))
             yield Case(work, species_of(tree).name, lived, _felt(store.hours(work.at, until)))
+
+
+def _weeks(work: Work) -> float:
+    """How long its aftercare is; of what cuts hard and of a bag, as long as new shoots are soft."""
+    if work.work in CUT_BACK:
+        return SOFT_SHOOTS / timedelta(weeks=1)
+    care = care_of(work)
+    return max(care.root_weeks, care.shelter_weeks) if care is not None else 0.0
 
 
 def _lived(work: Work, lost_at: datetime | None, alive_at: datetime | None) -> bool | None:
