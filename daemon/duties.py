@@ -6,14 +6,14 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from underbench.daemon.follow_ups import follow_up_line
+from underbench.daemon.follow_ups import follow_up_line, follow_ups, may_have_rooted
 from underbench.daemon.passes import Pass
 from underbench.daemon.sayings import Kind
 from underbench.daemon.settings import Settings
 from underbench.daemon.speaking import Speaker
 from underbench.daemon.store import Message, Store
 from underbench.daemon.window_lines import WindowLine, window_lines
-from underbench.daemon.wintering import winter_lines
+from underbench.daemon.winter_lines import winter_lines
 from underbench.rules.hours import A_MINUTE, hands_on_between, local_day, quiet_until
 
 ROUND_UP, WATCHING, BLIND = (duty.value for duty in (Kind.ROUND_UP, Kind.WATCHING, Kind.BLIND))
@@ -56,10 +56,11 @@ def _works(done: Pass, store: Store, now: datetime) -> list[WindowLine]:
     """What there is to do beside the weather: what cannot wait first, then what follows works done,
     what the winter asks for, and windows."""
     outlook = done.outlook
+    after_works = follow_ups(outlook, store)
     lines = [
-        *follow_up_line(outlook, store),
+        *follow_up_line(after_works, store),
         *winter_lines(outlook, store),
-        *window_lines(outlook, store, now),
+        *window_lines(outlook, store, now, may_have_rooted(after_works)),
     ]
     return sorted(lines, key=lambda line: line.by or date.max)[:MOST]
 

@@ -16,10 +16,14 @@ from underbench.daemon.terminal import table
 from underbench.daemon.window_lines import WindowLine
 from underbench.daemon.works import typed
 from underbench.rules.aftercare import RootClock
-from underbench.rules.follow_up import ENDS, Ask, Expected, FollowUp, asks, expected
+from underbench.rules.cover import COVERS, CoverKind
+from underbench.rules.follow_up import ENDS, Ask, Expected, FollowUp, Held, asks, expected
+from underbench.rules.garden import SpotKind
 from underbench.rules.hours import local_day
+from underbench.rules.journal import TreeAt
 
 NAMED = 3
+REMINDERS = 2
 
 
 def follow_ups(outlook: Outlook, store: Store) -> list[Expected]:
@@ -31,7 +35,7 @@ def follow_ups(outlook: Outlook, store: Store) -> list[Expected]:
     today = local_day(outlook.now, garden.timezone)
     mean_c = {day: one.mean_c for day, one in usual_of(store, garden).days.items() if day < today}
     mean_c |= {day: value for day, value in _forecast(outlook) if day >= today}
-    found = [expected(ask, mean_c, today, garden.latitude) for ask in open_now]
+    found = [expected(ask, mean_c, today, garden.latitude, held) for ask, held in open_now]
     return sorted(found, key=lambda one: (not one.due, one.first or date.max))
 
 
@@ -42,25 +46,39 @@ def _forecast(outlook: Outlook) -> Iterator[tuple[date, float]]:
         yield EPOCH + number * DAY, mean_c
 
 
-def _asks(outlook: Outlook) -> Iterator[Ask]:
+def _asks(outlook: Outlook) -> Iterator[tuple[Ask, Held | None]]:
     for row, tree in enumerate(outlook.standing):
         clock = RootClock(
             float(outlook.state.root_warmth_cd[row]), float(outlook.state.taken_before_s[row])
         )
         kind = outlook.setting.species[tree.tree.name].limits.kind
         latitude = outlook.settings.garden.latitude
-        yield from asks(tree, kind, clock, outlook.stage(row), latitude)
+        for ask in asks(tree, kind, clock, outlook.stage(row), latitude):
+            yield ask, _held(outlook, tree, ask)
 
 
-def follow_up_line(outlook: Outlook, store: Store) -> list[WindowLine]:
-    """Return the one line on all that has fallen due and was not said, or none."""
-    due = [one for one in follow_ups(outlook, store) if one.due]
-    fresh = [one for one in due if store.last_done(_duty(one)) is None]
+def _held(outlook: Outlook, tree: TreeAt, ask: Ask) -> Held | None:
+    """The warm room it stands in, and since when."""
+    if outlook.settings.spots[tree.spot].kind is not SpotKind.INDOORS:
+        return None
+    since = max(ask.work.at, tree.there_since or ask.work.at)
+    return Held(since.date(), COVERS[CoverKind.INDOORS].held_c)
+
+
+def may_have_rooted(found: Sequence[Expected]) -> frozenset[str]:
+    """Return the trees whose layer's moss it is time to look into, or was looked into."""
+    looks = (one for one in found if one.ask.what is FollowUp.LOOK_IN_MOSS)
+    return frozenset(one.ask.work.tree for one in looks if one.due or one.ask.looked)
+
+
+def follow_up_line(found: Sequence[Expected], store: Store) -> list[WindowLine]:
+    """Return the one line on all of ``found`` that has fallen due and was not said, or none."""
+    fresh = [one for one in found if one.due and store.last_done(_duty(one)) is None]
     if not fresh:
         return []
     trees: dict[FollowUp, list[str]] = {}
     for one in fresh:
-        trees.setdefault(one.ask.what, []).append(one.ask.work.tree)
+        trees.setdefault(one.ask.what, []).append(_named(one.ask))
     parts = [f"{what}: {_some(names)}" for what, names in trees.items()]
     words = "; ".join(parts)
     return [WindowLine(f"{words[0].upper()}{words[1:]}.", tuple(map(_duty, fresh)))]
@@ -69,12 +87,19 @@ def follow_up_line(outlook: Outlook, store: Store) -> list[WindowLine]:
 def _some(names: Sequence[str]) -> str:
     if len(names) <= NAMED:
         return joined(names)
-    return f"{joined(names[:NAMED])} and {len(names) - NAMED} more"
+    return f"{', '.join(names[:NAMED])} and {len(names) - NAMED} more"
+
+
+def _named(ask: Ask) -> str:
+    at = ask.work.at
+    return f"{ask.work.tree} ({ask.work.work} {at.day} {at:%b})"
 
 
 def _duty(one: Expected) -> str:
-    """It is said once for each time it falls due: a look in between starts it anew."""
-    return f"follow-up {one.ask.what} {one.ask.work.tree} {one.ask.since:%Y-%m-%dT%H:%M:%S}"
+    """It is said once for each time it falls due: a look in between starts it anew. What is left
+    undone is said again, twice at most, when it would have been due again."""
+    again = f" again {min(one.laps, REMINDERS)}" if one.laps else ""
+    return f"follow-up {one.ask.what} {one.ask.work.tree} {one.ask.since:%Y-%m-%dT%H:%M:%S}{again}"
 
 
 def text(found: Sequence[Expected]) -> str:

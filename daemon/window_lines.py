@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -44,9 +44,12 @@ class _Event:
         return f"window {self.window.work} {'closes' if self.last else 'opens'} {self.window.tree}"
 
 
-def window_lines(outlook: Outlook, store: Store, now: datetime) -> list[WindowLine]:
-    """Return what is to be said of windows now. Raises StoreError."""
-    events = [event for event in _events(outlook, store) if _fresh(event, store, now)]
+def window_lines(
+    outlook: Outlook, store: Store, now: datetime, rooted: Collection[str]
+) -> list[WindowLine]:
+    """Return what is to be said of windows now; ``rooted``: trees whose layer may have by now.
+    Raises StoreError."""
+    events = [event for event in _events(outlook, store, rooted) if _fresh(event, store, now)]
     groups: dict[tuple[WorkKind | str, Stage, date | None], list[_Event]] = {}
     for event in events:
         groups.setdefault((event.window.work, event.stage, event.last), []).append(event)
@@ -55,8 +58,8 @@ def window_lines(outlook: Outlook, store: Store, now: datetime) -> list[WindowLi
     return [_line(group) for group in ordered[:MOST_LINES]]
 
 
-def _events(outlook: Outlook, store: Store) -> Iterator[_Event]:
-    layers = [row for row, at in enumerate(outlook.standing) if at.layer is not None]
+def _events(outlook: Outlook, store: Store, rooted: Collection[str]) -> Iterator[_Event]:
+    layers = [row for row, at in enumerate(outlook.standing) if at.tree.name in rooted]
     due = [row for row, at in enumerate(outlook.standing) if _due_for_repotting(at)]
     usual = usual_of(store, outlook.settings.garden) if layers else None
     planner = Planner(outlook, usual)
@@ -96,7 +99,7 @@ def _line(group: Sequence[_Event]) -> WindowLine:
 
 def _sign(event: _Event, trees: str) -> str:
     if event.window.work is WorkKind.SEVER_LAYER:
-        return f"The layer on {trees} may have rooted: look"
+        return f"The layer on {trees} may have rooted"
     if event.stage is Stage.BUD_SWELL:
         return f"Buds swelling on {trees}"
     return f"Root work suits {trees} now"

@@ -11,7 +11,7 @@ from underbench.daemon.outlook import Outlook
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units
 from underbench.daemon.wintering import Winter, today_of
-from underbench.rules.season import RESTED_CHILL_DAYS
+from underbench.rules.season import BASE_C, RESTED_CHILL_DAYS
 from underbench.rules.usual import DateRange
 from underbench.rules.winter import (
     HARDENING_OFF_DAYS,
@@ -25,8 +25,8 @@ from underbench.rules.winter import (
 
 HEADS = ("", "tree", "in below", "nights in", "chill days", "cold usually here")
 KEY = (
-    "Nights go by screen air. Chill: days with a mean of 5 °C or less since 1 November (May in the "
-    "south). Common practice, no source."
+    "Nights go by screen air. Chill: days with a mean of {base} or less since 1 November (May in "
+    "the south); - where they are not counted now, or not known. Common practice, no source."
 )
 
 
@@ -43,7 +43,8 @@ class WinterView:
         if not self._found:
             return "There are no living trees."
         lines = [table(HEADS, [self._row(one) for one in self._found]), "", *self._beside()]
-        return "\n".join([*lines, KEY, self._credit])
+        key = KEY.format(base=self._units.temp_whole(BASE_C))
+        return "\n".join([*lines, key, self._credit])
 
     def _row(self, one: Winter) -> tuple[str, ...]:
         return (
@@ -58,8 +59,10 @@ class WinterView:
     def _chill(self, one: Winter) -> str:
         if not one.facts.rests:
             return "needs none"
-        if not counts_chill(self._today, self._latitude):
+        if one.facts.chill_days is None or not counts_chill(self._today, self._latitude):
             return "-"
+        if one.facts.chill_days >= RESTED_CHILL_DAYS:
+            return "met"
         return f"{one.facts.chill_days:.0f} of {RESTED_CHILL_DAYS:.0f}"
 
     def _beside(self) -> Iterator[str]:
@@ -68,10 +71,11 @@ class WinterView:
                 night = one.facts.near_on
                 yield f"{one.tree}: the forecast has such a night by {night:%A} {_day(night)}."
             if self._hardens_off(one):
-                first, *_, last = hardening_off(self._today)
+                first, *_, last = hardening_off(one.out_from)
                 yield (
                     f"{one.tree} is in leaf after {one.facts.stay_nights} nights in: harden it off "
-                    f"over {HARDENING_OFF_DAYS} days. {first.hours} h out on the first, in shade, "
+                    f"over {HARDENING_OFF_DAYS} days from {_day(first.day)} on. {first.hours} h "
+                    "out on the first, in shade, "
                     f"an hour more each day to {last.hours} h; shade for the first {SHADE_DAYS}, "
                     "in by evening until it is done."
                 )
@@ -89,7 +93,7 @@ class WinterView:
 
     def _json(self, one: Winter) -> dict[str, Any]:
         facts, cold = one.facts, one.cold
-        plan = hardening_off(self._today) if self._hardens_off(one) else ()
+        plan = hardening_off(one.out_from) if self._hardens_off(one) else ()
         return {
             "tree": one.tree,
             "do": one.doing,

@@ -21,6 +21,7 @@ from underbench.rules.timing import northern_month
 from underbench.rules.usual import moved_to
 
 DAY = timedelta(days=1)
+BAG_OPEN_FOR = timedelta(days=7)  # then the shoots bear the air; common practice
 USUAL_GAIN_CD = 8.0  # a day from April to October, where no year is known; judgement
 LOOKED_FOR_DAYS = 400  # further ahead nothing is expected
 
@@ -48,6 +49,7 @@ class FollowUp(StrEnum):
     """What is to be done after a work, in the trade's words."""
 
     LOOK_UNDER_BAG = "look under the bag"
+    TAKE_BAG_OFF = "take the opened bag off"
     CHECK_WIRE = "check the wire before it bites"
     LOOK_IN_MOSS = "look for roots in the moss"
     SUPPORT_LIMB = "support the girdled limb"
@@ -59,13 +61,15 @@ ENDS = {  # what closes it for good, beside the look it asks for
     FollowUp.CHECK_WIRE: WorkKind.UNWIRE,
     FollowUp.LOOK_IN_MOSS: WorkKind.SEVER_LAYER,
 }
+NO_LOOKS = (FollowUp.TAKE_BAG_OFF, FollowUp.FIRST_FEED)  # that the tree was checked is not enough
 
 
 @dataclass(frozen=True, slots=True)
 class Ask:
     """One follow-up of ``work``: after ``after_cd`` °C·d since the work, and once it was ``looked``
     at, not before ``again_cd`` more. ``done_by`` is the work that says it was seen to. ``ready``:
-    whether what else it waits for has come (a first feed: roots taken, and a tree that grows)."""
+    whether what else it waits for has come (a first feed: roots taken, and a tree that grows), or
+    will on the day ``ready_on``."""
 
     what: FollowUp
     work: Work
@@ -74,6 +78,7 @@ class Ask:
     looked: Work | None = None
     again_cd: float = 0.0
     ready: bool = True
+    ready_on: date | None = None
 
     @property
     def since(self) -> datetime:
@@ -82,15 +87,33 @@ class Ask:
 
 
 @dataclass(frozen=True, slots=True)
+class Held:
+    """Air that a heated room keeps at ``air_c`` or above, where a tree has stood since a day."""
+
+    since: date
+    air_c: float
+
+
+@dataclass(frozen=True, slots=True)
 class Expected:
     """An ask, the warmth ``gained_cd`` since its work, and the days between which it is expected;
-    ``first`` None where it does not come within the year looked at."""
+    ``first`` None where it does not come within the year looked at. ``laps``: how often it would
+    have been due again since it was first."""
 
     ask: Ask
     gained_cd: float
     due: bool
     first: date | None
     last: date | None
+    laps: int = 0
+
+
+def closed_by(what: FollowUp, done_by: WorkKind) -> tuple[WorkKind, ...]:
+    """Return the works any of which says that an ask was seen to."""
+    closing = [done_by, *([ENDS[what]] if what in ENDS else [])]
+    if what is FollowUp.LOOK_UNDER_BAG:
+        closing += [WorkKind.SLIT_BAG, WorkKind.UNBAG]
+    return (*closing,) if what in NO_LOOKS else (*closing, WorkKind.CHECK)
 
 
 def asks(tree: TreeAt, kind: Kind, clock: RootClock, stage: Stage, latitude: float) -> list[Ask]:
@@ -104,11 +127,19 @@ def asks(tree: TreeAt, kind: Kind, clock: RootClock, stage: Stage, latitude: flo
 
 def _of_bag(tree: TreeAt) -> Iterator[Ask]:
     bag, work = tree.bag, tree.last(WorkKind.BAG)
-    if bag is None or work is None or bag.opening is Opening.OPEN:
-        return
+    opened = tree.last(WorkKind.OPEN_BAG)
+    if bag is not None and opened is not None and bag.opening is Opening.OPEN:
+        off_at, off = opened.at + BAG_OPEN_FOR, FollowUp.TAKE_BAG_OFF
+        ready, on = tree.at >= off_at, off_at.date()
+        yield Ask(off, opened, WorkKind.UNBAG, 0.0, ready=ready, ready_on=on)
+    elif bag is not None and work is not None:
+        yield _under_bag(tree, work)
+
+
+def _under_bag(tree: TreeAt, work: Work) -> Ask:
     look = WorkKind.CHECK_BAG
     looked = _looked(tree, work, look, WorkKind.SLIT_BAG)
-    yield Ask(FollowUp.LOOK_UNDER_BAG, work, look, UNDER_BAG_CD, looked, UNDER_BAG_AGAIN_CD)
+    return Ask(FollowUp.LOOK_UNDER_BAG, work, look, UNDER_BAG_CD, looked, UNDER_BAG_AGAIN_CD)
 
 
 def _of_wire(tree: TreeAt, kind: Kind) -> Iterator[Ask]:
@@ -160,48 +191,64 @@ def _after(tree: TreeAt, work: Work, *kinds: WorkKind) -> Work | None:
     return next((one for one in reversed(later) if one.work in kinds), None)
 
 
-def expected(ask: Ask, mean_c: Mapping[date, float], today: date, latitude: float) -> Expected:
+def expected(
+    ask: Ask,
+    mean_c: Mapping[date, float],
+    today: date,
+    latitude: float,
+    held: Held | None = None,
+) -> Expected:
     """Return when an ask falls due, from the daily mean air known (°C), today's not yet counted.
 
     Days ahead are as forecast where ``mean_c`` has them, then as in the earlier years: the range
     runs from the warmest of these to the coolest. Days gone by that are not known, and all days
-    ahead where no year is, gain what is usual.
+    ahead where no year is, gain what is usual. ``held``: where it stands now, and will.
     """
-    gained = _gained(ask.work.at.date(), today, mean_c, latitude)
-    if ask.what is FollowUp.FIRST_FEED:
-        return Expected(ask, gained, ask.ready, today if ask.ready else None, None)
+    warmth = _Warmth(mean_c, latitude, held)
+    gained = warmth.between(ask.work.at.date(), today)
+    if ask.what in NO_LOOKS:
+        first = today if ask.ready else ask.ready_on
+        return Expected(ask, gained, ask.ready, first, first)
     left = ask.after_cd - gained
     if ask.looked is not None:
-        since = _gained(ask.looked.at.date(), today, mean_c, latitude)
-        left = max(left, ask.again_cd - since)
+        left = max(left, ask.again_cd - warmth.between(ask.looked.at.date(), today))
     if left <= 0.0:
-        return Expected(ask, gained, due=True, first=today, last=today)
+        laps = int(-left // ask.again_cd) if ask.again_cd else 0
+        return Expected(ask, gained, due=True, first=today, last=today, laps=laps)
     years = sorted({day.year for day in mean_c if day.year < today.year}) or [today.year]
-    ahead = [_reached(left, mean_c, today, year, latitude) for year in years]
+    ahead = [warmth.reached(left, today, year) for year in years]
     known = [day for day in ahead if day is not None]
     first, last = (min(known), max(known)) if known else (None, None)
     return Expected(ask, gained, due=False, first=first, last=last)
 
 
-def _gained(first: date, today: date, mean_c: Mapping[date, float], latitude: float) -> float:
-    days = range((today - first).days)
-    return sum(_gain(first + n * DAY, mean_c, latitude) for n in days)
+@dataclass(frozen=True, slots=True)
+class _Warmth:
+    mean_c: Mapping[date, float]
+    latitude: float
+    held: Held | None
 
+    def between(self, first: date, today: date) -> float:
+        """°C·d gained from ``first`` up to yesterday."""
+        return sum(
+            self._gain(first + n * DAY, first + n * DAY) for n in range((today - first).days)
+        )
 
-def _gain(day: date, mean_c: Mapping[date, float], latitude: float) -> float:
-    if day in mean_c:
-        return max(mean_c[day] - BASE_C, 0.0)
-    return USUAL_GAIN_CD if 4 <= northern_month(day, latitude) <= 10 else 0.0
+    def reached(self, left_cd: float, today: date, year: int) -> date | None:
+        """The day by which ``left_cd`` more have come, were the days ahead as those of ``year``."""
+        for n in range(LOOKED_FOR_DAYS):
+            if left_cd <= 0.0:
+                return today + n * DAY
+            day = today + n * DAY
+            like = day if day in self.mean_c else moved_to(day, year + day.year - today.year)
+            left_cd -= self._gain(day, like)
+        return None
 
-
-def _reached(
-    left_cd: float, mean_c: Mapping[date, float], today: date, year: int, latitude: float
-) -> date | None:
-    """The day by which ``left_cd`` more have come, were the days ahead as those of ``year``."""
-    for n in range(LOOKED_FOR_DAYS):
-        if left_cd <= 0.0:
-            return today + n * DAY
-        day = today + n * DAY
-        like = day if day in mean_c else moved_to(day, year + day.year - today.year)
-        left_cd -= _gain(like, mean_c, latitude)
-    return None
+    def _gain(self, day: date, like: date) -> float:
+        """What ``day`` brings, were it as the day ``like``."""
+        held = self.held
+        least = held.air_c - BASE_C if held is not None and day >= held.since else 0.0
+        if like in self.mean_c:
+            return max(self.mean_c[like] - BASE_C, least)
+        growing = 4 <= northern_month(like, self.latitude) <= 10
+        return max(USUAL_GAIN_CD if growing else 0.0, least)

@@ -9,7 +9,7 @@ source, unless said.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
@@ -18,14 +18,15 @@ from underbench.rules.garden import ContainerKind, SpotKind
 from underbench.rules.journal import Move, Stage
 from underbench.rules.limits import Condition, bearing
 from underbench.rules.places import VENTED_FROM_C
-from underbench.rules.season import RESTED_CHILL_DAYS, last_autumn
-from underbench.rules.species import Species
+from underbench.rules.season import BASE_C, RESTED_CHILL_DAYS, last_autumn
+from underbench.rules.species import Kind, Species
 from underbench.rules.timing import northern_month
 from underbench.rules.usual import DateRange, Usual
 
 DAY = timedelta(days=1)
 UNDER_COVER = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.INDOORS)
 GLASS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE)
+DECIDUOUS = (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
 # Short of the midwinter limit: 2 K that roots lack in autumn (see limits.py), and 1 K that a pot's
 # rim falls below screen air in a clear night. Judgement.
 NEAR_K = 3.0
@@ -34,7 +35,10 @@ KNOWN_SHARE = 0.9
 SOON = timedelta(days=7)
 OFF_FOR = timedelta(days=21)  # a cover forgotten for longer was none
 CHILL_MONTHS = (11, 12, 1, 2, 3)
-LATE_WINTER = (2, 3)  # from here to spring there is no time left to make up for a warm winter
+REST_MONTHS = (12, 1, 2, 3)
+CHILL_AFTER_DAYS = 61  # 1 September to 1 November, from which chill counts (see season.py)
+COLDER_DAYS = 10  # of chill more in the open air: a colder place is to be had. Judgement
+GLASS_MONTHS = (1, 2, 3, 4, 5)  # before, autumn cools the frames; after, they stand open anyway
 OUT_MONTHS = (2, 3, 4, 5, 6)
 TROPICAL_OUT_MONTHS = (5, 6, 7, 8)
 YOUNG_LEAF = (Stage.LEAFING_OUT, Stage.EXTENDING)
@@ -47,6 +51,7 @@ HARDENING_OFF_DAYS, SHADE_DAYS, FIRST_DAY_H = 10, 5, 2
 class Doing(StrEnum):
     """What there is to do with a tree for the winter, the most pressing first."""
 
+    TOO_COLD = "needs a warmer place"
     GO_IN = "go in soon"
     COVER_ON = "frost cover on soon"
     TOO_WARM = "too warm"
@@ -73,8 +78,10 @@ class Wintering:
     ``near_c``: screen air from which it is to be in; ``kind`` of the spot where it stands;
     ``belongs_under`` whether that of its home is under cover; ``shelter``: whether there is a place
     under cover that takes it; ``nights`` under cover this winter, ``stay_nights`` without a break
-    up to now; ``rests``: it needs chill, of which it had ``chill_days``; ``threatened`` at home by
-    the forecast; ``near_on``: the first day of the forecast whose night is as cold as ``near_c``.
+    up to now; ``rests``: it needs chill, of which it had ``chill_days``, the open air ``air_chill``
+    (None: the record is too young to tell); ``threatened`` by the forecast here or at home,
+    ``too_cold`` where it stands; ``near_on``: the first day of the forecast whose night is as cold
+    as ``near_c``; ``cover_told``: its frost cover was asked for this winter.
     """
 
     near_c: float
@@ -84,17 +91,30 @@ class Wintering:
     nights: int
     stay_nights: int
     rests: bool
-    chill_days: float
+    chill_days: float | None
+    air_chill: float | None
     stage: Stage
     in_leaf: bool
     threatened: bool
+    too_cold: bool
     near_on: date | None
-    tropical: bool = False
+    kind_of_plant: Kind
+    cover_told: bool = False
 
     @property
     def under(self) -> bool:
         """Whether it stands under cover."""
         return self.kind in UNDER_COVER
+
+    @property
+    def tropical(self) -> bool:
+        """Whether it is chilled well above freezing."""
+        return self.kind_of_plant is Kind.TROPICAL
+
+    @property
+    def deciduous(self) -> bool:
+        """Whether it stands bare in winter."""
+        return self.kind_of_plant in DECIDUOUS
 
     @property
     def hardens_off(self) -> bool:
@@ -115,10 +135,13 @@ def near_c(species: Species, condition: Condition) -> float:
     """Return the screen air, °C, from which a tree at rest is to be in: a tender one at its own
     air figure, a hardy one ``NEAR_K`` short of what its roots or its top bear in midwinter.
 
-    Roots in a bed have the ground around them and do not count; open aftercare is weather care.
+    Roots in a bed have the ground around them and do not count. Of aftercare what cut roots bear
+    does: those of a collected pine or a late layer have not taken by winter.
     """
+    care = condition.aftercare
+    roots_only = replace(NOTHING_OPEN, roots=care.roots, floor_c=care.floor_c)
     rested = condition._replace(
-        stage=Stage.DORMANT, aftercare=NOTHING_OPEN, unhardened_k=0.0, faded=0.0, sap_moving=False
+        stage=Stage.DORMANT, aftercare=roots_only, unhardened_k=0.0, faded=0.0, sap_moving=False
     )
     borne = bearing(species, rested)
     if borne.chill is not None:
@@ -197,7 +220,9 @@ def doing(tree: Wintering, cold: Cold, today: date, latitude: float) -> Doing:
     month = northern_month(today, latitude)
     if not tree.under:
         return _outside(tree, cold, today, month)
-    if month in LATE_WINTER and short_of_chill(tree):
+    if tree.too_cold:
+        return Doing.TOO_COLD
+    if month in REST_MONTHS and kept_too_warm(tree):
         return Doing.TOO_WARM
     if tree.belongs_under:
         return Doing.NOTHING
@@ -206,9 +231,24 @@ def doing(tree: Wintering, cold: Cold, today: date, latitude: float) -> Doing:
     return Doing.COME_OUT if _safe(tree, cold, today, month) else Doing.STAY
 
 
-def short_of_chill(tree: Wintering) -> bool:
-    """Return whether its buds have not had the chill that ends their rest."""
-    return tree.rests and tree.chill_days < RESTED_CHILL_DAYS
+def kept_too_warm(tree: Wintering) -> bool:
+    """Return whether its buds sleep on for want of a chill that the open air here does have."""
+    if not tree.deciduous or tree.chill_days is None or tree.air_chill is None:
+        return False
+    short = tree.stage is Stage.DORMANT and tree.chill_days < RESTED_CHILL_DAYS
+    return short and tree.air_chill - tree.chill_days >= COLDER_DAYS
+
+
+def air_chill(usual: Usual, today: date) -> float | None:
+    """Return the days at 5 °C or less in the open air since chill began to count this winter; None
+    where too few of them are known."""
+    begins = last_autumn(today, usual.latitude) + CHILL_AFTER_DAYS * DAY
+    length = (today - begins).days
+    days = (usual.days.get(begins + n * DAY) for n in range(length))
+    means = [day.mean_c for day in days if day is not None]
+    if length <= 0 or len(means) < KNOWN_SHARE * length:
+        return None
+    return float(sum(mean_c <= BASE_C for mean_c in means))
 
 
 def counts_chill(today: date, latitude: float) -> bool:
@@ -217,12 +257,16 @@ def counts_chill(today: date, latitude: float) -> bool:
 
 
 def _outside(tree: Wintering, cold: Cold, today: date, month: int) -> Doing:
+    if tree.kind is SpotKind.UNDER_BENCH and not tree.threatened:
+        return Doing.NOTHING  # that is its cover
     usually = cold.first is not None and cold.first.first - SOON <= today <= cold.first.last
-    if tree.near_on is not None or usually:
+    bare = not (tree.deciduous and tree.in_leaf)  # a maple in October leaf is not carried in yet
+    if tree.near_on is not None or (usually and bare):
         return Doing.GO_IN if tree.shelter else Doing.COVER_ON
-    if tree.shelter or tree.threatened or cold.last is None or not _safe(tree, cold, today, month):
+    if not tree.cover_told or tree.threatened or cold.last is None:
         return Doing.NOTHING
-    return Doing.COVER_OFF if today <= cold.last.last + OFF_FOR else Doing.NOTHING
+    over = _safe(tree, cold, today, month) and today <= cold.last.last + OFF_FOR
+    return Doing.COVER_OFF if over else Doing.NOTHING
 
 
 def _safe(tree: Wintering, cold: Cold, today: date, month: int) -> bool:
@@ -237,10 +281,12 @@ def _safe(tree: Wintering, cold: Cold, today: date, month: int) -> bool:
     return month in (OUT_MONTHS if cold.winters else FORECAST_OUT_MONTHS)
 
 
-def open_by_day(kind: SpotKind, ten_days_c: float, high_c: float) -> bool:
-    """Return whether a frame or greenhouse is to be opened by day: the mean of the last days is
-    10 °C or more, or the sun brings the air in it (``high_c``) to where wood at rest wakes."""
-    return kind in GLASS and (ten_days_c >= VENTED_FROM_C or high_c >= HOT_FRAME_C)
+def open_by_day(tree: Wintering, month: int, ten_days_c: float, high_c: float) -> bool:
+    """Return whether the frame or greenhouse a tree stands in is to be opened by day, in a northern
+    ``month``: the mean of the last days is 10 °C or more, or the sun brings the air in it
+    (``high_c``) to where wood at rest wakes. For a tropical it stays shut."""
+    closed = tree.kind in GLASS and month in GLASS_MONTHS and not tree.tropical
+    return closed and (ten_days_c >= VENTED_FROM_C or high_c >= HOT_FRAME_C)
 
 
 def hardening_off(first: date) -> tuple[OutFor, ...]:

@@ -17,7 +17,7 @@ from underbench.daemon.duties import say
 from underbench.daemon.seasons import wilson
 from underbench.daemon.store import Store
 from underbench.rules.aftercare import RootClock
-from underbench.rules.follow_up import Expected, FollowUp, asks, expected
+from underbench.rules.follow_up import Expected, FollowUp, Held, asks, expected
 from underbench.rules.garden import Container, ContainerKind, Tree
 from underbench.rules.journal import Fate, Outcome, Stage, TreeAt, Work, WorkKind
 from underbench.rules.species import Kind
@@ -156,9 +156,22 @@ def test_a_layer_wants_a_support_at_once_and_a_look_after_weeks() -> None:
     ).keys() <= {FollowUp.FIRST_FEED}
 
 
-def test_an_open_bag_and_a_lost_tree_ask_for_nothing() -> None:
+def test_an_opened_bag_is_to_come_off_after_a_week() -> None:
+    """Common practice, no source."""
     assert FollowUp.LOOK_UNDER_BAG in open_on(standing((WorkKind.BAG, 0)), 14.0)
-    assert open_on(standing((WorkKind.BAG, 0), (WorkKind.OPEN_BAG, 9)), 14.0) == {}
+
+    def opened(days: int) -> Expected:
+        tree = standing((WorkKind.BAG, 0), (WorkKind.OPEN_BAG, 9), (WorkKind.CHECK, 10), days=days)
+        return open_on(tree, 14.0)[FollowUp.TAKE_BAG_OFF]
+
+    assert not opened(12).due
+    assert opened(12).first == (APRIL + 16 * DAY).date()
+    assert opened(16).due
+    off = ((WorkKind.BAG, 0), (WorkKind.OPEN_BAG, 9), (WorkKind.UNBAG, 16))
+    assert open_on(standing(*off), 14.0) == {}
+
+
+def test_a_lost_tree_asks_for_nothing() -> None:
     assert open_on(standing((WorkKind.BAG, 0), (WorkKind.WIRE, 0), lost=True), 14.0) == {}
 
 
@@ -184,6 +197,17 @@ def test_a_look_noted_for_the_day_of_the_work_counts() -> None:
 def test_who_slits_a_bag_has_looked_under_it() -> None:
     slit = standing((WorkKind.BAG, 0), (WorkKind.SLIT_BAG, 9), days=10)
     assert not open_on(slit, 14.0)[FollowUp.LOOK_UNDER_BAG].due
+
+
+def test_a_warm_room_brings_growth_whatever_the_garden_has() -> None:
+    tree = standing((WorkKind.WIRE, 0), days=40)
+    (ask,) = asks(tree, BROADLEAF, UNTAKEN, Stage.HARDENED, 46.0)
+    cold = {date(2024, 1, 1) + n * DAY: 0.0 for n in range(360)}
+    room = Held(APRIL.date() + 5 * DAY, 18.0)
+    outside, inside = (expected(ask, cold, tree.at.date(), 46.0, held) for held in (None, room))
+    assert outside.gained_cd == 0.0
+    assert inside.gained_cd == pytest.approx(35 * 13.0)
+    assert inside.due
 
 
 def test_a_tropical_is_fed_in_any_month() -> None:
@@ -237,7 +261,22 @@ def test_a_round_up_says_it_once(labs: Labs, make: Any) -> None:
         (message,) = say(garden.run(now), garden.settings, garden.store, now)
         assert len(message.body.splitlines()) <= 6
         said += [line for line in message.body.splitlines() if "limb" in line]
-    assert said == ["Support the girdled limb: Ember."]
+    assert said == ["Support the girdled limb: Ember (start layer 27 Mar)."]
+
+
+def test_a_look_left_out_is_asked_for_twice_more_and_no_oftener(labs: Labs, make: Any) -> None:
+    """Wire forgotten in June has bitten by August: common practice, no source."""
+    weather: Weather = make.weather(MARCH - 3 * DAY, 24 * 160, mean_c=20.0)
+    garden = labs(GARDEN + '[telling]\nround_up = "09:00"\n' + EMBER, weather)
+    garden.store.add([Work(tree="Ember", at=MARCH - DAY, work=WorkKind.WIRE)])
+    said = []
+    for days in range(20, 140, 2):
+        now = MARCH + days * DAY
+        (message,) = say(garden.run(now), garden.settings, garden.store, now)
+        said += [days for line in message.body.splitlines() if "Check the wire" in line]
+    first, second, third = said
+    assert second - first == pytest.approx(10, abs=2)  # 150 °C·d more, 15 a day
+    assert third - second == pytest.approx(10, abs=2)
 
 
 # What lived
@@ -264,6 +303,31 @@ def test_seasons_say_what_lived_and_how_few_cases(garden: Garden) -> None:
     assert "not known of 1: nothing was noted since" in told
     garden.do("seen", "extending", "Heath", "--on", f"{NOON:%Y-%m-%d}")
     assert "1 of 1; too few to say" in shown(garden, "seasons")
+
+
+def test_seasons_tell_of_chops_and_bags(garden: Garden) -> None:
+    old = NOON - timedelta(days=60)
+    with Store.open(garden.database) as store:
+        store.add([Work(tree="Ember", at=old, work=work) for work in (WorkKind.CHOP, WorkKind.BAG)])
+    garden.do("seen", "leafing-out", "Ember", "--on", f"{NOON:%Y-%m-%d}")
+    groups = json.loads(shown(garden, "seasons", "--json"))["groups"]
+    assert {one["work"]: one["lived"] for one in groups} == {"chop": 1, "bag": 1}
+
+
+@pytest.mark.parametrize(
+    ("work", "lacks"),
+    [("check-bag", "bag"), ("check-moss", "layer"), ("support-limb", "layer"),
+     ("check-wire", "wire"), ("unwire", "wire")],
+)  # fmt: skip
+def test_what_is_not_on_a_tree_is_not_looked_at(garden: Garden, work: str, lacks: str) -> None:
+    said = fails(garden.do("did", work, "Ember", "--on", "2024-04-13"))
+    assert f"Ember had no {lacks} on 13 April 2024" in said
+
+
+def test_a_layer_older_than_the_journal_is_severed_with_a_word(garden: Garden) -> None:
+    done = garden.do("did", "sever-layer", "Ember", "--on", "2024-04-13")
+    assert done.exit_code == 0
+    assert "No layer was noted on Ember before" in done.stdout
 
 
 def test_seasons_as_json_give_a_range_from_five_known_cases_on(garden: Garden) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from underbench.rules.follow_up import ENDS, FollowUp
+from underbench.rules.follow_up import FollowUp, closed_by
 from underbench.rules.journal import Entry, Fate, Outcome, Work, WorkKind
 
 
@@ -38,5 +38,4 @@ def _closes(entry: Entry, due: Due) -> bool:
         return False
     if isinstance(entry, Outcome):
         return entry.fate is Fate.LOST
-    closing = (due.done_by, WorkKind.CHECK, ENDS.get(FollowUp(due.what)))
-    return isinstance(entry, Work) and entry.work in closing
+    return isinstance(entry, Work) and entry.work in closed_by(FollowUp(due.what), due.done_by)
