@@ -44,7 +44,8 @@ def windows(
         usual = usual_of(store, done.outlook.settings.garden)
         works, rows = asked_for(done.outlook.settings, words)
         planner = Planner(done.outlook, usual, second_job=second_job)
-        found = list(planner.windows(works, rows))
+        one_asked = len(works) == len(rows) == 1
+        found = list(planner.windows(works, rows, even_if_never=one_asked))
         view = WindowsView(planner, found, whole=bool(words))
         return view.as_json() if as_json else view.text()
 
@@ -70,15 +71,18 @@ def whatif(
     now: datetime,
 ) -> None:
     """Show the limits and alerts that would follow if you did WORK on TREE today, or later."""
+    from underbench.daemon.normals import usual_of
+    from underbench.daemon.planning import Planner
     from underbench.daemon.whatif import later_day, tried_named, what_if
     from underbench.daemon.whatif_view import WhatIfView
 
     kind, wanted = tried_named(work), tree_named_in(config, tree)
     on = None if day is None else later_day(day, now, settings_of(config).garden.timezone)
 
-    def read(done: Pass, _store: Store) -> str:
+    def read(done: Pass, store: Store) -> str:
         row = row_of(done.outlook, wanted)
-        view = WhatIfView(what_if(done.outlook, row, kind, roots_pct, on))
+        usual = usual_of(store, done.outlook.settings.garden)
+        view = WhatIfView(what_if(Planner(done.outlook, usual), row, kind, roots_pct, on))
         return view.as_json() if as_json else view.text()
 
     look_and_print(config, now, read)

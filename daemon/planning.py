@@ -12,35 +12,37 @@ import numpy as np
 from underbench.daemon.outlook import Outlook, act_from
 from underbench.rules.hours import local_day, local_moment
 from underbench.rules.journal import Stage, WorkKind
-from underbench.rules.timing import misgiving
+from underbench.rules.places import place_of
+from underbench.rules.timing import possible_stages
 from underbench.rules.usual import DateRange, Usual, next_window
 from underbench.rules.weather import Array
 from underbench.rules.windows import (
     Day,
-    DryWork,
-    Planned,
     Planning,
-    Suit,
     Verdict,
-    applies,
+    inapplicable,
     verdicts,
 )
+from underbench.rules.work_season import DryWork, Planned, Suit, in_season
 
 MORNING, NEXT_MORNING = time(6), time(9)  # a night's cold is often past sunrise
 DAY = timedelta(days=1)
+SOON_DAYS = 60
 Reduce = Callable[..., Array]
 
 
 @dataclass(frozen=True, slots=True)
 class Window:
     """How the coming days suit one work on one tree; ``opens`` and ``closes`` are when it usually
-    comes into season next and goes out of it, None where no earlier year tells."""
+    comes into season next and goes out of it, None where no earlier year tells. ``reopens``: once
+    out of season it soon comes in again, as an evergreen between rest and its new shoots."""
 
     work: Planned
     tree: str
     days: tuple[Verdict, ...]
     opens: DateRange | None = None
     closes: DateRange | None = None
+    reopens: bool = False
 
     @property
     def offered(self) -> tuple[Verdict, ...]:
@@ -54,11 +56,29 @@ class Window:
 
     @property
     def closing(self) -> date | None:
-        """The last coming day on which the tree's own year allows it; None while that goes on."""
-        in_season = [day.in_season for day in self.days]
-        if not in_season[0] or all(in_season):
-            return None
-        return self.days[in_season.index(False) - 1].day
+        """The last coming day on which the tree's own year allows it; None while that goes on, or
+        will again soon."""
+        return None if self.reopens else _last_in_season(self.days)
+
+
+def _last_in_season(days: Sequence[Verdict]) -> date | None:
+    seasonal = [day.in_season for day in days]
+    if not seasonal or not seasonal[0] or all(seasonal):
+        return None
+    return days[seasonal.index(False) - 1].day
+
+
+def _reopens(work: Planned, tree: Planning, days: Sequence[Verdict]) -> bool:
+    """Whether an evergreen, whose season goes by months, is back in it within two months."""
+    last, limits = _last_in_season(days), tree.species.limits
+    if last is None or limits.leafless or isinstance(work, DryWork):
+        return False
+    ahead = (last + n * DAY for n in range(1, SOON_DAYS))
+    return any(
+        in_season(work, limits, stage, day, tree.latitude)
+        for day in ahead
+        for stage in possible_stages(limits, day, tree.latitude)
+    )
 
 
 class Planner:
@@ -69,22 +89,31 @@ class Planner:
         self._usual, self._second_job = usual, second_job
         self._seasons: dict[tuple[str, float], dict[int, dict[date, Stage]]] = {}
 
-    def windows(self, works: Sequence[Planned], rows: Sequence[int]) -> Iterator[Window]:
-        """Yield the windows of ``works`` for the living trees at ``rows`` that they apply to."""
+    def windows(
+        self, works: Sequence[Planned], rows: Sequence[int], *, even_if_never: bool = False
+    ) -> Iterator[Window]:
+        """Yield the windows of ``works`` for the living trees at ``rows`` that they apply to, or
+        (``even_if_never``) for all."""
         for row in rows:
             tree = self._planning(row)
             if tree.standing.lost:
                 continue
             days = self._days(row)
             for work in works:
-                if isinstance(work, DryWork) or applies(work, tree):
+                if even_if_never or inapplicable(work, tree) is None:
                     yield self._window(work, tree, days, row)
+
+    def verdict(self, work: WorkKind, row: int, day: date) -> Verdict | None:
+        """Return how one day suits a work on one tree; None where its night is not known."""
+        days = [self._day(row, day, begins) for one, begins in self._mornings if one == day]
+        found = verdicts(work, self._planning(row), days)
+        return found[0] if found else None
 
     def _window(self, work: Planned, tree: Planning, days: Sequence[Day], row: int) -> Window:
         usual = None if isinstance(work, DryWork) else self._usually(work, tree, row)
         opens, closes = usual or (None, None)
-        name = tree.standing.tree.name
-        return Window(work, name, tuple(verdicts(work, tree, days)), opens, closes)
+        name, found = tree.standing.tree.name, tuple(verdicts(work, tree, days))
+        return Window(work, name, found, opens, closes, _reopens(work, tree, found))
 
     def _planning(self, row: int) -> Planning:
         outlook, standing = self.outlook, self.outlook.standing[row]
@@ -108,7 +137,7 @@ class Planner:
             self._seasons[key] = self._usual.stages(limits, pace)
         return next_window(
             self._seasons[key],
-            lambda stage, day: misgiving(work, None, limits, (stage,), day, tree.latitude) is None,
+            lambda stage, day: in_season(work, limits, stage, day, tree.latitude),
             self.today,
         )
 
@@ -138,9 +167,12 @@ class Planner:
         def low(values: Array, first: datetime, last: datetime) -> Array:
             return self._over(values, first, last, np.min)
 
+        spot = outlook.settings.spots[outlook.standing[row].spot]
+        rain_mm = rain_mm * place_of(spot).covers.rain_share
         conditions = outlook.course.conditions
         noon = max(begins + timedelta(hours=6), outlook.now).date()
-        one, two = begins + DAY, begins + 2 * DAY
+        dry_from = max(begins, outlook.now)  # in the evening, the day ahead is what counts
+        one, two = dry_from + DAY, dry_from + 2 * DAY
         return Day(
             day=day,
             condition=conditions[noon if noon in conditions else max(conditions)][row],
@@ -149,10 +181,10 @@ class Planner:
             low_c=low(air_c, begins, night_over),
             high_c=self._over(air_c, begins, night_over, np.max),
             later_low_c=low(air_c, begins, end),
-            rain_24_mm=self._over(rain_mm, begins, one, np.sum),
-            rain_48_mm=self._over(rain_mm, begins, two, np.sum),
-            low_24_c=low(air_c, begins, one),
-            low_48_c=low(air_c, begins, two),
+            rain_24_mm=self._over(rain_mm, dry_from, one, np.sum),
+            rain_48_mm=self._over(rain_mm, dry_from, two, np.sum),
+            low_24_c=low(air_c, dry_from, one),
+            low_48_c=low(air_c, dry_from, two),
         )
 
     def _over(self, values: Array, first: datetime, last: datetime, take: Reduce) -> Array:

@@ -10,6 +10,7 @@ from datetime import date, datetime, time, timedelta
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook import Outlook
+from underbench.daemon.planning import Planner
 from underbench.daemon.units import Units
 from underbench.daemon.windows_view import why_words
 from underbench.daemon.works import ON_BAGS, work_named
@@ -20,8 +21,9 @@ from underbench.rules.journal import Work, WorkKind
 from underbench.rules.judge import judge
 from underbench.rules.members import MEMBERS
 from underbench.rules.setting import Row
-from underbench.rules.timing import misgiving
-from underbench.rules.windows import Against, Verdict
+from underbench.rules.timing import misgiving, possible_stages
+from underbench.rules.windows import PLANNED, Verdict
+from underbench.rules.work_season import Against, Suit
 
 AT_WORK, A_YEAR = time(12), timedelta(days=366)
 CHANGE_NOTHING = (
@@ -33,12 +35,14 @@ CHANGE_NOTHING = (
 @dataclass(frozen=True, slots=True)
 class Trial:
     """One way to go on; ``course`` and what is to be acted on in it, None where the forecast does
-    not reach; ``doubt`` in words, empty when nothing speaks against the work."""
+    not reach; ``doubt`` in words, empty when nothing speaks against the work; ``ruled_out``:
+    whether that day is no day for it."""
 
     work: Work | None
     doubt: str
     course: Course | None
     findings: tuple[Finding, ...] = ()
+    ruled_out: bool = False
 
     @property
     def alerts(self) -> dict[tuple[str, datetime], Finding]:
@@ -83,24 +87,27 @@ def tried_named(name: str) -> WorkKind:
 
 
 def what_if(
-    outlook: Outlook, row: int, kind: WorkKind, roots_pct: float | None, day: date | None
+    planner: Planner, row: int, kind: WorkKind, roots_pct: float | None, day: date | None
 ) -> WhatIf:
     """Return what would follow of ``kind`` on the tree at ``row``, now and on ``day``.
 
-    Raises Fault for a layer to sever, or a bag to open, that is not there.
+    Raises Fault for a tree that is lost, and for a layer or a bag that is not there.
     """
+    outlook = planner.outlook
     standing = outlook.standing[row]
+    if standing.lost:
+        raise Fault(f"{standing.tree.name} is noted as lost")
     if kind is WorkKind.SEVER_LAYER and standing.layer is None:
         raise Fault(f"{standing.tree.name} has no layer to sever; record its start-layer first")
     if kind in ON_BAGS and standing.bag is None:
         raise Fault(f"{standing.tree.name} has no bag; record its bag first")
     hour = outlook.now.replace(minute=0, second=0, microsecond=0)
     zone = outlook.settings.garden.timezone
-    undone, later = _run(outlook, row, None, ""), None
+    undone, later = _run(outlook, row, None), None
     if day is not None and day > local_day(outlook.now, zone):
-        later = _trial(outlook, row, kind, roots_pct, local_moment(day, AT_WORK, zone))
+        later = _trial(planner, row, kind, roots_pct, local_moment(day, AT_WORK, zone))
         later = _as_undone_before(later, undone)
-    return WhatIf(outlook, row, undone, _trial(outlook, row, kind, roots_pct, hour), later)
+    return WhatIf(outlook, row, undone, _trial(planner, row, kind, roots_pct, hour), later)
 
 
 def _as_undone_before(trial: Trial, undone: Trial) -> Trial:
@@ -113,23 +120,40 @@ def _as_undone_before(trial: Trial, undone: Trial) -> Trial:
 
 
 def _trial(
-    outlook: Outlook, row: int, kind: WorkKind, roots_pct: float | None, at: datetime
+    planner: Planner, row: int, kind: WorkKind, roots_pct: float | None, at: datetime
 ) -> Trial:
-    name = outlook.standing[row].tree.name
-    work = Work(tree=name, at=at, work=kind, roots_pct=roots_pct)
-    if at.date() not in outlook.course.conditions or at >= outlook.reaches:
-        return Trial(work, "", None)
-    limits, garden = outlook.setting.species[name].limits, outlook.settings.garden
-    stage, day = outlook.course.conditions[at.date()][row].stage, local_day(at, garden.timezone)
-    against = misgiving(kind, roots_pct, limits, (stage,), day, garden.latitude)
-    if against is None:
-        return _run(outlook, row, work, "")
-    objection = Against(against)
-    words = why_words(Verdict(day, stage, objection), objection, Units(outlook.settings.units))
-    return _run(outlook, row, work.model_copy(update={"risky": True}), words)
+    outlook = planner.outlook
+    work = Work(tree=outlook.standing[row].tree.name, at=at, work=kind, roots_pct=roots_pct)
+    limits = outlook.setting.species[work.tree].limits
+    verdict, risky = _verdict(planner, row, work)
+    words = why_words(verdict, limits, Units(outlook.settings.units))
+    out = verdict.suit is Suit.NO
+    if not _reached(outlook, at):
+        return Trial(work, words, None, ruled_out=out)
+    run = _run(outlook, row, work.model_copy(update={"risky": risky}))
+    return replace(run, doubt=words, ruled_out=out)
 
 
-def _run(outlook: Outlook, row: int, work: Work | None, doubt: str) -> Trial:
+def _reached(outlook: Outlook, at: datetime) -> bool:
+    return at.date() in outlook.course.conditions and at < outlook.reaches
+
+
+def _verdict(planner: Planner, row: int, work: Work) -> tuple[Verdict, bool]:
+    """What speaks against a work, as ``windows`` has it for the days it knows, and whether ``did``
+    would take it as risky."""
+    outlook, garden = planner.outlook, planner.outlook.settings.garden
+    limits, day = outlook.setting.species[work.tree].limits, local_day(work.at, garden.timezone)
+    stages = possible_stages(limits, day, garden.latitude)
+    if _reached(outlook, work.at):
+        stages = (outlook.course.conditions[work.at.date()][row].stage,)
+    doubt = misgiving(work.work, work.roots_pct, limits, stages, day, garden.latitude)
+    if doubt is not None:
+        return Verdict(day, stages[0], Against(doubt)), True
+    known = planner.verdict(work.work, row, day) if work.work in PLANNED else None
+    return known or Verdict(day, stages[0], None), False
+
+
+def _run(outlook: Outlook, row: int, work: Work | None) -> Trial:
     """The tree through the forecast where it stands, with ``work`` noted."""
     journal = (*outlook.journal, *([work] if work else []))
     start = outlook.state.take([row]).fork(MEMBERS)
@@ -137,4 +161,4 @@ def _run(outlook: Outlook, row: int, work: Work | None, doubt: str) -> Trial:
     course = follow(outlook.setting, rows, journal, start, outlook.weather, outlook.site)
     found = judge(outlook.setting, course, outlook.site, outlook.settings.chance)
     acted = tuple(finding for finding in found if finding.strength is not Strength.NOTICE)
-    return Trial(work, doubt, course, acted)
+    return Trial(work, "", course, acted)

@@ -20,6 +20,7 @@ from underbench.rules.trail import Limit
 
 # A work's first nights say whether its day was a good one: fewer known, and nothing is said.
 NIGHTS_TO_TELL = timedelta(hours=44)  # noon to the second morning
+A_LONG_TIME = timedelta(days=30)  # as long as any forecast
 LIMITS = {
     "frost": "top no colder than",
     "roots": "root ball no colder than",
@@ -94,24 +95,51 @@ class WhatIfView:
         tried, later = self._tried, self._tried.later
         if later is None:
             count = len(self._extra(tried.now, tried.outlook.reaches - tried.outlook.now))
-            return f"Done today it brings {_alerts(count)} than it has in any case."
+            alerts = f"Done today it brings {_alerts(count)} than it has if left alone."
+            return f"{_reservation(tried.now)}{alerts}"
         day = self._date(local_day(self._at(later), self._zone))
         if later.course is None or self._at(later) + NIGHTS_TO_TELL > tried.outlook.reaches:
-            return (
-                f"The forecast does not reach two nights beyond {day}: "
-                "which day is better is not known."
-            )
-        # Of both as long a time, so that the later day has no fewer hours to go wrong in.
-        known_for = tried.outlook.reaches - self._at(later)
-        extra_now, extra_later = (self._extra(one, known_for) for one in (tried.now, later))
-        if extra_now and not extra_later and not later.doubt:
-            return f"Wait until {day}: today brings {_alerts(len(extra_now))}, {day} none."
-        if tried.now.doubt and not later.doubt and not extra_later:
-            return f"Wait until {day}: today {tried.now.doubt}."
-        if extra_later and not extra_now and not tried.now.doubt:
-            return f"Today rather than {day}, which brings {_alerts(len(extra_later))}."
-        today, then = _alerts(len(extra_now)), _alerts(len(extra_later))
+            return self._beyond(later, day)
+        return self._compared(later, day)
+
+    def _compared(self, later: Trial, day: str) -> str:
+        """Today against a later day, each for as long a time, so that the later one has no fewer
+        hours to go wrong in."""
+        now, known_for = self._tried.now, self._tried.outlook.reaches - self._at(later)
+        if now.ruled_out and later.ruled_out:
+            return f"Neither day: today {now.doubt}, {day} {later.doubt}."
+        alone_now, alone_later = (
+            self._only(now, later, known_for),
+            self._only(later, now, known_for),
+        )
+        better_now = bool(now.doubt) < bool(later.doubt) and not alone_now
+        better_later = bool(later.doubt) < bool(now.doubt) and not alone_later
+        if alone_now and not alone_later and not later.doubt:
+            return f"Wait until {day}: today brings {_alerts(alone_now)}, {day} none."
+        if better_later:
+            return f"Wait until {day}: today {now.doubt}."
+        if alone_later and not alone_now and not now.doubt:
+            return f"Today rather than {day}, which brings {_alerts(alone_later)}."
+        if better_now:
+            return f"Today rather than {day}: then {later.doubt}."
+        today, then = _alerts(alone_now), _alerts(alone_later)
         return f"Neither day is shown to be better: today brings {today}, {day} {then}."
+
+    def _only(self, trial: Trial, other: Trial, known_for: timedelta) -> int:
+        """How many alerts one way brings so long after the work, and the other never."""
+        shared = {_key(finding) for finding in self._extra(other, A_LONG_TIME)}
+        return sum(_key(finding) not in shared for finding in self._extra(trial, known_for))
+
+    def _beyond(self, later: Trial, day: str) -> str:
+        """What can be said of a day whose nights are not known: what the tree's year has to say."""
+        words = f"The forecast does not reach two nights beyond {day}: "
+        now = self._tried.now.doubt
+        if later.doubt and not now:
+            return f"Today rather than {day}: then {later.doubt}."
+        doubts = "; ".join(
+            f"{when} {doubt}" for when, doubt in (("today", now), (day, later.doubt)) if doubt
+        )
+        return f"{words}which day is better is not known{f' ({doubts})' if doubts else ''}."
 
     def _extra(self, trial: Trial, known_for: timedelta) -> list[Finding]:
         """The alerts so long after the work that come, or turn to danger, only because of it."""
@@ -126,11 +154,7 @@ class WhatIfView:
         ]
 
     def _doubts(self) -> list[str]:
-        doubts = [
-            trial.doubt or (NO_ALERT if trial.course else "beyond the forecast")
-            for trial in self._tried.done
-        ]
-        return ["speaks against it", NO_ALERT, *doubts]
+        return ["speaks against it", NO_ALERT, *map(_doubt, self._tried.done)]
 
     def _limits(self) -> list[list[str]]:
         """Those limits that the work changes, on the day of the work."""
@@ -219,6 +243,21 @@ def _day_json(day: date | None) -> str | None:
 
 def _harm(limit: Limit | None) -> float | None:
     return None if limit is None else limit.harm
+
+
+def _doubt(trial: Trial) -> str:
+    beyond = "" if trial.course else "beyond the forecast"
+    return "; ".join(part for part in (trial.doubt, beyond) if part) or NO_ALERT
+
+
+def _reservation(trial: Trial) -> str:
+    if not trial.doubt:
+        return ""
+    return f"{'Not today' if trial.ruled_out else 'Today at a pinch'}: {trial.doubt}. "
+
+
+def _key(finding: Finding) -> tuple[str, datetime]:
+    return finding.hazard.value, finding.span.start
 
 
 def _alerts(count: int) -> str:

@@ -18,7 +18,7 @@ from underbench.rules.timing import ON_ROOTS
 ONE_WINDOW = timedelta(days=120)
 # A tree repotted last spring is left alone: every second or third year is common practice.
 REPOTTED_FOR = timedelta(days=540)
-MOST_LINES, NAMED = 2, 4
+MOST_LINES, NAMED, FEW_DAYS = 2, 4, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +63,26 @@ def _events(outlook: Outlook, store: Store, rooted: Collection[str]) -> Iterator
     due = [row for row, at in enumerate(outlook.standing) if _due_for_repotting(at)]
     usual = usual_of(store, outlook.settings.garden) if layers else None
     planner = Planner(outlook, usual)
-    yield from _of(planner.windows([WorkKind.REPOT], due))
-    yield from _of(planner.windows([WorkKind.SEVER_LAYER], layers))
+    species = outlook.setting.species
+    leafless = [name for name, one in species.items() if one.limits.leafless]
+    yield from _of(planner.windows([WorkKind.REPOT], due), leafless)
+    yield from _of(planner.windows([WorkKind.SEVER_LAYER], layers), leafless)
 
 
-def _of(windows: Iterable[Window]) -> Iterator[_Event]:
+def _of(windows: Iterable[Window], leafless: Collection[str]) -> Iterator[_Event]:
     for window in windows:
-        if window.good_days:
-            first = next(day for day in window.days if day in window.offered)
-            yield _Event(window, first.stage, window.closing)
+        today = window.days[0] if window.days else None
+        if today is None or not today.in_season or not window.good_days:
+            continue
+        if window.closing or _opens(window, today.stage, leafless):
+            yield _Event(window, today.stage, window.closing)
+
+
+def _opens(window: Window, stage: Stage, leafless: Collection[str]) -> bool:
+    """Whether a window is worth a line: more than a lucky day, and buds that move where a tree
+    shows by them that its time has come."""
+    resting = stage is Stage.DORMANT and window.tree in leafless
+    return window.good_days >= FEW_DAYS and not resting
 
 
 def _due_for_repotting(at: TreeAt) -> bool:
@@ -89,12 +100,18 @@ def _line(group: Sequence[_Event]) -> WindowLine:
     trees = joined(names) if len(names) <= NAMED else f"{len(names)} trees, {names[0]} first"
     work = first.window.work
     if first.last:
-        words = f"Last good days to {work} {trees}: its season ends on {first.last:%A}."
+        its = "its" if len(names) == 1 else "their"
+        words = f"Last good days to {_done_to(work, trees)}: {its} season ends on {first.last:%A}."
     else:
         good = min(event.window.good_days for event in group)
         days = f"{good} good {'day' if good == 1 else 'days'} ahead"
-        words = f"{_sign(first, trees)}; {days}: {work} this week."
+        what = "sever it" if work is WorkKind.SEVER_LAYER else work
+        words = f"{_sign(first, trees)}; {days}: {what} this week."
     return WindowLine(words, tuple(event.duty for event in group), first.last)
+
+
+def _done_to(work: WorkKind | str, trees: str) -> str:
+    return f"sever the layer on {trees}" if work is WorkKind.SEVER_LAYER else f"{work} {trees}"
 
 
 def _sign(event: _Event, trees: str) -> str:

@@ -13,18 +13,11 @@ from underbench.daemon.settings import Settings
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units
 from underbench.rules.journal import Stage
+from underbench.rules.species import HardinessClass
 from underbench.rules.timing import Misgiving
 from underbench.rules.usual import DateRange
-from underbench.rules.windows import (
-    PLANNED,
-    USUAL_WORKS,
-    Against,
-    DryWork,
-    Planned,
-    Suit,
-    Verdict,
-    Why,
-)
+from underbench.rules.windows import PLANNED, USUAL_WORKS, Verdict
+from underbench.rules.work_season import Against, DryWork, Planned, Suit, Why, bleeds
 
 LIME_SULPHUR = (
     "Lime sulphur on dead wood: outdoors or well aired, gloves and eye protection; keep it off "
@@ -32,7 +25,8 @@ LIME_SULPHUR = (
 )
 KEY = "good: nothing speaks against it.  (poor): it can be done, see why.  -: leave it."
 MARKS = {Suit.GOOD: "good", Suit.POOR: "(poor)", Suit.NO: "-"}
-IN_LEAF, NAMED = "in leaf", 5
+IN_LEAF, OUT_OF_SEASON, NAMED = "in leaf", "not its season", 5
+MOST_REASONS = 3
 SEEN_FOR = timedelta(days=60)  # a sighting of this spring
 NOT_IN_LEAF = (
     "In leaf is judged at the early edge. Buds still shut? Say it with: underbench seen bud-swell "
@@ -43,15 +37,20 @@ LEAFY = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
 _WHY: dict[Why | Misgiving, str] = {
     Misgiving.ROOTS_TOO_MANY: "too many roots",
     Misgiving.CHOP_NEVER: "it seldom buds from bare wood",
-    Misgiving.CHOP_OUT_OF_SEASON: "not its season: at sap rise, or on hard summer leaves",
     Misgiving.BAG_NEVER: "never bagged",
     Misgiving.DEFOLIATED_SOFT: "leaves not hard",
     Misgiving.DEFOLIATE_NEVER: "never stripped",
     Misgiving.LAYER_AT_REST: "at rest: it makes no roots now",
     Misgiving.SEVERED_LATE: "no eight weeks left before the frosts",
-    Why.NEVER_HERE: "not for this tree",
+    Why.NO_LAYER: "no layer is on it",
+    Why.IN_GROUND: "it grows in the ground",
+    Why.IN_CONTAINER: "it grows in a container",
+    Why.NOT_DIVIDED: "a conifer is not divided",
     Why.LAYER_ON: "a layer is on it",
-    Why.BAG_ON: "its bag comes off first",
+    Why.BAG_ON: "a bag is on it",
+    Why.YEARS_UNKNOWN: "no earlier year known here: mind frosts for eight weeks",
+    Why.BAG_SUN: "day to {value}: the bag in shade only",
+    Why.BLEEDS: "it bleeds at sap rise",
     Why.COLD_NIGHT: "nights too cold: {value}",
     Why.ROOT_FROST: "frost at the roots: {value} within two nights, {chance}",
     Why.LATER_ROOT_FROST: "frost at the roots later: {value}, {chance}; only with shelter",
@@ -102,7 +101,7 @@ class WindowsView:
     def text(self) -> str:
         """A row for each work and tree, a column for each day."""
         if not self._windows or not self._windows[0].days:
-            return "No coming day is a good one for any work."
+            return "No coming day is a good one for what was asked about."
         days = [verdict.day for verdict in self._windows[0].days]
         heads = ["work", "tree", *(f"{day:%a} {day.day}" for day in days), "why, and usually"]
         rows = self._rows()
@@ -114,10 +113,18 @@ class WindowsView:
     def _leaves_guessed(self) -> bool:
         """Whether a tree is taken to be in leaf that its keeper has not looked at lately."""
         standing = {at.tree.name: at for at in self._planner.outlook.standing}
-        guessed = (one for one in self._windows if self._remark(one).startswith(IN_LEAF))
+        guessed = (one for one in self._windows if self._just_open(one))
         seen = (standing[one.tree].sighting for one in guessed)
         now = self._planner.outlook.now
         return any(one is None or now - one.at > SEEN_FOR for one in seen)
+
+    def _just_open(self, window: Window) -> bool:
+        return any(
+            day.stage is Stage.LEAFING_OUT
+            and day.against is not None
+            and day.against.why is Misgiving.ROOTS_OUT_OF_SEASON
+            for day in window.days
+        )
 
     def _rows(self) -> list[list[str]]:
         """Trees of one work that have the same days for the same reason share a row."""
@@ -136,14 +143,25 @@ class WindowsView:
         return any(one.work is DryWork.TREAT_DEAD_WOOD and one.offered for one in self._windows)
 
     def _remark(self, window: Window) -> str:
-        poorest = next((day for day in window.days if day.against), None)
-        why = self.why(poorest) if poorest else ""
         usual = usual_words(window)
-        return "; ".join(part for part in (why, usual) if part)
+        return "; ".join(part for part in (*self._reasons(window), usual) if part)
 
-    def why(self, verdict: Verdict) -> str:
-        """Return what speaks against a day, in a few words; empty for a good one."""
-        return "" if verdict.against is None else why_words(verdict, verdict.against, self._units)
+    def _reasons(self, window: Window) -> list[str]:
+        """Each thing that speaks against days, with these where they are not all for the same."""
+        days: dict[Why | Misgiving, list[Verdict]] = {}
+        for day in window.days:
+            if day.against is not None:
+                days.setdefault(day.against.why, []).append(day)
+        several = list(days.values())[:MOST_REASONS]
+        words = [self._why(window.tree, one[0]) for one in several]
+        if len(several) == 1:
+            return words
+        dated = (" ".join(f"{day.day:%a}" for day in one) for one in several)
+        return [f"{when}: {why}" for when, why in zip(dated, words, strict=True)]
+
+    def _why(self, tree: str, verdict: Verdict) -> str:
+        limits = self._planner.outlook.setting.species[tree].limits
+        return why_words(verdict, limits, self._units)
 
     def as_json(self) -> str:
         """Everything for programs, in °C and local days."""
@@ -153,28 +171,34 @@ class WindowsView:
         return {
             "work": window.work,
             "tree": window.tree,
-            "days": [self._day_json(day) for day in window.days],
+            "days": [self._day_json(window.tree, day) for day in window.days],
             "usually_opens": _range_json(window.opens),
             "usually_closes": _range_json(window.closes),
         }
 
-    def _day_json(self, verdict: Verdict) -> dict[str, Any]:
+    def _day_json(self, tree: str, verdict: Verdict) -> dict[str, Any]:
         against = verdict.against
         return {
             "day": f"{verdict.day}",
             "suit": verdict.suit,
             "stage": verdict.stage,
             "why": against and against.why,
-            "words": self.why(verdict),
+            "words": self._why(tree, verdict),
             "value": against and against.value,
             "chance": against and against.chance,
         }
 
 
-def why_words(verdict: Verdict, against: Against, units: Units) -> str:
-    """Return in a few words what speaks against a day."""
+def why_words(verdict: Verdict, limits: HardinessClass, units: Units) -> str:
+    """Return in a few words what speaks against a day, for a tree of a class; empty for a good
+    one."""
+    against = verdict.against
+    if against is None:
+        return ""
     if against.why is Misgiving.ROOTS_OUT_OF_SEASON:
-        return IN_LEAF if verdict.stage in LEAFY else f"{verdict.stage}: not its season"
+        return _roots_words(verdict.stage, limits)
+    if against.why is Misgiving.CHOP_OUT_OF_SEASON:
+        return _chop_words(limits)
     if against.work is not None:
         return _since_work(against)
     if against.why is Why.FROST_WITHIN_WEEKS:
@@ -182,6 +206,20 @@ def why_words(verdict: Verdict, against: Against, units: Units) -> str:
     value = "" if against.value is None else units.temp(against.value)
     chance = "" if against.chance is None else f"{against.chance:.0%} chance"
     return _WHY[against.why].format(value=value, chance=chance)
+
+
+def _roots_words(stage: Stage, limits: HardinessClass) -> str:
+    if not limits.leafless:
+        return OUT_OF_SEASON  # it is always in leaf
+    return IN_LEAF if stage in LEAFY else f"{stage}: {OUT_OF_SEASON}"
+
+
+def _chop_words(limits: HardinessClass) -> str:
+    if not limits.leafless:
+        return OUT_OF_SEASON
+    if bleeds(limits):
+        return f"{OUT_OF_SEASON}: on hard summer leaves, as it bleeds at sap rise"
+    return f"{OUT_OF_SEASON}: at sap rise, or on hard summer leaves"
 
 
 def _since_work(against: Against) -> str:

@@ -115,7 +115,12 @@ def next_window(
             spans.append(span)
     if not spans:
         return None
-    opens, closes = zip(*spans, strict=True)
+    soonest = min(opens for opens, _ in spans)
+    # A year in which it began just before today's date belongs with those in which it soon will.
+    near = [
+        (o - YEAR_DAYS, c - YEAR_DAYS) if o - soonest > YEAR_DAYS / 2 else (o, c) for o, c in spans
+    ]
+    opens, closes = zip(*near, strict=True)
     return tuple(  # type: ignore[return-value]
         DateRange(today + min(ns) * DAY, today + max(ns) * DAY, len(spans))
         for ns in (opens, closes)

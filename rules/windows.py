@@ -1,7 +1,6 @@
 """Which of the coming days suit which work on a tree, and why the others do not.
 
-What speaks against a work when it is done (`underbench.rules.timing.misgiving`) speaks against
-planning it too, so that the two never contradict each other; what the weathers ahead, open
+A tree's own year speaks first (`underbench.rules.work_season`); what the weathers ahead, open
 aftercare and earlier jobs add comes on top. Common practice, no source, unless said.
 """
 
@@ -10,28 +9,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
-from underbench.rules.aftercare import care_of, cuts_roots
+from underbench.rules.aftercare import CUTS, care_of, cuts_roots
+from underbench.rules.garden import ContainerKind
 from underbench.rules.journal import Stage, TreeAt, Work, WorkKind
 from underbench.rules.limits import Condition, bearing
-from underbench.rules.species import Kind, Species
-from underbench.rules.timing import CHOP_UNTIL, ON_ROOTS, Misgiving, misgiving, northern_month
+from underbench.rules.species import HardinessClass, Kind, Species
+from underbench.rules.timing import ON_ROOTS, Misgiving
 from underbench.rules.usual import Usual
 from underbench.rules.weather import Array
-
-
-class DryWork(StrEnum):
-    """Work that wants dry, frost-free hours and leaves nothing to recover from."""
-
-    SEAL_CUTS = "seal cuts"
-    TREAT_DEAD_WOOD = "treat dead wood"
-
-
-Planned = WorkKind | DryWork
+from underbench.rules.work_season import Against, DryWork, Planned, Suit, Why, out_of_season
 
 # What is looked at when no work is named; the others go by the first of their kind.
 USUAL_WORKS: tuple[Planned, ...] = (
@@ -47,51 +37,23 @@ MAJOR = (
     *ON_ROOTS,
     *(WorkKind.CHOP, WorkKind.HARD_PRUNE, WorkKind.DEFOLIATE, WorkKind.SEVER_LAYER),
 )
+SETS_BACK = (WorkKind.CHOP, WorkKind.HARD_PRUNE, WorkKind.DEFOLIATE)
 DISTURBS_ROOTS = (*ON_ROOTS, WorkKind.SLIP_POT, WorkKind.SEVER_LAYER)
-# Spring to the next spring is two years' jobs, spring to autumn one year's.
-A_YEAR = timedelta(days=270)
+# Roots cut in autumn are one year's job with those cut in spring.
+HALF_YEAR = timedelta(days=182)
 LAYER_WEEKS = 6  # 6 to 10 weeks to roots (hardiness research §6.2); look from the sixth
 SEVER_FREE_WEEKS = 8
 SEVER_FROST_SHARE = 0.2  # of the years known: more and it is not offered; judgement
-DEFOLIATE_MONTHS, LAYER_MONTHS, BAG_MONTHS = (6, 7), (4, 5, 6, 7), (2, 3, 4)
-PRUNE_MONTHS = tuple(range(2, CHOP_UNTIL + 1))
 TROPICAL_NIGHTS_C = (12.0, 15.0)  # colder: no root work on a tropical; not ideal
 HOT_DAY_C = 30.0
+SCORCHING_C = 35.0  # bark and shoots laid bare burn; judgement
+HARD_FROST_C = -5.0  # the edge of a large cut dies back; judgement
+BAG_SUN_C = 12.0  # warmer days and a bag stands in shade (hardiness research, bags)
+RENEW_POTS = (WorkKind.REPOT, WorkKind.SLIP_POT)
+STRIPPED = (Kind.BROADLEAF_DECIDUOUS, Kind.TROPICAL)
 WET_MM = 0.5  # in a day: more, and a cut or dead wood gets wet
 LIKELY = 0.7  # share of the weathers from which a dry spell is called good, and half to try it
 TRY = 0.5
-
-
-class Suit(StrEnum):
-    """How a day suits."""
-
-    GOOD = "good"
-    POOR = "poor"
-    NO = "no"
-
-
-class Why(StrEnum):
-    """Why a day does not suit, beside the misgivings about the work itself."""
-
-    NEVER_HERE = "not for this kind"
-    LAYER_ON = "a layer is on it"
-    BAG_ON = "a bag is on it"
-    ROOTS_OPEN = "roots not taken"
-    SECOND_JOB = "one major job a year"
-    LAYER_YOUNG = "layer too young"
-    FROST_WITHIN_WEEKS = "frost within eight weeks"
-    ROOT_FROST = "frost at the roots"
-    LATER_ROOT_FROST = "frost at the roots later"
-    COLD_NIGHT = "cold nights"
-    HOT = "heat"
-    SOFT = "soft growth"
-    EARLY = "early in the year"
-    LATE = "late in the year"
-    IN_LEAF = "in leaf"
-    BRITTLE = "frost on the branches"
-    WET = "rain"
-    AIR_FROST = "frost"
-    ONE_DRY_DAY = "one dry day"
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,19 +78,6 @@ class Day:
     rain_48_mm: Array
     low_24_c: Array
     low_48_c: Array
-
-
-@dataclass(frozen=True, slots=True)
-class Against:
-    """What speaks against a day: how much (``suit``), the value and the chance where it has one,
-    and the earlier work it comes from. ``seasonal``: it is of the tree's year, not the weather."""
-
-    why: Why | Misgiving
-    suit: Suit = Suit.NO
-    value: float | None = None
-    chance: float | None = None
-    work: Work | None = None
-    seasonal: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,20 +113,36 @@ class Planning:
     second_job: bool = False
 
 
-def applies(work: Planned, tree: Planning) -> bool:
-    """Return whether a work can be meant for a tree at all: a layer to sever, a bag not yet on."""
-    limits, at = tree.species.limits, tree.standing
-    if work is WorkKind.SEVER_LAYER:
-        return at.layer is not None
-    if work is WorkKind.START_LAYER:
-        return at.layer is None
-    if work is WorkKind.BAG:
-        return limits.bag.allowed and limits.leafless and at.bag is None
-    if work is WorkKind.CHOP:
-        return limits.hard_chop.ever
-    if work is WorkKind.DEFOLIATE:
-        return limits.kind in (Kind.BROADLEAF_DECIDUOUS, Kind.TROPICAL)
-    return True
+def inapplicable(work: Planned, tree: Planning) -> Why | Misgiving | None:
+    """Return why a work cannot be meant for a tree at all, whatever the season; None if it can."""
+    if isinstance(work, DryWork):
+        return None
+    return _lacks(work, tree.standing) or _never(work, tree.species.limits)
+
+
+def _lacks(work: WorkKind, at: TreeAt) -> Why | None:
+    """What has to be on it or around its roots, or must not."""
+    in_ground = at.tree.container.kind is ContainerKind.BED
+    if work is WorkKind.SEVER_LAYER and at.layer is None:
+        return Why.NO_LAYER
+    if work is WorkKind.START_LAYER and at.layer is not None:
+        return Why.LAYER_ON
+    if work is WorkKind.BAG and at.bag is not None:
+        return Why.BAG_ON
+    if work is WorkKind.COLLECT and not in_ground:
+        return Why.IN_CONTAINER
+    return Why.IN_GROUND if work in RENEW_POTS and in_ground else None
+
+
+def _never(work: WorkKind, limits: HardinessClass) -> Why | Misgiving | None:
+    if work is WorkKind.BAG and not (limits.bag.allowed and limits.leafless):
+        return Misgiving.BAG_NEVER
+    if work is WorkKind.CHOP and not limits.hard_chop.ever:
+        return Misgiving.CHOP_NEVER
+    if work is WorkKind.DEFOLIATE and limits.kind not in STRIPPED:
+        return Misgiving.DEFOLIATE_NEVER
+    conifer = limits.kind in (Kind.CONIFER_DECIDUOUS, Kind.CONIFER_EVERGREEN)
+    return Why.NOT_DIVIDED if work is WorkKind.DIVIDE and conifer else None
 
 
 def verdicts(work: Planned, tree: Planning, days: Sequence[Day]) -> list[Verdict]:
@@ -199,59 +164,29 @@ def _against(work: Planned, tree: Planning, day: Day) -> Iterator[Against]:
     if isinstance(work, DryWork):
         yield from _dry(day)
         return
-    if not applies(work, tree):
-        yield Against(Why.NEVER_HERE, seasonal=True)
+    never = inapplicable(work, tree)
+    if never is not None:
+        yield Against(never, seasonal=True)
         return
-    yield from _season(work, tree, day)
-    yield from _earlier(work, tree, day)
-    if work in DISTURBS_ROOTS:
-        yield from _root_weather(work, tree, day)
-    elif work is WorkKind.WIRE:
-        yield from _some(day.low_c < 0, Why.BRITTLE, day.low_c, Suit.POOR, TRY)
-
-
-def _season(work: WorkKind, tree: Planning, day: Day) -> Iterator[Against]:
-    limits, stage = tree.species.limits, day.condition.stage
-    doubt = misgiving(work, None, limits, (stage,), day.day, tree.latitude)
-    if doubt is not None:
-        yield Against(doubt, seasonal=True)
-    month = northern_month(day.day, tree.latitude)
-    if work is WorkKind.HARD_PRUNE:
-        yield from _hard_pruning(stage, month)
-    if work is WorkKind.WIRE and stage is Stage.LEAFING_OUT:
-        yield Against(Why.SOFT, Suit.POOR, seasonal=True)
-    if limits.kind is Kind.TROPICAL:
-        yield from _in_growth(work, tree, day)
-    elif work is WorkKind.DEFOLIATE and month not in DEFOLIATE_MONTHS:
-        yield Against(_outside(month, DEFOLIATE_MONTHS), seasonal=True)
-    elif work is WorkKind.START_LAYER and month not in LAYER_MONTHS:
-        yield Against(_outside(month, LAYER_MONTHS), Suit.POOR, seasonal=True)
-    if work is WorkKind.BAG and not _before_leaf(stage, month):
-        yield Against(Why.IN_LEAF, seasonal=True)
+    stage = day.condition.stage
+    yield from out_of_season(work, tree.species.limits, stage, day.day, tree.latitude)
     if work is WorkKind.SEVER_LAYER:
         yield from _severing(tree, day)
+    yield from _earlier(work, tree, day)
+    yield from _root_weather(work, tree, day) if work in DISTURBS_ROOTS else _air(work, day)
 
 
-def _outside(month: int, months: tuple[int, ...]) -> Why:
-    return Why.EARLY if month < months[0] else Why.LATE
-
-
-def _in_growth(work: WorkKind, tree: Planning, day: Day) -> Iterator[Against]:
-    """A tropical grows in its root work's months; at other times it makes little of a work."""
-    grows = tree.species.limits.root_work.suits(day.condition.stage, day.day, tree.latitude)
-    if work in (WorkKind.DEFOLIATE, WorkKind.START_LAYER) and not grows:
-        yield Against(Why.LATE, Suit.POOR, seasonal=True)
-
-
-def _before_leaf(stage: Stage, month: int) -> bool:
-    return stage is Stage.BUD_SWELL or (stage is Stage.DORMANT and month in BAG_MONTHS)
-
-
-def _hard_pruning(stage: Stage, month: int) -> Iterator[Against]:
-    if stage in (Stage.LEAFING_OUT, Stage.EXTENDING):
-        yield Against(Why.SOFT, Suit.POOR, seasonal=True)
-    elif stage is not Stage.BUD_SWELL and month not in PRUNE_MONTHS:
-        yield Against(_outside(month, PRUNE_MONTHS), Suit.POOR, seasonal=True)
+def _air(work: WorkKind, day: Day) -> Iterator[Against]:
+    """The air of the day and its night against work on branches and leaves."""
+    low_c, high_c = day.low_c, day.high_c
+    if work is WorkKind.WIRE:
+        yield from _some(low_c < 0, Why.BRITTLE, low_c, Suit.POOR, TRY)
+    if work in CUTS:
+        yield from _some(low_c < HARD_FROST_C, Why.AIR_FROST, low_c, Suit.POOR, TRY)
+    if work in (*CUTS, WorkKind.DEFOLIATE, WorkKind.START_LAYER):
+        yield from _some(high_c > SCORCHING_C, Why.HOT, high_c, Suit.POOR, TRY, low=False)
+    if work is WorkKind.BAG:
+        yield from _some(high_c > BAG_SUN_C, Why.BAG_SUN, high_c, Suit.POOR, TRY, low=False)
 
 
 def _severing(tree: Planning, day: Day) -> Iterator[Against]:
@@ -260,10 +195,10 @@ def _severing(tree: Planning, day: Day) -> Iterator[Against]:
         return
     lows_c = day.later_low_c
     yield from _some(lows_c < 0, Why.FROST_WITHIN_WEEKS, lows_c, Suit.NO, tree.act_from)
-    if tree.usual is None:
-        return
-    share = tree.usual.frost_share(day.day, SEVER_FREE_WEEKS)
-    if share is not None and share > 0:
+    share = tree.usual.frost_share(day.day, SEVER_FREE_WEEKS) if tree.usual else None
+    if share is None:
+        yield Against(Why.YEARS_UNKNOWN, Suit.POOR, seasonal=True)
+    elif share > 0:
         suit = Suit.NO if share > SEVER_FROST_SHARE else Suit.POOR
         yield Against(Why.FROST_WITHIN_WEEKS, suit, chance=share, seasonal=True)
 
@@ -280,9 +215,22 @@ def _earlier(work: WorkKind, tree: Planning, day: Day) -> Iterator[Against]:
         age = day.day - at.layer.at.date()
         if age < timedelta(weeks=LAYER_WEEKS):
             yield Against(Why.LAYER_YOUNG, value=age.days / 7, work=at.layer)
+    if care.roots is not None and work in SETS_BACK:
+        yield Against(Why.ROOTS_OPEN, work=care.roots)
+    if care.roots is not None and work in (WorkKind.WIRE, WorkKind.START_LAYER):
+        yield Against(Why.ROOTS_OPEN, Suit.POOR, work=care.roots)
     major = at.last(*MAJOR) if work in MAJOR and work is not WorkKind.SEVER_LAYER else None
-    if major and not tree.second_job and day.day - major.at.date() < A_YEAR:
+    if major and not tree.second_job and _one_years(major, day.day, tree.latitude):
         yield Against(Why.SECOND_JOB, work=major)
+
+
+def _one_years(major: Work, day: date, latitude: float) -> bool:
+    """Whether a work on ``day`` would be of the same growing year as an earlier one: from the first
+    of January, in the south of July."""
+    months_on = 0 if latitude >= 0 else 6
+    years = [(12 * one.year + one.month - 1 + months_on) // 12 for one in (major.at.date(), day)]
+    soon = major.work in ON_ROOTS and day - major.at.date() < HALF_YEAR
+    return years[0] == years[1] or soon
 
 
 def _root_weather(work: WorkKind, tree: Planning, day: Day) -> Iterator[Against]:
@@ -337,7 +285,7 @@ def _dry(day: Day) -> Iterator[Against]:
             yield Against(Why.AIR_FROST, value=float(np.median(day.low_24_c)), chance=frosty)
         else:
             yield Against(Why.WET, value=float(np.median(day.rain_24_mm)), chance=1 - one)
-    elif two < LIKELY:
+    elif two < LIKELY and np.isfinite(day.low_48_c).all():  # one dry day known will do
         yield Against(Why.ONE_DRY_DAY, Suit.POOR, chance=one)
 
 

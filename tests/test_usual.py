@@ -17,7 +17,7 @@ import pytest
 from underbench.rules.journal import Stage, WorkKind
 from underbench.rules.names import find
 from underbench.rules.timing import misgiving
-from underbench.rules.usual import PastDay, Usual, next_window
+from underbench.rules.usual import DateRange, PastDay, Usual, next_window
 
 DAY = timedelta(days=1)
 MONTHLY_C = {
@@ -135,6 +135,23 @@ def test_years_differ_and_are_given_as_a_range() -> None:
     assert found is not None
     assert found[0].first < found[0].last
     assert found[0].years == 2
+
+
+def test_a_window_some_years_have_opened_already_is_one_range() -> None:
+    """Years that opened on 2, 6 and 10 April, asked on the 4th."""
+    seasons = {
+        year: {
+            date(year, 1, 1) + n * DAY: Stage.BUD_SWELL
+            if date(year, 4, opens) <= date(year, 1, 1) + n * DAY < date(year, 5, 1)
+            else Stage.DORMANT
+            for n in range(365)
+        }
+        for year, opens in ((2021, 2), (2022, 6), (2023, 10))
+    }
+    found = next_window(seasons, lambda stage, _: stage is Stage.BUD_SWELL, date(2025, 4, 4))
+    assert found is not None
+    assert found[0] == DateRange(date(2025, 4, 2), date(2025, 4, 10), 3)
+    assert found[1].first == found[1].last == date(2025, 4, 30)
 
 
 # Frost: shares of years are exact.

@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.rules.aftercare import RootClock, open_aftercare
+from underbench.rules.garden import ContainerKind
 from underbench.rules.journal import Entry, Stage, Work, WorkKind, fold
 from underbench.rules.limits import Condition
 from underbench.rules.season import STAGES
@@ -25,14 +26,13 @@ from underbench.rules.windows import (
     DISTURBS_ROOTS,
     PLANNED,
     Day,
-    DryWork,
     Planning,
-    Suit,
     Verdict,
-    Why,
+    inapplicable,
     root_limit_c,
     verdicts,
 )
+from underbench.rules.work_season import DryWork, Suit, Why
 
 MEMBERS, LATITUDE, ACT_FROM = 20, 50.0, 0.3
 SPECIES = sorted(catalogue().species)
@@ -136,6 +136,11 @@ def test_no_severing_with_a_usual_frost_inside_eight_weeks(
         assert found.suit is Suit.NO
 
 
+def frostless() -> Usual:
+    days = [date(2025, 1, 1) + n * DAY for n in range(500)]
+    return Usual({day: PastDay(12.0, 6.0) for day in days}, LATITUDE)
+
+
 # Single cases.
 
 
@@ -179,19 +184,127 @@ def test_one_major_job_a_year_unless_told(make: Any) -> None:
     assert one(WorkKind.DEFOLIATE, replace(tree, second_job=True), day).suit is Suit.GOOD
 
 
-def test_the_next_springs_job_is_another_years(make: Any) -> None:
-    on = date(2026, 3, 10)
-    before = Work(tree="Ember", at=noon(date(2025, 3, 25)), work=WorkKind.CHOP)
-    tree = tree_of(make, "Acer palmatum", noon(on), before)
+@pytest.mark.parametrize(
+    ("before", "done"),
+    [(WorkKind.CHOP, date(2025, 3, 25)), (WorkKind.DEFOLIATE, date(2025, 7, 5)),
+     (WorkKind.HARD_PRUNE, date(2025, 8, 10))],
+)  # fmt: skip
+def test_the_next_springs_job_is_another_years(make: Any, before: WorkKind, done: date) -> None:
+    on, work = date(2026, 3, 10), Work(tree="Ember", at=noon(done), work=before)
+    tree = tree_of(make, "Acer palmatum", noon(on), work)
     assert one(WorkKind.REPOT, tree, day_of(tree, on, Stage.BUD_SWELL)).suit is Suit.GOOD
+
+
+def test_a_southern_year_of_work_runs_from_july(make: Any) -> None:
+    stripped = Work(tree="Ember", at=noon(date(2026, 1, 10)), work=WorkKind.DEFOLIATE)
+    tree = tree_of(make, "Acer palmatum", noon(date(2026, 9, 10)), stripped)
+    south = replace(tree, latitude=-LATITUDE)
+    assert one(WorkKind.REPOT, south, day_of(tree, date(2026, 9, 10), Stage.BUD_SWELL)).suit is (
+        Suit.GOOD
+    )
+    assert one(WorkKind.CHOP, south, day_of(tree, date(2026, 2, 10), Stage.HARDENED)).suit is (
+        Suit.NO
+    )
+
+
+def test_roots_cut_in_autumn_are_left_until_another_season(make: Any) -> None:
+    on = date(2026, 2, 10)
+    work = Work(tree="Ember", at=noon(date(2025, 9, 10)), work=WorkKind.ROOT_PRUNE)
+    tree = tree_of(make, "Pinus sylvestris", noon(on), work)
+    assert one(WorkKind.REPOT, tree, day_of(tree, on, Stage.DORMANT)).suit is Suit.NO
+
+
+@given(case=cases())
+def test_no_leaf_or_branch_is_taken_while_roots_have_not(make: Any, case: Any) -> None:
+    species, stage, on, work, _, days = case
+    before = Work(tree="Ember", at=noon(on) - days * DAY, work=WorkKind.COLLECT)
+    tree = tree_of(make, species, noon(on), before, second_job=True)
+    assert one(work, tree, day_of(tree, on, stage)).suit is not Suit.GOOD
+
+
+@pytest.mark.parametrize(
+    ("work", "stage", "on", "weather"),
+    [
+        (WorkKind.CHOP, Stage.DORMANT, date(2026, 3, 5), {"low_c": -11.0}),
+        (WorkKind.HARD_PRUNE, Stage.DORMANT, date(2026, 3, 5), {"low_c": -11.0}),
+        (WorkKind.DEFOLIATE, Stage.HARDENED, date(2026, 6, 15), {"low_c": 31.0}),
+        (WorkKind.START_LAYER, Stage.HARDENED, date(2026, 6, 15), {"low_c": 31.0}),
+        (WorkKind.BAG, Stage.DORMANT, date(2026, 3, 20), {"low_c": 8.0}),
+    ],
+)
+def test_hard_frost_and_heat_are_no_weather_for_cuts_nor_sun_for_a_bag(
+    make: Any, work: WorkKind, stage: Stage, on: date, weather: Any
+) -> None:
+    """Highs are 8 K above these lows."""
+    found = planned(make, work, "Acer palmatum", stage, on, **weather)
+    assert found.suit is Suit.POOR
+    mild = planned(make, work, "Acer palmatum", stage, on, low_c=3.0)
+    assert mild.suit is Suit.GOOD
+
+
+@pytest.mark.parametrize(
+    ("work", "species", "container", "why"),
+    [
+        (WorkKind.REPOT, "Acer palmatum", ContainerKind.BED, Why.IN_GROUND),
+        (WorkKind.COLLECT, "Acer palmatum", ContainerKind.POT, Why.IN_CONTAINER),
+        (WorkKind.DIVIDE, "Pinus sylvestris", ContainerKind.POT, Why.NOT_DIVIDED),
+        (WorkKind.SEVER_LAYER, "Acer palmatum", ContainerKind.POT, Why.NO_LAYER),
+        (WorkKind.COLLECT, "Acer palmatum", ContainerKind.BED, None),
+        (WorkKind.REPOT, "Acer palmatum", ContainerKind.POT, None),
+    ],
+)
+def test_a_work_is_offered_where_it_can_be_meant(
+    make: Any, work: WorkKind, species: str, container: ContainerKind, why: Why | None
+) -> None:
+    tree = tree_of(make, species, noon(date(2026, 3, 5)))
+    own = tree.standing.tree.container.model_copy(update={"kind": container})
+    stands = tree.standing.tree.model_copy(update={"container": own})
+    there = replace(tree, standing=tree.standing.model_copy(update={"tree": stands}))
+    assert inapplicable(work, there) is why
+
+
+def test_a_birch_is_not_cut_when_it_bleeds(make: Any) -> None:
+    on = date(2026, 3, 20)
+    found = planned(make, WorkKind.HARD_PRUNE, "Betula pendula", Stage.BUD_SWELL, on, low_c=3.0)
+    assert found.against is not None
+    assert found.against.why is Why.BLEEDS
+
+
+@pytest.mark.parametrize(("month", "why"), [(2, Why.EARLY), (11, Why.LATE)])
+def test_a_tropical_is_too_early_before_its_months_and_too_late_after(
+    make: Any, month: int, why: Why
+) -> None:
+    on = date(2026, month, 10)
+    found = planned(make, WorkKind.DEFOLIATE, "Ficus microcarpa", Stage.HARDENED, on, low_c=18.0)
+    assert found.against is not None
+    assert found.against.why is why
+
+
+def test_a_second_dry_day_not_known_yet_is_not_called_wet(make: Any) -> None:
+    found = planned(
+        *(make, DryWork.SEAL_CUTS, "Acer palmatum", Stage.DORMANT, date(2026, 3, 5)),
+        rain_48_mm=np.full(MEMBERS, np.nan),
+        low_48_c=np.full(MEMBERS, np.nan),
+    )
+    assert found.suit is Suit.GOOD
 
 
 @pytest.mark.parametrize(("weeks", "suit"), [(3, Suit.NO), (5.9, Suit.NO), (6.1, Suit.GOOD)])
 def test_a_layer_is_looked_at_from_the_sixth_week(make: Any, weeks: float, suit: Suit) -> None:
     on = date(2026, 7, 20)
     started = Work(tree="Ember", at=noon(on) - weeks * 7 * DAY, work=WorkKind.START_LAYER)
-    tree = tree_of(make, "Acer palmatum", noon(on), started)
+    tree = tree_of(make, "Acer palmatum", noon(on), started, usual=frostless())
     assert one(WorkKind.SEVER_LAYER, tree, day_of(tree, on, Stage.HARDENED)).suit is suit
+
+
+def test_where_no_year_is_known_a_layer_is_not_called_safe_to_sever(make: Any) -> None:
+    on = date(2026, 8, 30)
+    started = Work(tree="Ember", at=noon(on) - 90 * DAY, work=WorkKind.START_LAYER)
+    tree = tree_of(make, "Acer palmatum", noon(on), started)
+    found = one(WorkKind.SEVER_LAYER, tree, day_of(tree, on, Stage.HARDENED))
+    assert found.suit is Suit.POOR
+    assert found.against is not None
+    assert found.against.why is Why.YEARS_UNKNOWN
 
 
 @pytest.mark.parametrize(
@@ -229,7 +342,7 @@ def test_cuts_and_dead_wood_want_one_dry_day_without_frost_better_two(
 def test_an_air_frost_later_in_the_forecast_keeps_a_layer_on(make: Any) -> None:
     on = date(2026, 5, 10)
     started = Work(tree="Ember", at=noon(on) - 300 * DAY, work=WorkKind.START_LAYER)
-    tree = tree_of(make, "Acer palmatum", noon(on), started)
+    tree = tree_of(make, "Acer palmatum", noon(on), started, usual=frostless())
     mild, frost = day_of(tree, on, Stage.LEAFING_OUT), np.full(MEMBERS, -0.2)
     assert one(WorkKind.SEVER_LAYER, tree, mild).suit is Suit.GOOD
     found = one(WorkKind.SEVER_LAYER, tree, replace(mild, later_low_c=frost))

@@ -23,7 +23,7 @@ from underbench.daemon.terminal import table
 from underbench.daemon.weather.series import read_series
 from underbench.daemon.weather.supply import Supplied
 from underbench.daemon.works import work_named
-from underbench.rules.windows import Suit
+from underbench.rules.work_season import Suit
 
 STEP, GIVEN = timedelta(days=4), timedelta(days=6)
 WORKS = ("repot", "chop", "defoliate", "start layer")
