@@ -53,9 +53,7 @@ def windows(
 
 
 @click.command()
-@click.argument("asked", metavar="did", type=click.Choice(["did"]), expose_value=False)
-@click.argument("work")
-@click.argument("tree")
+@click.argument("words", metavar="did WORK TREE", nargs=-1)
 @click.option("--roots", "roots_pct", type=Percent(), help="Roots cut, such as 40%.")
 @click.option("--on", "day", help="A later day to compare with today, like 2027-04-20.")
 @click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
@@ -63,8 +61,7 @@ def windows(
 @click.pass_obj
 def whatif(
     config: Path | None,
-    work: str,
-    tree: str,
+    words: Sequence[str],
     roots_pct: float | None,
     day: str | None,
     as_json: bool,
@@ -76,7 +73,10 @@ def whatif(
     from underbench.daemon.whatif import later_day, tried_named, what_if
     from underbench.daemon.whatif_view import WhatIfView
 
-    kind, wanted = tried_named(work), tree_named_in(config, tree)
+    asked = words[1:] if words[:1] == ("did",) else words
+    if len(asked) != 2:
+        raise Fault("whatif: expected did WORK TREE, as in: underbench whatif did repot Ember")
+    kind, wanted = tried_named(asked[0]), tree_named_in(config, asked[1])
     on = None if day is None else later_day(day, now, settings_of(config).garden.timezone)
 
     def read(done: Pass, store: Store) -> str:

@@ -112,18 +112,26 @@ class WhatIfView:
             self._only(now, later, known_for),
             self._only(later, now, known_for),
         )
-        better_now = bool(now.doubt) < bool(later.doubt) and not alone_now
-        better_later = bool(later.doubt) < bool(now.doubt) and not alone_later
+        better = self._better(later, day, alone_now, alone_later)
+        if better is not None:
+            return better
+        if not alone_now and not alone_later and not now.doubt:
+            return "Either day will do: neither brings an alert that the other does not."
+        today, then = _alerts(alone_now), _alerts(alone_later)
+        return f"Neither day is shown to be better: today brings {today}, {day} {then}."
+
+    def _better(self, later: Trial, day: str, alone_now: int, alone_later: int) -> str | None:
+        """Which day it is, by what only one of them has against it; None where neither shows."""
+        now = self._tried.now
         if alone_now and not alone_later and not later.doubt:
             return f"Wait until {day}: today brings {_alerts(alone_now)}, {day} none."
-        if better_later:
+        if now.doubt and not later.doubt and not alone_later:
             return f"Wait until {day}: today {now.doubt}."
         if alone_later and not alone_now and not now.doubt:
             return f"Today rather than {day}, which brings {_alerts(alone_later)}."
-        if better_now:
+        if later.doubt and not now.doubt and not alone_now:
             return f"Today rather than {day}: then {later.doubt}."
-        today, then = _alerts(alone_now), _alerts(alone_later)
-        return f"Neither day is shown to be better: today brings {today}, {day} {then}."
+        return None
 
     def _only(self, trial: Trial, other: Trial, known_for: timedelta) -> int:
         """How many alerts one way brings so long after the work, and the other never."""
@@ -136,6 +144,8 @@ class WhatIfView:
         now = self._tried.now.doubt
         if later.doubt and not now:
             return f"Today rather than {day}: then {later.doubt}."
+        if self._tried.now.ruled_out and not later.doubt:
+            return f"Not today: {now}. {day} suits its year; its nights are not known yet."
         doubts = "; ".join(
             f"{when} {doubt}" for when, doubt in (("today", now), (day, later.doubt)) if doubt
         )

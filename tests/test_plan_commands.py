@@ -171,7 +171,8 @@ def test_what_would_follow_a_repot_now_and_after_the_frost(garden: Garden, make:
 
 def test_a_day_beyond_the_forecast_is_not_judged(garden: Garden) -> None:
     told = shown(garden, "whatif", "did", "repot", "Heath", "--on", "2024-05-20", at=EVENING)
-    assert "does not reach two nights beyond Mon 20 May" in told
+    assert "Not today: frost at the roots" in told
+    assert "Mon 20 May suits its year; its nights are not known yet" in told
     assert "beyond the forecast" in told
 
 
@@ -213,6 +214,17 @@ def test_whatif_beyond_the_forecast_knows_the_trees_year(garden: Garden) -> None
     swelling(garden)
     told = shown(garden, "whatif", "did", "repot", "Ember", "--on", "2024-07-12")
     assert "Today rather than Fri 12 Jul: then" in told
+
+
+@pytest.mark.parametrize("words", [(), ("did",), ("did", "repot"), ("repot", "Ember", "Heath")])
+def test_whatif_says_what_it_wants(garden: Garden, words: tuple[str, ...]) -> None:
+    fails(garden.do("whatif", *words), "expected did WORK TREE")
+
+
+def test_two_days_alike_are_called_so(garden: Garden) -> None:
+    swelling(garden)
+    told = shown(garden, "whatif", "did", "repot", "Ember", "--on", "2024-03-17")
+    assert "Either day will do" in told
 
 
 def test_whatif_has_nothing_to_say_of_a_lost_tree(garden: Garden) -> None:
