@@ -17,12 +17,14 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 from typing import Protocol
 
 from underbench.daemon.weather.provider import (
     Answer,
     BadAnswer,
     EnsembleSource,
+    Facts,
     NotNow,
     PastSource,
     Provider,
@@ -136,6 +138,8 @@ class Supply:
         self._garden, self._shelf = garden, shelf
         self._day: date | None = None
         self._asked_today: Counter[str] = Counter()
+        # One answer is looked at several times: as fetched, as repeated, as kept by the next pass.
+        self._parsed = lru_cache(maxsize=2)(self._parse)
 
     def latest(self, now: datetime, past_days: int, forecast_days: int = FORECAST_DAYS) -> Supplied:
         """Return the best weather there is at ``now`` (aware): see the head of this file.
@@ -267,12 +271,17 @@ class Supply:
         self._asked_today[provider.name] += 1
 
     def _read(self, provider: Provider, kept: Kept, now: datetime) -> _Read:
-        raw, facts = provider.parse(kept.body), provider.facts(kept.body)
+        raw, facts = self._parsed(provider.name, kept.body)
         weather, doubts = examined(raw, facts, self._garden, now)
         same = repeated(kept.same_since, now)
         until = covered_until(weather, now)
         ahead = until - now if until else timedelta(0)
         return _Read(provider, kept, weather, (*doubts, *([same] if same else [])), ahead)
+
+    def _parse(self, source: str, body: bytes) -> tuple[Weather, Facts]:
+        second = self._second
+        provider = second if second is not None and second.name == source else self._first
+        return provider.parse(body), provider.facts(body)
 
     def _say_of(self, read: _Read) -> None:
         failing = (_failing(read.error),) if read.error else ()
