@@ -45,7 +45,7 @@ def test_trees_go_back_on_the_third_morning_of_three_nights_of_frost(labs: Labs,
     first = heard(garden, EVENING, 1)
     assert kinds(first) == [Kind.ADVICE]
     move(garden, "shed", EVENING + HOUR)
-    later = heard(garden, EVENING + 2 * HOUR, 24 * 3 - 6, 2)
+    later = heard(garden, EVENING + 2 * HOUR, 24 * 3 - 6, 3)
     assert kinds(later) == [Kind.BACK]
     ((at, back),) = later
     local = at.astimezone(ZONE)
@@ -58,7 +58,7 @@ def test_nobody_is_told_to_carry_out_into_another_cold_night(labs: Labs, make: A
     garden = in_leaf(labs, spring(make, 2.0))
     heard(garden, EVENING, 1)
     move(garden, "shed", EVENING + HOUR)
-    heard(garden, EVENING + 2 * HOUR, 10)
+    heard(garden, EVENING + 2 * HOUR, 10, 3)
     garden.sky.weather = spring(make, 2.0, 2.0)  # by morning the next night has turned cold too
     day = heard(garden, EVENING + 12 * HOUR, 20, 2)
     assert Kind.BACK not in kinds(day)
@@ -80,7 +80,7 @@ def test_what_stays_in_after_it_was_told_to_go_back_is_not_nagged(labs: Labs, ma
     garden = in_leaf(labs, spring(make, 2.0))
     heard(garden, EVENING, 1)
     move(garden, "shed", EVENING + HOUR)
-    assert kinds(heard(garden, EVENING + 2 * HOUR, 60, 2)) == [Kind.BACK]
+    assert kinds(heard(garden, EVENING + 2 * HOUR, 60, 3)) == [Kind.BACK]
 
 
 def test_a_frost_that_returns_after_trees_were_sent_back_is_told(labs: Labs, make: Any) -> None:
@@ -89,7 +89,7 @@ def test_a_frost_that_returns_after_trees_were_sent_back_is_told(labs: Labs, mak
     heard(garden, EVENING, 1)
     move(garden, "shed", EVENING + HOUR)
     garden.sky.weather = spring(make, 2.0)
-    assert kinds(heard(garden, EVENING + 2 * HOUR, 24)) == [Kind.BACK]
+    assert kinds(heard(garden, EVENING + 2 * HOUR, 24, 2)) == [Kind.BACK]
     garden.sky.weather = spring(make, 2.0, 9.0, 0.0)
     assert Kind.ADVICE in kinds(heard(garden, EVENING + 26 * HOUR, 24, 2))
 
@@ -201,7 +201,7 @@ def test_what_only_asks_to_act_is_said_once(labs: Labs, make: Any) -> None:
 def test_after_a_danger_the_keeper_is_asked_once(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 0.0))
     heard(garden, EVENING, 1)
-    ((at, question),) = only(heard(garden, EVENING + 8 * HOUR, 24 * 3, 2), Kind.OUTCOME)
+    ((at, question),) = only(heard(garden, EVENING + 8 * HOUR, 24 * 3, 3), Kind.OUTCOME)
     assert question.trees == ("Ember",)
     assert at >= EVENING + DAY
     assert 6 <= at.astimezone(ZONE).hour < 21
@@ -220,7 +220,7 @@ def test_of_trees_under_cover_it_is_asked_as_they_go_back(labs: Labs, make: Any)
     garden = in_leaf(labs, spring(make, 0.0))
     heard(garden, EVENING, 1)
     move(garden, "shed", EVENING + HOUR)
-    told = heard(garden, EVENING + 2 * HOUR, 60, 2)
+    told = heard(garden, EVENING + 2 * HOUR, 60, 3)
     assert kinds(told) == [Kind.BACK]
     assert "underbench outcome" in told[0][1].message.body
 
