@@ -103,6 +103,11 @@ class Planner:
                 if even_if_never or inapplicable(work, tree) is None:
                     yield self._window(work, tree, days, row)
 
+    def frost_share(self, weeks: int) -> float | None:
+        """Return the share of the years known that had a frost in the ``weeks`` from today's date
+        on; None where no year is known."""
+        return self._usual.frost_share(self.today, weeks) if self._usual else None
+
     def verdict(self, work: WorkKind, row: int, day: date) -> Verdict | None:
         """Return how one day suits a work on one tree; None where its night is not known."""
         days = [self._day(row, day, begins) for one, begins in self._mornings if one == day]

@@ -16,7 +16,7 @@ from underbench.rules.journal import Stage
 from underbench.rules.species import HardinessClass
 from underbench.rules.timing import Misgiving
 from underbench.rules.usual import DateRange
-from underbench.rules.windows import PLANNED, USUAL_WORKS, Verdict
+from underbench.rules.windows import DISTURBS_ROOTS, PLANNED, USUAL_WORKS, Verdict
 from underbench.rules.work_season import Against, DryWork, Planned, Suit, Why, bleeds
 
 LIME_SULPHUR = (
@@ -27,6 +27,7 @@ KEY = "good: nothing speaks against it.  (poor): it can be done, see why.  -: le
 MARKS = {Suit.GOOD: "good", Suit.POOR: "(poor)", Suit.NO: "-"}
 IN_LEAF, OUT_OF_SEASON, NAMED = "in leaf", "not its season", 5
 MOST_REASONS = 3
+TAKING_WEEKS = 4  # the least in which cut roots take (see aftercare.py)
 SEEN_FOR = timedelta(days=60)  # a sighting of this spring
 NOT_IN_LEAF = (
     "In leaf is judged at the early edge. Buds still shut? Say it with: underbench seen bud-swell "
@@ -107,8 +108,20 @@ class WindowsView:
         rows = self._rows()
         cautions = [LIME_SULPHUR] if self._dead_wood_offered() else []
         cautions += [NOT_IN_LEAF] if self._leaves_guessed() else []
+        cautions += self._frosts_after()
         credit = f"{self._planner.outlook.supplied.attribution}."
         return "\n".join([table(heads, rows), "", KEY, *cautions, credit])
+
+    def _frosts_after(self) -> list[str]:
+        """A word on what the weeks beyond the forecast usually bring to roots just cut."""
+        offered = any(one.work in DISTURBS_ROOTS and one.good_days for one in self._windows)
+        share = self._planner.frost_share(TAKING_WEEKS) if offered else None
+        if not share:
+            return []
+        return [
+            f"Frost within {TAKING_WEEKS} weeks of today's date in {share:.0%} of the years here: "
+            "have a place free of it for what is repotted."
+        ]
 
     def _leaves_guessed(self) -> bool:
         """Whether a tree is taken to be in leaf that its keeper has not looked at lately."""

@@ -142,6 +142,7 @@ def test_beyond_the_forecast_dates_come_from_earlier_years(garden: Garden, make:
     with Store.open(garden.database) as store:
         store.add([SWELLING.model_copy(update={"stage": Stage.LEAFING_OUT})])
     told = shown(garden, "windows", "repot", "Ember")
+    assert "Frost within" not in told  # no root work is offered
     assert "in leaf; usually opens on 1 February here (4 years)" in told
     asked = [query["start_date"] for query in garden.service.asked if "start_date" in query]
     assert sorted(asked)[:5] == [f"{year}-01-01" for year in range(2019, 2024)]
@@ -167,6 +168,20 @@ def test_what_would_follow_a_repot_now_and_after_the_frost(garden: Garden, make:
     assert "Wait until Thu 25 Apr: today brings" in told
     with Store.open(garden.database) as store:
         assert store.entries() == [late]  # nothing is noted
+
+
+def test_root_work_offered_comes_with_the_frosts_of_earlier_years(garden: Garden) -> None:
+    swelling(garden)
+    assert "Frost within" not in shown(garden, "windows", "repot", "Ember")  # no year is known
+    with Store.open(garden.database) as store:
+        for year in range(2019, 2024):
+            first = (date(year, 1, 1) - date(1970, 1, 1)).days
+            late_frost = {90} if year == 2021 else set()
+            store.keep_past_days(
+                [(first + n, 8.0, -1.0 if n in late_frost else 3.0) for n in range(365)]
+            )
+    told = shown(garden, "windows", "repot", "Ember")
+    assert "Frost within 4 weeks of today's date in 20% of the years here" in told
 
 
 def test_a_day_beyond_the_forecast_is_not_judged(garden: Garden) -> None:
