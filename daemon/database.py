@@ -62,6 +62,11 @@ class Opened:
         with plain_errors(self.path):
             return list(self.db.query(sql, values))
 
+    def _tuples(self, sql: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
+        """Rows without names: for many at once."""
+        with plain_errors(self.path):
+            return list(self.db.execute(sql, values))
+
     def _write(self, sql: str, rows: Sequence[Sequence[Any] | dict[str, Any]]) -> None:
         with plain_errors(self.path), self.db.atomic():
             self.db.conn.executemany(sql, rows)

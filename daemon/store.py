@@ -204,16 +204,16 @@ class Store(Post, Readings, Learning, Notebook, Guests, PastDays):
 
         Hours missing between those are NaN; no hours at all give a weather of none.
         """
-        rows = self._rows(
-            "SELECT * FROM hour WHERE at > ? AND at <= ? ORDER BY at",
+        rows = self._tuples(
+            f"SELECT at, {', '.join(VARIABLES)} FROM hour WHERE at > ? AND at <= ? ORDER BY at",
             (seconds(start), seconds(end)),
         )
-        known = np.array([row["at"] for row in rows], dtype=np.int64)
+        known = np.array([row[0] for row in rows], dtype=np.int64)
         times = np.arange(known[0], known[-1] + 1, HOUR_S) if rows else known
-        columns = {name: np.full(len(times), np.nan) for name in VARIABLES}
-        for name, column in columns.items():
-            column[np.searchsorted(times, known)] = np.array([r[name] for r in rows], dtype=float)
-        return from_columns(times, columns)
+        values = np.full((len(VARIABLES), len(times)), np.nan)
+        if rows:
+            values[:, np.searchsorted(times, known)] = np.array(rows, dtype=float)[:, 1:].T
+        return from_columns(times, dict(zip(VARIABLES, values, strict=True)))
 
     def known_hours(self, start: datetime, end: datetime) -> NDArray[np.int64]:
         """Return when (UTC seconds, in order) all that is needed is kept; start < time ≤ end."""
