@@ -26,6 +26,12 @@ def row_of(outlook: Outlook, tree: str) -> int:
     return names.index(tree)
 
 
+def living(outlook: Outlook, row: int) -> None:
+    """Raise Fault where the tree at ``row`` is noted as lost: there is no work on it to plan."""
+    if outlook.standing[row].lost:
+        raise Fault(f"{outlook.standing[row].tree.name} is noted as lost")
+
+
 def look_and_print(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]) -> None:
     """Look ahead without telling or keeping anything, and print what ``read`` makes of it."""
     from underbench.daemon.passes import run_pass

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from underbench.daemon.faults import Fault
-from underbench.daemon.looking import look_and_print, row_of
+from underbench.daemon.looking import living, look_and_print, row_of
 from underbench.daemon.moments import at_option
 from underbench.daemon.note_commands import Percent
 from underbench.daemon.opening import garden_of, settings_of, supply_of, tree_named_in
@@ -43,6 +43,8 @@ def windows(
     def read(done: Pass, store: Store) -> str:
         usual = usual_of(store, done.outlook.settings.garden)
         works, rows = asked_for(done.outlook.settings, words)
+        if len(rows) == 1:
+            living(done.outlook, rows[0])
         planner = Planner(done.outlook, usual, second_job=second_job)
         one_asked = len(works) == len(rows) == 1
         found = list(planner.windows(works, rows, even_if_never=one_asked))
@@ -81,6 +83,7 @@ def whatif(
 
     def read(done: Pass, store: Store) -> str:
         row = row_of(done.outlook, wanted)
+        living(done.outlook, row)
         usual = usual_of(store, done.outlook.settings.garden)
         view = WhatIfView(what_if(Planner(done.outlook, usual), row, kind, roots_pct, on))
         return view.as_json() if as_json else view.text()

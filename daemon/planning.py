@@ -34,15 +34,16 @@ Reduce = Callable[..., Array]
 @dataclass(frozen=True, slots=True)
 class Window:
     """How the coming days suit one work on one tree; ``opens`` and ``closes`` are when it usually
-    comes into season next and goes out of it, None where no earlier year tells. ``reopens``: once
-    out of season it soon comes in again, as an evergreen between rest and its new shoots."""
+    comes into season next and goes out of it, None where no earlier year tells; ``closing`` the
+    last coming day on which the tree's own year allows it, None while that goes on or soon will
+    again, as for an evergreen between rest and its new shoots."""
 
     work: Planned
     tree: str
     days: tuple[Verdict, ...]
     opens: DateRange | None = None
     closes: DateRange | None = None
-    reopens: bool = False
+    closing: date | None = None
 
     @property
     def offered(self) -> tuple[Verdict, ...]:
@@ -54,24 +55,19 @@ class Window:
         """How many of them are good ones."""
         return sum(day.suit is Suit.GOOD for day in self.days)
 
-    @property
-    def closing(self) -> date | None:
-        """The last coming day on which the tree's own year allows it; None while that goes on, or
-        will again soon."""
-        return None if self.reopens else _last_in_season(self.days)
 
-
-def _last_in_season(days: Sequence[Verdict]) -> date | None:
+def _closing(work: WorkKind, tree: Planning, days: Sequence[Verdict]) -> date | None:
     seasonal = [day.in_season for day in days]
     if not seasonal or not seasonal[0] or all(seasonal):
         return None
-    return days[seasonal.index(False) - 1].day
+    last = days[seasonal.index(False) - 1].day
+    return None if _reopens(work, tree, last) else last
 
 
-def _reopens(work: Planned, tree: Planning, days: Sequence[Verdict]) -> bool:
+def _reopens(work: WorkKind, tree: Planning, last: date) -> bool:
     """Whether an evergreen, whose season goes by months, is back in it within two months."""
-    last, limits = _last_in_season(days), tree.species.limits
-    if last is None or limits.leafless or isinstance(work, DryWork):
+    limits = tree.species.limits
+    if limits.leafless:
         return False
     ahead = (last + n * DAY for n in range(1, SOON_DAYS))
     return any(
@@ -115,10 +111,11 @@ class Planner:
         return found[0] if found else None
 
     def _window(self, work: Planned, tree: Planning, days: Sequence[Day], row: int) -> Window:
-        usual = None if isinstance(work, DryWork) else self._usually(work, tree, row)
-        opens, closes = usual or (None, None)
         name, found = tree.standing.tree.name, tuple(verdicts(work, tree, days))
-        return Window(work, name, found, opens, closes, _reopens(work, tree, found))
+        if isinstance(work, DryWork):
+            return Window(work, name, found)
+        opens, closes = self._usually(work, tree, row) or (None, None)
+        return Window(work, name, found, opens, closes, _closing(work, tree, found))
 
     def _planning(self, row: int) -> Planning:
         outlook, standing = self.outlook, self.outlook.standing[row]

@@ -5,6 +5,7 @@ The look ahead is run again with the work in a copy of the journal; nothing is k
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
@@ -13,17 +14,18 @@ from underbench.daemon.outlook import Outlook
 from underbench.daemon.planning import Planner
 from underbench.daemon.units import Units
 from underbench.daemon.windows_view import why_words
-from underbench.daemon.works import ON_BAGS, work_named
+from underbench.daemon.works import lacking, work_named
 from underbench.rules.course import Course, follow
 from underbench.rules.findings import Finding, Strength
 from underbench.rules.hours import local_day, local_moment
-from underbench.rules.journal import Work, WorkKind
+from underbench.rules.journal import Stage, Work, WorkKind
 from underbench.rules.judge import judge
 from underbench.rules.members import MEMBERS
 from underbench.rules.setting import Row
+from underbench.rules.species import HardinessClass
 from underbench.rules.timing import misgiving, possible_stages
-from underbench.rules.windows import PLANNED, Verdict
-from underbench.rules.work_season import Against, Suit
+from underbench.rules.windows import PLANNED, Verdict, gravest
+from underbench.rules.work_season import Against, Suit, out_of_season
 
 AT_WORK, A_YEAR = time(12), timedelta(days=366)
 CHANGE_NOTHING = (
@@ -91,16 +93,14 @@ def what_if(
 ) -> WhatIf:
     """Return what would follow of ``kind`` on the tree at ``row``, now and on ``day``.
 
-    Raises Fault for a tree that is lost, and for a layer or a bag that is not there.
+    Raises Fault for a layer or a bag that is not there.
     """
     outlook = planner.outlook
     standing = outlook.standing[row]
-    if standing.lost:
-        raise Fault(f"{standing.tree.name} is noted as lost")
-    if kind is WorkKind.SEVER_LAYER and standing.layer is None:
-        raise Fault(f"{standing.tree.name} has no layer to sever; record its start-layer first")
-    if kind in ON_BAGS and standing.bag is None:
-        raise Fault(f"{standing.tree.name} has no bag; record its bag first")
+    severs_none = kind is WorkKind.SEVER_LAYER and standing.layer is None
+    lacks = "layer" if severs_none else lacking(kind, standing)
+    if lacks:
+        raise Fault(f"{standing.tree.name} has no {lacks}; record its {lacks} first")
     hour = outlook.now.replace(minute=0, second=0, microsecond=0)
     zone = outlook.settings.garden.timezone
     undone, later = _run(outlook, row, None), None
@@ -139,8 +139,8 @@ def _reached(outlook: Outlook, at: datetime) -> bool:
 
 
 def _verdict(planner: Planner, row: int, work: Work) -> tuple[Verdict, bool]:
-    """What speaks against a work, as ``windows`` has it for the days it knows, and whether ``did``
-    would take it as risky."""
+    """What speaks against a work, as ``windows`` has it for the days it knows and by the tree's
+    year alone for others; and whether ``did`` would take it as risky."""
     outlook, garden = planner.outlook, planner.outlook.settings.garden
     limits, day = outlook.setting.species[work.tree].limits, local_day(work.at, garden.timezone)
     stages = possible_stages(limits, day, garden.latitude)
@@ -150,7 +150,18 @@ def _verdict(planner: Planner, row: int, work: Work) -> tuple[Verdict, bool]:
     if doubt is not None:
         return Verdict(day, stages[0], Against(doubt)), True
     known = planner.verdict(work.work, row, day) if work.work in PLANNED else None
-    return known or Verdict(day, stages[0], None), False
+    return known or _by_season(work.work, limits, stages, day, garden.latitude), False
+
+
+def _by_season(
+    kind: WorkKind, limits: HardinessClass, stages: Sequence[Stage], day: date, latitude: float
+) -> Verdict:
+    """A day of which no weather is known, at the stage it may be at that has least against it."""
+    found = (
+        Verdict(day, stage, gravest(out_of_season(kind, limits, stage, day, latitude)))
+        for stage in stages
+    )
+    return min(found, key=lambda verdict: list(Suit).index(verdict.suit))
 
 
 def _run(outlook: Outlook, row: int, work: Work | None) -> Trial:

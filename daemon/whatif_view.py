@@ -20,7 +20,6 @@ from underbench.rules.trail import Limit
 
 # A work's first nights say whether its day was a good one: fewer known, and nothing is said.
 NIGHTS_TO_TELL = timedelta(hours=44)  # noon to the second morning
-A_LONG_TIME = timedelta(days=30)  # as long as any forecast
 LIMITS = {
     "frost": "top no colder than",
     "roots": "root ball no colder than",
@@ -94,10 +93,12 @@ class WhatIfView:
         """Return what the two runs show, and no more than that."""
         tried, later = self._tried, self._tried.later
         if later is None:
-            count = len(self._extra(tried.now, tried.outlook.reaches - tried.outlook.now))
-            alerts = f"Done today it brings {_alerts(count)} than it has if left alone."
+            count = len(self._extra(tried.now, self._known_for(tried.now)))
+            alerts = f"Done today it brings {_alerts(count)} than if it is left alone."
             return f"{_reservation(tried.now)}{alerts}"
         day = self._date(local_day(self._at(later), self._zone))
+        if tried.now.ruled_out and later.ruled_out:
+            return f"Neither day: today {tried.now.doubt}, {day} {later.doubt}."
         if later.course is None or self._at(later) + NIGHTS_TO_TELL > tried.outlook.reaches:
             return self._beyond(later, day)
         return self._compared(later, day)
@@ -105,44 +106,53 @@ class WhatIfView:
     def _compared(self, later: Trial, day: str) -> str:
         """Today against a later day, each for as long a time, so that the later one has no fewer
         hours to go wrong in."""
-        now, known_for = self._tried.now, self._tried.outlook.reaches - self._at(later)
-        if now.ruled_out and later.ruled_out:
-            return f"Neither day: today {now.doubt}, {day} {later.doubt}."
-        alone_now, alone_later = (
-            self._only(now, later, known_for),
-            self._only(later, now, known_for),
-        )
+        now, known_for = self._tried.now, self._known_for(later)
+        alone_now = self._only(now, later, known_for)
+        alone_later = self._only(later, now, known_for)
         better = self._better(later, day, alone_now, alone_later)
         if better is not None:
             return better
-        if not alone_now and not alone_later and not now.doubt:
-            return "Either day will do: neither brings an alert that the other does not."
+        if not alone_now and not alone_later:
+            return self._alike(later, day)
         today, then = _alerts(alone_now), _alerts(alone_later)
         return f"Neither day is shown to be better: today brings {today}, {day} {then}."
 
     def _better(self, later: Trial, day: str, alone_now: int, alone_later: int) -> str | None:
         """Which day it is, by what only one of them has against it; None where neither shows."""
-        now = self._tried.now
-        if alone_now and not alone_later and not later.doubt:
+        now, worse_by = self._tried.now, _gravity(self._tried.now) - _gravity(later)
+        if alone_now and not alone_later and worse_by >= 0:
             return f"Wait until {day}: today brings {_alerts(alone_now)}, {day} none."
-        if now.doubt and not later.doubt and not alone_later:
+        if worse_by > 0 and not alone_later:
             return f"Wait until {day}: today {now.doubt}."
-        if alone_later and not alone_now and not now.doubt:
+        if alone_later and not alone_now and worse_by <= 0:
             return f"Today rather than {day}, which brings {_alerts(alone_later)}."
-        if later.doubt and not now.doubt and not alone_now:
+        if worse_by < 0 and not alone_now:
             return f"Today rather than {day}: then {later.doubt}."
         return None
 
+    def _alike(self, later: Trial, day: str) -> str:
+        """Of two days of which each brings no alert that the other does not."""
+        now = self._tried.now
+        both = len(self._extra(later, self._known_for(later)))
+        if both:
+            return f"Neither day is better: both bring {_alerts(both)} than leaving it alone."
+        if now.doubt:
+            return f"Either day at a pinch: today {now.doubt}, {day} {later.doubt}."
+        return "Either day will do: neither brings an alert more than leaving it alone."
+
+    def _known_for(self, trial: Trial) -> timedelta:
+        return self._tried.outlook.reaches - self._at(trial)
+
     def _only(self, trial: Trial, other: Trial, known_for: timedelta) -> int:
         """How many alerts one way brings so long after the work, and the other never."""
-        shared = {_key(finding) for finding in self._extra(other, A_LONG_TIME)}
+        shared = {_key(finding) for finding in self._extra(other, self._known_for(other))}
         return sum(_key(finding) not in shared for finding in self._extra(trial, known_for))
 
     def _beyond(self, later: Trial, day: str) -> str:
         """What can be said of a day whose nights are not known: what the tree's year has to say."""
         words = f"The forecast does not reach two nights beyond {day}: "
         now = self._tried.now.doubt
-        if later.doubt and not now:
+        if _gravity(later) > _gravity(self._tried.now):
             return f"Today rather than {day}: then {later.doubt}."
         if self._tried.now.ruled_out and not later.doubt:
             return f"Not today: {now}. {day} suits its year; its nights are not known yet."
@@ -217,17 +227,21 @@ class WhatIfView:
         for key in keys:
             found = [trial.alerts.get(key) for trial in trials]
             first = next(finding for finding in found if finding)
-            when = first.first_at.astimezone(ZoneInfo(self._zone))
-            label = f"{hazard_words(first.hazard).lower()}, {self._date(when.date())} {when:%H:%M}"
-            lines.append([label, *(self._cell(finding) for finding in found)])
+            label = f"{hazard_words(first.hazard).lower()}, {self._moment(first)}"
+            lines.append([label, *(self._cell(finding, first) for finding in found)])
         return lines
 
-    def _cell(self, finding: Finding | None) -> str:
+    def _moment(self, finding: Finding) -> str:
+        when = finding.first_at.astimezone(ZoneInfo(self._zone))
+        return f"{self._date(when.date())} {when:%H:%M}"
+
+    def _cell(self, finding: Finding | None, first: Finding) -> str:
         if finding is None:
             return NO_ALERT
         value = quantity(finding.worst, finding.limit.measured_on, self._units)
         grave = ", danger" if finding.strength is Strength.DANGER else ""
-        return f"{value}, {finding.chance:.0%}{grave}"
+        later = f", from {self._moment(finding)}" if finding.first_at != first.first_at else ""
+        return f"{value}, {finding.chance:.0%}{grave}{later}"
 
     @staticmethod
     def _at(trial: Trial) -> datetime:
@@ -258,6 +272,10 @@ def _harm(limit: Limit | None) -> float | None:
 def _doubt(trial: Trial) -> str:
     beyond = "" if trial.course else "beyond the forecast"
     return "; ".join(part for part in (trial.doubt, beyond) if part) or NO_ALERT
+
+
+def _gravity(trial: Trial) -> int:
+    return bool(trial.doubt) + trial.ruled_out
 
 
 def _reservation(trial: Trial) -> str:

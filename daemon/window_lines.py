@@ -61,12 +61,12 @@ def window_lines(
 def _events(outlook: Outlook, store: Store, rooted: Collection[str]) -> Iterator[_Event]:
     layers = [row for row, at in enumerate(outlook.standing) if at.tree.name in rooted]
     due = [row for row, at in enumerate(outlook.standing) if _due_for_repotting(at)]
-    usual = usual_of(store, outlook.settings.garden) if layers else None
-    planner = Planner(outlook, usual)
     species = outlook.setting.species
     leafless = [name for name, one in species.items() if one.limits.leafless]
-    yield from _of(planner.windows([WorkKind.REPOT], due), leafless)
-    yield from _of(planner.windows([WorkKind.SEVER_LAYER], layers), leafless)
+    yield from _of(Planner(outlook, None).windows([WorkKind.REPOT], due), leafless)
+    if layers:  # only severing asks for the years gone by
+        planner = Planner(outlook, usual_of(store, outlook.settings.garden))
+        yield from _of(planner.windows([WorkKind.SEVER_LAYER], layers), leafless)
 
 
 def _of(windows: Iterable[Window], leafless: Collection[str]) -> Iterator[_Event]:
@@ -97,8 +97,7 @@ def _fresh(event: _Event, store: Store, now: datetime) -> bool:
 
 def _line(group: Sequence[_Event]) -> WindowLine:
     first, names = group[0], [event.window.tree for event in group]
-    trees = joined(names) if len(names) <= NAMED else f"{len(names)} trees, {names[0]} first"
-    work = first.window.work
+    trees, work = named_or_counted(names), first.window.work
     if first.last:
         its = "its" if len(names) == 1 else "their"
         words = f"Last good days to {_done_to(work, trees)}: {its} season ends on {first.last:%A}."
@@ -108,6 +107,11 @@ def _line(group: Sequence[_Event]) -> WindowLine:
         what = "sever it" if work is WorkKind.SEVER_LAYER else work
         words = f"{_sign(first, trees)}; {days}: {what} this week."
     return WindowLine(words, tuple(event.duty for event in group), first.last)
+
+
+def named_or_counted(names: Sequence[str]) -> str:
+    """Return a few trees by name, more as a number."""
+    return joined(names) if len(names) <= NAMED else f"{len(names)} trees, {names[0]} first"
 
 
 def _done_to(work: WorkKind | str, trees: str) -> str:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from underbench.daemon.outlook import Outlook
 from underbench.daemon.store import Store
 from underbench.daemon.telling import joined
-from underbench.daemon.window_lines import WindowLine
+from underbench.daemon.window_lines import WindowLine, named_or_counted
 from underbench.daemon.wintering import (
     BY_FORECAST,
     BY_YEARS,
@@ -22,7 +22,6 @@ from underbench.daemon.wintering import (
 from underbench.rules.winter import SOFT_NIGHTS, Cold, Doing
 
 DAY = timedelta(days=1)
-NAMED = 4
 WORDS = {
     Doing.GO_IN: "Bring in {trees}",
     Doing.COVER_ON: "Frost cover on {trees}",
@@ -78,7 +77,7 @@ def _speaks(one: Winter) -> bool:
 
 
 def _line(saying: _Saying, trees: Sequence[str], outlook: Outlook) -> WindowLine:
-    named = joined(list(trees)) if len(trees) <= NAMED else f"{len(trees)} trees, {trees[0]} first"
+    named = named_or_counted(trees)
     words = WORDS[saying.doing].format(trees=named)
     asked_by = _asked_by(saying.night)
     duties = tuple(winter_duty(saying.doing, tree, outlook, asked_by) for tree in trees)

@@ -64,7 +64,7 @@ class Day:
     ``later_root_c`` from then on as far as is known (NaN: nothing); ``low_c`` and ``high_c`` air of
     that day and night, ``later_low_c`` the coldest from its morning to the end of what is known;
     ``rain_24_mm``, ``rain_48_mm`` rain and ``low_24_c``, ``low_48_c`` coldest air so long from its
-    morning on (NaN where not known so far).
+    morning on, of today from now on (NaN where not known so far).
     """
 
     day: date

@@ -227,6 +227,18 @@ def test_whatif_beyond_the_forecast_knows_the_trees_year(garden: Garden) -> None
     swelling(garden)
     told = shown(garden, "whatif", "did", "repot", "Ember", "--on", "2024-07-12")
     assert "Today rather than Fri 12 Jul: then" in told
+    told = shown(garden, "whatif", "did", "defoliate", "Ember", "--on", "2024-09-20")
+    assert "too late in its year" in told
+    assert "Neither day: today leaves not hard, Fri 20 Sep too late in its year." in told
+
+
+def test_an_alert_that_both_days_bring_does_not_tell_them_apart(garden: Garden) -> None:
+    """A bag in the sun of March: it cooks whichever day it goes on."""
+    swelling(garden)
+    told = shown(garden, "whatif", "did", "bag", "Ember", "--on", "2024-03-16")
+    assert "both bring 2 alerts more" in told
+    (row,) = [line for line in told.splitlines() if line.startswith("bag too hot, Thu 14 Mar")]
+    assert "from Sat 16 Mar" in row  # no bag is too hot before it is on
 
 
 @pytest.mark.parametrize("words", [(), ("did",), ("did", "repot"), ("repot", "Ember", "Heath")])
@@ -245,6 +257,7 @@ def test_whatif_has_nothing_to_say_of_a_lost_tree(garden: Garden) -> None:
     with Store.open(garden.database) as store:
         store.add([Outcome(tree="Ember", at=found, fate=Fate.LOST, night=found.date())])
     fails(garden.do("whatif", "did", "repot", "Ember", "--at", stamp(MARCH)), "noted as lost")
+    fails(garden.do("windows", "repot", "Ember", "--at", stamp(MARCH)), "noted as lost")
 
 
 # Round-up

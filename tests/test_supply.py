@@ -244,3 +244,20 @@ def test_over_a_real_socket_an_outage_and_its_end() -> None:
     assert (after.problem, after.age) == (None, timedelta(0))
     assert kept.last is not None
     assert kept.last[1] == NOW + timedelta(hours=2)
+
+
+def test_each_answer_is_read_once_though_it_is_looked_at_by_two_passes() -> None:
+    class Counting(OpenMeteo):
+        read = 0
+
+        def parse(self, body: bytes) -> Weather:
+            self.read += 1
+            return super().parse(body)
+
+    bodies = iter(written(air_c=float(n)) for n in range(3))
+    with StandIn(lambda _query: next(bodies)) as service:
+        provider = Counting(service.url, None, "", 5)
+        supply = Supply(provider, GARDEN, InMemory())
+        for hours in range(3):
+            supply.latest(NOW + timedelta(hours=hours), past_days=3)
+    assert provider.read == 3

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import logging
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
@@ -139,7 +139,7 @@ class Supply:
         self._day: date | None = None
         self._asked_today: Counter[str] = Counter()
         # One answer is looked at several times: as fetched, as repeated, as kept by the next pass.
-        self._parsed = lru_cache(maxsize=2)(self._parse)
+        self._parsed = lru_cache(maxsize=2)(_parsed)
 
     def latest(self, now: datetime, past_days: int, forecast_days: int = FORECAST_DAYS) -> Supplied:
         """Return the best weather there is at ``now`` (aware): see the head of this file.
@@ -271,17 +271,12 @@ class Supply:
         self._asked_today[provider.name] += 1
 
     def _read(self, provider: Provider, kept: Kept, now: datetime) -> _Read:
-        raw, facts = self._parsed(provider.name, kept.body)
+        raw, facts = self._parsed(provider.parse, provider.facts, kept.body)
         weather, doubts = examined(raw, facts, self._garden, now)
         same = repeated(kept.same_since, now)
         until = covered_until(weather, now)
         ahead = until - now if until else timedelta(0)
         return _Read(provider, kept, weather, (*doubts, *([same] if same else [])), ahead)
-
-    def _parse(self, source: str, body: bytes) -> tuple[Weather, Facts]:
-        second = self._second
-        provider = second if second is not None and second.name == source else self._first
-        return provider.parse(body), provider.facts(body)
 
     def _say_of(self, read: _Read) -> None:
         failing = (_failing(read.error),) if read.error else ()
@@ -299,6 +294,12 @@ class Supply:
         if not kinds:
             _log.info("%s answers well again", provider.name)
         self._shelf.keep_standing(provider.name, replace(standing, said=kinds))
+
+
+def _parsed(
+    parse: Callable[[bytes], Weather], facts: Callable[[bytes], Facts], body: bytes
+) -> tuple[Weather, Facts]:
+    return parse(body), facts(body)
 
 
 def _failing(why: str) -> Doubt:
