@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 
-from underbench.daemon.ledger import Key, untold
+from underbench.daemon.episode_rows import EpisodeRow, Key
+from underbench.daemon.ledger import untold
 from underbench.daemon.outlook import Outlook, remedies
 from underbench.daemon.promises import awaited, outgrown, promised
-from underbench.daemon.store import EpisodeRow
 from underbench.rules.advice import Advice, advise, runs
 from underbench.rules.deadlines import do_by, tell_from
 from underbench.rules.effort import time_for

@@ -10,21 +10,22 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from underbench.daemon.episode_rows import EpisodeRow
 from underbench.daemon.flips import Flip, flips
 from underbench.daemon.outlook import Outlook, act_from, remedies
 from underbench.daemon.pressing import Pressing, acts, chances_of, findings_of, most_pressing
 from underbench.daemon.stages import stage_words
-from underbench.daemon.store import EpisodeRow
 from underbench.daemon.telling import at_spot, hazard_words, quantity
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units
-from underbench.rules.aftercare import ROOT_BASE_C, Aftercare, care_of
+from underbench.rules.aftercare import Aftercare, care_of
 from underbench.rules.deadlines import do_by
 from underbench.rules.findings import Finding, Strength
 from underbench.rules.judge import bearings_on
 from underbench.rules.limits import Bearing, Condition
 from underbench.rules.remedy import Choice
 from underbench.rules.species import catalogue
+from underbench.rules.state import ROOT_BASE_C
 from underbench.rules.trail import Limit, MeasuredOn
 from underbench.rules.weather import Array
 

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any
 
+from underbench.daemon.episode_rows import EpisodeRow
 from underbench.daemon.explain import helping, limits_today, source_words
 from underbench.daemon.flips import Flip, flips
-from underbench.daemon.json_form import document, iso, number
+from underbench.daemon.json_form import document, finding_json, iso, number
 from underbench.daemon.outlook import Outlook
 from underbench.daemon.pressing import Pressing, acts, chances_of, findings_of, most_pressing
-from underbench.daemon.report import finding_json, forecast_json
-from underbench.daemon.store import EpisodeRow
+from underbench.daemon.report import forecast_json
 from underbench.rules.trail import Limit
 
 

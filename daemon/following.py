@@ -7,10 +7,9 @@ from datetime import datetime, time, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
-from underbench.daemon.ledger import EASED, OVER, Key, key_of
+from underbench.daemon.episode_rows import EASED, OVER, EpisodeRow, Key, key_of
 from underbench.daemon.outlook import Outlook, keeps_in
 from underbench.daemon.sayings import Asking, Back, Placed, StandDown
-from underbench.daemon.store import EpisodeRow
 from underbench.rules.advice import RUN_GAP
 from underbench.rules.deadlines import BACK_OUT_FROM
 from underbench.rules.findings import Action, Finding, Hazard, Strength

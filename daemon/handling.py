@@ -8,11 +8,12 @@ from datetime import datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
+from underbench.daemon.episode_rows import EpisodeRow
 from underbench.daemon.faults import Fault
 from underbench.daemon.noting import handled, in_a_sentence, keep, still_to_do, trees_meant
 from underbench.daemon.outlook import journal_at
 from underbench.daemon.settings import Settings
-from underbench.daemon.store import EpisodeRow, Store
+from underbench.daemon.store import Store
 from underbench.daemon.units import Units
 from underbench.rules.findings import Action, Hazard
 from underbench.rules.hours import local_day

@@ -7,6 +7,8 @@ from datetime import UTC, datetime
 from math import isfinite
 from typing import Any
 
+from underbench.rules.findings import Finding
+
 SCHEMA = 1  # raised when a field goes, or means something else; a new field does not raise it
 
 
@@ -25,3 +27,23 @@ def iso(moment: datetime | None) -> str | None:
 def number(value: float) -> float | None:
     """Return a number, None where there is none: JSON knows no NaN and no infinity."""
     return value if isfinite(value) else None
+
+
+def finding_json(finding: Finding) -> dict[str, Any]:
+    """Return one finding, for JSON."""
+    return {
+        "tree": finding.tree,
+        "hazard": finding.hazard,
+        "action": finding.action,
+        "strength": finding.strength,
+        "span": [iso(finding.span.start), iso(finding.span.end)],
+        "from": iso(finding.first_at),
+        "until": iso(finding.until_at),
+        "worst_at": iso(finding.worst_at),
+        "worst": finding.worst,
+        "measured_on": finding.limit.measured_on,
+        "harm": finding.limit.harm,
+        "kill": number(finding.limit.kill),
+        "chance": finding.chance,
+        "kill_chance": finding.kill_chance,
+    }

@@ -22,14 +22,15 @@ from underbench.daemon.store import Store
 from underbench.daemon.weathers import in_the_open, learned_of, members_of
 from underbench.rules.correction import (
     HOUR_WEIGHT,
-    NO_DEPARTURE,
     Learned,
     Pair,
+    departure_k,
     features_of,
     learn,
     to_text,
 )
 from underbench.rules.estimate import complete
+from underbench.rules.garden import NO_DEPARTURE
 from underbench.rules.hours import Stretch, nights
 from underbench.rules.readings import Quantity, Reading
 from underbench.rules.sensors import trusted
@@ -99,7 +100,7 @@ def _foreseen(
     departs = outlook.settings.spots[spot].departs if spot else NO_DEPARTURE
     members = outlook.weather.between(night.start, night.end)
     elevation, _ = position(members.times - HOUR_S // 2, garden.latitude, garden.longitude)
-    set_right = members.air_c + departs.shift_k(members, elevation < 0)
+    set_right = members.air_c + departure_k(departs, members, elevation < 0)
     shift_k = outlook.learned.shift_k(rows, spot)
     return NightForecast(
         night_end=night.end,

@@ -6,22 +6,23 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from underbench.daemon.store import EpisodeRow
+from underbench.daemon.episode_rows import (
+    EASED,
+    FORESEEN,
+    HANDLED,
+    OVER,
+    TOLD,
+    EpisodeRow,
+    Key,
+    key_of,
+)
 from underbench.rules.advice import Advice, Job, stronger
 from underbench.rules.findings import Finding, Hazard, Strength
 
-Key = tuple[str, str, datetime]
-
-FORESEEN, TOLD, HANDLED, EASED, OVER = "foreseen", "told", "handled", "eased", "over"
 # Between the chance from which a keeper acts and this share of it, what was told stays told.
 RELEASE = 0.5
 CALM_FOR = timedelta(hours=7)  # one milder run of a model is waited out; they come 6 h apart
 EARLIER = timedelta(hours=3)  # a deadline that comes nearer by this is told again
-
-
-def key_of(row: EpisodeRow) -> Key:
-    """What makes an episode the same one from pass to pass."""
-    return (row.tree, row.hazard, row.span_start)
 
 
 def carry_on(

@@ -7,12 +7,12 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from difflib import SequenceMatcher
 
+from underbench.daemon.episode_rows import HANDLED, TOLD, EpisodeRow
 from underbench.daemon.faults import Fault
-from underbench.daemon.ledger import HANDLED, TOLD
 from underbench.daemon.names import named, spot_named, tree_named
 from underbench.daemon.outlook import journal_at, species_of
 from underbench.daemon.settings import Settings
-from underbench.daemon.store import EpisodeRow, Store
+from underbench.daemon.store import Store
 from underbench.rules.findings import Action, Hazard
 from underbench.rules.garden import Tree
 from underbench.rules.hours import NOON, local_day, local_moment

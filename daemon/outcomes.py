@@ -8,13 +8,14 @@ from datetime import date, datetime, time, timedelta
 
 import numpy as np
 
+from underbench.daemon.episode_rows import EpisodeRow
 from underbench.daemon.faults import Fault
 from underbench.daemon.names import named
 from underbench.daemon.noting import day_gone, keep, trees_named
 from underbench.daemon.outlook import journal_at, setting_of
 from underbench.daemon.past import as_it_was
 from underbench.daemon.settings import Settings
-from underbench.daemon.store import EpisodeRow, Store
+from underbench.daemon.store import Store
 from underbench.daemon.telling import quantity
 from underbench.daemon.units import Units
 from underbench.rules.findings import Action, Hazard, Strength

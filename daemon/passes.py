@@ -8,13 +8,14 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from underbench.daemon.due import due_advice, foreseen, reminders
+from underbench.daemon.episode_rows import EpisodeRow, Key, key_of
 from underbench.daemon.following import asking, going_back, stand_downs
 from underbench.daemon.learning import keep_nights, learn_nights
-from underbench.daemon.ledger import Key, as_told, called_off, carry_on, key_of
+from underbench.daemon.ledger import as_told, called_off, carry_on
 from underbench.daemon.outlook import Outlook, act_from, fetch, look
 from underbench.daemon.settings import Settings
 from underbench.daemon.speaking import Said, Speaker, Told
-from underbench.daemon.store import EpisodeRow, Message, Store
+from underbench.daemon.store import Message, Store
 from underbench.daemon.weather.supply import Source, Supplied
 from underbench.rules.advice import Advice
 from underbench.rules.deadlines import do_by

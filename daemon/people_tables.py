@@ -12,11 +12,11 @@ from pydantic import AfterValidator, BeforeValidator, Field, SecretStr
 from pydantic_settings import NoDecode
 
 from underbench.daemon.limits_table import Name, Table
-from underbench.daemon.store import KEEPER
 from underbench.daemon.times import Clock, DaysList, HoursList, Quiet
 from underbench.daemon.tomlfile import Key
 from underbench.rules.garden import HandsOn, Hours, StandIn
 
+KEEPER = "keeper"  # how messages name whoever keeps the garden
 WEEK = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 

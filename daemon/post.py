@@ -13,9 +13,9 @@ from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
 from underbench.daemon.database import Opened, moment, seconds
+from underbench.daemon.people_tables import KEEPER
 from underbench.rules.findings import Strength
 
-KEEPER = "keeper"
 LONGEST_BODY = 1000  # characters; the tightest of the common push services takes 1,024
 STALE_AFTER = timedelta(hours=24)  # a warning older than this misleads more than it helps
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 
-from underbench.daemon.ledger import EASED, OVER, Key, untold
+from underbench.daemon.episode_rows import EASED, OVER, EpisodeRow, Key
+from underbench.daemon.ledger import untold
 from underbench.daemon.outlook import Outlook
-from underbench.daemon.store import EpisodeRow
 from underbench.rules.findings import Finding, Hazard
 from underbench.rules.journal import Move, TreeAt
 from underbench.rules.remedy import FROSTS, HOT

@@ -8,9 +8,9 @@ from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from underbench.daemon.json_form import document, iso
+from underbench.daemon.json_form import document, finding_json, iso
 from underbench.daemon.rehearsal import EVERY_H, Heard, Plan, rehearse
-from underbench.daemon.report import finding_json, said_json, told_json
+from underbench.daemon.report import said_json, told_json
 from underbench.daemon.sayings import Kind
 from underbench.daemon.speaking import Said
 from underbench.daemon.telling import hazard_words

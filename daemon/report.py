@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from underbench.daemon.json_form import document, iso, number
+from underbench.daemon.json_form import document, finding_json, iso, number
 from underbench.daemon.passes import Pass
 from underbench.daemon.speaking import Said, Told
 from underbench.daemon.store import Message
 from underbench.daemon.telling import hazard_words
 from underbench.daemon.weather.supply import Supplied
 from underbench.rules.advice import Advice, Job
-from underbench.rules.findings import Finding, Strength
+from underbench.rules.findings import Strength
 
 # What is worth saying when it was estimated; air pressure and lying snow hardly matter.
 SPOKEN = {
@@ -161,23 +161,3 @@ def _job(job: Job) -> dict[str, Any]:
         "two_people": choice.two_people,
     }
     return {"tree": job.tree, "spot": job.spot, "remedy": remedy}
-
-
-def finding_json(finding: Finding) -> dict[str, Any]:
-    """Return one finding, for JSON."""
-    return {
-        "tree": finding.tree,
-        "hazard": finding.hazard,
-        "action": finding.action,
-        "strength": finding.strength,
-        "span": [iso(finding.span.start), iso(finding.span.end)],
-        "from": iso(finding.first_at),
-        "until": iso(finding.until_at),
-        "worst_at": iso(finding.worst_at),
-        "worst": finding.worst,
-        "measured_on": finding.limit.measured_on,
-        "harm": finding.limit.harm,
-        "kill": number(finding.limit.kill),
-        "chance": finding.chance,
-        "kill_chance": finding.kill_chance,
-    }

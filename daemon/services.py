@@ -19,8 +19,9 @@ from apprise.manager_plugins import NotificationManager
 from pydantic import SecretStr
 
 from underbench.daemon.faults import Fault
+from underbench.daemon.people_tables import KEEPER
 from underbench.daemon.picture import png
-from underbench.daemon.post import KEEPER, Due, Message
+from underbench.daemon.post import Due, Message
 from underbench.rules.findings import Strength
 
 UNKNOWN = "an earlier service"

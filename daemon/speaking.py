@@ -9,8 +9,9 @@ from datetime import datetime
 from underbench.daemon.links import link, with_link
 from underbench.daemon.night_chart import night_chart
 from underbench.daemon.outlook import Outlook, sky_of
+from underbench.daemon.people_tables import KEEPER
 from underbench.daemon.sayings import Asking, Back, Kind, StandDown
-from underbench.daemon.store import KEEPER, Message
+from underbench.daemon.store import Message
 from underbench.daemon.telling import Made, Teller
 from underbench.daemon.telling_after import (
     ALREADY_DONE,

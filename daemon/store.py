@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -19,17 +19,18 @@ from numpy.typing import NDArray
 from pydantic import TypeAdapter, ValidationError
 
 from underbench.daemon.database import StoreError, moment, open_database, plain_errors, seconds
+from underbench.daemon.episode_rows import EpisodeRow
 from underbench.daemon.guests import Guests
 from underbench.daemon.learning_store import Learning
 from underbench.daemon.notebook import Notebook
 from underbench.daemon.past_days import PastDays
-from underbench.daemon.post import KEEPER, Message, Post
+from underbench.daemon.post import Message, Post
 from underbench.daemon.reading_store import Readings
 from underbench.daemon.weather.shelf import Kept, Standing
 from underbench.rules.journal import Entry
 from underbench.rules.weather import HOUR_S, NEEDED, VARIABLES, Weather, from_columns
 
-__all__ = ["KEEPER", "Checkpoint", "EpisodeRow", "Message", "Store", "StoreError"]
+__all__ = ["Checkpoint", "Message", "Store", "StoreError"]
 
 DAY_S = 24 * HOUR_S
 A_NIGHT_S = 2 * DAY_S  # a longer span is a season, or a spell
@@ -54,46 +55,6 @@ class Checkpoint(NamedTuple):
     at: datetime
     stamp: str
     state: str
-
-
-@dataclass(frozen=True, slots=True)
-class EpisodeRow:
-    """One hazard of one tree in one span, through its life.
-
-    What is None has not been: told (then the deadline, worst value, limit, chance, ``remedy`` in
-    words, the spot it leads to and the return, all as told), handled, reminded of, calm (the
-    forecast has turned milder), told to go back, asked about.
-    """
-
-    tree: str
-    hazard: str
-    span_start: datetime
-    span_end: datetime
-    action: str
-    state: str
-    strength: str
-    told_strength: str | None
-    chance: float
-    worst: float
-    limit_value: float
-    from_at: datetime
-    until_at: datetime
-    do_by: datetime
-    first_seen: datetime
-    told_at: datetime | None
-    updated: datetime
-    told_do_by: datetime | None = None
-    told_worst: float | None = None
-    told_limit: float | None = None
-    told_chance: float | None = None
-    remedy: str | None = None
-    into_spot: str | None = None
-    back_at: datetime | None = None
-    handled_at: datetime | None = None
-    reminded_at: datetime | None = None
-    calm_since: datetime | None = None
-    back_told_at: datetime | None = None
-    asked_at: datetime | None = None
 
 
 _EPISODE_COLUMNS = tuple(f.name for f in fields(EpisodeRow))

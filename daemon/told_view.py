@@ -9,7 +9,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.json_form import document, iso
-from underbench.daemon.post import KEEPER, STALE_AFTER, Record, Tries
+from underbench.daemon.people_tables import KEEPER
+from underbench.daemon.post import STALE_AFTER, Record, Tries
 from underbench.daemon.services import Services
 from underbench.daemon.units import Units
 

@@ -11,9 +11,9 @@ import numpy as np
 from underbench.daemon.ahead import air_on, days_shown
 from underbench.daemon.feels import COLUMNS, Column, Feeling
 from underbench.daemon.garden_view import derived_of
-from underbench.daemon.json_form import document, iso, number
+from underbench.daemon.json_form import document, finding_json, iso, number
 from underbench.daemon.outlook import Outlook
-from underbench.daemon.report import finding_json, forecast_json
+from underbench.daemon.report import forecast_json
 from underbench.daemon.settings import Settings
 from underbench.daemon.stages import stage_words
 from underbench.rules.journal import Entry, TreeAt, fold

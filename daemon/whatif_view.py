@@ -6,8 +6,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from underbench.daemon.json_form import document, iso, number
-from underbench.daemon.report import finding_json
+from underbench.daemon.json_form import document, finding_json, iso, number
 from underbench.daemon.telling import hazard_words, quantity
 from underbench.daemon.terminal import table
 from underbench.daemon.units import Units

@@ -17,9 +17,6 @@ import numpy as np
 
 from underbench.rules.journal import Bag, Opening, TreeAt, Work, WorkKind
 
-ROOT_BASE_C = 6.0
-ROOT_FULL_C = 20.0
-ROOT_STOP_C = 35.0
 USUAL_ROOTS_PCT, HEAVY_ROOTS_PCT = 25.0, 40.0
 SHADE_AFTER_BAG = timedelta(days=10)
 UNUSED_TO_SUN = timedelta(days=5)  # worn for less, a bag changes no leaf; common practice

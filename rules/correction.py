@@ -20,6 +20,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from underbench.rules.garden import NO_DEPARTURE, Departure
 from underbench.rules.members import AIR_SPREAD_K, DEW_TO_AIR
 from underbench.rules.sun import day_of_year, position
 from underbench.rules.weather import HOUR_S, Array, Weather
@@ -53,28 +54,6 @@ LEAST_SHARE, MOST_SHARE = 0.6, 2.0
 # A sensor that walks away: the mean of what is left over, the last eight nights or so.
 RECENT, TRUSTED_FROM_NIGHTS = 1.0 / 8.0, 20.0
 HELD_FROM_K, FREE_BELOW_K = 2.0, 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class Departure:
-    """By how much the air of a spot departs from that of the garden, K."""
-
-    always_k: float = 0.0
-    night_k: float = 0.0
-    clear_calm_k: float = 0.0
-
-    @property
-    def parts_k(self) -> tuple[float, float, float]:
-        """The three, in order."""
-        return self.always_k, self.night_k, self.clear_calm_k
-
-    def shift_k(self, weather: Weather, dark: NDArray[np.bool_]) -> Array:
-        """Return the departure in each hour (member, hour); ``dark`` (hour,)."""
-        calm = clear_calm(dark, weather.cloud, weather.wind_ms)
-        return np.asarray(self.always_k + self.night_k * dark + self.clear_calm_k * calm)
-
-
-NO_DEPARTURE = Departure()
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +176,13 @@ def features(
             clear_calm(dark, cloud, wind_ms),
         ]
     )
+
+
+def departure_k(departs: Departure, weather: Weather, dark: NDArray[np.bool_]) -> Array:
+    """Return by how much a spot's air departs from the garden's in each hour, K (member, hour);
+    ``dark`` (hour,)."""
+    calm = clear_calm(dark, weather.cloud, weather.wind_ms)
+    return np.asarray(departs.always_k + departs.night_k * dark + departs.clear_calm_k * calm)
 
 
 def clear_calm(dark: NDArray[np.bool_], cloud: Array, wind_ms: Array) -> Array:

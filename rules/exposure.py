@@ -16,14 +16,13 @@ from numpy.typing import NDArray
 
 from underbench.rules import bag, enthalpy, et0, leaf, potwater, rootball
 from underbench.rules import state as states
-from underbench.rules.aftercare import ROOT_BASE_C, ROOT_FULL_C, ROOT_STOP_C
 from underbench.rules.air import saturation_kpa
 from underbench.rules.ball import Ball
 from underbench.rules.cover import Cover
 from underbench.rules.garden import Garden
 from underbench.rules.journal import Bag, Film
 from underbench.rules.members import Site
-from underbench.rules.state import State
+from underbench.rules.state import ROOT_BASE_C, ROOT_FULL_C, ROOT_STOP_C, State
 from underbench.rules.surroundings import (
     Sky,
     Stands,
@@ -42,7 +41,7 @@ ROWS_AT_ONCE = 12000  # trees × members; fewer cost calls, more cost memory
 class Traits:
     """What the models need of each tree for a stretch of hours; arrays (tree,).
 
-    ``departs_k`` (tree, part) as :class:`underbench.rules.correction.Departure`; ``bags``: None
+    ``departs_k`` (tree, part) as :class:`underbench.rules.garden.Departure`; ``bags``: None
     without one; ``bagged`` says the same as an array."""
 
     ball: Ball

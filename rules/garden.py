@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
-
-from underbench.rules.correction import NO_DEPARTURE, Departure
 
 
 class Model(BaseModel):
@@ -123,6 +122,23 @@ class KinLimits(Model):
 
     of: str
     limits: OwnLimits
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """By how much the air of a spot departs from that of the garden, K."""
+
+    always_k: float = 0.0
+    night_k: float = 0.0
+    clear_calm_k: float = 0.0
+
+    @property
+    def parts_k(self) -> tuple[float, float, float]:
+        """The three, in order."""
+        return self.always_k, self.night_k, self.clear_calm_k
+
+
+NO_DEPARTURE = Departure()
 
 
 class Spot(Model):

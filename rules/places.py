@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cache
 
-from underbench.rules.correction import NO_DEPARTURE, Departure
 from underbench.rules.cover import COVERS, Cover, CoverKind, combined
-from underbench.rules.garden import Overhead, Spot, SpotKind, Standing
+from underbench.rules.garden import NO_DEPARTURE, Departure, Overhead, Spot, SpotKind, Standing
 
 _COVER_OF = {
     SpotKind.SHED: CoverKind.SHED,

@@ -12,6 +12,11 @@ from numpy.typing import NDArray
 from underbench.rules.season import FULLY_CHILLED_DAYS
 from underbench.rules.weather import Array
 
+# Root growth by temperature, for the warmth that roots gain (sources: ``aftercare``).
+ROOT_BASE_C = 6.0
+ROOT_FULL_C = 20.0
+ROOT_STOP_C = 35.0
+
 
 @dataclass(frozen=True, slots=True)
 class State:

@@ -17,9 +17,9 @@ from underbench.rules import cover, et0, wind
 from underbench.rules.air import saturation_kpa, wind_at_m
 from underbench.rules.ball import DEEP_M, SNOW_WMK, SOIL_WMK
 from underbench.rules.constants import KELVIN, SIGMA_WM2K4
-from underbench.rules.correction import Departure
+from underbench.rules.correction import departure_k
 from underbench.rules.cover import Cover
-from underbench.rules.garden import Garden
+from underbench.rules.garden import Departure, Garden
 from underbench.rules.members import Site
 from underbench.rules.sun import clear_sky_wm2, longwave_down_wm2, position
 from underbench.rules.weather import HOUR_S, Array, Weather
@@ -190,7 +190,7 @@ def _air(stands: Stands, sky: Sky) -> Array:
         return air_c
     dark = sky.elevation_rad[0, 0] < 0
     rows = stands.departs_k.tolist()
-    return air_c + np.stack([Departure(*row).shift_k(sky.weather, dark) for row in rows])
+    return air_c + np.stack([departure_k(Departure(*row), sky.weather, dark) for row in rows])
 
 
 def _column(per_stand: Array) -> Array:

@@ -13,11 +13,12 @@ import pytest
 from underbench.daemon.demo import week
 from underbench.daemon.demo.driver import journal
 from underbench.daemon.due import due_advice
-from underbench.daemon.ledger import TOLD, Key, carry_on, key_of
+from underbench.daemon.episode_rows import TOLD, EpisodeRow, Key, key_of
+from underbench.daemon.ledger import carry_on
 from underbench.daemon.outlook import Outlook, remedies
 from underbench.daemon.passes import run_pass
 from underbench.daemon.settings import load
-from underbench.daemon.store import EpisodeRow, Store
+from underbench.daemon.store import Store
 from underbench.daemon.weather.openmeteo import OpenMeteo
 from underbench.daemon.weather.standin import StandIn, serving
 from underbench.daemon.weather.supply import Supply

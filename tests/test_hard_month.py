@@ -14,10 +14,11 @@ from garden_toml import BENCH, EMBER, HANDS_ON, MEANS, PLACE, SHED
 from met_service import MetService
 
 from underbench.daemon.clock import tick
+from underbench.daemon.episode_rows import EpisodeRow
 from underbench.daemon.opening import supply_of
 from underbench.daemon.outbox import Services
 from underbench.daemon.settings import load
-from underbench.daemon.store import EpisodeRow, Store
+from underbench.daemon.store import Store
 from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.findings import Hazard
 from underbench.rules.journal import Sighting, Stage

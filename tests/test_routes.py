@@ -23,8 +23,9 @@ from underbench.daemon.outbox import (
     deliver,
     send_unkept,
 )
+from underbench.daemon.people_tables import KEEPER
 from underbench.daemon.picture import MOST_BYTES, png
-from underbench.daemon.store import KEEPER, Message, Store
+from underbench.daemon.store import Message, Store
 from underbench.rules.findings import Strength
 
 NOON = datetime(2031, 3, 9, 12, tzinfo=UTC)

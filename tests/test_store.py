@@ -14,8 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
+from underbench.daemon.episode_rows import EpisodeRow
 from underbench.daemon.post import Due, Tries
-from underbench.daemon.store import Checkpoint, EpisodeRow, Message, Store, StoreError
+from underbench.daemon.store import Checkpoint, Message, Store, StoreError
 from underbench.daemon.weather.openmeteo import NAME
 from underbench.daemon.weather.shelf import Kept
 from underbench.rules.findings import Strength

@@ -13,8 +13,9 @@ from garden_toml import EMBER
 from receiving import Receiver, receiving, within
 
 from underbench.daemon.outbox import Services, deliver
+from underbench.daemon.people_tables import KEEPER
 from underbench.daemon.post import Due
-from underbench.daemon.store import KEEPER, Message, Store
+from underbench.daemon.store import Message, Store
 from underbench.rules.findings import Strength
 
 NOON = datetime(2031, 3, 9, 12, tzinfo=UTC)  # 13:00 in the garden, a Sunday

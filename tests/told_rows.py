@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from underbench.daemon.store import EpisodeRow
+from underbench.daemon.episode_rows import EpisodeRow
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 NOW = datetime(2024, 4, 23, 15, tzinfo=UTC)  # 17:00 in the garden

@@ -19,6 +19,7 @@ from sqlite_utils import Database
 
 from underbench.daemon.chart import Level, draw
 from underbench.daemon.database import plain_errors
+from underbench.daemon.episode_rows import EpisodeRow
 from underbench.daemon.explain import Explainer
 from underbench.daemon.feels import Feeling, limit_rows
 from underbench.daemon.feels_chart import feels_chart
@@ -28,7 +29,7 @@ from underbench.daemon.passes import PAST_EPISODES
 from underbench.daemon.pressing import most_pressing
 from underbench.daemon.settings import Settings
 from underbench.daemon.stages import stage_words
-from underbench.daemon.store import EpisodeRow, Store
+from underbench.daemon.store import Store
 
 MOST_KEPT = 32
 CHART_WIDTH = 720  # units across, of which words are 28 high: 14 pixels on a phone

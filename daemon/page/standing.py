@@ -8,9 +8,9 @@ from datetime import date, datetime
 from operator import itemgetter
 from typing import Any
 
+from underbench.daemon.episode_rows import EpisodeRow
 from underbench.daemon.noting import still_to_do
 from underbench.daemon.settings import Settings
-from underbench.daemon.store import EpisodeRow
 from underbench.daemon.telling import hazard_words
 from underbench.rules.aftercare import care_of
 from underbench.rules.findings import Hazard, Strength
