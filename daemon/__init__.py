@@ -1,1 +1,1 @@
-"""The shell: everything that touches the world."""
+"""The shell around the rules: everything that touches the world."""

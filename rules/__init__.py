@@ -1,1 +1,1 @@
-"""The core: pure functions on arrays and frozen models. No clock, file, network or database."""
+"""What a tree feels, what it can bear, what to do: pure functions on arrays and frozen models."""

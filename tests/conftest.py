@@ -19,18 +19,16 @@ from commanding import FIRST_DAY, FROST_DAY, Service
 from commanding import Garden as Kept
 from hypothesis import HealthCheck, settings
 
-from underbench.daemon.passes import Pass, run_pass
-from underbench.daemon.settings import Settings, load
-from underbench.daemon.store import Store
+from underbench.daemon.alerts.hourly_pass import Pass, run_pass
+from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
 from underbench.daemon.weather.provider import Answer, Facts, Unreachable
 from underbench.daemon.weather.standin import StandIn, serving
 from underbench.daemon.weather.supply import Supply
-from underbench.rules import state as states
-from underbench.rules.course import Course, follow
-from underbench.rules.estimate import complete
-from underbench.rules.findings import Finding
-from underbench.rules.garden import (
+from underbench.rules.course.course import Course, follow
+from underbench.rules.course.inputs import Row, Setting
+from underbench.rules.garden.inventory import (
     Away,
     Chance,
     Colour,
@@ -47,15 +45,17 @@ from underbench.rules.garden import (
     Tree,
     Wall,
 )
-from underbench.rules.journal import Entry, Move, Sighting, Stage, Watering, Work, WorkKind
-from underbench.rules.judge import judge
-from underbench.rules.members import Site, known_site
-from underbench.rules.names import find as species_named
-from underbench.rules.places import Place, place_of
-from underbench.rules.potwater import capacity_l
-from underbench.rules.setting import Row, Setting
-from underbench.rules.state import State
-from underbench.rules.weather import HOUR_S, Weather, from_columns
+from underbench.rules.garden.journal import Entry, Move, Sighting, Stage, Watering, Work, WorkKind
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.judge import judge
+from underbench.rules.physics import state as states
+from underbench.rules.physics.places import Place, place_of
+from underbench.rules.physics.pot_water import capacity_l
+from underbench.rules.physics.state import State
+from underbench.rules.plants.species_lookup import find as species_named
+from underbench.rules.weather.fill_gaps import complete
+from underbench.rules.weather.hourly import HOUR_S, Weather, from_columns
+from underbench.rules.weather.spread import Site, known_site
 
 # No test fails because the machine is slow or busy.
 settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -1,1 +1,1 @@
-"""An invented garden and week, run through the real path."""
+"""An invented garden in an invented, eventful week."""

@@ -11,22 +11,31 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
+from underbench.daemon.alerts.compose import Said, Told
+from underbench.daemon.alerts.hourly_pass import run_pass
+from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.delivery.outbox import Services, deliver, manner_of
 from underbench.daemon.demo import week
-from underbench.daemon.noting import note
-from underbench.daemon.outbox import Services, deliver, manner_of
-from underbench.daemon.passes import run_pass
-from underbench.daemon.sayings import Kind
-from underbench.daemon.settings import Settings, load
-from underbench.daemon.speaking import Said, Told
-from underbench.daemon.store import Store
+from underbench.daemon.journal.noting import note
+from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import OpenMeteo
 from underbench.daemon.weather.standin import Answerer, Query, Reply, StandIn, serving
 from underbench.daemon.weather.supply import Supply
-from underbench.rules.advice import Advice
-from underbench.rules.findings import Action
-from underbench.rules.garden import Garden
-from underbench.rules.hours import hands_on_between
-from underbench.rules.journal import Entry, Handled, Move, Sighting, Stage, Watering, Work, WorkKind
+from underbench.rules.advice.advice import Advice
+from underbench.rules.garden.inventory import Garden
+from underbench.rules.garden.journal import (
+    Entry,
+    Handled,
+    Move,
+    Sighting,
+    Stage,
+    Watering,
+    Work,
+    WorkKind,
+)
+from underbench.rules.garden.local_time import hands_on_between
+from underbench.rules.hazards.findings import Action
 
 Echo = Callable[[str], None]
 

@@ -11,9 +11,9 @@ from math import pi, sin
 
 import numpy as np
 
-from underbench.rules.estimate import complete
-from underbench.rules.garden import Garden
-from underbench.rules.weather import HOUR_S, Array, Weather, from_columns
+from underbench.rules.garden.inventory import Garden
+from underbench.rules.weather.fill_gaps import complete
+from underbench.rules.weather.hourly import HOUR_S, Array, Weather, from_columns
 
 BEGINS = date(2026, 1, 15)  # 92 days and more before the week
 WEEK = date(2026, 4, 20)

@@ -1,1 +1,1 @@
-"""The page: the garden at a glance, from the phone. Needs the extra ``page``."""
+"""The page in the browser: looking, noting, changing the garden's file."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from underbench.rules.follow_up import FollowUp, closed_by
-from underbench.rules.journal import Entry, Fate, Outcome, Work, WorkKind
+from underbench.rules.garden.journal import Entry, Fate, Outcome, Work, WorkKind
+from underbench.rules.planning.follow_up import FollowUp, closed_by
 
 
 @dataclass(frozen=True)

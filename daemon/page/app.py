@@ -9,11 +9,11 @@ from werkzeug.exceptions import HTTPException
 
 from underbench.daemon.faults import Fault, place_of
 from underbench.daemon.page import auth, do, edit, look, note_readings, share
+from underbench.daemon.page.benches import few
 from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day
-from underbench.daemon.page.glance import EXTENSION as GLANCES
-from underbench.daemon.page.glance import Glances
-from underbench.daemon.page.standing import few
-from underbench.daemon.units import Units
+from underbench.daemon.page.one_tree import EXTENSION as GLANCES
+from underbench.daemon.page.one_tree import Glances
+from underbench.daemon.wording.units import Units
 
 PARTS = (
     look.blueprint,

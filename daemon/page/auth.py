@@ -27,8 +27,8 @@ from werkzeug.security import check_password_hash, generate_password_hash
 from werkzeug.wrappers import Response as AnyResponse
 
 from underbench.daemon.page.context import deps, now, store
-from underbench.daemon.page.guesses import Guesses
-from underbench.daemon.store import Store
+from underbench.daemon.page.guess_limit import Guesses
+from underbench.daemon.store.store import Store
 
 PASSWORD, SIGNING_KEY = "password", "signing key"
 GUEST = "guest"  # in a session: the number of whoever came in by a link

@@ -12,12 +12,12 @@ from zoneinfo import ZoneInfo
 
 from flask import current_app, g
 
-from underbench.daemon.outbox import Services
-from underbench.daemon.outlook import grown
-from underbench.daemon.settings import Settings
-from underbench.daemon.store import Store
-from underbench.daemon.units import Units
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.outlook.outlook import grown
+from underbench.daemon.store.store import Store
 from underbench.daemon.weather.supply import Source
+from underbench.daemon.wording.units import Units
 
 EXTENSION = "underbench"
 THOUSANDS = re.compile(r"\d{1,3}(,\d{3})+(\.\d+)?")

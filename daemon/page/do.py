@@ -11,27 +11,27 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, s
 from werkzeug.datastructures import MultiDict
 from werkzeug.wrappers import Response
 
-from underbench.daemon import works
 from underbench.daemon.faults import Fault
-from underbench.daemon.handling import note_handled
-from underbench.daemon.noting import (
+from underbench.daemon.journal import works
+from underbench.daemon.journal.mark_done import note_handled
+from underbench.daemon.journal.noting import (
     moment_on,
     note_move,
     note_stage,
     note_watering,
     trees_named,
 )
-from underbench.daemon.outcomes import note_outcome
-from underbench.daemon.outlook import journal_at, species_of
+from underbench.daemon.journal.outcomes import note_outcome
+from underbench.daemon.journal.undo import undo, undone_text
+from underbench.daemon.journal.works import Told
+from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.page.auth import inside, reader_of
+from underbench.daemon.page.benches import to_do
 from underbench.daemon.page.context import local, now, settings, store, with_point
-from underbench.daemon.page.standing import to_do
-from underbench.daemon.undo import undo, undone_text
-from underbench.daemon.units import LITRES_PER_GALLON
-from underbench.daemon.works import Told
-from underbench.rules.garden import ContainerKind, Tree
-from underbench.rules.journal import Fate, Film, Stage, WorkKind, fold
-from underbench.rules.season import STAGES
+from underbench.daemon.wording.units import LITRES_PER_GALLON
+from underbench.rules.garden.inventory import ContainerKind, Tree
+from underbench.rules.garden.journal import Fate, Film, Stage, WorkKind, fold
+from underbench.rules.plants.stages import STAGES
 
 BAD_FORM = 422
 LONGEST_SAID = 900  # characters: what was said travels in a cookie, which holds 4,096 bytes

@@ -9,13 +9,13 @@ from typing import Any, NamedTuple
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from underbench.daemon import garden_edit
 from underbench.daemon.faults import Fault
-from underbench.daemon.garden_edit import Refused, Section
+from underbench.daemon.journal import garden_edit
+from underbench.daemon.journal.garden_edit import Refused, Section
 from underbench.daemon.page.auth import reader_of
 from underbench.daemon.page.context import deps, settings, with_point
 from underbench.daemon.page.do import BAD_FORM
-from underbench.rules.garden import (
+from underbench.rules.garden.inventory import (
     Colour,
     ContainerKind,
     Overhead,
@@ -24,7 +24,7 @@ from underbench.rules.garden import (
     Standing,
     Wall,
 )
-from underbench.rules.species import catalogue
+from underbench.rules.plants.species import catalogue
 
 blueprint = Blueprint("edit", __name__, url_prefix="/edit")
 Answer = str | Response | tuple[str, int]

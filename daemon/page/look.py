@@ -10,16 +10,16 @@ from zoneinfo import ZoneInfo
 from flask import Blueprint, Response, abort, g, render_template, request
 
 from underbench.daemon.faults import Fault
-from underbench.daemon.outlook import journal_at
+from underbench.daemon.outlook.outlook import journal_at
 from underbench.daemon.page.after_works import due_after_works
-from underbench.daemon.page.ahead_kept import kept_ahead
+from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees, to_do
 from underbench.daemon.page.context import deps, now, settings, store
-from underbench.daemon.page.glance import glance_at
-from underbench.daemon.page.open_parts import noted, open_parts
-from underbench.daemon.page.standing import Shown, benches, day_names, shown_trees, to_do
-from underbench.daemon.told_view import ToldView
-from underbench.daemon.units import Units
-from underbench.rules.journal import TreeAt, fold
+from underbench.daemon.page.last_pass import kept_ahead
+from underbench.daemon.page.one_tree import glance_at
+from underbench.daemon.page.open_works import noted, open_parts
+from underbench.daemon.views.told import ToldView
+from underbench.daemon.wording.units import Units
+from underbench.rules.garden.journal import TreeAt, fold
 
 TOLD_FOR = timedelta(days=14)
 STALE_AFTER = timedelta(hours=3)  # a pass is due each hour

@@ -12,12 +12,12 @@ from werkzeug.wrappers import Response as AnyResponse
 from underbench.daemon.faults import Fault
 from underbench.daemon.page.auth import inside, reader_of
 from underbench.daemon.page.context import deps, local, now, settings, store
-from underbench.daemon.reading_input import Known
-from underbench.daemon.reading_notes import Said, note_reading
-from underbench.daemon.reading_post import BEARER, LARGEST_BODY, Taker
-from underbench.daemon.reading_units import units_of
-from underbench.daemon.store import StoreError
-from underbench.rules.readings import Quantity, Reading
+from underbench.daemon.readings.answers import Said, note_reading
+from underbench.daemon.readings.from_http import BEARER, LARGEST_BODY, Taker
+from underbench.daemon.readings.parse import Known
+from underbench.daemon.store.store import StoreError
+from underbench.daemon.wording.reading_units import units_of
+from underbench.rules.garden.readings import Quantity, Reading
 
 BAD_FORM = 422
 _FIELDS = {"--on": "Day", "--at": "Clock"}

@@ -15,16 +15,16 @@ from urllib.parse import urlsplit
 from flask import Flask
 from waitress import create_server
 
+from underbench.daemon.config.page_table import PageTable
+from underbench.daemon.config.reloading import Reloading
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.delivery.outbox import Services
 from underbench.daemon.faults import Fault, place_of
-from underbench.daemon.outbox import Services
 from underbench.daemon.page.app import create_app
 from underbench.daemon.page.auth import has_password
 from underbench.daemon.page.context import Deps
 from underbench.daemon.page.kept_weather import KeptWeather
-from underbench.daemon.page_table import PageTable
-from underbench.daemon.reloading import Reloading
-from underbench.daemon.settings import Settings
-from underbench.daemon.store import Store
+from underbench.daemon.store.store import Store
 from underbench.daemon.weather.supply import Supply
 
 THREADS = 4

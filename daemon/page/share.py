@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from flask import Blueprint, Response, abort, make_response, render_template, request, session
 
-from underbench.daemon import export
-from underbench.daemon.noting import day_words
+from underbench.daemon.journal.noting import day_words
+from underbench.daemon.journal.undo import note_words
 from underbench.daemon.page.auth import GUEST, reader_of
 from underbench.daemon.page.context import now, settings, store
 from underbench.daemon.page.look import ahead, standing
-from underbench.daemon.sheet import sheet_of
-from underbench.daemon.undo import note_words
+from underbench.daemon.views import export
+from underbench.daemon.views.sheet import sheet_of
 
 NOTES_SHOWN = 20
 NOT_GOOD = "This link is not good, or not any more. Ask whoever keeps the garden for another."

@@ -1,1 +1,1 @@
-"""Where weather comes from: providers, and which of their answers is trusted."""
+"""Where weather comes from: the services, what they last answered, and what can be trusted."""

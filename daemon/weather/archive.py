@@ -13,13 +13,13 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from underbench.daemon.store import Store
+from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import MOST_PAST_DAYS, OpenMeteo
 from underbench.daemon.weather.provider import PastSource, SupplyError
-from underbench.rules.garden import Garden
-from underbench.rules.hours import Stretch
-from underbench.rules.season import last_autumn
-from underbench.rules.weather import HOUR_S, Weather, known_times
+from underbench.rules.garden.inventory import Garden
+from underbench.rules.garden.local_time import Stretch
+from underbench.rules.plants.stages import last_autumn
+from underbench.rules.weather.hourly import HOUR_S, Weather, known_times
 
 TRIED = "weather archive tried"
 AGAIN_AFTER = timedelta(days=1)

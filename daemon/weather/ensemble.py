@@ -23,7 +23,7 @@ import numpy as np
 import requests
 from pydantic import SecretStr
 
-from underbench.daemon.store import Store
+from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import (
     COLUMNS,
     NAME,
@@ -34,14 +34,8 @@ from underbench.daemon.weather.openmeteo import (
     read_times,
 )
 from underbench.daemon.weather.provider import BadAnswer, EnsembleSource, SupplyError
-from underbench.rules.garden import Garden
-from underbench.rules.weather import (
-    VARIABLES,
-    Array,
-    Weather,
-    bridge_gaps,
-    drop_implausible,
-)
+from underbench.rules.garden.inventory import Garden
+from underbench.rules.weather.hourly import VARIABLES, Array, Weather, bridge_gaps, drop_implausible
 
 # What all models of the service have; gusts, pressure and snow are few models' and come from the
 # forecast. Dew point is missing in some (ICON-EU-EPS) and then goes with the air.

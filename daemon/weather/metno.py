@@ -35,9 +35,16 @@ from underbench.daemon.weather.provider import (
     SupplyError,
     Throttled,
 )
-from underbench.rules.air import dew_point_c, pressure_kpa, vapour_kpa
-from underbench.rules.garden import Garden
-from underbench.rules.weather import HOUR_S, NEEDED, Array, Weather, drop_implausible, from_columns
+from underbench.rules.garden.inventory import Garden
+from underbench.rules.weather.air import dew_point_c, pressure_kpa, vapour_kpa
+from underbench.rules.weather.hourly import (
+    HOUR_S,
+    NEEDED,
+    Array,
+    Weather,
+    drop_implausible,
+    from_columns,
+)
 
 NAME = "MET Norway"
 ATTRIBUTION = "Data from MET Norway (CC BY 4.0), adapted"

@@ -23,9 +23,9 @@ from pydantic import SecretStr
 
 from underbench.daemon.weather.http import Client, Reply
 from underbench.daemon.weather.provider import Answer, BadAnswer, Facts, SupplyError, Throttled
-from underbench.rules.air import dew_point_c, vapour_kpa
-from underbench.rules.garden import Garden
-from underbench.rules.weather import (
+from underbench.rules.garden.inventory import Garden
+from underbench.rules.weather.air import dew_point_c, vapour_kpa
+from underbench.rules.weather.hourly import (
     HOUR_S,
     NEEDED,
     Array,

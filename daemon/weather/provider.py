@@ -7,8 +7,8 @@ from datetime import date, datetime
 from typing import Protocol
 
 from underbench.daemon.faults import Fault
-from underbench.rules.garden import Garden
-from underbench.rules.weather import Weather
+from underbench.rules.garden.inventory import Garden
+from underbench.rules.weather.hourly import Weather
 
 
 class SupplyError(Fault):

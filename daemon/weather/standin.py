@@ -15,7 +15,7 @@ from urllib.parse import parse_qsl, urlsplit
 
 import numpy as np
 
-from underbench.rules.weather import Array, Weather
+from underbench.rules.weather.hourly import Array, Weather
 
 Query = dict[str, str]
 MOST_DECIMALS = 3

@@ -20,6 +20,7 @@ from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from typing import Protocol
 
+from underbench.daemon.store.kept_answers import Kept, Shelf
 from underbench.daemon.weather.provider import (
     Answer,
     BadAnswer,
@@ -30,7 +31,6 @@ from underbench.daemon.weather.provider import (
     Provider,
     SupplyError,
 )
-from underbench.daemon.weather.shelf import Kept, Shelf
 from underbench.daemon.weather.trust import (
     LEAST_AHEAD,
     Doubt,
@@ -39,8 +39,8 @@ from underbench.daemon.weather.trust import (
     same_values,
     with_past,
 )
-from underbench.rules.garden import Garden
-from underbench.rules.weather import Weather, covered_until
+from underbench.rules.garden.inventory import Garden
+from underbench.rules.weather.hourly import Weather, covered_until
 
 # Models run every few hours; asking more often only spends the service's free allowance.
 REFETCH_AFTER = timedelta(minutes=30)

@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underbench.daemon.weather.provider import Facts
-from underbench.rules.garden import Garden
-from underbench.rules.sun import position
-from underbench.rules.weather import HOUR_S, NEEDED, VARIABLES, Array, Weather, at_times
+from underbench.rules.garden.inventory import Garden
+from underbench.rules.weather.hourly import HOUR_S, NEEDED, VARIABLES, Array, Weather, at_times
+from underbench.rules.weather.sun import position
 
 # Two nights: with less ahead a keeper cannot be told in time to prepare.
 LEAST_AHEAD = timedelta(hours=48)

@@ -17,8 +17,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / ".types"))
 
-from underbench.rules import et0, sun
-from underbench.rules.air import pressure_kpa, saturation_kpa, wind_at_m
+from underbench.rules.physics import et0
+from underbench.rules.weather import sun
+from underbench.rules.weather.air import pressure_kpa, saturation_kpa, wind_at_m
 
 # File: latitude, longitude, elevation; from pcse/tests/test_penmanmonteith.py.
 STATIONS = {

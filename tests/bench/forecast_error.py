@@ -36,7 +36,7 @@ from functools import lru_cache
 import numpy as np
 
 from underbench.daemon.weather.supply import Supplied
-from underbench.rules.weather import HOUR_S, VARIABLES, Array, Weather
+from underbench.rules.weather.hourly import HOUR_S, VARIABLES, Array, Weather
 
 RUN_EVERY_H = 6
 AHEAD_H = 7 * 24

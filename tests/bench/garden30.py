@@ -16,9 +16,9 @@ from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from underbench.daemon.settings import load
-from underbench.daemon.store import Store
-from underbench.rules.journal import Work, WorkKind
+from underbench.daemon.config.settings import load
+from underbench.daemon.store.store import Store
+from underbench.rules.garden.journal import Work, WorkKind
 
 TREES = Path(__file__).with_name("garden30.csv")
 STORE = "garden30.db"

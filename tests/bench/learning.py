@@ -17,9 +17,9 @@ from pathlib import Path
 
 import numpy as np
 
-from underbench.rules.correction import Learned, Pair, features, learn, prior_spread_k
-from underbench.rules.scoring import ensemble_crps, normal_crps
-from underbench.rules.weather import Array
+from underbench.rules.weather.hourly import Array
+from underbench.rules.weather.learned import Learned, Pair, features, learn, prior_spread_k
+from underbench.rules.weather.scoring import ensemble_crps, normal_crps
 
 ST_LOUIS_LONGITUDE = -90.4
 WARM_UP = 60

@@ -28,8 +28,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from underbench.rules.season import Clock, advance_clock, stage_of
-from underbench.rules.species import Figure, HardinessClass, catalogue
+from underbench.rules.plants.species import Figure, HardinessClass, catalogue
+from underbench.rules.plants.stages import Clock, advance_clock, stage_of
 
 Array = NDArray[np.float64]
 NORTH, YEAR = 45.0, 2001  # all site-years are laid on one calendar

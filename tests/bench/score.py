@@ -47,17 +47,17 @@ from score_count import (
 )
 from score_truth import Truth
 
-from underbench.daemon.noting import note
-from underbench.daemon.passes import run_pass
-from underbench.daemon.rehearsal import Heard, Keeper
-from underbench.daemon.sayings import Kind
-from underbench.daemon.settings import Settings, load
-from underbench.daemon.store import Store
-from underbench.daemon.weather.series import Series, read_series
-from underbench.rules.findings import Action
-from underbench.rules.hours import hands_on_between
-from underbench.rules.journal import Entry
-from underbench.rules.weather import HOUR_S
+from underbench.daemon.alerts.hourly_pass import run_pass
+from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.journal.noting import note
+from underbench.daemon.rehearsal.replay import Heard, Keeper
+from underbench.daemon.store.store import Store
+from underbench.daemon.weather.csv_series import Series, read_series
+from underbench.rules.garden.journal import Entry
+from underbench.rules.garden.local_time import hands_on_between
+from underbench.rules.hazards.findings import Action
+from underbench.rules.weather.hourly import HOUR_S
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 COLUMNS = (*Action, *(kind for kind in Kind if kind is not Kind.ADVICE))

@@ -9,15 +9,15 @@ from itertools import pairwise, zip_longest
 
 from score_truth import Frosted, Night, Truth
 
-from underbench.daemon.rehearsal import Heard
-from underbench.daemon.sayings import Kind
-from underbench.rules.advice import Advice, Job
-from underbench.rules.findings import Action, Finding, Hazard
-from underbench.rules.garden import ContainerKind
-from underbench.rules.hours import NOON, hands_on_between, local_day, local_moment
-from underbench.rules.journal import Entry, Move
-from underbench.rules.remedy import FROSTS
-from underbench.rules.weather import Weather
+from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.rehearsal.replay import Heard
+from underbench.rules.advice.advice import Advice, Job
+from underbench.rules.advice.remedies import FROSTS
+from underbench.rules.garden.inventory import ContainerKind
+from underbench.rules.garden.journal import Entry, Move
+from underbench.rules.garden.local_time import NOON, hands_on_between, local_day, local_moment
+from underbench.rules.hazards.findings import Action, Finding, Hazard
+from underbench.rules.weather.hourly import Weather
 
 DAY = timedelta(days=1)
 NEXT_NIGHT = timedelta(hours=25)

@@ -15,20 +15,20 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from underbench.daemon.outlook import setting_of
-from underbench.daemon.past import bring_up
-from underbench.daemon.settings import Settings
-from underbench.daemon.store import Store
-from underbench.rules.course import Course, follow
-from underbench.rules.hours import Stretch, nights
-from underbench.rules.journal import Entry, Move, Work
-from underbench.rules.judge import judged_in
-from underbench.rules.members import known_site
-from underbench.rules.places import Place, place_of
-from underbench.rules.remedy import FROSTS
-from underbench.rules.setting import Row
-from underbench.rules.state import State
-from underbench.rules.weather import Weather
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.outlook.checkpoints import bring_up
+from underbench.daemon.outlook.outlook import setting_of
+from underbench.daemon.store.store import Store
+from underbench.rules.advice.remedies import FROSTS
+from underbench.rules.course.course import Course, follow
+from underbench.rules.course.inputs import Row
+from underbench.rules.garden.journal import Entry, Move, Work
+from underbench.rules.garden.local_time import Stretch, nights
+from underbench.rules.hazards.judge import judged_in
+from underbench.rules.physics.places import Place, place_of
+from underbench.rules.physics.state import State
+from underbench.rules.weather.hourly import Weather
+from underbench.rules.weather.spread import known_site
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 Night = tuple[str, datetime]  # a tree, and the noon at which its hazard night begins

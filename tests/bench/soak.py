@@ -27,16 +27,16 @@ from garden30 import STORE, write
 from receiving import Receiver, receiving
 from ticking import Sky
 
-from underbench.daemon import clock
-from underbench.daemon.noting import note
-from underbench.daemon.outbox import Services
-from underbench.daemon.passes import Pass, run_pass
-from underbench.daemon.rehearsal import Keeper
-from underbench.daemon.settings import Settings, load
-from underbench.daemon.store import Store
-from underbench.daemon.weather.series import read_series
+from underbench.daemon.alerts.hourly_pass import Pass, run_pass
+from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.journal.noting import note
+from underbench.daemon.rehearsal.replay import Keeper
+from underbench.daemon.running import scheduler as clock
+from underbench.daemon.store.store import Store
+from underbench.daemon.weather.csv_series import read_series
 from underbench.daemon.weather.supply import FORECAST_DAYS, Supply
-from underbench.rules.journal import Work
+from underbench.rules.garden.journal import Work
 
 TREES = 50
 PLACE: dict[str, float | str] = {

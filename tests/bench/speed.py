@@ -79,11 +79,11 @@ def timed(run: Callable[[], Callable[[], object]]) -> tuple[float, float]:
 
 def physics(trees: int, members: int, hours: int) -> Callable[[], Callable[[], object]]:
     """Return a run of all models: two days that settle the pots, then ``hours`` of members."""
-    from underbench.rules import state as states
-    from underbench.rules.course import follow
-    from underbench.rules.members import drawn_sites, dress, known_site
-    from underbench.rules.potwater import capacity_l
-    from underbench.rules.setting import Row
+    from underbench.rules.course.course import follow
+    from underbench.rules.course.inputs import Row
+    from underbench.rules.physics import state as states
+    from underbench.rules.physics.pot_water import capacity_l
+    from underbench.rules.weather.spread import drawn_sites, dress, known_site
 
     setting, garden, journal = a_garden(trees)
     weather = january(SPIN_UP_H + hours)
@@ -107,10 +107,10 @@ def physics(trees: int, members: int, hours: int) -> Callable[[], Callable[[], o
 
 def a_garden(trees: int):  # type: ignore[no-untyped-def]
     """Return setting, trees and journal: every make of container, every kind of spot, some bags."""
-    from underbench.rules.course import Setting
-    from underbench.rules.garden import Container, Garden, HandsOn, Routine, Spot, Tree
-    from underbench.rules.journal import Work
-    from underbench.rules.names import find
+    from underbench.rules.course.course import Setting
+    from underbench.rules.garden.inventory import Container, Garden, HandsOn, Routine, Spot, Tree
+    from underbench.rules.garden.journal import Work
+    from underbench.rules.plants.species_lookup import find
 
     kinds = {"bench": 0.8, "ground row": 0.7, "cold frame": 0.6, "under the bench": 0.2, "shed": 0}
     common = {"sun_from": 9, "sun_until": 17, "wind_factor": 0.6, "standing": "bench"}
@@ -162,9 +162,9 @@ def january(hours: int):  # type: ignore[no-untyped-def]
     """Return days of 3 °C and nights of -4 °C that sink to -1 and -9: pots freeze and thaw."""
     import numpy as np
 
-    from underbench.rules.estimate import complete
-    from underbench.rules.garden import Garden
-    from underbench.rules.weather import HOUR_S, from_columns
+    from underbench.rules.garden.inventory import Garden
+    from underbench.rules.weather.fill_gaps import complete
+    from underbench.rules.weather.hourly import HOUR_S, from_columns
 
     since_h = np.arange(1, hours + 1)
     mean_c = -0.5 - 4.5 * np.minimum(since_h / 150.0, 1.0)
@@ -213,9 +213,9 @@ def whole_pass() -> Callable[[], Callable[[], object]]:
     has kept the past."""
     from ensemble_service import MODEL, ensemble_body, members_of
 
-    from underbench.daemon.passes import run_pass
-    from underbench.daemon.settings import load
-    from underbench.daemon.store import Store
+    from underbench.daemon.alerts.hourly_pass import run_pass
+    from underbench.daemon.config.settings import load
+    from underbench.daemon.store.store import Store
     from underbench.daemon.weather.standin import openmeteo_body
     from underbench.daemon.weather.supply import Supply
 

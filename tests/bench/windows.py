@@ -15,15 +15,15 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from underbench.daemon.outlook import look
-from underbench.daemon.planning import Planner
-from underbench.daemon.settings import load
-from underbench.daemon.store import Store
-from underbench.daemon.terminal import table
-from underbench.daemon.weather.series import read_series
+from underbench.daemon.config.settings import load
+from underbench.daemon.journal.works import work_named
+from underbench.daemon.outlook.outlook import look
+from underbench.daemon.planning.planner import Planner
+from underbench.daemon.store.store import Store
+from underbench.daemon.weather.csv_series import read_series
 from underbench.daemon.weather.supply import Supplied
-from underbench.daemon.works import work_named
-from underbench.rules.work_season import Suit
+from underbench.daemon.wording.tables import table
+from underbench.rules.planning.work_season import Suit
 
 STEP, GIVEN = timedelta(days=4), timedelta(days=6)
 WORKS = ("repot", "chop", "defoliate", "start layer")

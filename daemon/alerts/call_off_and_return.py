@@ -1,0 +1,270 @@
+"""What follows a job once told: it is called off, trees go back, the keeper says how they fared."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime, time, timedelta
+from itertools import groupby
+from zoneinfo import ZoneInfo
+
+from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
+from underbench.daemon.outlook.outlook import Outlook, keeps_in
+from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow, Key, key_of
+from underbench.rules.advice.advice import RUN_GAP
+from underbench.rules.advice.deadlines import BACK_OUT_FROM
+from underbench.rules.garden.journal import Move, Outcome, Stage, TreeAt
+from underbench.rules.garden.local_time import (
+    A_MINUTE,
+    hands_on_between,
+    local_day,
+    local_moment,
+    quiet_until,
+)
+from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+
+OUT_FOR, BARE_OUT_FOR = timedelta(days=2), timedelta(days=3)  # not worth carrying for less
+DAY_ENDS, A_TICK = time(23, 59), timedelta(hours=1)
+CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
+ASKED_AGAIN = timedelta(days=7)
+SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves tell by the next day
+IN_LEAF = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
+A_DAY = timedelta(days=1)
+ANSWERED_BY = timedelta(hours=12)  # somebody who saw it coming moves first and is told after
+
+Episodes = Mapping[Key, EpisodeRow]
+
+
+def stand_downs(outlook: Outlook, episodes: Episodes) -> list[tuple[StandDown, list[EpisodeRow]]]:
+    """Return the jobs told, not begun and no longer needed, each with its episodes; an action each.
+
+    Nothing is called off once its deadline is past (it is done by then, and the return was told),
+    in quiet hours, or while another night of the same run still asks for the same.
+    """
+    if _quiet(outlook):
+        return []
+    spots = {at.tree.name: at for at in outlook.standing}
+    off = [
+        row
+        for row in episodes.values()
+        if row.tree in spots
+        and _off(row, outlook.now)
+        and spots[row.tree].spot == spots[row.tree].tree.spot  # else it goes back
+        and not _still_asked(row, outlook, episodes)
+    ]
+    off.sort(key=lambda row: (row.action, row.from_at, row.tree))
+    return [
+        (_stand_down(list(rows), spots), rows)
+        for rows in (list(group) for _, group in groupby(off, key=lambda row: row.action))
+    ]
+
+
+def _off(row: EpisodeRow, now: datetime) -> bool:
+    waits = row.state == EASED and row.told_at is not None and row.action in CALLED_OFF
+    return waits and row.told_do_by is not None and now < min(row.told_do_by, row.from_at)
+
+
+def _still_asked(row: EpisodeRow, outlook: Outlook, episodes: Episodes) -> bool:
+    others = (
+        other
+        for other in episodes.values()
+        if other.tree == row.tree and other.action == row.action and key_of(other) != key_of(row)
+    )
+    return any(
+        other.state not in (EASED, OVER)
+        and (other.told_at is not None or other.strength != Strength.NOTICE)
+        and other.span_start <= row.span_end + RUN_GAP
+        and other.span_end >= row.span_start - RUN_GAP
+        and other.until_at > outlook.now
+        for other in others
+    )
+
+
+def _stand_down(rows: Sequence[EpisodeRow], standing: Mapping[str, TreeAt]) -> StandDown:
+    return StandDown(
+        action=Action(rows[0].action),
+        hazard=Hazard(rows[0].hazard),
+        trees=tuple(_placed(standing[tree]) for tree in dict.fromkeys(row.tree for row in rows)),
+        first_at=rows[0].from_at,
+    )
+
+
+def _placed(at: TreeAt) -> Placed:
+    return Placed(at.tree.name, at.spot, at.tree.spot)
+
+
+def going_back(
+    outlook: Outlook, episodes: Episodes
+) -> tuple[Back, list[EpisodeRow], list[EpisodeRow]] | None:
+    """Return the trees that stand where they were told to be carried and may go home, with all
+    that was told of them, and the episodes of which the keeper is asked with it; None when there
+    are none, or nobody is there now.
+
+    Only what is recorded as moved goes back, by day, all of a day together, and never between two
+    bad nights for so short a time that it is not worth the carrying.
+    """
+    settings, now = outlook.settings, outlook.now
+    zone = settings.garden.timezone
+    clock = now.astimezone(ZoneInfo(zone)).time()
+    if not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
+        return None
+    waiting = [
+        (at, rows)
+        for row, at in enumerate(outlook.standing)
+        if at.spot != at.tree.spot
+        and (rows := _went_for(at, outlook, episodes))
+        and not _threatened(at, outlook, now + _worth(outlook, row))
+    ]
+    found = [
+        (at, rows)
+        for at, rows in waiting
+        if all(_passed(row, now) for row in rows)
+        and (clock >= BACK_OUT_FROM or all(row.back_at and row.back_at <= now for row in rows))
+    ]
+    if not found or _more_today(outlook, (rows for _, rows in waiting), episodes):
+        return None
+    going = {at.tree.name for at, _ in found}
+    asked = [row for row in episodes.values() if row.tree in going and _to_ask(row, outlook)]
+    asked += _at_home_to_ask(outlook, episodes)
+    kept_in = [row for row in episodes.values() if row.tree in going and row.told_at]
+    return _back(outlook, found, asked), kept_in, asked
+
+
+def _worth(outlook: Outlook, row: int) -> timedelta:
+    """For how long a tree has to be safe at home: without leaves it does as well in the dark."""
+    return OUT_FOR if outlook.stage(row) in IN_LEAF else BARE_OUT_FOR
+
+
+def _more_today(
+    outlook: Outlook, waiting: Iterable[Sequence[EpisodeRow]], episodes: Episodes
+) -> bool:
+    """Whether trees were sent back today already, or more can go later today: once is enough."""
+    settings, now = outlook.settings, outlook.now
+    zone = settings.garden.timezone
+    today = local_day(now, zone)
+    if any(r.back_told_at and local_day(r.back_told_at, zone) == today for r in episodes.values()):
+        return True
+    rest = hands_on_between(settings.hands_on, now, local_moment(today, DAY_ENDS, zone), zone)
+    ends = (max(row.until_at for row in rows) for rows in waiting)
+    return any(now < end <= rest[-1].end - A_TICK for end in ends)
+
+
+def _went_for(at: TreeAt, outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:
+    """The told episodes for which a tree was carried to where it is, or left there since.
+
+    None of a tree that its keeper took in unasked, for the winter say, or that was told to go back.
+    """
+    moves = [e for e in outlook.journal if isinstance(e, Move) and e.tree == at.tree.name]
+    if not moves:
+        return []
+    went = max(move.at for move in moves)
+    told = [
+        (row.told_at, row)
+        for row in episodes.values()
+        if row.tree == at.tree.name
+        and row.action == Action.PROTECT
+        and row.told_at is not None
+        and row.back_told_at is None
+        and went - A_DAY <= row.span_end
+    ]
+    asked = any(told_at <= went + ANSWERED_BY for told_at, _ in told)
+    return [row for _, row in told] if asked else []
+
+
+def _passed(row: EpisodeRow, now: datetime) -> bool:
+    if row.hazard == Hazard.CHILL:  # in for the season: a warm week in autumn brings nobody out
+        return row.state in (EASED, OVER) and now - row.span_start > (row.span_end - now)
+    return row.state in (EASED, OVER)
+
+
+def _threatened(at: TreeAt, outlook: Outlook, until: datetime) -> bool:
+    return any(
+        finding.first_at <= until
+        for finding in _at_home(at, outlook)
+        if finding.strength is not Strength.NOTICE
+    )
+
+
+def _at_home(at: TreeAt, outlook: Outlook) -> Iterable[Finding]:
+    """What threatens a tree where it belongs, by cold or gale."""
+    both = (*outlook.findings, *outlook.at_home)
+    return (f for f in both if f.tree == at.tree.name and keeps_in(f))
+
+
+def _back(
+    outlook: Outlook,
+    found: Sequence[tuple[TreeAt, list[EpisodeRow]]],
+    asked: Sequence[EpisodeRow],
+) -> Back:
+    coming = [
+        finding.first_at
+        for at, _ in found
+        for finding in _at_home(at, outlook)
+        if finding.strength is not Strength.NOTICE
+    ]
+    index = {at.tree.name: row for row, at in enumerate(outlook.standing)}
+    return Back(
+        trees=tuple(_placed(at) for at, _ in found),
+        quiet_until=min([outlook.reaches, *coming]),
+        shade_first=frozenset(
+            at.tree.name
+            for at, _ in found
+            if at.there_since is not None
+            and outlook.now - at.there_since > A_DAY
+            and outlook.stage(index[at.tree.name]) in IN_LEAF
+        ),
+        asked=tuple(dict.fromkeys(row.tree for row in asked)),
+    )
+
+
+def asking(outlook: Outlook, episodes: Episodes) -> tuple[Asking, list[EpisodeRow]] | None:
+    """Return the trees whose keeper is to be asked how they came through, with the episodes; None
+    without any, or while nobody is there.
+
+    Once after a danger, when it would show, and of all trees together; of those still under cover
+    as they go back.
+    """
+    settings, now = outlook.settings, outlook.now
+    zone = settings.garden.timezone
+    if not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
+        return None
+    rows = _at_home_to_ask(outlook, episodes)
+    away = {
+        at.tree.name
+        for at in outlook.standing
+        if at.spot != at.tree.spot and _went_for(at, outlook, episodes)
+    }
+    if any(row.tree in away and _to_ask(row, outlook) for row in episodes.values()):
+        return None
+    if any(row.asked_at and now - row.asked_at < ASKED_AGAIN for row in episodes.values()):
+        return None
+    if not rows:
+        return None
+    worst = max(rows, key=lambda row: row.chance)
+    night = local_day(max(row.span_start for row in rows), zone)
+    return Asking(Hazard(worst.hazard), tuple(dict.fromkeys(row.tree for row in rows)), night), rows
+
+
+def _at_home_to_ask(outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:
+    home = {at.tree.name for at in outlook.standing if at.spot == at.tree.spot}
+    return [
+        row
+        for row in episodes.values()
+        if row.tree in home and outlook.now >= row.until_at + SHOWS_AFTER and _to_ask(row, outlook)
+    ]
+
+
+def _to_ask(row: EpisodeRow, outlook: Outlook) -> bool:
+    """Whether danger told has come and gone, and nothing was said of how the tree fared."""
+    if row.told_strength != Strength.DANGER or row.asked_at or row.state != OVER:
+        return False
+    night = local_day(row.span_start, outlook.settings.garden.timezone)
+    return not any(
+        isinstance(entry, Outcome) and entry.tree == row.tree and entry.night >= night
+        for entry in outlook.journal
+    )
+
+
+def _quiet(outlook: Outlook) -> bool:
+    settings = outlook.settings
+    zone = settings.garden.timezone
+    return quiet_until(settings.hands_on, outlook.now, zone) is not None

@@ -1,0 +1,195 @@
+"""What is due to be told: runs of findings that are news, and when their time comes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
+
+from underbench.daemon.alerts.already_told import awaited, outgrown, promised
+from underbench.daemon.alerts.episodes import untold
+from underbench.daemon.outlook.outlook import Outlook, remedies
+from underbench.daemon.store.episodes import EpisodeRow, Key
+from underbench.rules.advice.advice import Advice, advise, runs
+from underbench.rules.advice.deadlines import do_by, tell_from
+from underbench.rules.advice.effort import time_for
+from underbench.rules.garden.local_time import quiet_until
+from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+
+LEAST_WARNING = timedelta(minutes=30)  # what a grower woken for danger needs at the least
+NEARS = timedelta(hours=2)  # before its deadline, when danger is told once more
+SPOKEN_LATELY = timedelta(hours=3)
+HALF_AN_HOUR = timedelta(minutes=30)
+
+
+def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
+    """Return the advice that is to be told now, one for each action and run, soonest first.
+
+    ``episodes`` holds every finding of the outlook, with its deadline.
+    """
+    due, is_news = [], _News(outlook, episodes)
+    for run in _runs_with(outlook, is_news):
+        news = [finding for finding in run if is_news(finding)]
+        needed = _needed(outlook, run)
+        at_once = {f.tree for f in news if _due(outlook, f, episodes[f.key].do_by, needed)}
+        if at_once:
+            # Who heard of this run hears of its later nights when these fall due, not each day as
+            # the forecast reaches one further; what was told already sets no deadline.
+            heard = {f.tree for f in run if (row := episodes.get(f.key)) and row.told_at}
+            due.append(
+                advice_on(
+                    outlook, [f for f in news if f.tree in at_once or f.tree not in heard], episodes
+                )
+            )
+    return sorted(due, key=lambda one: (one.do_by, one.action))
+
+
+def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[list[Finding]]:
+    """Runs that hold something ``asked`` for, cut down to the trees that have it."""
+    told = [f for f in outlook.findings if f.strength is not Strength.NOTICE]
+    # Who has to do something about a tree where it stands is not told to leave it there.
+    busy = {finding.tree for finding in told if finding.action is Action.PROTECT}
+    told += [f for f in outlook.at_home if f.strength is not Strength.NOTICE and f.tree not in busy]
+    for mine in _by_job(outlook, told):
+        for run in runs(mine):
+            trees = {finding.tree for finding in run if asked(finding)}
+            if trees:
+                yield [finding for finding in run if finding.tree in trees]
+
+
+class _News:
+    """Whether somebody has yet to hear of a finding. It is asked of each several times, in gardens
+    of hundreds of trees: what is looked up is laid out once."""
+
+    def __init__(self, outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> None:
+        self._outlook, self._episodes = outlook, episodes
+        self._at_home = {finding.key for finding in outlook.at_home}
+        self._standing = {at.tree.name: at for at in outlook.standing}
+        self._of: dict[str, list[EpisodeRow]] = {}
+        for row in episodes.values():
+            self._of.setdefault(row.tree, []).append(row)
+
+    def __call__(self, finding: Finding) -> bool:
+        row, here = self._episodes.get(finding.key), finding.key not in self._at_home
+        if not untold(finding, row):
+            return here and finding.strength is not Strength.NOTICE and outgrown(finding, row)
+        at, own = self._standing[finding.tree], self._of.get(finding.tree, ())
+        if promised(self._outlook, finding, at, own):
+            return False
+        # Under cover it hardly dries; it only goes back later.
+        return finding.hazard is not Hazard.FROZEN_DRYING or here
+
+
+def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Finding]]:
+    """Findings that make one job: an action. A tropical's going in for the season is its own; so
+    are a layer's moss, trees that only have to stay in, and pots that dry while nobody is there."""
+    jobs: dict[tuple[Action, Hazard | None, bool, bool], list[Finding]] = {}
+    settings, home = outlook.settings, {finding.key for finding in outlook.at_home}
+    for finding in findings:
+        alone = (
+            finding.hazard is Hazard.DRY
+            and not (do_by(finding, settings.garden, settings.hands_on, outlook.now)[1])
+        )
+        own = (
+            finding.hazard
+            if finding.hazard in (Hazard.CHILL, Hazard.DRY_MOSS, Hazard.DARK)
+            else None
+        )
+        key = (finding.action, own, finding.key in home, alone)
+        jobs.setdefault(key, []).append(finding)
+    return jobs.values()
+
+
+def _needed(outlook: Outlook, run: Sequence[Finding]) -> timedelta:
+    """How long the job takes that a run asks for."""
+    trees = {finding.tree for finding in run}
+    standing = [at for at in outlook.standing if at.tree.name in trees]
+    settings = outlook.settings
+    return time_for(standing, run[0].action, settings.spots, settings.means)
+
+
+def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple[Advice, datetime]]:
+    """Return the advice not told yet, as it would be if told now, and when its time comes."""
+    settings, is_news = outlook.settings, _News(outlook, episodes)
+    found = []
+    for run in _runs_with(outlook, is_news):
+        needed = _needed(outlook, run)
+        opens = [
+            tell_from(episodes[f.key].do_by, f.strength, needed, settings.garden, settings.hands_on)
+            for f in run
+            if is_news(f)
+        ]
+        found.append((advice_on(outlook, run, episodes), max(min(opens), outlook.now)))
+    return found
+
+
+def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedelta) -> bool:
+    settings, now = outlook.settings, outlook.now
+    garden, hands_on = settings.garden, settings.hands_on
+    if tell_from(deadline, finding.strength, needed, garden, hands_on) > now:
+        return False
+    quiet = quiet_until(hands_on, now, garden.timezone)
+    if quiet is None:
+        return True
+    stands_safe = any(one.key == finding.key for one in outlook.at_home)
+    ready = quiet + max(needed, LEAST_WARNING)
+    return not stands_safe and _cannot_wait(finding, deadline, ready)
+
+
+def _cannot_wait(finding: Finding, deadline: datetime, ready: datetime) -> bool:
+    """Whether danger comes before everything could be ``ready`` by somebody who sleeps on."""
+    # Chill is on for weeks before it kills: nobody is woken for cold that is days off.
+    presses = finding.worst_at if finding.hazard is Hazard.CHILL else deadline
+    return finding.strength is Strength.DANGER and presses < ready
+
+
+def reminders(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
+    """Return the danger that was told, is still ahead, and of which nobody has said that it is
+    done, as its deadline nears. It is said once more, and then no more."""
+    if quiet_until(outlook.settings.hands_on, outlook.now, outlook.settings.garden.timezone):
+        return []
+    spots = {at.tree.name: at.spot for at in outlook.standing}
+
+    def waits(finding: Finding) -> bool:
+        row = episodes.get(finding.key)
+        if row is None or finding.strength is not Strength.DANGER:
+            return False
+        nears = _nears(row, outlook.now, _last_awake(outlook, row.do_by))
+        return nears and row.into_spot != spots[finding.tree]
+
+    found = [advice_on(outlook, run, episodes) for run in _runs_with(outlook, waits)]
+    return sorted(found, key=lambda one: one.do_by)
+
+
+def _last_awake(outlook: Outlook, moment: datetime) -> datetime:
+    """``moment``, or in quiet hours the last one before them."""
+    settings = outlook.settings
+    while quiet_until(settings.hands_on, moment, settings.garden.timezone):
+        moment -= HALF_AN_HOUR
+    return moment
+
+
+def _nears(row: EpisodeRow, now: datetime, last: datetime) -> bool:
+    if row.told_at is None or row.told_strength != Strength.DANGER:
+        return False
+    if row.handled_at or row.reminded_at or now - row.told_at < SPOKEN_LATELY:
+        return False
+    return now < last <= now + NEARS
+
+
+def advice_on(
+    outlook: Outlook, run: Iterable[Finding], episodes: Mapping[Key, EpisodeRow]
+) -> Advice:
+    """Return the advice on one run, with the least remedy for each tree."""
+    spots = {at.tree.name: at.spot for at in outlook.standing}
+    settings = outlook.settings
+    found, garden, hands_on = list(run), settings.garden, settings.hands_on
+    home = {finding.key for finding in outlook.at_home}
+    stay = frozenset(finding.tree for finding in found if finding.key in home)
+    works, now = outlook.open_works(), outlook.now
+    bare = advise(found, spots, {}, garden, hands_on, now, works=works)
+    worst_first = [finding for job in bare.jobs for finding in job.findings]
+    choices = {} if stay else remedies(outlook, worst_first, bare.do_by, awaited(outlook, episodes))
+    ends = outlook.reaches
+    return advise(
+        found, spots, choices, garden, hands_on, now, works=works, stay=stay, reaches=ends
+    )

@@ -1,0 +1,165 @@
+"""One pass, start to end: look ahead, carry the episodes on, tell what is due, keep it all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from underbench.daemon.alerts.call_off_and_return import asking, going_back, stand_downs
+from underbench.daemon.alerts.compose import Said, Speaker, Told
+from underbench.daemon.alerts.due import due_advice, foreseen, reminders
+from underbench.daemon.alerts.episodes import as_told, called_off, carry_on
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.outlook.outlook import Outlook, act_from, fetch, look
+from underbench.daemon.readings.nightly_learning import keep_nights, learn_nights
+from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
+from underbench.daemon.store.store import Message, Store
+from underbench.daemon.weather.supply import Source, Supplied
+from underbench.rules.advice.advice import Advice
+from underbench.rules.advice.deadlines import do_by
+
+Episodes = dict[Key, EpisodeRow]
+PAST_EPISODES = timedelta(days=30)  # a tree may stand under cover for weeks of cold nights
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """What one pass saw, what it told, and the episodes as it left them."""
+
+    outlook: Outlook
+    told: tuple[Told, ...]
+    said: tuple[Said, ...]
+    episodes: Mapping[Key, EpisodeRow]
+
+    @property
+    def later(self) -> tuple[tuple[Told, datetime], ...]:
+        """What will be told and when its time comes, worked out when it is asked for."""
+        speaker = Speaker(self.outlook)
+        foretold = foreseen(self.outlook, self.episodes)
+        return tuple((speaker.advice(one), at) for one, at in foretold)
+
+    @property
+    def all_said(self) -> tuple[Told | Said, ...]:
+        """Everything put into the outbox."""
+        return (*self.told, *self.said)
+
+    @property
+    def messages(self) -> tuple[Message, ...]:
+        """The same as messages."""
+        return tuple(one.message for one in self.all_said)
+
+
+class _DryRun(Exception):
+    """Rolls the transaction back."""
+
+
+def run_pass(
+    settings: Settings, store: Store, supply: Source, now: datetime, *, dry_run: bool = False
+) -> Pass:
+    """Run one pass at ``now`` in one transaction; with ``dry_run`` nothing is kept.
+
+    Raises SupplyError without usable weather, StoreError when it cannot be kept.
+    """
+    # Before the transaction, which must not wait for a network.
+    supplied = fetch(settings, store, supply, now)
+    try:
+        with store.transaction():
+            done = _pass(settings, store, supplied, now)
+            if dry_run:
+                raise _DryRun
+    except _DryRun:
+        pass
+    return done
+
+
+def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -> Pass:
+    learn_nights(settings, store, now)
+    outlook = look(settings, store, supplied, now)
+    keep_nights(store, outlook)
+    before = {key_of(row): row for row in store.episodes(now - PAST_EPISODES)}
+    episodes = _carried_on(outlook, before)
+    speaker = Speaker(outlook)
+    told = _advise(outlook, speaker, episodes)
+    said = [
+        *_remind(outlook, speaker, episodes),
+        *_call_off(outlook, speaker, episodes),
+        *_send_back(outlook, speaker, episodes),
+        *_ask(outlook, speaker, episodes),
+    ]
+    done = Pass(outlook, tuple(told), tuple(said), episodes)
+    for message in done.messages:
+        store.queue(message)
+    store.put_episodes(row for key, row in episodes.items() if row != before.get(key))
+    return done
+
+
+def _carried_on(outlook: Outlook, before: Episodes) -> Episodes:
+    settings, now = outlook.settings, outlook.now
+    found = [*outlook.findings, *outlook.at_home]
+    deadlines = {f.key: do_by(f, settings.garden, settings.hands_on, now)[0] for f in found}
+    chances = {tree.name: act_from(settings, tree) for tree in settings.trees}
+    rows = carry_on(before.values(), found, deadlines, chances, now)
+    return {key_of(row): row for row in rows}
+
+
+# Each of these says what is due, and marks in the episodes that it was said.
+
+
+def _advise(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Told]:
+    told = []
+    for advice in due_advice(outlook, episodes):
+        told.append(speaker.advice(advice))
+        _mark_told(outlook, advice, episodes)
+    return told
+
+
+def _remind(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
+    said = []
+    for advice in reminders(outlook, episodes):
+        said.append(speaker.reminder(advice))
+        # With new works or weather other help may be best now: what was said last is what is done.
+        _mark_told(outlook, advice, episodes)
+        _mark(episodes, (episodes[f.key] for f in advice.findings), reminded_at=outlook.now)
+    return said
+
+
+def _call_off(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
+    said = []
+    for off, rows in stand_downs(outlook, episodes):
+        said.append(speaker.stand_down(off))
+        episodes |= {key_of(row): called_off(row, outlook.now) for row in rows}
+    return said
+
+
+def _send_back(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
+    found = going_back(outlook, episodes)
+    if found is None:
+        return []
+    back, rows, asked = found
+    _mark(episodes, rows, back_told_at=outlook.now)
+    ahead = [episodes[key_of(row)] for row in rows if row.until_at > outlook.now]
+    episodes |= {key_of(row): called_off(row, outlook.now) for row in ahead}
+    _mark(episodes, (episodes[key_of(row)] for row in asked), asked_at=outlook.now)
+    return [speaker.back(back)]
+
+
+def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
+    found = asking(outlook, episodes)
+    if found is None:
+        return []
+    _mark(episodes, found[1], asked_at=outlook.now)
+    return [speaker.asking(found[0])]
+
+
+def _mark_told(outlook: Outlook, advice: Advice, episodes: Episodes) -> None:
+    for job in advice.jobs:
+        for finding in job.findings:
+            told = as_told(episodes[finding.key], outlook.now, advice, job)
+            episodes[finding.key] = told
+
+
+def _mark(episodes: Episodes, rows: Iterable[EpisodeRow], **moments: datetime) -> None:
+    marks: dict[str, Any] = moments
+    episodes |= {key_of(row): replace(row, **marks) for row in rows}

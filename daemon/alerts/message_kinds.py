@@ -1,0 +1,68 @@
+"""What is said beside advice: of a job again, of its being called off, of what follows it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from underbench.rules.hazards.findings import Action, Hazard
+
+
+class Kind(StrEnum):
+    """What a message is about."""
+
+    ADVICE = "advice"
+    REMINDER = "reminder"
+    STAND_DOWN = "stand down"
+    BACK = "back"
+    OUTCOME = "outcome"
+    ROUND_UP = "round-up"
+    WATCHING = "still watching"
+    BLIND = "no forecast"
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A tree, where it stands, and where it belongs."""
+
+    tree: str
+    spot: str
+    home: str
+
+
+@dataclass(frozen=True, slots=True)
+class StandDown:
+    """A job told and not begun, that is no longer needed: the forecast has turned milder.
+
+    ``first_at`` is when the first of the hazards called off was to begin.
+    """
+
+    action: Action
+    hazard: Hazard
+    trees: tuple[Placed, ...]
+    first_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """Trees under cover that may go back where they belong.
+
+    ``quiet_until`` is how far nothing threatens them at home, ``shade_first`` are those whose
+    leaves have been in the dark for days, ``asked`` those whose keeper is to say how they came
+    through.
+    """
+
+    trees: tuple[Placed, ...]
+    quiet_until: datetime
+    shade_first: frozenset[str]
+    asked: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """Trees that were in danger, of which the keeper is asked once how they came through."""
+
+    hazard: Hazard
+    trees: tuple[str, ...]
+    night: date

@@ -1,0 +1,227 @@
+"""Words for what is said beside advice: plain, short, what to do first."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, timedelta
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
+from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.wording.vocabulary import (
+    MOST_CHARACTERS,
+    Made,
+    Teller,
+    at_spot,
+    hazard_words,
+    joined,
+)
+from underbench.rules.advice.advice import Advice, by_risk
+from underbench.rules.garden.local_time import local_day
+from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+
+ROUND_UP_DAYS = 3
+MOST_MORE = 3  # lines of a round-up beside its days and the source: a phone's screen
+NAMED = 6
+DO_IT = {
+    Action.PROTECT: "protect",
+    Action.SHADE: "shade",
+    Action.VENT: "open",
+    Action.WATER: "water",
+    Action.LIGHT: "carry",
+}
+ALREADY_DONE = "Done already? Say so: underbench handled"
+FATES = "Say it with: underbench outcome TREE fine, damaged or lost."
+
+
+class Words(NamedTuple):
+    """A message's title and body."""
+
+    title: str
+    body: str
+
+
+def reminder_title(teller: Teller, advice: Advice, now: datetime) -> str:
+    """The advice's own title, as the last word on it."""
+    return f"STILL TO DO: {teller.title(advice, now)}"
+
+
+def stand_down_words(teller: Teller, off: StandDown, made: Made, now: datetime) -> Words:
+    """A job called off, before it was due."""
+    when = teller.when(off.first_at, now)
+    lines = [
+        f"{hazard_words(off.hazard)} for {when} is no longer expected.",
+        _standing(off.trees, f"No need to {DO_IT[off.action]}"),
+        "What is done already does no harm: undo it when it suits you.",
+        teller.credit(made, now),
+    ]
+    they_are = "it is" if len(off.trees) == 1 else "they are"
+    return Words(f"STAND DOWN: leave {_counted(off.trees)} as {they_are}", _fitted(lines))
+
+
+def back_words(teller: Teller, back: Back, made: Made, now: datetime) -> Words:
+    """Trees under cover that may go home."""
+    safe = f"No frost or gale threatens them there until {teller.when(back.quiet_until, now)}"
+    shade = [placed.tree for placed in back.trees if placed.tree in back.shade_first]
+    asked = f"How did {joined(back.asked)} come through? {FATES}" if back.asked else ""
+    lines = [
+        f"{safe}, as far as the forecast reaches.",
+        *_ways(back.trees),
+        f"Into half shade for the first days: {joined(shade)}." if shade else "",
+        "When done: underbench moved TREE home.",
+        asked,
+        teller.credit(made, now),
+    ]
+    return Words(f"BACK OUT {_counted(back.trees)}", _fitted(lines))
+
+
+def ask_words(teller: Teller, asking: Asking) -> Words:
+    """How did they come through?"""
+    lines = [
+        f"{hazard_words(asking.hazard)}, last on {_day(asking.night)}: {joined(asking.trees)}.",
+        f"Look at them when you pass. {FATES}",
+        "It is asked once; your answer is kept beside what was forecast and felt.",
+    ]
+    return Words("HOW DID THEY COME THROUGH?", _fitted(lines))
+
+
+def round_up_words(
+    teller: Teller,
+    outlook: Outlook,
+    later: Sequence[tuple[str, datetime]],
+    works: Sequence[str],
+    now: datetime,
+) -> Words:
+    """Three days in a line each, then what will be told, what to do, and who stands under cover,
+    of which the last gives way where it is too much."""
+    zone = outlook.settings.garden.timezone
+    first = local_day(now, zone)
+    days = [_day_line(teller, outlook, first + timedelta(days=n)) for n in range(ROUND_UP_DAYS)]
+    coming = [f"To be told {teller.when(at, now)}: {title}" for title, at in later[:1]]
+    more = [line for line in (*coming, *works, _away_line(outlook)) if line][:MOST_MORE]
+    lines = [*days, *more, _made_line(teller, outlook, now)]
+    return Words(f"ROUND-UP: {_worst(outlook, first)}", _fitted(lines))
+
+
+def watching_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
+    """A sign of life after a quiet time."""
+    air = float(np.median(outlook.weather.air_c, axis=0).min())
+    trees = sum(not at.lost for at in outlook.standing)
+    lines = [
+        f"{trees} trees watched; lowest air in the coming days {teller.units.temp(air)}.",
+        "You are told when something is to be done.",
+        _made_line(teller, outlook, now),
+    ]
+    return Words("Still watching: nothing to do", _fitted(lines))
+
+
+def stale_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
+    """No fresh forecast for half a day, though an old one still covers the coming days."""
+    hours = outlook.supplied.age / timedelta(hours=1)
+    lines = [
+        "Watch the weather yourself: the trees are judged by an old forecast.",
+        _sentence(outlook.supplied.problem),
+        "Underbench keeps asking, and tells you nothing of this again today.",
+        _made_line(teller, outlook, now),
+    ]
+    return Words(f"NO FRESH FORECAST for {hours:.0f} h", _fitted(lines))
+
+
+def _day_line(teller: Teller, outlook: Outlook, day: date) -> str:
+    """One day and the night after it: air, and what threatens how many trees."""
+    zone = outlook.settings.garden.timezone
+    ends = [datetime.fromtimestamp(at, ZoneInfo(zone)) for at in outlook.weather.times.tolist()]
+    hours = [index for index, at in enumerate(ends) if at.date() == day]
+    if not hours:
+        return ""
+    air = np.median(outlook.weather.air_c[:, hours], axis=0)
+    told = [f for f in (*outlook.findings, *outlook.at_home) if _falls_on(f, day, zone)]
+    threats = "; ".join(_threats(told)) or "nothing"
+    low, high = teller.units.temp_whole(air.min()), teller.units.temp_whole(air.max())
+    return f"{day:%a}: {low} to {high}. {threats[0].upper()}{threats[1:]}."
+
+
+def _falls_on(finding: Finding, day: date, zone: str) -> bool:
+    return local_day(finding.span.start, zone) == day or (
+        local_day(finding.first_at, zone) <= day <= local_day(finding.until_at, zone)
+        and finding.span.end - finding.span.start > timedelta(days=2)
+    )
+
+
+def _threats(findings: Iterable[Finding]) -> list[str]:
+    """Hazards, gravest first, with how many trees; notices last and called unlikely."""
+    trees: dict[tuple[Hazard, bool], set[str]] = {}
+    for finding in sorted(findings, key=by_risk):
+        unlikely = finding.strength is Strength.NOTICE
+        trees.setdefault((finding.hazard, unlikely), set()).add(finding.tree)
+    return [
+        f"{hazard_words(hazard).lower()} ({len(names)}{', unlikely' if unlikely else ''})"
+        for (hazard, unlikely), names in list(trees.items())[:3]
+    ]
+
+
+def _worst(outlook: Outlook, today: date) -> str:
+    zone = outlook.settings.garden.timezone
+    last = today + timedelta(days=ROUND_UP_DAYS)
+    told = [
+        finding
+        for finding in (*outlook.findings, *outlook.at_home)
+        if finding.strength is not Strength.NOTICE and local_day(finding.first_at, zone) < last
+    ]
+    return _threats(told)[0] if told else "nothing to do in three days"
+
+
+def _away_line(outlook: Outlook) -> str:
+    spots = Counter(at.spot for at in outlook.standing if at.spot != at.tree.spot and not at.lost)
+    where = ", ".join(f"{count} {at_spot(spot)}" for spot, count in spots.items())
+    return f"Away from home: {where}." if spots else ""
+
+
+def _made_line(teller: Teller, outlook: Outlook, now: datetime) -> str:
+    return teller.credit(Made(outlook.supplied.fetched_at, outlook.supplied.attribution), now)
+
+
+def _standing(trees: Sequence[Placed], words: str) -> str:
+    spots: dict[str, list[str]] = {}
+    for placed in trees:
+        spots.setdefault(placed.spot, []).append(placed.tree)
+    where = (f"{_some(names)} ({at_spot(spot)})" for spot, names in spots.items())
+    return f"{words} {'; '.join(where)}."
+
+
+def _ways(trees: Sequence[Placed]) -> list[str]:
+    """One line for each way back: from where to where."""
+    ways: dict[tuple[str, str], list[str]] = {}
+    for placed in trees:
+        ways.setdefault((placed.spot, placed.home), []).append(placed.tree)
+    return [f"From {spot} to {home}: {_some(names)}" for (spot, home), names in ways.items()]
+
+
+def _some(names: Sequence[str]) -> str:
+    if len(names) <= NAMED:
+        return ", ".join(names)
+    return f"{', '.join(names[:NAMED])} and {len(names) - NAMED} more"
+
+
+def _counted(trees: Sequence[Placed]) -> str:
+    return f"{len(trees)} tree" if len(trees) == 1 else f"{len(trees)} trees"
+
+
+def _day(day: date) -> str:
+    return f"{day:%A} {day.day} {day:%B}"
+
+
+def _sentence(text: str | None) -> str:
+    return f"{text[0].upper()}{text[1:300]}." if text else ""
+
+
+def _fitted(lines: Iterable[str]) -> str:
+    """The lines that there are; those in the middle give way where all would be too long."""
+    kept = [line for line in lines if line]
+    while sum(len(line) + 1 for line in kept) > MOST_CHARACTERS and len(kept) > 2:
+        del kept[-2]
+    return "\n".join(kept)[:MOST_CHARACTERS]

@@ -1,0 +1,100 @@
+"""What is said by the clock and not by the weather: round-up, still watching, no fresh forecast."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from underbench.daemon.alerts.compose import Speaker
+from underbench.daemon.alerts.hourly_pass import Pass
+from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.planning.follow_ups import follow_up_line, follow_ups, may_have_rooted
+from underbench.daemon.planning.windows_round_up import WindowLine, window_lines
+from underbench.daemon.planning.winter_round_up import winter_lines
+from underbench.daemon.store.store import Message, Store
+from underbench.rules.garden.local_time import A_MINUTE, hands_on_between, local_day, quiet_until
+
+ROUND_UP, WATCHING, BLIND = (duty.value for duty in (Kind.ROUND_UP, Kind.WATCHING, Kind.BLIND))
+STALE_AFTER = timedelta(hours=12)  # a forecast this old is said out loud
+LATE = timedelta(hours=3)  # a round-up missed by more is left out
+A_DAY = timedelta(days=1)
+MOST = 2  # lines on works in a round-up, which stays within a phone's screen
+
+
+def round_up_due(settings: Settings, store: Store, now: datetime) -> bool:
+    """Return whether the day's round-up is to be sent: at its time, or as the daemon comes back
+    soon after. It is decided by the local clock, from the day on which the last one went out."""
+    wanted = settings.telling.round_up
+    if wanted is None:
+        return False
+    local = now.astimezone(ZoneInfo(settings.garden.timezone))
+    since = local - local.replace(hour=wanted.hour, minute=wanted.minute, second=0, microsecond=0)
+    last = store.last_done(ROUND_UP)
+    fresh = last is None or local_day(last, settings.garden.timezone) != local.date()
+    return fresh and timedelta(0) <= since < LATE
+
+
+def say(done: Pass, settings: Settings, store: Store, now: datetime) -> list[Message]:
+    """Queue what is due beside what the pass itself has told, and return it. Raises StoreError."""
+    speaker = Speaker(done.outlook)
+    with store.transaction():
+        if store.last_done(WATCHING) is None:  # quiet days are counted from the first
+            store.done(WATCHING, now)
+        lines = _works(done, store, now) if round_up_due(settings, store, now) else []
+        due = list(_due(done, speaker, settings, store, now, lines))
+        for duty, message in due:
+            store.queue(message)
+            store.done(duty, now)
+        for duty in (duty for line in lines for duty in line.duties):
+            store.done(duty, now)
+    return [message for _, message in due]
+
+
+def _works(done: Pass, store: Store, now: datetime) -> list[WindowLine]:
+    """What there is to do beside the weather: what cannot wait first, then what follows works done,
+    what the winter asks for, and windows."""
+    outlook = done.outlook
+    after_works = follow_ups(outlook, store)
+    lines = [
+        *follow_up_line(after_works, store),
+        *winter_lines(outlook, store),
+        *window_lines(outlook, store, now, may_have_rooted(after_works)),
+    ]
+    return sorted(lines, key=lambda line: line.by or date.max)[:MOST]
+
+
+def _due(
+    done: Pass,
+    speaker: Speaker,
+    settings: Settings,
+    store: Store,
+    now: datetime,
+    lines: Sequence[WindowLine],
+) -> Iterator[tuple[str, Message]]:
+    age = done.outlook.supplied.age
+    if age >= STALE_AFTER and _blind_due(settings, store, now):
+        yield BLIND, speaker.stale()
+    if round_up_due(settings, store, now):
+        yield ROUND_UP, speaker.round_up(done.later, [line.words for line in lines])
+    elif _watching_due(settings, store, now):
+        yield WATCHING, speaker.watching()
+
+
+def _blind_due(settings: Settings, store: Store, now: datetime) -> bool:
+    """Once a day, while somebody is awake: in the night nobody can look for another forecast."""
+    last = store.last_done(BLIND)
+    quiet = quiet_until(settings.hands_on, now, settings.garden.timezone)
+    return quiet is None and (last is None or last > now or now - last >= A_DAY)
+
+
+def _watching_due(settings: Settings, store: Store, now: datetime) -> bool:
+    """Whether nothing has been said for as long as the keeper set, and somebody is there."""
+    days = settings.telling.still_watching_days
+    zone = settings.garden.timezone
+    if not days or not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
+        return False
+    known = (store.last_queued(), store.last_done(WATCHING))
+    heard = [at for at in known if at and at <= now]  # a clock set back leaves later ones behind
+    return bool(heard) and now - max(heard) >= timedelta(days=days)

@@ -1,0 +1,1 @@
+"""Pictures: one tree or one night, as SVG and as PNG."""

@@ -1,0 +1,382 @@
+"""A chart as SVG text: what a tree feels hour by hour against what it can bear.
+
+For a phone at arm's length: few curves, labelled at their ends; limits labelled at their lines;
+night shaded; local hours and days. Nothing in it refers to anything outside it.
+
+Colours are those of Okabe & Ito ("Color Universal Design", 2008), which the colour-blind tell
+apart, words a shade darker or lighter; dashes tell curves and limits apart without colour. Show it
+as a picture of its own, not inside a page's text: its style would reach into the page.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from enum import StrEnum
+from html import escape
+from itertools import pairwise
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underbench.daemon.charts.svg_labels import (
+    INSET,
+    TEXT_PX,
+    Box,
+    fitted,
+    least_covering,
+    spread_out,
+    text_px,
+)
+from underbench.daemon.wording.units import Units
+from underbench.rules.weather.hourly import HOUR_S, Array
+
+WIDTH, DRAWN_PX = 1080, 1080  # units across unless said otherwise; pixels across in any case
+LEFT, RIGHT = 86, 178  # room for the numbers of the axis, and for the curves' names
+HEAD, ABOVE_PANEL, BELOW_PANEL, HOURS_AND_DAYS, NOTE, FOOT = 122, 56, 26, 92, 36, 24
+TALL, LOW = 620, 260
+TITLE_PX = 44
+LEAST_TICK_PX = 96
+METRIC = Units("metric")
+MOST_TICKS = {TALL: 8, LOW: 4}
+STEPS = (1, 2, 5)
+
+_STYLE = """
+.paper{fill:#fff}.plot{fill:#f4f6f8}.night{fill:#d3dae2}.frame{fill:none;stroke:#5a6570}
+.grid{stroke:#b4bec8;stroke-width:2}.day{stroke:#5a6570;stroke-width:3}
+.mark{stroke:#111;stroke-width:6}
+text{font-family:system-ui,"DejaVu Sans",sans-serif;font-size:28px;fill:#111}
+.title{font-weight:bold}.heading,.name,.limit,.due{font-weight:bold}
+.limit{paint-order:stroke;stroke:#fff;stroke-width:7px;stroke-linejoin:round}
+.curve{fill:none;stroke-width:7;stroke-linecap:round;stroke-linejoin:round}
+.harms{stroke-width:3}.kills{stroke-width:7}
+.air{stroke-dasharray:1 15}.roots{stroke-dasharray:26 16}
+path.air,line.air{stroke:#0072b2}path.leaf,line.leaf{stroke:#009e73}
+path.roots,line.roots{stroke:#d55e00}path.water,line.water{stroke:#0072b2}
+path.gust,line.gust{stroke:#111}path.band{stroke:none;fill-opacity:.2}
+.air.band,text.air{fill:#0072b2}.leaf.band{fill:#009e73}text.leaf{fill:#007355}
+.roots.band{fill:#d55e00}text.roots{fill:#b34f00}.water.band,text.water{fill:#0072b2}
+.gust.band{fill:#111}
+@media (prefers-color-scheme:dark){
+.paper{fill:#15191d}.plot{fill:#2a3138}.night{fill:#0b0e11}.frame,.day{stroke:#a9b4bf}
+.mark{stroke:#f2f4f6}
+.grid{stroke:#4a5560}text{fill:#f2f4f6}.limit{stroke:#15191d}
+path.air,line.air,path.water,line.water{stroke:#56b4e9}
+path.roots,line.roots{stroke:#e69f00}path.gust,line.gust{stroke:#f2f4f6}path.band{stroke:none}
+.air.band,text.air,.water.band,text.water{fill:#56b4e9}text.leaf{fill:#2fd0a2}
+.roots.band,text.roots{fill:#e69f00}.gust.band{fill:#f2f4f6}
+}
+"""
+
+
+class Look(StrEnum):
+    """How a curve and its limits are drawn; leaf, bud and what is in the bag look alike."""
+
+    AIR = "air"
+    LEAF = "leaf"
+    ROOTS = "roots"
+    WATER = "water"
+    GUST = "gust"
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A middle line in a band; arrays (hour,), NaN where not known, in the panel's unit."""
+
+    name: str
+    look: Look
+    low: Array
+    middle: Array
+    high: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A limit: a level line with its label, if it has one."""
+
+    label: str
+    look: Look
+    value: float
+    kills: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """Curves on one axis; ``shown`` are values the axis reaches whatever the curves do."""
+
+    heading: str
+    curves: Sequence[Curve]
+    levels: Sequence[Level] = ()
+    shown: Sequence[float] = ()
+    height: int = TALL
+
+
+class Mark(NamedTuple):
+    """A moment that matters (UTC seconds): an upright line, its label above the first panel."""
+
+    at_s: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """``times``: ends of the hours, UTC seconds, one hour apart; ``dark``: hours without sun;
+    ``hour`` writes a full hour of the local clock; ``width`` in units, of which text is 28 high."""
+
+    title: str
+    subtitle: str
+    times: NDArray[np.int64]
+    dark: NDArray[np.bool_]
+    timezone: str
+    panels: Sequence[Panel]
+    notes: Sequence[str] = ()
+    mark: Mark | None = None
+    hour: Callable[[datetime], str] = METRIC.hour
+    width: int = WIDTH
+
+    @property
+    def right(self) -> int:
+        """Where the panels end."""
+        return self.width - RIGHT
+
+
+def draw(chart: Chart) -> str:
+    """Return ``chart`` as the text of an SVG picture."""
+    parts, top = [*_head(chart)], float(HEAD)
+    for panel in chart.panels:
+        plot = Box(LEFT, top + ABOVE_PANEL, chart.right, top + ABOVE_PANEL + panel.height)
+        parts += _panel(chart, panel, plot)
+        top = plot.bottom + BELOW_PANEL
+    if chart.panels and len(chart.times):
+        parts += _clock(chart, top)
+        top += HOURS_AND_DAYS
+    for number, note in enumerate(chart.notes):
+        parts.append(_text(note, LEFT - 50, top + number * NOTE + TEXT_PX, "note"))
+    width, height = chart.width, top + NOTE * len(chart.notes) + FOOT
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height:.0f}" '
+        f'width="{DRAWN_PX}" height="{height * DRAWN_PX / width:.0f}" role="img">'
+        f"<title>{_safe(f'{chart.title}: {chart.subtitle}')}</title><style>{_STYLE}</style>"
+        f'<rect class="paper" width="{width}" height="{height:.0f}"/>{"".join(parts)}</svg>\n'
+    )
+
+
+def _head(chart: Chart) -> Iterator[str]:
+    room = chart.width - LEFT + 50 - 24
+    title, size = fitted(chart.title, TITLE_PX, room)
+    yield _text(title, LEFT - 50, 60, "title", style=f"font-size:{size:.0f}px")
+    subtitle, size = fitted(chart.subtitle, TEXT_PX + 2, room)
+    yield _text(subtitle, LEFT - 50, 106, "subtitle", style=f"font-size:{size:.0f}px")
+
+
+def _panel(chart: Chart, panel: Panel, plot: Box) -> Iterator[str]:
+    yield _text(panel.heading, LEFT - 50, plot.top - 16, "heading")
+    yield _rect("plot", plot)
+    known = _known(panel)
+    if not len(known) or not len(chart.times):
+        yield _text("nothing is known of these hours", plot.left + 20, plot.top + 60, "note")
+        return
+    axis = _Axis.over(known, panel, plot)
+    for night in _nights(chart, plot):
+        yield _rect("night", night)
+    for tick in axis.ticks:
+        yield _line("grid", plot.left, axis.y(tick), plot.right, axis.y(tick))
+        yield _text(_number(tick), plot.left - 12, axis.y(tick) + 10, "tick", "end")
+    for x, _ in _day_starts(chart):
+        yield _line("day", x, plot.top, x, plot.bottom)
+    yield _rect("frame", plot)
+    if chart.mark:
+        yield from _mark(chart, chart.mark, panel, plot)
+    yield from _curves(chart, panel, axis)
+    yield from _levels(chart, panel, axis)
+
+
+def _mark(chart: Chart, mark: Mark, panel: Panel, plot: Box) -> Iterator[str]:
+    """The line, and over the first panel its label, beside the heading where they would meet."""
+    x = _x(chart, mark.at_s)
+    yield _line("mark", x, plot.top, x, plot.bottom)
+    if panel is chart.panels[0]:
+        half = text_px(mark.label) / 2
+        after = LEFT - 50 + text_px(panel.heading) + TEXT_PX
+        middle = min(max(x, after + half), chart.width - INSET - half)
+        yield _text(mark.label, middle, plot.top - 16, "due", "middle")
+
+
+def _known(panel: Panel) -> Array:
+    """All values the axis has to reach, empty when no curve has any."""
+    values = [getattr(c, part) for c in panel.curves for part in ("low", "middle", "high")]
+    of_curves: Array = np.concatenate([np.zeros(0), *values])
+    of_curves = of_curves[np.isfinite(of_curves)]
+    if not len(of_curves):
+        return of_curves
+    levels = np.array([level.value for level in panel.levels], dtype=float)
+    return np.asarray(np.concatenate([of_curves, levels, np.array(panel.shown, dtype=float)]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Axis:
+    """The upright axis of a panel: its lowest and highest value, and the round ones between."""
+
+    plot: Box
+    low: float
+    high: float
+    ticks: Sequence[float]
+
+    @classmethod
+    def over(cls, known: Array, panel: Panel, plot: Box) -> _Axis:
+        least, most = float(known.min()), float(known.max())
+        spare = max(0.06 * (most - least), 0.5)
+        low = least if least in panel.shown else least - spare
+        high = most if most in panel.shown else most + spare
+        step = _step((high - low) / MOST_TICKS.get(panel.height, max(2, panel.height // 48)))
+        ticks = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
+        return cls(plot, low, high, ticks.tolist())
+
+    def y(self, value: float) -> float:
+        share = (value - self.low) / (self.high - self.low)
+        return self.plot.bottom - share * (self.plot.bottom - self.plot.top)
+
+
+def _step(least: float) -> float:
+    """The least of 1, 2, 5, 10, 20, 50 and so on that is no less."""
+    tens = 1
+    while True:
+        for step in STEPS:
+            if step * tens >= least:
+                return float(step * tens)
+        tens *= 10
+
+
+def _x(chart: Chart, moment_s: float) -> float:
+    """Across: the first hour begins at the left edge, the last one ends at the right."""
+    begins, ends = int(chart.times[0]) - HOUR_S, int(chart.times[-1])
+    return LEFT + (moment_s - begins) / (ends - begins) * (chart.right - LEFT)
+
+
+def _curves(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
+    xs = [_x(chart, end) for end in chart.times.tolist()]
+    for curve in panel.curves:
+        for run in _runs(np.isfinite(curve.low) & np.isfinite(curve.high)):
+            upper = [(x, axis.y(v)) for x, v in zip(xs[run], curve.high[run], strict=True)]
+            lower = [(x, axis.y(v)) for x, v in zip(xs[run], curve.low[run], strict=True)]
+            yield _path(f"{curve.look} band", [*upper, *reversed(lower)], closed=True)
+    named = [(curve, runs) for curve in panel.curves if (runs := _runs(np.isfinite(curve.middle)))]
+    for curve, runs in named:
+        for run in runs:
+            points = [(x, axis.y(v)) for x, v in zip(xs[run], curve.middle[run], strict=True)]
+            yield _path(f"{curve.look} curve", points)
+    ends = [axis.y(curve.middle[runs[-1].stop - 1]) for curve, runs in named]
+    for (curve, _), y in zip(named, spread_out(ends, axis.plot), strict=True):
+        yield _text(curve.name, axis.plot.right + 14, y + 10, f"{curve.look} name")
+
+
+def _levels(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
+    """Lines of the limits, each with its label where it hides least of the curves."""
+    plot = axis.plot
+    points = [
+        (_x(chart, end), axis.y(value))
+        for curve in panel.curves
+        for end, value in zip(chart.times.tolist(), curve.middle.tolist(), strict=True)
+        if np.isfinite(value)
+    ]
+    lines = [axis.y(level.value) for level in panel.levels]
+    for level, y in zip(panel.levels, lines, strict=True):
+        yield _line(f"{level.look} {'kills' if level.kills else 'harms'}", plot.left, y, plot.right)
+    taken: list[Box] = []
+    for level, y in zip(panel.levels, lines, strict=True):
+        if not level.label:
+            continue
+        box = least_covering(text_px(level.label), y, plot, taken, points, lines)
+        taken.append(box)
+        yield _text(level.label, box.left, box.bottom - 8, f"{level.look} limit")
+
+
+def _nights(chart: Chart, plot: Box) -> Iterator[Box]:
+    for run in _runs(chart.dark):
+        begins, ends = int(chart.times[run.start]) - HOUR_S, int(chart.times[run.stop - 1])
+        yield Box(_x(chart, begins), plot.top, _x(chart, ends), plot.bottom)
+
+
+def _runs(mask: NDArray[np.bool_]) -> list[slice]:
+    """The unbroken stretches of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
+    return [slice(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+def _quarters(chart: Chart) -> Iterator[datetime]:
+    """Every quarter of an hour by the local clock: not all zones are whole hours off."""
+    zone = ZoneInfo(chart.timezone)
+    now = datetime.fromtimestamp(int(chart.times[0]) - HOUR_S, tz=UTC)
+    while now.timestamp() <= chart.times[-1]:
+        yield now.astimezone(zone)
+        now += timedelta(minutes=15)
+
+
+def _day_starts(chart: Chart) -> list[tuple[float, datetime]]:
+    """Where local days begin inside the chart."""
+    return [
+        (_x(chart, now.timestamp()), now)
+        for now in _quarters(chart)
+        if (now.hour, now.minute) == (0, 0) and now.timestamp() > chart.times[0] - HOUR_S
+    ]
+
+
+def _clock(chart: Chart, top: float) -> Iterator[str]:
+    """Hours, and under them the days, each in the middle of what is seen of it."""
+    hours = (int(chart.times[-1]) - int(chart.times[0])) / HOUR_S + 1
+    px_an_hour = (chart.right - LEFT) / hours
+    step = next((s for s in (1, 2, 3, 6, 12) if s * px_an_hour >= LEAST_TICK_PX), 24)
+    for now in _quarters(chart):
+        if now.minute == 0 and now.hour % step == 0:
+            x = _x(chart, now.timestamp())
+            yield _text(chart.hour(now), x, top + 12, "hour", "middle")
+    edges = [float(LEFT), *(x for x, _ in _day_starts(chart)), float(chart.right)]
+    first = next(_quarters(chart))
+    days = [first, *(day for _, day in _day_starts(chart))]
+    for (left, right), day in zip(pairwise(edges), days, strict=True):
+        name = next(
+            (n for n in (f"{day:%a} {day.day} {day:%b}", f"{day:%a}") if text_px(n) < right - left),
+            None,
+        )
+        if name or len(days) == 1:
+            yield _text(name or f"{day:%a}", (left + right) / 2, top + 52, "date", "middle")
+
+
+def _path(names: str, points: Iterable[tuple[float, float]], closed: bool = False) -> str:
+    first, *rest = [f"{x:.1f},{y:.1f}" for x, y in points]
+    onward = " ".join(rest) or first  # one point alone: a dot, by its round ends
+    return f'<path class="{names}" d="M{first}L{onward}{"Z" if closed else ""}"/>'
+
+
+def _rect(name: str, box: Box) -> str:
+    return (
+        f'<rect class="{name}" x="{box.left:.1f}" y="{box.top:.1f}" '
+        f'width="{box.right - box.left:.1f}" height="{box.bottom - box.top:.1f}"/>'
+    )
+
+
+def _line(names: str, x1: float, y1: float, x2: float, y2: float | None = None) -> str:
+    y2 = y1 if y2 is None else y2
+    return f'<line class="{names}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
+
+
+def _text(words: str, x: float, y: float, names: str, anchor: str = "", style: str = "") -> str:
+    more = f' text-anchor="{anchor}"' if anchor else ""
+    more += f' style="{style}"' if style else ""
+    return f'<text class="{names}" x="{x:.1f}" y="{y:.1f}"{more}>{_safe(words)}</text>'
+
+
+_NO_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+def _safe(words: str) -> str:
+    """Escaped, and without the characters XML 1.0 (production 2, Char) has no way to write."""
+    return escape(_NO_XML.sub("", words))
+
+
+def _number(value: float) -> str:
+    return f"{value:z.0f}".replace("-", "−")

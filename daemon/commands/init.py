@@ -1,0 +1,232 @@
+"""``underbench init``: the few questions that a garden begins with."""
+
+from __future__ import annotations
+
+import re
+import sys
+from getpass import getuser
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from underbench.daemon.commands.open_garden import config_path
+
+if TYPE_CHECKING:
+    from underbench.daemon.commands.first_garden import NewGarden, NewSpot, NewTree
+    from underbench.daemon.weather.gazetteer import Found
+    from underbench.daemon.wording.units import UnitSystem
+
+SHELTERS = ("under the bench", "cold frame", "greenhouse", "shed", "none")
+OPEN = ("bench", "shelf", "ground row", "bed")
+_COORDINATES = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*[,;\s]\s*(-?\d+(?:\.\d+)?)\s*")
+_SUN = re.compile(r"\d\d:\d\d-\d\d:\d\d|none")
+M_PER_FOOT = 0.3048
+
+
+@click.command()
+@click.pass_obj
+def init(config: Path | None) -> None:
+    """Ask the few questions a garden begins with, and write its file."""
+    from underbench.daemon.commands.first_garden import as_toml, keep_garden
+    from underbench.daemon.faults import Fault
+
+    path = config_path(config)
+    if path.exists():
+        raise Fault(f"{path}: is there already; change it, or name another with --config")
+    keep_garden(as_toml(_asked()), path)
+    click.echo(f"\nWritten: {path}")
+    _phone(path)
+    _unit(path)
+    click.echo(
+        "\nNext: underbench did repot TREE --on DATE (and bag, chop, sever-layer: what was done"
+        "\nlately), then underbench check, underbench once --dry-run, underbench run."
+    )
+
+
+def _asked() -> NewGarden:
+    from underbench.daemon.commands.first_garden import NewGarden
+
+    said = click.prompt("Units", type=click.Choice(["metric", "us"]), default="metric")
+    units: UnitSystem = "us" if said == "us" else "metric"
+    found = _place()
+    height = _height(found, units)
+    timezone = found.timezone or click.prompt("Timezone", type=_Zone())
+    name = click.prompt("What is the garden called", default=found.name.split(",")[0] or None)
+    spots = [_bench(), *_shelter()]
+    return NewGarden(
+        name=name,
+        latitude=found.latitude,
+        longitude=found.longitude,
+        elevation=height,
+        timezone=timezone,
+        units=units,
+        spots=spots,
+        trees=_trees(spots[0], units),
+    )
+
+
+def _place() -> Found:
+    """A place by its name or its coordinates; asked again until there is one."""
+    from underbench.daemon.weather.gazetteer import Found
+
+    while True:
+        said = click.prompt("Where is it (a place, or latitude, longitude)")
+        exact = _COORDINATES.fullmatch(said)
+        if exact is None:
+            found = _chosen(said)
+            if found:
+                return found
+            continue
+        latitude, longitude = float(exact[1]), float(exact[2])
+        if abs(latitude) <= 90 and abs(longitude) <= 180:
+            return Found("", latitude, longitude, None, None)
+        click.echo("Latitude is -90 to 90 (south is below 0), longitude -180 to 180.")
+
+
+def _chosen(name: str) -> Found | None:
+    from underbench.daemon.weather import gazetteer
+
+    try:
+        places = gazetteer.look_up(name)
+    except gazetteer.NotAnswered as fault:
+        click.echo(f"{fault}. Give latitude, longitude: a map on your phone shows them.")
+        return None
+    if not places:
+        click.echo(f"No place called {name!r} is known. A town nearby, or latitude, longitude?")
+        return None
+    for number, place in enumerate(places, start=1):
+        click.echo(f"  {number}  {place.name} ({place.latitude:.2f}, {place.longitude:.2f})")
+    number = click.prompt("Which (0 for none)", type=click.IntRange(0, len(places)), default=1)
+    return places[number - 1] if number else None
+
+
+def _height(found: Found, units: str) -> float:
+    foot = M_PER_FOOT if units == "us" else 1.0
+    known = None if found.elevation_m is None else round(found.elevation_m / foot)
+    unit = "feet" if units == "us" else "metres"
+    return float(click.prompt(f"Height above the sea, {unit}", type=float, default=known))
+
+
+class _Zone(click.ParamType[str]):
+    name = "timezone"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        from underbench.daemon.config.file import timezone_named
+
+        try:
+            return timezone_named(value)
+        except ValueError as error:
+            self.fail(str(error), param, ctx)
+
+
+class _Hours(click.ParamType[str]):
+    name = "hours"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        if not _SUN.fullmatch(value):
+            self.fail('expected hours such as 09:00-17:00, or "none"', param, ctx)
+        return value
+
+
+def _bench() -> NewSpot:
+    from underbench.daemon.commands.first_garden import NewSpot
+
+    click.echo("\nThe place where most trees stand")
+    kind = click.prompt("  Its kind", type=click.Choice(OPEN), default="bench")
+    name = click.prompt("  Its name", default=kind)
+    sun = click.prompt("  When does the sun reach it", type=_Hours(), default="09:00-17:00")
+    return NewSpot(name, kind, sun=sun)
+
+
+def _shelter() -> list[NewSpot]:
+    from underbench.daemon.commands.first_garden import NewSpot
+
+    click.echo("\nA place to take trees in on a cold night")
+    kind = click.prompt("  Its kind", type=click.Choice(SHELTERS), default=SHELTERS[0])
+    if kind == "none":
+        return []
+    room = click.prompt("  How many trees fit", type=click.IntRange(0), default=4)
+    return [NewSpot(kind, kind, room=room)]
+
+
+def _trees(spot: NewSpot, units: str) -> list[NewTree]:
+    """The first trees; more are added to the file the same way."""
+    from underbench.daemon.commands.first_garden import NewTree
+
+    click.echo("\nThe first trees (an empty name ends it; more go into the file the same way)")
+    unit = "gallons" if units == "us" else "litres"
+    trees: list[NewTree] = []
+    while True:
+        name = click.prompt("  Name", default="", show_default=False).strip()
+        taken = {tree.name.casefold() for tree in trees}
+        if not name and trees:
+            return trees
+        if not name or name.casefold() in taken:
+            click.echo("  One tree at least, please." if not name else "  There is one already.")
+            continue
+        species = click.prompt("  Species", type=_Species())
+        volume = click.prompt(f"  Mix in its pot, {unit}", type=click.FloatRange(0.02, 4000))
+        trees.append(NewTree(name, species, volume, spot.name))
+
+
+class _Species(click.ParamType[str]):
+    name = "species"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        from underbench.rules.plants.species_lookup import find, nearest
+
+        known = find(value)
+        if known is None:
+            near = " or ".join(nearest(value, 2)) or "underbench species lists them"
+            self.fail(f"not known: {near}?", param, ctx)
+        return value
+
+
+def _phone(path: Path) -> None:
+    """Keep a push address, and try it when that is wanted."""
+    from underbench.daemon.commands.first_garden import keep_address
+
+    click.echo("\nYour phone: a push address as Apprise reads it (ntfy://…, tgram://…, mailto://…)")
+    address = click.prompt("  Address (empty for later)", default="", show_default=False).strip()
+    if not address:
+        return
+    kept = keep_address(address, path)
+    click.echo(f"  Kept in {kept}, which only you can read.")
+    if click.confirm("  Send a test message", default=True):
+        _try_out(path)
+
+
+def _try_out(path: Path) -> None:
+    from datetime import UTC, datetime
+
+    from underbench.daemon.config.settings import load
+    from underbench.daemon.delivery.outbox import Services, send_unkept
+    from underbench.daemon.store.message_queue import Message
+    from underbench.rules.hazards.findings import Strength
+
+    words = "This is how Underbench will reach you. Nothing has to be done."
+    now = datetime.now(UTC)
+    message = Message(f"test {now:%Y%m%dT%H%M%S}", "Underbench: a test", words, Strength.ACT, now)
+    services = Services(load(path).telling.urls)
+    sent = send_unkept(services, message, deadline_s=30.0)
+    click.echo("  Sent." if sent else "  Not taken: underbench check says what is wrong with it.")
+
+
+def _unit(path: Path) -> None:
+    """Offer a unit for systemd beside the file."""
+    from underbench.daemon.commands.unit_file import users_unit
+    from underbench.daemon.config.settings import load
+
+    if not click.confirm("\nWrite a unit file, to start with this machine", default=False):
+        return
+    config = path.resolve()
+    unit = config.with_name("underbench.service")
+    database = load(config).store_path
+    database.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    command = Path(sys.prefix) / "bin" / "underbench"
+    unit.write_text(users_unit(command, config, getuser(), database), "utf-8")
+    click.echo(
+        f"Written: {unit}\n  sudo cp {unit} /etc/systemd/system/\n"
+        "  sudo systemctl enable --now underbench"
+    )

@@ -1,0 +1,42 @@
+"""Looking ahead for a command, with nothing told and nothing kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from underbench.daemon.commands.open_garden import open_store, settings_of, supply_of
+from underbench.daemon.faults import Fault
+
+if TYPE_CHECKING:
+    from underbench.daemon.alerts.hourly_pass import Pass
+    from underbench.daemon.outlook.outlook import Outlook
+    from underbench.daemon.store.store import Store
+
+
+def row_of(outlook: Outlook, tree: str) -> int:
+    """Return a tree's row; raises Fault where a work makes it only later than that moment."""
+    names = [one.name for one in outlook.settings.trees]
+    if tree not in names:
+        raise Fault(f"{tree}: there was no such tree yet on {outlook.now:%Y-%m-%d}")
+    return names.index(tree)
+
+
+def living(outlook: Outlook, row: int) -> None:
+    """Raise Fault where the tree at ``row`` is noted as lost: there is no work on it to plan."""
+    if outlook.standing[row].lost:
+        raise Fault(f"{outlook.standing[row].tree.name} is noted as lost")
+
+
+def look_and_print(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]) -> None:
+    """Look ahead without telling or keeping anything, and print what ``read`` makes of it."""
+    from underbench.daemon.alerts.hourly_pass import run_pass
+
+    settings = settings_of(config)
+    with open_store(settings) as store:
+        done = run_pass(settings, store, supply_of(settings, store), now, dry_run=True)
+        click.echo(read(done, store))

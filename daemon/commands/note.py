@@ -1,0 +1,253 @@
+"""The commands that write the journal: did, moved, seen, watered, handled, outcome, undo."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from underbench.daemon.commands.open_garden import garden_of
+from underbench.daemon.wording.json_form import document, iso
+
+if TYPE_CHECKING:
+    from underbench.daemon.config.settings import Settings
+    from underbench.daemon.journal.works import Told
+    from underbench.daemon.store.store import Store
+    from underbench.rules.garden.journal import Entry
+
+
+NOTES_LISTED = 20
+
+
+class Percent(click.ParamType[float]):
+    """A share in percent, with or without its sign."""
+
+    name = "percent"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Return the number; fails for what is none from 0 to 100."""
+        try:
+            percent = float(str(value).rstrip().removesuffix("%"))
+        except ValueError:
+            percent = -1.0
+        if not 0.0 <= percent <= 100.0:
+            self.fail(f"{value!r}: expected 0 to 100, such as 40%", param, ctx)
+        return percent
+
+
+class _Volume(click.ParamType[float]):
+    """A volume up to ``most``; a range of click's lets NaN through."""
+
+    name = "volume"
+
+    def __init__(self, most: float) -> None:
+        self._most = most
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Return the number; fails for what is none between 0 and the most."""
+        try:
+            volume = float(value)
+        except ValueError:
+            volume = -1.0
+        if not 0.0 < volume <= self._most:
+            self.fail(f"{value!r}: expected more than 0, up to {self._most:g}", param, ctx)
+        return volume
+
+
+day_option = click.option("--on", "day", help="The day it was, like 2027-04-20; else today.")
+json_option = click.option("--json", "as_json", is_flag=True, help="Print what was noted as JSON.")
+
+
+def note_and_answer(
+    config: Path | None, as_json: bool, note: Callable[[Settings, Store], str]
+) -> None:
+    """Have ``note`` write the journal, and print its answer, or with what was noted as JSON."""
+    with garden_of(config) as (settings, store):
+        before = store.last_entry()
+        with store.noting(datetime.now(UTC)):  # all of it can be taken back together
+            answer = note(settings, store)
+        noted = [_entry(one) for one in store.entries_after(before)]
+    body = {"answer": answer.splitlines(), "noted": noted}
+    click.echo(document(body) if as_json else answer)
+
+
+def _entry(entry: Entry) -> dict[str, Any]:
+    """An entry for programs; of a tree it makes the name."""
+    body = entry.model_dump(mode="json") | {"at": iso(entry.at)}
+    return body | ({"makes": body["makes"]["name"]} if body.get("makes") else {})
+
+
+@click.command()
+@click.argument("work")
+@click.argument("names", metavar="TREE...", nargs=-1, required=True)
+@click.option("--roots", "roots_pct", type=Percent(), help="Roots cut, such as 40%.")
+@click.option("--into", metavar="CONTAINER", help="What it went into: pot, pond-basket, bed …")
+@click.option("--litres", type=_Volume(5000), help="Mix in it, litres.")
+@click.option("--gallons", type=_Volume(1320), help="Mix in it, US gallons.")
+@click.option("--as", "new_name", metavar="NAME", help="The tree a layer or division became.")
+@click.option("--film", type=click.Choice(["dark", "clear"]), help="What the bag is made of.")
+@day_option
+@json_option
+@click.pass_obj
+def did(
+    config: Path | None,
+    /,
+    work: str,
+    names: Sequence[str],
+    day: str | None,
+    as_json: bool,
+    **details: Any,
+) -> None:
+    """Record WORK done to trees: repot, slip-pot, root-prune, divide, collect, chop, hard-prune,
+    wire, defoliate, start-layer, sever-layer, bag, slit-bag, open-bag, unbag, unwire, feed,
+    check (looked under a bag, at wire, into moss)."""
+    from underbench.daemon.journal import noting, works
+
+    kind, told = works.work_named(work), _told(**details)
+
+    def note(settings: Settings, store: Store) -> str:
+        trees_ = noting.trees_named(settings, names)
+        at = noting.moment_of(day, settings)
+        return works.note_work(store, settings, trees_, kind, at, told)
+
+    note_and_answer(config, as_json, note)
+
+
+def _told(
+    roots_pct: float | None,
+    into: str | None,
+    litres: float | None,
+    gallons: float | None,
+    new_name: str | None,
+    film: str | None,
+) -> Told:
+    from underbench.daemon.config.defaults import either
+    from underbench.daemon.journal.works import Told, container_named
+    from underbench.daemon.wording.units import LITRES_PER_GALLON
+    from underbench.rules.garden.journal import Film
+
+    if litres is not None and gallons is not None:
+        raise click.UsageError("give --litres or --gallons, only one of them")
+    return Told(
+        roots_pct=roots_pct,
+        film=Film(film) if film else None,
+        into=container_named(into) if into else None,
+        litres=either(litres, gallons, LITRES_PER_GALLON),
+        new_name=new_name,
+    )
+
+
+@click.command()
+@click.argument("names", metavar="TREE... SPOT", nargs=-1, required=True)
+@day_option
+@json_option
+@click.pass_obj
+def moved(config: Path | None, names: Sequence[str], day: str | None, as_json: bool) -> None:
+    """Record that trees were carried to SPOT ("home": each to its own)."""
+    from underbench.daemon.journal import noting
+
+    def note(settings: Settings, store: Store) -> str:
+        trees, spot = noting.spot_at_the_end(settings, names)
+        if not trees:
+            raise click.UsageError("name one tree or more, and then the spot")
+        trees_ = noting.trees_named(settings, trees)
+        at = noting.moment_of(day, settings)
+        return noting.note_move(store, settings, trees_, spot, at)
+
+    note_and_answer(config, as_json, note)
+
+
+@click.command()
+@click.argument("stage")
+@click.argument("names", metavar="TREE...|SPOT|SPECIES", nargs=-1, required=True)
+@day_option
+@json_option
+@click.pass_obj
+def seen(
+    config: Path | None, stage: str, names: Sequence[str], day: str | None, as_json: bool
+) -> None:
+    """Record the STAGE trees were seen at: dormant, bud-swell, leafing-out, extending, hardened,
+    colouring. Name trees, or a spot or a species for all of its trees. It wins over the estimate
+    from then on, and sets the pace of the years after."""
+    from underbench.daemon.journal import noting
+
+    def note(settings: Settings, store: Store) -> str:
+        at = noting.moment_of(day, settings)
+        trees_ = noting.trees_meant(store, settings, names, at)
+        return noting.note_stage(store, settings, trees_, stage, at)
+
+    note_and_answer(config, as_json, note)
+
+
+@click.command()
+@click.argument("names", metavar="TREE...", nargs=-1, required=True)
+@click.option("--moss", is_flag=True, help="The moss of the layer on it, not the pot.")
+@day_option
+@json_option
+@click.pass_obj
+def watered(
+    config: Path | None, names: Sequence[str], moss: bool, day: str | None, as_json: bool
+) -> None:
+    """Record a watering beside the routine, till it drained."""
+    from underbench.daemon.journal import noting
+
+    def note(settings: Settings, store: Store) -> str:
+        trees_ = noting.trees_named(settings, names)
+        at = noting.moment_of(day, settings)
+        return noting.note_watering(store, settings, trees_, at, moss=moss)
+
+    note_and_answer(config, as_json, note)
+
+
+@click.command()
+@click.argument("names", metavar="[TREE...|SPOT|SPECIES]", nargs=-1)
+@day_option
+@json_option
+@click.pass_obj
+def handled(config: Path | None, names: Sequence[str], day: str | None, as_json: bool) -> None:
+    """Record that what was told is done: trees are where they were told to go, pots watered, bags
+    opened, covers on. Without names: for all of them."""
+    from underbench.daemon.journal import noting
+    from underbench.daemon.journal.mark_done import note_handled
+
+    def note(settings: Settings, store: Store) -> str:
+        return note_handled(store, settings, names, noting.moment_of(day, settings))
+
+    note_and_answer(config, as_json, note)
+
+
+@click.command()
+@click.argument("words", metavar="TREE... fine|damaged|lost", nargs=-1, required=True)
+@click.option("--night", "day", help="The day it began, like 2027-04-20; else the last one told.")
+@json_option
+@click.pass_obj
+def outcome(config: Path | None, words: Sequence[str], day: str | None, as_json: bool) -> None:
+    """Record how trees came through a night, beside what was forecast and what they felt."""
+    from underbench.daemon.journal import outcomes
+
+    def note(settings: Settings, store: Store) -> str:
+        return outcomes.note_outcome(store, settings, words, day, datetime.now(UTC))
+
+    note_and_answer(config, as_json, note)
+
+
+@click.command()
+@click.option("--list", "listing", is_flag=True, help="Only show what was noted lately.")
+@click.pass_obj
+def undo(config: Path | None, listing: bool) -> None:
+    """Take back what was noted last, all of it; once more takes back what was noted before."""
+    from underbench.daemon.journal import undo as undoing
+
+    with garden_of(config) as (settings, store):
+        if listing:
+            click.echo(undoing.notes_text(store.notes(NOTES_LISTED), settings))
+        else:
+            note = undoing.undo(store, datetime.now(UTC))
+            click.echo(undoing.undone_text(note, settings))

@@ -1,0 +1,99 @@
+"""The commands of the page: serving it alone, and its password."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from threading import Event
+from typing import TYPE_CHECKING
+
+import click
+
+from underbench.daemon.commands.open_garden import config_path, open_store, settings_of, supply_of
+from underbench.daemon.faults import Fault
+
+if TYPE_CHECKING:
+    from underbench.daemon.config.reloading import Reloading
+    from underbench.daemon.store.message_queue import Message
+
+_log = logging.getLogger("underbench")
+USUAL = "127.0.0.1:8640"
+MISSING = "the page needs more packages: pip install '.[page]'"
+
+
+@contextmanager
+def page_beside(garden: Reloading, listen: str | None) -> Iterator[None]:
+    """Serve the page for the block where ``listen`` says so; raises Fault where it cannot."""
+    if listen is None:
+        yield
+        return
+    try:
+        from underbench.daemon.page.serve import deps_of, serving
+    except ImportError:
+        raise Fault(MISSING) from None
+    with serving(deps_of(garden, open_store, supply_of), listen):
+        yield
+
+
+@contextmanager
+def page_if_it_can_be(garden: Reloading, now: datetime) -> Iterator[None]:
+    """The same beside the daemon, which watches on without a page where none can be served: that
+    is logged, and told the keeper once a day."""
+    settings = garden.settings()
+    with ExitStack() as served:
+        try:
+            served.enter_context(page_beside(garden, settings.page.listen))
+        except Fault as fault:
+            _log.error("no page: %s", fault)
+            with open_store(settings) as store:
+                store.queue(_no_page(str(fault), now))
+        yield
+
+
+def _no_page(why: str, now: datetime) -> Message:
+    from underbench.daemon.store.message_queue import Message
+    from underbench.rules.hazards.findings import Strength
+
+    return Message(
+        key=f"no page {now:%Y-%m-%d}",
+        title="NO PAGE: the garden is watched without it",
+        body=f"{why[:600]}. Put that right and start Underbench again.",
+        strength=Strength.ACT,
+        queued_at=now,
+    )
+
+
+@click.command()
+@click.pass_obj
+def page(config: Path | None) -> None:
+    """Serve the page alone, for looking without the daemon."""
+    from underbench.daemon.config.reloading import Reloading
+
+    garden = Reloading(config_path(config))
+    listen = garden.settings().page.listen or USUAL
+    with page_beside(garden, listen):
+        click.echo(f"The page is at http://{listen} (stop it with Ctrl-C)")
+        Event().wait()
+
+
+@click.command("page-password")
+@click.pass_obj
+def page_password(config: Path | None) -> None:
+    """Set the page's password; whoever was in has to enter it anew."""
+    try:
+        from underbench.daemon.page.auth import LONGEST, SHORTEST, set_password
+    except ImportError:
+        raise Fault(MISSING) from None
+
+    settings = settings_of(config)
+    asked = f"Password for the page ({SHORTEST} to {LONGEST} characters)"
+    password = click.prompt(asked, hide_input=True, confirmation_prompt="Once more")
+    with open_store(settings) as store:
+        try:
+            set_password(store, password, datetime.now(UTC))
+        except ValueError as error:
+            raise Fault(str(error)) from None
+    click.echo("Set. Only its hash is kept, in the database.")

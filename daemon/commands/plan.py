@@ -1,0 +1,146 @@
+"""The commands on work not yet done, and on what came of it: ``windows``, ``follow-ups`` …"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from underbench.daemon.commands.at_option import at_option
+from underbench.daemon.commands.look_ahead import living, look_and_print, row_of
+from underbench.daemon.commands.note import Percent
+from underbench.daemon.commands.open_garden import garden_of, settings_of, supply_of, tree_named_in
+from underbench.daemon.faults import Fault
+
+if TYPE_CHECKING:
+    from underbench.daemon.alerts.hourly_pass import Pass
+    from underbench.daemon.store.store import Store
+
+
+@click.command()
+@click.argument("words", metavar="[WORK] [TREE]", nargs=-1)
+@click.option("--second-job", is_flag=True, help="Offer a second major job in one year too.")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
+@at_option
+@click.pass_obj
+def windows(
+    config: Path | None, words: Sequence[str], second_job: bool, as_json: bool, now: datetime
+) -> None:
+    """Show which coming days suit WORK on TREE, and when it usually suits here."""
+    from underbench.daemon.outlook.past_years import bring_years, usual_of
+    from underbench.daemon.planning.planner import Planner
+    from underbench.daemon.planning.windows_text import WindowsView, asked_for
+
+    if len(words) > 2:
+        raise Fault("windows: expected a work and a tree at most; quote a name with a blank")
+    with garden_of(config) as (settings, store):
+        asked_for(settings, words)  # a slip is said before a forecast is fetched
+        bring_years(store, settings.garden, supply_of(settings, store).archive, now)
+
+    def read(done: Pass, store: Store) -> str:
+        usual = usual_of(store, done.outlook.settings.garden)
+        works, rows = asked_for(done.outlook.settings, words)
+        if len(rows) == 1:
+            living(done.outlook, rows[0])
+        planner = Planner(done.outlook, usual, second_job=second_job)
+        one_asked = len(works) == len(rows) == 1
+        found = list(planner.windows(works, rows, even_if_never=one_asked))
+        view = WindowsView(planner, found, whole=bool(words))
+        return view.as_json() if as_json else view.text()
+
+    look_and_print(config, now, read)
+
+
+@click.command()
+@click.argument("words", metavar="did WORK TREE", nargs=-1)
+@click.option("--roots", "roots_pct", type=Percent(), help="Roots cut, such as 40%.")
+@click.option("--on", "day", help="A later day to compare with today, like 2027-04-20.")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
+@at_option
+@click.pass_obj
+def whatif(
+    config: Path | None,
+    words: Sequence[str],
+    roots_pct: float | None,
+    day: str | None,
+    as_json: bool,
+    now: datetime,
+) -> None:
+    """Show the limits and alerts that would follow if you did WORK on TREE today, or later."""
+    from underbench.daemon.outlook.past_years import usual_of
+    from underbench.daemon.planning.planner import Planner
+    from underbench.daemon.planning.whatif import later_day, tried_named, what_if
+    from underbench.daemon.planning.whatif_text import WhatIfView
+
+    asked = words[1:] if words[:1] == ("did",) else words
+    if len(asked) != 2:
+        raise Fault("whatif: expected did WORK TREE, as in: underbench whatif did repot Ember")
+    kind, wanted = tried_named(asked[0]), tree_named_in(config, asked[1])
+    on = None if day is None else later_day(day, now, settings_of(config).garden.timezone)
+
+    def read(done: Pass, store: Store) -> str:
+        row = row_of(done.outlook, wanted)
+        living(done.outlook, row)
+        usual = usual_of(store, done.outlook.settings.garden)
+        view = WhatIfView(what_if(Planner(done.outlook, usual), row, kind, roots_pct, on))
+        return view.as_json() if as_json else view.text()
+
+    look_and_print(config, now, read)
+
+
+@click.command("follow-ups")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
+@at_option
+@click.pass_obj
+def follow_ups(config: Path | None, as_json: bool, now: datetime) -> None:
+    """Show what is open after works, and when it is expected."""
+    from underbench.daemon.planning import follow_ups as views
+
+    def read(done: Pass, store: Store) -> str:
+        found = views.follow_ups(done.outlook, store)
+        return views.as_json(found) if as_json else views.text(found)
+
+    look_and_print(config, now, read)
+
+
+@click.command()
+@click.argument("tree", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
+@at_option
+@click.pass_obj
+def winter(config: Path | None, tree: str | None, as_json: bool, now: datetime) -> None:
+    """Show what the winter asks for: in, out, too warm, frost cover; of TREE or of all."""
+    from underbench.daemon.outlook.past_years import bring_years
+    from underbench.daemon.planning.winter_text import WinterView
+    from underbench.daemon.planning.wintering import winters
+
+    wanted = None if tree is None else tree_named_in(config, tree)
+    with garden_of(config) as (settings, store):
+        bring_years(store, settings.garden, supply_of(settings, store).archive, now)
+
+    def read(done: Pass, store: Store) -> str:
+        found = [one for one in winters(done.outlook, store) if wanted in (None, one.tree)]
+        view = WinterView(done.outlook, found)
+        return view.as_json() if as_json else view.text()
+
+    look_and_print(config, now, read)
+
+
+@click.command()
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
+@at_option
+@click.pass_obj
+def seasons(config: Path | None, as_json: bool, now: datetime) -> None:
+    """Sum up what lived, by work and species, and what came from what."""
+    from underbench.daemon.planning import survival as lived
+    from underbench.daemon.planning.survival_text import seasons_json, seasons_text
+    from underbench.daemon.wording.units import Units
+
+    with garden_of(config) as (settings, store):
+        groups, made = lived.seasons(settings, store, now), lived.made_of(settings.trees)
+    click.echo(
+        seasons_json(groups, made) if as_json else seasons_text(groups, made, Units(settings.units))
+    )

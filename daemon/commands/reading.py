@@ -1,0 +1,41 @@
+"""The command that takes a reading of the keeper's own: reading."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from underbench.daemon.commands.note import day_option, json_option
+from underbench.daemon.commands.open_garden import garden_of
+from underbench.daemon.wording.json_form import document
+
+
+# A value below zero begins as an option does.
+@click.command(context_settings={"ignore_unknown_options": True})
+@click.argument("value")
+@click.argument("quantity")
+@click.argument("names", metavar="[SPOT|TREE]", nargs=-1)
+@day_option
+@click.option("--at", "clock", help="The time of the clock it was, like 06:30; else now.")
+@json_option
+@click.pass_obj
+def reading(
+    config: Path | None,
+    value: str,
+    quantity: str,
+    names: Sequence[str],
+    day: str | None,
+    clock: str | None,
+    as_json: bool,
+) -> None:
+    """Record what your own thermometer or gauge said: air, air-min (the night's lowest),
+    bench-surface, root-ball, bag, frame, rain, wind. VALUE is in your units, or says its own:
+    31F, -2.5C, 0.4in, 12km/h."""
+    from underbench.daemon.readings import answers as reading_notes
+
+    with garden_of(config) as (settings, store):
+        said = reading_notes.Said(value, quantity, " ".join(names), day, clock)
+        answer = reading_notes.note_reading(store, settings, said)
+    click.echo(document({"answer": answer.splitlines()}) if as_json else answer)

@@ -1,0 +1,85 @@
+"""The sections of the configuration that set a keeper's own limits, in the keeper's own units."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar
+
+from pydantic import ConfigDict, Field, StringConstraints
+
+from underbench.rules.garden.inventory import Model, Share
+
+# Wide enough for any plant, narrow enough to catch °F in a °C key and mostly the other way round.
+LeafFrostC = Annotated[float, Field(ge=-15, le=5)]
+LeafFrostF = Annotated[float, Field(ge=5, le=41)]
+FrostC = Annotated[float, Field(ge=-30, le=5)]
+FrostF = Annotated[float, Field(ge=-22, le=41)]
+WoodC = Annotated[float, Field(ge=-60, le=5)]
+WoodF = Annotated[float, Field(ge=-76, le=41)]
+AirC = Annotated[float, Field(ge=-30, le=20)]
+AirF = Annotated[float, Field(ge=-22, le=68)]
+HotC = Annotated[float, Field(ge=20, le=70)]
+HotF = Annotated[float, Field(ge=68, le=158)]
+
+Name = Annotated[
+    str,
+    StringConstraints(
+        strip_whitespace=True, min_length=1, max_length=40, pattern=r"^[^\x00-\x1f\x7f]*$"
+    ),
+]
+
+
+class Table(Model):
+    """A section of the file; ``alternatives`` are groups of keys of which one may be given."""
+
+    model_config = ConfigDict(allow_inf_nan=False)
+    alternatives: ClassVar[tuple[tuple[str, ...], ...]] = ()
+
+
+class LimitsTable(Table):
+    """``[tree.limits]`` and ``[limits.spot."NAME"]``"""
+
+    alternatives = (
+        ("leaf_frost_c", "leaf_frost_f"),
+        ("bud_frost_c", "bud_frost_f"),
+        ("hardened_frost_c", "hardened_frost_f"),
+        ("dormant_tops_c", "dormant_tops_f"),
+        ("root_frost_c", "root_frost_f"),
+        ("air_min_c", "air_min_f"),
+        ("leaf_hot_c", "leaf_hot_f"),
+        ("root_hot_c", "root_hot_f"),
+        ("gust_ms", "gust_mph"),
+    )
+
+    leaf_frost_c: LeafFrostC | None = None
+    leaf_frost_f: LeafFrostF | None = None
+    bud_frost_c: LeafFrostC | None = None
+    bud_frost_f: LeafFrostF | None = None
+    hardened_frost_c: FrostC | None = None
+    hardened_frost_f: FrostF | None = None
+    dormant_tops_c: WoodC | None = None
+    dormant_tops_f: WoodF | None = None
+    root_frost_c: FrostC | None = None
+    root_frost_f: FrostF | None = None
+    air_min_c: AirC | None = None
+    air_min_f: AirF | None = None
+    leaf_hot_c: HotC | None = None
+    leaf_hot_f: HotF | None = None
+    root_hot_c: HotC | None = None
+    root_hot_f: HotF | None = None
+    gust_ms: Annotated[float, Field(gt=0, le=60)] | None = None
+    gust_mph: Annotated[float, Field(gt=0, le=134)] | None = None
+
+
+class KinTable(LimitsTable):
+    """``[limits.class."NAME"]`` and ``[limits.species."NAME"]``: of all trees of that kind."""
+
+    act_from: Share | None = None
+    kill_from: Share | None = None
+
+
+class KinsTable(Table):
+    """``[limits]``: tables by the name of a hardiness class, a species or a spot."""
+
+    classes: dict[str, KinTable] = Field(default_factory=dict, alias="class")
+    species: dict[str, KinTable] = Field(default_factory=dict)
+    spot: dict[str, LimitsTable] = Field(default_factory=dict)

@@ -1,0 +1,98 @@
+"""The section of the configuration on the keeper's own thermometers, and how readings come in."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field, SecretStr
+
+from underbench.daemon.config.limits_table import Name, Table
+from underbench.daemon.config.tomlfile import Key
+from underbench.daemon.wording.reading_units import units_of
+from underbench.rules.garden.readings import OF_A_TREE, Quantity
+
+SHORTEST_TOKEN = 16
+_LISTEN = re.compile(r"(?:\[([0-9A-Fa-f:.]+)\]|([A-Za-z0-9.-]+)):(\d{1,5})")
+
+
+def _listen(value: object) -> tuple[str, int]:
+    found = _LISTEN.fullmatch(value.strip()) if isinstance(value, str) else None
+    if found and 0 < int(found[3]) < 65536:
+        return found[1] or found[2], int(found[3])
+    raise ValueError('expected an address and a port, such as "127.0.0.1:8650"')
+
+
+def _long_enough(value: SecretStr) -> SecretStr:
+    if len(value.get_secret_value()) < SHORTEST_TOKEN:
+        raise ValueError(f"expected {SHORTEST_TOKEN} characters or more")
+    return value
+
+
+def _topic(value: str) -> str:
+    # Standard MQTT 3.1.1, 4.7.1: "+" stands for a whole level, "#" for all levels at the end.
+    levels = value.split("/")
+    ends = levels[:-1] if levels[-1] == "#" else levels
+    if any(("+" in level and level != "+") or "#" in level for level in ends):
+        raise ValueError('expected a topic, in which "+" is a level of its own and "#" the last')
+    return value
+
+
+Listen = Annotated[tuple[str, int], BeforeValidator(_listen)]
+Token = Annotated[SecretStr, AfterValidator(_long_enough)]
+Topic = Annotated[
+    str,
+    Field(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f]*$"),
+    AfterValidator(_topic),
+]
+
+
+class TopicTable(Table):
+    """``[[readings.mqtt.topics]]``: what the messages of a topic are readings of. ``key`` is where
+    the number stands in JSON ("outside.temperature"); ``unit`` that of a number without one."""
+
+    topic: Topic
+    quantity: Quantity
+    spot: Name | None = None
+    tree: Name | None = None
+    key: Name | None = None
+    unit: Literal["C", "F", "mm", "in", "m/s", "km/h", "mph"] | None = None
+
+
+class MqttTable(Table):
+    """``[readings.mqtt]``"""
+
+    host: Name
+    port: Annotated[int, Field(ge=1, le=65535)] = 1883
+    username: Name | None = None
+    topics: Annotated[tuple[TopicTable, ...], Field(min_length=1)]
+
+
+class ReadingsTable(Table):
+    """``[readings]``: a CSV file to watch, an address for readings by POST (with ``token``), a
+    broker to listen to (with ``mqtt_password``). The last two are secrets and not for the file."""
+
+    file: Path | None = None
+    listen: Listen | None = None
+    token: Token | None = None
+    mqtt_password: SecretStr | None = None
+    mqtt: MqttTable | None = None
+
+
+def readings_faults(table: ReadingsTable, spots: Iterable[str]) -> Iterator[tuple[Key, str]]:
+    """Yield what cannot hold together, with its key path: a topic of a spot that is none, or in a
+    unit of something else; a root ball of no tree."""
+    known = {name.casefold(): name for name in spots}
+    for n, topic in enumerate(table.mqtt.topics if table.mqtt else ()):
+        key = ("readings", "mqtt", "topics", n)
+        if topic.spot and topic.spot.casefold() not in known:
+            near = get_close_matches(topic.spot.casefold(), known, n=1, cutoff=0)
+            yield (*key, "spot"), f"no [[spot]] is named so (did you mean '{known[near[0]]}'?)"
+        if topic.quantity in OF_A_TREE and not topic.tree:
+            yield key, f"of {topic.quantity}: give the tree it is measured at"
+        units = units_of(topic.quantity)
+        if topic.unit and topic.unit not in units:
+            yield (*key, "unit"), f"expected one for {topic.quantity}: {', '.join(units)}"

@@ -1,0 +1,1 @@
+"""How messages reach phones, and how the garden's state reaches a broker."""

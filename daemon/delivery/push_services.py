@@ -1,0 +1,229 @@
+"""The push services: whose they are, whether their addresses can be used, and sending to them."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import queue
+import re
+import time
+import warnings
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from threading import Event, Thread
+from typing import Any, NamedTuple
+
+from apprise import Apprise, AppriseAsset, AppriseResult, NotifyFormat, NotifyType
+from apprise.attachment.memory import AttachMemory
+from apprise.decorators import notify
+from apprise.manager_plugins import NotificationManager
+from pydantic import SecretStr
+
+from underbench.daemon.charts.png import png
+from underbench.daemon.config.people_tables import KEEPER
+from underbench.daemon.faults import Fault
+from underbench.daemon.store.message_queue import Due, Message
+from underbench.rules.hazards.findings import Strength
+
+UNKNOWN = "an earlier service"
+
+_URGENCY = {
+    Strength.NOTICE: NotifyType.INFO,
+    Strength.ACT: NotifyType.WARNING,
+    Strength.DANGER: NotifyType.FAILURE,
+}
+_HTTP_STATUS = re.compile(r"error=(\d{3})\b")
+_SCHEME = re.compile(r"\s*([a-z][a-z0-9+.-]{0,19})://\s*(\S?)", re.IGNORECASE)
+
+
+def _harmless(record: logging.LogRecord) -> bool:
+    status = _HTTP_STATUS.search(record.getMessage())
+    if status:
+        record.msg, record.args = f"a push service answered: error={status[1]}", ()
+    return status is not None
+
+
+# Apprise and what it sends with write whole addresses, tokens included, into their logs.
+for _name in ("apprise", "apprise.xmpp"):
+    logging.getLogger(_name).addFilter(_harmless)
+for _name in ("urllib3", "oauthlib", "requests_oauthlib", "slixmpp"):
+    logging.getLogger(_name).setLevel(logging.WARNING)
+
+_PLUGINS = NotificationManager()  # type: ignore[no-untyped-call]
+with warnings.catch_warnings():
+    # One of Apprise's plugins asks for imghdr, which Python 3.11 and 3.12 call deprecated.
+    warnings.simplefilter("ignore", DeprecationWarning)
+    _PLUGINS.load_modules()  # type: ignore[no-untyped-call]
+
+
+class RefusedService(Fault):
+    """An address that cannot be used; the text names its key and holds no secret."""
+
+
+class Answer(NamedTuple):
+    """What came of one try; ``reason`` is None when the message was taken, and holds no secret."""
+
+    due: Due
+    reason: str | None
+
+
+class Services:
+    """Everybody's push services, each checked at the start.
+
+    ``urls`` are the keeper's, ``danger_urls`` the second route for danger, ``stand_ins`` those of
+    stand-ins by name. Keep one for the life of the daemon: it remembers which services still hang.
+    Raises RefusedService naming every address that cannot be used.
+    """
+
+    def __init__(
+        self,
+        urls: Sequence[SecretStr],
+        danger_urls: Sequence[SecretStr] = (),
+        stand_ins: Mapping[str, Sequence[SecretStr]] | None = None,
+    ) -> None:
+        self._urls: dict[str, SecretStr] = {}
+        self._labels: dict[str, str] = {}
+        refused: list[str] = []
+        keeper = self._add(urls, "telling.urls", "", refused)
+        self.second = self._add(danger_urls, "telling.danger_urls", "danger ", refused)
+        self._first = {KEEPER: keeper} | {
+            name: self._add(own, f"stand_in '{name}' urls", f"{name}'s ", refused)
+            for name, own in (stand_ins or {}).items()
+        }
+        if refused:
+            raise RefusedService("\n".join(refused))
+        self._threads: dict[str, Thread] = {}
+        self._answers: queue.SimpleQueue[Answer] = queue.SimpleQueue()
+
+    def _add(
+        self, urls: Sequence[SecretStr], where: str, whose: str, refused: list[str]
+    ) -> tuple[str, ...]:
+        for number, url in enumerate(urls, start=1):
+            entry = f"entry {number} ({_veiled(url)})"
+            if why := _fault(url):
+                refused.append(f"{where} {entry}: {why}")
+            self._urls[_key(url)] = url
+            self._labels.setdefault(_key(url), f"{whose}{entry}")
+        return tuple(dict.fromkeys(_key(url) for url in urls))
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """A short name for each service, the same after a restart, from which no address can be
+        read; it changes when the address does."""
+        return tuple(self._urls)
+
+    def first(self, to: Iterable[str]) -> tuple[str, ...]:
+        """Return the services of the first route to some people: those of the keeper for a
+        stand-in who has none."""
+        own = [self._first.get(person) or self._first[KEEPER] for person in to]
+        return tuple(dict.fromkeys(key for keys in own for key in keys))
+
+    def label(self, key: str) -> str:
+        """Return what to call a service towards the keeper."""
+        return self._labels.get(key, UNKNOWN)
+
+    def hanging(self) -> set[str]:
+        """Return the services that still have not answered an earlier delivery."""
+        return {key for key, thread in self._threads.items() if thread.is_alive()}
+
+    def late_answers(self) -> Iterator[Answer]:
+        """Yield what came back after the deadline of an earlier delivery."""
+        while not self._answers.empty():
+            yield self._answers.get()
+
+    def send(self, due: Iterable[Due], deadline_s: float) -> Iterator[Answer]:
+        """Send all services theirs at the same time; yield answers as they come, then one for
+        each that gave none within ``deadline_s``."""
+        given_up = Event()
+        waiting = {(item.message.key, item.service): item for item in due}
+        for key in {item.service for item in waiting.values()}:
+            mine = [item for item in waiting.values() if item.service == key]
+            # Not a pool: its threads would hold up the end of the program while a service hangs.
+            self._threads[key] = Thread(
+                target=self._work, args=(mine, given_up), name=f"delivery {key}", daemon=True
+            )
+            self._threads[key].start()
+        end = time.monotonic() + deadline_s
+        while waiting:
+            try:
+                answer = self._answers.get(timeout=max(0.0, end - time.monotonic()))
+            except queue.Empty:
+                break
+            waiting.pop((answer.due.message.key, answer.due.service), None)
+            yield answer
+        given_up.set()
+        for item in waiting.values():
+            yield Answer(item, f"no answer within {deadline_s:g} s")
+
+    def _work(self, due: Iterable[Due], given_up: Event) -> None:
+        for item in due:
+            if given_up.is_set():
+                return
+            self._answers.put(Answer(item, _send(self._urls[item.service], item)))
+
+
+@notify(on="terminal", name="Terminal")  # type: ignore[no-untyped-call, untyped-decorator]
+def _print_message(body: str, title: str, *_args: Any, **_kwargs: Any) -> bool:
+    print(f"{title}\n{body}\n", flush=True)
+    return True
+
+
+def _fault(url: SecretStr) -> str | None:
+    known = _SCHEME.match(url.get_secret_value())
+    apprise = _new_apprise()
+    if apprise.add(url.get_secret_value()) and len(list(apprise)) == 1:
+        return None
+    if len(list(apprise)) > 1:
+        return "one address to an entry, please: give each service its own"
+    if known and known[1].lower() in _PLUGINS:
+        return "a part of this address is missing or wrong"
+    return "no service has addresses that begin like this"
+
+
+def _send(url: SecretStr, due: Due) -> str | None:
+    # A new object each time: a used one makes the next message wait, by a clock that may be set.
+    apprise = _new_apprise()
+    message = due.message
+    try:
+        apprise.add(url.get_secret_value())
+        with apprise.notify(
+            body=message.body,
+            title=message.title,
+            notify_type=_URGENCY[message.strength],
+            body_format=NotifyFormat.TEXT,
+            # What failed may have failed by its picture: the words alone are tried next.
+            attach=None if due.attempts else _attached(message),
+        ) as result:
+            return _reason(result)
+    except Exception as error:  # a plugin's own fault: its text may hold the address
+        return f"failed inside ({type(error).__name__})"
+
+
+def _attached(message: Message) -> AttachMemory | None:
+    drawn = png(message.picture) if message.picture else None
+    if drawn is None:
+        return None
+    return AttachMemory(content=drawn, name="chart.png", mimetype="image/png")  # type: ignore[no-untyped-call]
+
+
+def _reason(result: AppriseResult) -> str | None:
+    attempts = [attempt for service in result for attempt in service]
+    # Not the result's own verdict: with ?optional=yes that is a success whatever happened.
+    if attempts and attempts[-1]:
+        return None
+    statuses = [_HTTP_STATUS.search(entry.message) for entry in result.logs()]
+    status = next((found[1] for found in statuses if found), None)
+    return f"refused it (HTTP {status})" if status else "not reached, or it refused"
+
+
+def _new_apprise() -> Apprise:
+    return Apprise(asset=AppriseAsset(app_id="Underbench", app_desc="Underbench", async_mode=False))
+
+
+def _key(url: SecretStr) -> str:
+    return hashlib.sha256(url.get_secret_value().encode()).hexdigest()[:12]
+
+
+def _veiled(url: SecretStr) -> str:
+    # Even a host can be a secret: some services put the token there.
+    parts = _SCHEME.match(url.get_secret_value())
+    return f"{parts[1].lower()}://{parts[2]}***" if parts else "***"

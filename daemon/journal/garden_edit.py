@@ -1,0 +1,223 @@
+"""Adding or changing a tree or a spot in the garden's file, which stays the one truth.
+
+Comments, order and blanks stay as they are. What would not load is refused and nothing written;
+what is written leaves the file before it as a copy beside it (``garden.toml.1`` is the newest).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import tempfile
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Literal
+
+import tomlkit
+
+from underbench.daemon.config.problems import ConfigProblems
+from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.config.tomlfile import Key, TomlFault, headers, key_lines, read_toml
+from underbench.daemon.faults import Fault
+
+MOST_COPIES = 5
+_BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+Section = Literal["tree", "spot"]
+Values = Mapping[str, Any]
+
+
+class Refused(Fault):
+    """What was to be written would not load; ``by_field`` holds what concerns one field."""
+
+    def __init__(self, problems: tuple[str, ...], by_field: Mapping[str, str]) -> None:
+        super().__init__("\n".join(problems))
+        self.by_field = by_field
+
+
+class _File:
+    """The file as text with plain line ends, and how to write it as it was."""
+
+    def __init__(self, path: Path) -> None:
+        """Read it; raises Fault where that cannot be, or it is no TOML."""
+        try:
+            self.raw = path.read_bytes()
+            read_toml(path)
+        except OSError as error:
+            raise Fault(f"{path}: cannot be read: {error.strerror}") from None
+        except TomlFault as fault:
+            raise Fault(str(fault)) from None
+        text = self.raw.decode("utf-8-sig")
+        self._mark = self.raw.startswith(_BYTE_ORDER_MARK)
+        self._windows = text.count("\n") == text.count("\r\n") > 0
+        self.text = text.replace("\r\n", "\n") if self._windows else text
+        self.held = tomllib.loads(text)
+
+    def state(self) -> str:
+        """What tells this state of the file from any other."""
+        return hashlib.sha256(self.raw).hexdigest()
+
+    def encoded(self, text: str) -> bytes:
+        """A text as this file has it."""
+        written = text.replace("\n", "\r\n") if self._windows else text
+        return (_BYTE_ORDER_MARK if self._mark else b"") + written.encode()
+
+    def number(self, section: Section, name: str) -> int:
+        """Which entry of a section has a name; raises Fault for none."""
+        for number, table in enumerate(self.held.get(section, [])):
+            if str(table.get("name", "")).casefold() == name.casefold():
+                return number
+        raise Fault(f"no {section} called {name!r} is in the file")
+
+
+def seen(path: Path) -> str:
+    """Return what tells this state of the file from any other. Raises Fault."""
+    return _File(path).state()
+
+
+def written(path: Path, section: Section, name: str) -> dict[str, Any]:
+    """Return the table of a tree or spot as it is written, its keys by name. Raises Fault."""
+    file = _File(path)
+    return dict(file.held[section][file.number(section, name)])
+
+
+def add(path: Path, section: Section, values: Values, as_seen: str) -> Settings:
+    """Add a tree or a spot at the end of the file; return the settings with it.
+
+    ``as_seen`` is what ``seen`` gave when the keeper was shown the garden. Raises Refused for what
+    would not load, Fault for a file that cannot be written or has changed since.
+    """
+    file = _as_seen(path, as_seen)
+    table = tomlkit.table()
+    for key, value in values.items():
+        if value is not None:
+            table[key] = value
+    end = "\n" if file.text.endswith("\n") else "\n\n"
+    new = f"{file.text}{end}[[{section}]]\n{table.as_string().strip()}\n"
+    return _replace(path, file, new, (section, len(file.held.get(section, []))))
+
+
+def change(path: Path, section: Section, name: str, values: Values, as_seen: str) -> Settings:
+    """Change keys of a tree or a spot (None takes a key out); return the settings with that.
+
+    Raises as ``add`` does. The name itself cannot be changed: the journal knows it by that.
+    """
+    file = _as_seen(path, as_seen)
+    number = file.number(section, name)
+    plain = file.held[section][number]
+    changed = {key: value for key, value in values.items() if plain.get(key) != value}
+    first, last = _lines(path, file.text, (section, number))
+    lines = file.text.split("\n")
+    # Only this table's own lines go through tomlkit: tables of a list that stand apart from one
+    # another it would write in another order.
+    document = tomlkit.parse("\n".join(lines[first:last]) + "\n")
+    for key, value in changed.items():
+        if value is None:
+            document.pop(key)
+        else:
+            document[key] = value
+    new_lines = tomlkit.dumps(document).removesuffix("\n").split("\n")
+    new = "\n".join([*lines[:first], *new_lines, *lines[last:]])
+    wanted = {key: value for key, value in (plain | changed).items() if value is not None}
+    if tomllib.loads(new)[section][number] != wanted:
+        raise _by_hand(path)
+    return _replace(path, file, new, (section, number))
+
+
+def _lines(path: Path, text: str, table: Key) -> tuple[int, int]:
+    """The lines of a table's own keys, from 0: from under its header to its last key."""
+    found = headers(text)
+    at = next((n for n, (_, key) in enumerate(found) if key == table), None)
+    if at is None:
+        raise _by_hand(path)
+    lines = text.split("\n")
+    first = found[at][0]
+    last = found[at + 1][0] - 1 if at + 1 < len(found) else len(lines)
+    while last > first and (not lines[last - 1].strip() or lines[last - 1].lstrip()[0] == "#"):
+        last -= 1
+    return first, last
+
+
+def _replace(path: Path, file: _File, new: str, at: Key) -> Settings:
+    """Put ``new`` in place of the file once it is known to load."""
+    if new == file.text:
+        return load(path)
+    _writable(path)
+    try:
+        beside = _beside(path, file.encoded(new))
+        try:
+            settings = _loaded(path, beside, new, at)
+            if path.read_bytes() != file.raw:
+                raise _changed(path)
+            _keep_copy(path)
+            beside.replace(path)
+        finally:
+            beside.unlink(missing_ok=True)
+    except OSError as error:
+        raise Fault(f"{path}: cannot be written: {error.strerror}") from None
+    return settings
+
+
+def _loaded(path: Path, beside: Path, text: str, at: Key) -> Settings:
+    """The settings in the file ``beside``; what is wrong in it is told as of ``path``."""
+    try:
+        return load(beside)
+    except ConfigProblems as problems:
+        told = tuple(line.replace(str(beside), str(path)) for line in problems.problems)
+        lines = {
+            line: str(key[2])
+            for key, line in key_lines(text).items()
+            if len(key) > 2 and key[:2] == at
+        }
+        by_field = {}
+        for problem in told:
+            line, _, words = problem.removeprefix(f"{path}:").partition(": ")
+            field = lines.get(int(line)) if line.isdecimal() else None
+            if field:
+                by_field[field] = words.rpartition(f"{field}: ")[2]
+        raise Refused(told, by_field) from None
+
+
+def _beside(path: Path, raw: bytes) -> Path:
+    """A new file in the same folder, of the same mode and owner, safely on the disk."""
+    number, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".new", dir=path.parent)
+    kept = path.stat()
+    with os.fdopen(number, "wb") as file:
+        os.fchmod(number, kept.st_mode & 0o7777)
+        if os.geteuid() == 0:  # the daemon's own user must be able to read what root changed
+            os.fchown(number, kept.st_uid, kept.st_gid)
+        file.write(raw)
+        file.flush()
+        os.fsync(number)
+    return Path(name)
+
+
+def _keep_copy(path: Path) -> None:
+    copies = [path.with_name(f"{path.name}.{n}") for n in range(1, MOST_COPIES + 1)]
+    for newer, older in zip(copies[-2::-1], copies[:0:-1], strict=True):
+        if newer.exists():
+            newer.replace(older)
+    shutil.copy2(path, copies[0])
+
+
+def _writable(path: Path) -> None:
+    if path.is_symlink():
+        raise Fault(f"{path}: is a link to another file; change that one by hand")
+    if not os.access(path, os.W_OK, effective_ids=True):
+        raise Fault(f"{path}: is read-only; change it by hand")
+
+
+def _as_seen(path: Path, as_seen: str) -> _File:
+    file = _File(path)
+    if file.state() != as_seen:
+        raise _changed(path)
+    return file
+
+
+def _changed(path: Path) -> Fault:
+    return Fault(f"{path}: has changed since it was shown; look at it again, then change it")
+
+
+def _by_hand(path: Path) -> Fault:
+    return Fault(f"{path}: is written in a way that cannot be changed safely; change it by hand")

@@ -1,0 +1,242 @@
+"""What was told is done: the jobs still open, and what that means for the journal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from itertools import groupby
+from zoneinfo import ZoneInfo
+
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.faults import Fault
+from underbench.daemon.journal.noting import handled, in_a_sentence, keep, still_to_do, trees_meant
+from underbench.daemon.outlook.outlook import journal_at
+from underbench.daemon.store.episodes import EpisodeRow
+from underbench.daemon.store.store import Store
+from underbench.daemon.wording.units import Units
+from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS, opening_of
+from underbench.rules.garden.journal import (
+    Entry,
+    Handled,
+    Move,
+    Opening,
+    TreeAt,
+    Watering,
+    Work,
+    WorkKind,
+    fold,
+)
+from underbench.rules.garden.local_time import local_day
+from underbench.rules.hazards.findings import Action, Hazard
+
+NOTHING = "Nothing that was told is still to do."
+_OPENED = {Opening.SLIT: WorkKind.SLIT_BAG, Opening.OPEN: WorkKind.OPEN_BAG}
+# What is said of a remedy that leaves no mark of its own, by the words it was told in.
+_DONE = {
+    "Cover with": "{trees} covered",
+    "Down on the ground": "{trees} down on the ground",
+    "Half-shade": "{trees} shaded",
+    "Into full shade": "{trees} in full shade",
+}
+_BACK_OUT, _UNCOVERED = "may go back out", "may be uncovered"
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """What one message asked for one tree, done ``at``; ``one`` is the tree as it stood then.
+
+    ``by_hand``: where it was carried since it was told, None where it was not.
+    """
+
+    rows: Sequence[EpisodeRow]
+    one: TreeAt
+    at: datetime
+    by_hand: str | None
+
+    @property
+    def tree(self) -> str:
+        return self.one.tree.name
+
+    @property
+    def words(self) -> str:
+        """The remedy as told; empty where none was."""
+        return self.rows[0].remedy or ""
+
+    @property
+    def into(self) -> str | None:
+        """Where it was told to go, or is in place of that."""
+        return self.rows[0].into_spot and (self.by_hand or self.rows[0].into_spot)
+
+    def entry(self) -> Entry | None:
+        """What the journal has to know; None when it knows already."""
+        name, row, bag = self.tree, self.rows[0], self.one.bag
+        if self.into:
+            there = self.into == self.one.spot
+            return None if there else Move(tree=name, at=self.at, spot=self.into)
+        if row.action == Action.WATER:
+            return Watering(tree=name, at=self.at, moss=row.hazard == Hazard.DRY_MOSS)
+        opening, order = opening_of(self.words), list(Opening)
+        if opening and bag:
+            done = order.index(bag.opening) >= order.index(opening)
+            return None if done else Work(tree=name, at=self.at, work=_OPENED[opening])
+        return Handled(tree=name, at=self.at)
+
+    def state(self, settings: Settings) -> str:
+        """How the tree is now, with ``{trees}`` for its name."""
+        row = self.rows[0]
+        if self.into:
+            return f"{{trees}} {{are}} {_inside(self.into, settings)}"
+        if row.action == Action.WATER:
+            moss = row.hazard == Hazard.DRY_MOSS
+            return "moss of {trees} wet through" if moss else "{trees} watered"
+        if opening := opening_of(self.words):
+            return f"bag of {{trees}} {opening}"
+        said = (words for first, words in _DONE.items() if self.words.startswith(first))
+        return next(said, "{trees} seen to")
+
+    def undoing(self) -> tuple[str, datetime] | None:
+        """What may be undone again, and when; None where nothing may."""
+        back_at = self.rows[0].back_at
+        if back_at is None or back_at <= self.at:
+            return None
+        if self.rows[0].action == Action.SHADE:
+            return "may come out of the shade", back_at
+        carried = self.into or self.words.startswith("Down on the ground")
+        return _BACK_OUT if carried else _UNCOVERED, back_at
+
+
+def note_handled(store: Store, settings: Settings, names: Sequence[str], at: datetime) -> str:
+    """Record that what was told is done, for the trees, spots and species named or (none) for all;
+    return what that is taken for, and when trees may go back.
+
+    Raises Fault for names that are none's, or of whose trees nothing is still to do.
+    """
+    with store.transaction():
+        meant = trees_meant(store, settings, names, at) if names else settings.trees
+        jobs, done = _open_jobs(store, settings, [tree.name for tree in meant], at)
+        if not jobs and not names:
+            return NOTHING
+        rest = [tree.name for tree in meant if tree.name not in {job.tree for job in jobs}]
+        if not jobs:
+            raise Fault(f"nothing that was told is still to do for {in_a_sentence(rest)}")
+        keep(store, _entries(jobs))
+        store.put_episodes(done)
+    lines = [_noted(jobs, settings), *_back(jobs, at, settings)]
+    if names and rest:
+        lines.append(f"Nothing that was told is still to do for {in_a_sentence(rest)}.")
+    return "\n".join(lines)
+
+
+def _open_jobs(
+    store: Store, settings: Settings, trees: Sequence[str], at: datetime
+) -> tuple[list[_Job], list[EpisodeRow]]:
+    """The jobs still to do, by tree in the order in which they were told; and their episodes as
+    they are when done."""
+    zone = settings.garden.timezone
+    rows = [row for row in store.episodes(at) if still_to_do(row, at, zone)]
+    by_name = {tree.name: tree for tree in settings.trees}
+    last = max([at, *(row.told_at for row in rows if row.told_at)])
+    journal = journal_at(settings, store, last)
+    jobs, done = [], []
+    for name in trees:
+        mine = sorted((row for row in rows if row.tree == name), key=_message)
+        for _, group in groupby(mine, key=_message):
+            own = list(group)
+            moment = _done_at(own, at)
+            one = fold(by_name[name], journal, max(moment, at))
+            known = [_known_spot(row, settings) for row in own]
+            jobs.append(_Job(known, one, moment, _carried_since(journal, own)))
+            done += [handled(row, moment) for row in own]
+    return jobs, done
+
+
+def _known_spot(row: EpisodeRow, settings: Settings) -> EpisodeRow:
+    """A row without the spot that the settings no longer have."""
+    return row if row.into_spot in settings.spots else replace(row, into_spot=None)
+
+
+def _message(row: EpisodeRow) -> tuple[str, ...]:
+    """What rows told together for one tree have in common."""
+    hazard = row.hazard if row.hazard == Hazard.DRY_MOSS else ""
+    return (f"{row.told_at:%Y%m%d%H%M%S}", row.action, hazard, row.remedy or "")
+
+
+def _done_at(rows: Iterable[EpisodeRow], at: datetime) -> datetime:
+    """When a job was done of which that is said at ``at``: by its deadline, if the harm it was to
+    prevent is past; never before it was told."""
+    return min(
+        max(row.told_at or at, at if at < row.until_at else min(at, row.told_do_by or at))
+        for row in rows
+    )
+
+
+def _carried_since(journal: Iterable[Entry], rows: Sequence[EpisodeRow]) -> str | None:
+    told_at = rows[0].told_at
+    moves = [
+        entry.spot
+        for entry in journal
+        if isinstance(entry, Move)
+        and entry.tree == rows[0].tree
+        and told_at is not None
+        and entry.at > told_at
+    ]
+    return moves[-1] if moves else None
+
+
+def _entries(jobs: Iterable[_Job]) -> list[Entry]:
+    """One of a kind for each tree: of two spots told one after the other, the later one."""
+    found: dict[tuple[str, str, bool], Entry] = {}
+    for job in jobs:
+        if entry := job.entry():
+            moss = isinstance(entry, Watering) and entry.moss
+            found[job.tree, entry.kind, moss] = entry
+    return list(found.values())
+
+
+def _noted(jobs: Iterable[_Job], settings: Settings) -> str:
+    return f"Noted: {'; '.join(_grouped(jobs, lambda job: job.state(settings)))}."
+
+
+def _back(jobs: Iterable[_Job], at: datetime, settings: Settings) -> list[str]:
+    zone = ZoneInfo(settings.garden.timezone)
+    today = local_day(at, settings.garden.timezone)
+
+    def when(moment: datetime) -> str:
+        local = moment.astimezone(zone)
+        clock = Units(settings.units).clock(local)
+        if local.date() - today <= timedelta(days=1):
+            return f"{clock} {'tomorrow' if local.date() > today else 'today'}"
+        return f"{clock} on {local:%A}, {local.day} {local:%B}"
+
+    def words(job: _Job) -> str:
+        undoing = job.undoing()
+        return f"{{trees}} {undoing[0]} from {when(undoing[1])}" if undoing else ""
+
+    told = _grouped((job for job in jobs if job.undoing()), words)
+    return [f"{'; '.join(told)}."] if told else []
+
+
+def _grouped(jobs: Iterable[_Job], words: Callable[[_Job], str]) -> list[str]:
+    """The words for each job, once for all trees of which they hold."""
+    by_words: dict[str, list[str]] = {}
+    for job in jobs:
+        trees = by_words.setdefault(words(job), [])
+        if job.tree not in trees:
+            trees.append(job.tree)
+    return [
+        said.replace("{trees}", in_a_sentence(trees), 1).replace("{are}", _are(trees), 1)
+        for said, trees in by_words.items()
+    ]
+
+
+def _are(trees: Sequence[str]) -> str:
+    return "is" if len(trees) == 1 else "are"
+
+
+def _inside(spot: str, settings: Settings) -> str:
+    """A spot as a place to be in: "in the shed", but "under the bench" and "at top bench"."""
+    if spot.casefold().startswith("under"):
+        return spot
+    kind = settings.spots[spot].kind
+    return f"in the {spot}" if kind in (*SHELTER_KINDS, *WARM_KINDS) else f"at {spot}"

@@ -1,0 +1,253 @@
+"""Writing the journal: moves, sightings and waterings, and what was told that they answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from difflib import SequenceMatcher
+
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.faults import Fault
+from underbench.daemon.journal.lookup import named, spot_named, tree_named
+from underbench.daemon.outlook.outlook import journal_at, species_of
+from underbench.daemon.store.episodes import HANDLED, TOLD, EpisodeRow
+from underbench.daemon.store.store import Store
+from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS, opening_of
+from underbench.rules.garden.inventory import Tree
+from underbench.rules.garden.journal import (
+    Entry,
+    Handled,
+    Move,
+    Opening,
+    Sighting,
+    Stage,
+    Watering,
+    Work,
+    WorkKind,
+    fold,
+)
+from underbench.rules.garden.local_time import NOON, local_day, local_moment
+from underbench.rules.hazards.darkness import DARK_KINDS
+from underbench.rules.hazards.findings import Action, Hazard
+from underbench.rules.plants.species_lookup import find
+from underbench.rules.plants.stages import STAGES
+
+HOME = "home"
+EARLIEST_YEAR = 1970
+LIKE_A_SPOT = 0.6  # as difflib has it of close matches
+A_DAY = timedelta(days=1)
+
+
+def trees_named(settings: Settings, names: Sequence[str]) -> list[Tree]:
+    """Return the trees of those names, each once, in the order named; raises Fault."""
+    return list({(tree := tree_named(settings, name)).name: tree for name in names}.values())
+
+
+def trees_meant(store: Store, settings: Settings, names: Sequence[str], at: datetime) -> list[Tree]:
+    """Return the trees meant by names of trees, of spots (all that stand there at ``at``) and of
+    species (all of that kind), each once; raises Fault.
+
+    A name of several words may come as one or as several.
+    """
+    whole = _meant(store, settings, " ".join(names), at)
+    if whole:
+        return whole
+    found = [
+        tree
+        for name in names
+        for tree in _meant(store, settings, name, at) or [tree_named(settings, name)]
+    ]
+    return list({tree.name: tree for tree in found}.values())
+
+
+def _meant(store: Store, settings: Settings, name: str, at: datetime) -> list[Tree]:
+    """The trees of one name, a tree's before a spot's before a species'; none if it is none's."""
+    wanted = name.casefold()
+    own = [tree for tree in settings.trees if tree.name.casefold() == wanted]
+    if own:
+        return own
+    if wanted in {spot.casefold() for spot in settings.spots}:
+        journal = journal_at(settings, store, at)
+        there = [t for t in settings.trees if fold(t, journal, at).spot.casefold() == wanted]
+        if not there:
+            raise Fault(f"no tree stands on {name}")
+        return there
+    kind = find(name)
+    return [tree for tree in settings.trees if kind and find(tree.species) == kind]
+
+
+def moment_of(day: str | None, settings: Settings) -> datetime:
+    """Return when it was: now without a day, else noon of that local day (now, if that is ahead).
+
+    Raises Fault for what is no day, or one that has yet to come.
+    """
+    return moment_on("--on", day, settings, datetime.now(UTC))
+
+
+def moment_on(option: str, day: str | None, settings: Settings, now: datetime) -> datetime:
+    """Return the same with ``now`` given, and the name of the ``option`` that gave the day."""
+    now = now.replace(microsecond=0)
+    if not day:
+        return now
+    zone = settings.garden.timezone
+    return min(now, local_moment(day_gone(option, day, local_day(now, zone)), NOON, zone))
+
+
+def day_gone(option: str, day: str, today: date) -> date:
+    """Return the day an option was given; raises Fault for what is none, or has yet to come."""
+    try:
+        wanted = date.fromisoformat(day)
+    except ValueError:
+        raise Fault(f"{option} {day}: expected a day like 2027-04-20") from None
+    if wanted.year < EARLIEST_YEAR:
+        raise Fault(f"{option} {day}: expected a day since {EARLIEST_YEAR}")
+    if wanted > today:
+        raise Fault(f"{option} {day}: that day has yet to come; record it when it is done")
+    return wanted
+
+
+def spot_at_the_end(settings: Settings, words: Sequence[str]) -> tuple[Sequence[str], str]:
+    """Split words into tree names and the spot they end with, which may be of several words."""
+    spots = {name.casefold() for name in settings.spots}
+    for first in range(1, len(words)):
+        spot = " ".join(words[first:])
+        if spot.casefold() in spots:
+            return words[:first], spot
+    # Misspelt, it is still the spot that was meant: the words most like one.
+    first = max(range(1, len(words)), key=lambda n: _likeness(words[n:], spots), default=0)
+    if _likeness(words[first:], spots) < LIKE_A_SPOT:
+        first = len(words) - 1
+    return words[:first], " ".join(words[first:])
+
+
+def _likeness(words: Sequence[str], spots: Iterable[str]) -> float:
+    said = " ".join(words).casefold()
+    return max(SequenceMatcher(None, said, spot).ratio() for spot in (*spots, HOME))
+
+
+def note_move(
+    store: Store, settings: Settings, trees: Sequence[Tree], spot: str, at: datetime
+) -> str:
+    """Record that trees were carried to a spot, or each to its home spot."""
+    home = spot.casefold() == HOME
+    place = None if home else spot_named(settings, spot).name
+    moves = [Move(tree=tree.name, at=at, spot=place or tree.spot) for tree in trees]
+    with store.transaction():
+        keep(store, moves)
+        for tree, move in zip(trees, moves, strict=True):
+            if move.spot == tree.spot:  # a night still ahead was told of it under cover
+                store.untell(tree.name, at)
+        answered(store, settings, moves)
+    return f"Noted: {listed(trees)} {'back home' if home else f'moved to {place}'}."
+
+
+def note_stage(
+    store: Store, settings: Settings, trees: Sequence[Tree], stage: str, at: datetime
+) -> str:
+    """Record a stage as seen; raises Fault for one that a tree of its kind does not have."""
+    wanted = named("stage", stage.replace("-", " ").replace("_", " "), {s.value: s for s in Stage})
+    for tree in trees:
+        stages = STAGES[species_of(tree).limits.kind]
+        if wanted not in stages:
+            raise Fault(f"{tree.name} is never {wanted}; its stages are: {', '.join(stages)}")
+    keep(store, [Sighting(tree=tree.name, at=at, stage=wanted) for tree in trees])
+    return f"Noted: {listed(trees)} seen {wanted} on {day_words(at, settings)}."
+
+
+def note_watering(
+    store: Store, settings: Settings, trees: Sequence[Tree], at: datetime, *, moss: bool = False
+) -> str:
+    """Record a watering till it drained, or of the ``moss`` of layers; raises Fault without one."""
+    entries = store.entries(at) if moss else []
+    for tree in trees if moss else ():
+        if fold(tree, entries, at).layer is None:
+            raise Fault(f"{tree.name} has no layer on it; record its start-layer first")
+    waterings = [Watering(tree=tree.name, at=at, moss=moss) for tree in trees]
+    with store.transaction():
+        keep(store, waterings)
+        answered(store, settings, waterings)
+    return f"Noted: {'moss on ' if moss else ''}{listed(trees)} watered."
+
+
+def keep(store: Store, entries: Iterable[Entry]) -> None:
+    """Keep entries, and forget what was reckoned for their trees since: it turned out otherwise."""
+    noted = list(entries)
+    with store.transaction():
+        store.add(noted)
+        for entry in noted:
+            store.forget_checkpoints(entry.tree, entry.at - timedelta(hours=1))
+
+
+def note(store: Store, settings: Settings, entries: Sequence[Entry]) -> None:
+    """Keep entries, and take what was told and is done with them for handled."""
+    if entries:
+        with store.transaction():
+            keep(store, entries)
+            answered(store, settings, entries)
+
+
+def answered(store: Store, settings: Settings, entries: Sequence[Entry]) -> None:
+    """Mark as handled what was told of these trees and is done with these ``entries``: silence is
+    then not taken for a job still to do."""
+    zone = settings.garden.timezone
+    rows = store.episodes(min(entry.at for entry in entries))
+    store.put_episodes(
+        handled(row, entry.at)
+        for entry in entries
+        for row in rows
+        if row.tree == entry.tree
+        and still_to_do(row, entry.at, zone)
+        and _answers(entry, row, settings)
+    )
+
+
+def still_to_do(row: EpisodeRow, at: datetime, timezone: str) -> bool:
+    """Whether a job was told by the local day of ``at``, and nobody has said that it is done.
+
+    It may be said the morning after, until the span ends.
+    """
+    if row.told_at is None or row.handled_at is not None:
+        return False
+    told = local_day(row.told_at, timezone) <= local_day(at, timezone)
+    return told and at < row.span_end and at - A_DAY < row.until_at
+
+
+def handled(row: EpisodeRow, at: datetime) -> EpisodeRow:
+    """Return a told episode as done at ``at``, or when it was told if that came after."""
+    state = HANDLED if row.state == TOLD else row.state
+    return replace(row, state=state, handled_at=max(at, row.told_at or at))
+
+
+def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
+    """Whether ``entry`` does what was told, or as much: any shelter will do for frost or gale."""
+    if isinstance(entry, Handled):
+        return True
+    if isinstance(entry, Move):
+        into = settings.spots[entry.spot].kind
+        if row.action == Action.LIGHT:
+            return into not in DARK_KINDS
+        shelters = WARM_KINDS if row.hazard == Hazard.CHILL else (*SHELTER_KINDS, *WARM_KINDS)
+        return row.action == Action.PROTECT and (entry.spot == row.into_spot or into in shelters)
+    if isinstance(entry, Watering):
+        return row.action == Action.WATER and entry.moss == (row.hazard == Hazard.DRY_MOSS)
+    if isinstance(entry, Work) and row.hazard == Hazard.HOT_BAG:
+        slit = entry.work is WorkKind.SLIT_BAG and opening_of(row.remedy or "") is Opening.SLIT
+        return slit or entry.work in (WorkKind.OPEN_BAG, WorkKind.UNBAG)
+    return False
+
+
+def listed(trees: Sequence[Tree]) -> str:
+    """Return the names of trees as a sentence lists them."""
+    return in_a_sentence([tree.name for tree in trees])
+
+
+def in_a_sentence(names: Sequence[str]) -> str:
+    """Return names as a sentence lists them."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def day_words(moment: datetime, settings: Settings) -> str:
+    """Return the local day of a moment, in words."""
+    day = local_day(moment, settings.garden.timezone)
+    return f"{day.day} {day:%B %Y}"

@@ -1,0 +1,231 @@
+"""How trees came through: noted beside what was forecast and what the weather made them feel."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+
+import numpy as np
+
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.faults import Fault
+from underbench.daemon.journal.lookup import named
+from underbench.daemon.journal.noting import day_gone, keep, trees_named
+from underbench.daemon.outlook.checkpoints import as_it_was
+from underbench.daemon.outlook.outlook import journal_at, setting_of
+from underbench.daemon.store.episodes import EpisodeRow
+from underbench.daemon.store.store import Store
+from underbench.daemon.wording.units import Units
+from underbench.daemon.wording.vocabulary import quantity
+from underbench.rules.garden.inventory import Tree
+from underbench.rules.garden.journal import Fate, Outcome
+from underbench.rules.garden.local_time import NOON, Stretch, local_day, local_moment
+from underbench.rules.hazards.findings import Action, Hazard, Strength
+from underbench.rules.hazards.judge import judged_in
+from underbench.rules.limits.limit import MeasuredOn
+from underbench.rules.weather.spread import known_site
+
+MIDNIGHT = time(0)
+LATELY = timedelta(days=30)
+A_DAY, A_NIGHT, AN_HOUR = timedelta(days=1), timedelta(days=2), timedelta(hours=1)
+BY_DAY = (Action.SHADE, Action.VENT, Action.WATER, Action.LIGHT)
+_FATES = {fate.value: fate for fate in Fate}
+# What a hazard is measured on, where it is not a temperature.
+_UNIT = {
+    Hazard.GALE: MeasuredOn.GUST,
+    Hazard.DRY_WIND: MeasuredOn.GUST,
+    Hazard.FROZEN_DRYING: MeasuredOn.FROZEN,
+    Hazard.FIRST_SUN: MeasuredOn.SUN,
+    Hazard.DRY: MeasuredOn.WATER,
+    Hazard.DRY_MOSS: MeasuredOn.MOSS,
+    Hazard.DARK: MeasuredOn.DARK,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Night:
+    """A night, or the day of a hazard by day: the local day on which it began, its span, and what
+    was told of it; None where nothing was."""
+
+    day: date
+    span: Stretch
+    told: EpisodeRow | None
+
+    @property
+    def hazard(self) -> Hazard:
+        """What is looked at; of nights of which nothing was told it is frost."""
+        return Hazard(self.told.hazard) if self.told else Hazard.LEAF_FROST
+
+    @property
+    def words(self) -> str:
+        by_day = self.told is not None and self.told.action in BY_DAY
+        return f"the {'day' if by_day else 'night'} of {self.day.day} {self.day:%B}"
+
+
+def note_outcome(
+    store: Store, settings: Settings, words: Sequence[str], night: str | None, now: datetime
+) -> str:
+    """Record how the trees named in ``words``, one of which is their fate, came through the night
+    that began on the day ``night`` (None: the one told last); return it beside what was known.
+
+    Raises Fault for names that are none's, and for a day that is none.
+    """
+    names, fate = _fate_among(settings, words)
+    day = night and day_gone("--night", night, local_day(now, settings.garden.timezone))
+    with store.transaction():
+        trees = trees_named(settings, names)
+        nights = [_night(store, settings, tree, day or None, now) for tree in trees]
+        noted = [
+            _outcome(store, settings, tree, fate, one, now)
+            for tree, one in zip(trees, nights, strict=True)
+        ]
+        keep(store, noted)
+        if fate is Fate.LOST:
+            _close(store, trees, now)
+    lines = [_words(*pair, settings) for pair in zip(noted, nights, strict=True)]
+    return "\n".join([*lines, *([_taken_out(trees)] if fate is Fate.LOST else [])])
+
+
+def _fate_among(settings: Settings, words: Sequence[str]) -> tuple[Sequence[str], Fate]:
+    """Split words into tree names and the fate, which stands last, or wherever it is."""
+    trees = {tree.name.casefold() for tree in settings.trees}
+    fates = [i for i, word in enumerate(words) if word.casefold() in _FATES]
+    where = fates[-1] if fates else len(words) - 1
+    if not fates and words[where].casefold() in trees:
+        raise Fault(f"say how it came through: {', '.join(_FATES)}")
+    fate = named("outcome", words[where], _FATES)
+    names = [*words[:where], *words[where + 1 :]]
+    if not names:
+        raise Fault(f"{fate}: which tree? Name one or more before it")
+    return names, fate
+
+
+def _night(store: Store, settings: Settings, tree: Tree, day: date | None, now: datetime) -> _Night:
+    """The night of ``day`` and what was told of it; without a day that of the last danger, else of
+    the last alert, of a month; without any, last night."""
+    zone = settings.garden.timezone
+    since = now - LATELY if day is None else local_moment(day, MIDNIGHT, zone)
+    told = [
+        row
+        for row in store.episodes(since)
+        if row.tree == tree.name
+        and row.told_at is not None
+        and row.from_at <= now
+        and day in (None, _began(row, zone))
+    ]
+    if not told:
+        day = day or local_day(now, zone) - A_DAY
+        return _Night(day, _around(day, NOON, zone), None)
+    row = max(told, key=lambda row: _weight(row, zone))
+    day = _began(row, zone)
+    span = Stretch(row.span_start, row.span_end)
+    if _is_long(row):
+        span = _around(day, MIDNIGHT if row.action in BY_DAY else NOON, zone)
+    return _Night(day, span, row)
+
+
+def _weight(row: EpisodeRow, zone: str) -> tuple[bool, date, float]:
+    return row.told_strength == Strength.DANGER, _began(row, zone), row.told_chance or row.chance
+
+
+def _began(row: EpisodeRow, zone: str) -> date:
+    """The day that stands for an episode: its span's first, or of a season the first bad one."""
+    return local_day(row.from_at if _is_long(row) else row.span_start, zone)
+
+
+def _is_long(row: EpisodeRow) -> bool:
+    return row.span_end - row.span_start > A_NIGHT
+
+
+def _around(day: date, clock: time, zone: str) -> Stretch:
+    return Stretch(local_moment(day, clock, zone), local_moment(day + A_DAY, clock, zone))
+
+
+def _outcome(
+    store: Store, settings: Settings, tree: Tree, fate: Fate, night: _Night, now: datetime
+) -> Outcome:
+    felt, limit = _felt(store, settings, tree, night, now) or (None, None)
+    told = night.told
+    return Outcome(
+        tree=tree.name,
+        at=now.replace(microsecond=0),
+        fate=fate,
+        night=night.day,
+        hazard=night.hazard,
+        limit=told.told_limit if told else limit,
+        forecast=told.told_worst if told else None,
+        chance=told.told_chance if told else None,
+        felt=felt,
+    )
+
+
+def _felt(
+    store: Store, settings: Settings, tree: Tree, night: _Night, now: datetime
+) -> tuple[float, float] | None:
+    """The worst that the weather as it was made a tree feel, where it stood then, and its limit;
+    None where that is not known, or there is nothing to bear."""
+    # Of a night not over yet, as far as an hourly pass has kept it.
+    end = min(night.span.end, now.replace(minute=0, second=0, microsecond=0) - AN_HOUR)
+    span = Stretch(night.span.start, end)
+    setting = setting_of(settings)
+    journal = journal_at(settings, store, now)
+    course = as_it_was(store, setting, tree, journal, span) if span.start < end else None
+    if course is None:
+        return None
+    for one in judged_in(setting, course, known_site(), span, frozenset({night.hazard}))[1]:
+        known, limit = one.value[np.isfinite(one.value)], one.limits[0]
+        if limit is not None and known.size:
+            return float(known.min() if one.low else known.max()), limit.harm
+    return None
+
+
+def _close(store: Store, trees: Sequence[Tree], now: datetime) -> None:
+    """Leave nothing to be said of trees that are lost: neither called off nor told to go back."""
+    names = {tree.name for tree in trees}
+    for name in names:
+        store.untell(name, now)
+    store.put_episodes(
+        replace(row, back_told_at=row.back_told_at or now)
+        for row in store.episodes(now - LATELY)
+        if row.tree in names and row.told_at is not None
+    )
+
+
+def _words(noted: Outcome, night: _Night, settings: Settings) -> str:
+    how = (
+        f"{noted.tree} was lost in {night.words}"
+        if noted.fate is Fate.LOST
+        else f"{noted.tree} came through {night.words} {noted.fate}"
+    )
+    return " ".join(
+        [f"Noted: {how}.", _told(noted, night, settings), _as_felt(noted, night, settings)]
+    )
+
+
+def _told(noted: Outcome, night: _Night, settings: Settings) -> str:
+    if noted.forecast is None or noted.limit is None or noted.chance is None:
+        return "Nothing was told of it." if night.told is None else "What was told is not kept."
+    worst, limit = (_quantity(value, night, settings) for value in (noted.forecast, noted.limit))
+    return f"Told: {night.hazard} {worst} (limit {limit}), chance {noted.chance:.0%}."
+
+
+def _as_felt(noted: Outcome, night: _Night, settings: Settings) -> str:
+    if noted.felt is None:
+        return "What it felt is not known: the weather of those hours is not all kept."
+    felt, told = _quantity(noted.felt, night, settings), night.told
+    if told is None and noted.limit is not None:
+        felt = f"{night.hazard} {felt} (limit {_quantity(noted.limit, night, settings)})"
+    covered = told is not None and told.handled_at is not None and told.into_spot is None
+    return f"Felt, by the weather as it was{', without a cover' if covered else ''}: {felt}."
+
+
+def _quantity(value: float, night: _Night, settings: Settings) -> str:
+    kind = _UNIT.get(night.hazard, MeasuredOn.AIR)  # any temperature is written alike
+    return quantity(value, kind, Units(settings.units))
+
+
+def _taken_out(trees: Sequence[Tree]) -> str:
+    if len(trees) == 1:
+        return "It is watched no more, and stays in the file until you take it out."
+    return "They are watched no more, and stay in the file until you take them out."

@@ -1,0 +1,86 @@
+"""``underbench undo``: taking back what was noted last, and saying what that was.
+
+Nothing is lost: entries taken back stay in the database, marked, and are passed over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from itertools import groupby
+
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.journal.noting import day_words, in_a_sentence
+from underbench.daemon.store.store import Store
+from underbench.daemon.store.undo_log import Note
+from underbench.rules.garden.journal import Entry, Handled, Move, Outcome, Sighting, Watering, Work
+
+AN_HOUR = timedelta(hours=1)
+
+
+def undo(store: Store, now: datetime) -> Note | None:
+    """Take back what was noted last and not taken back yet; return it, None where nothing is left.
+
+    What was reckoned since for its trees is forgotten, and jobs it answered are open again, as far
+    as nothing else was said of them since. Raises StoreError.
+    """
+    with store.transaction():
+        note = store.last_note()
+        if note is not None:
+            store.take_back(note, now)
+            for entry in note.entries:
+                store.forget_checkpoints(entry.tree, entry.at - AN_HOUR)
+    return note
+
+
+def undone_text(note: Note | None, settings: Settings) -> str:
+    """Return what a keeper reads when a note was taken back, or (None) when none was left."""
+    if note is None:
+        return "Nothing that was noted is left to take back."
+    lines = [f"Taken back: {note_words(note, settings)}."]
+    if note.reopened:
+        lines.append(f"What was told for {in_a_sentence(note.reopened)} counts as not done.")
+    return "\n".join(lines)
+
+
+def notes_text(notes: Iterable[Note], settings: Settings) -> str:
+    """Return notes as a list, latest first, by the day on which they were noted."""
+    lines = []
+    for day, group in groupby(notes, key=lambda note: day_words(note.noted_at, settings)):
+        lines.append(day)
+        for note in group:
+            back = " (taken back)" if note.undone_at else ""
+            lines.append(f"  {note_words(note, settings)}{back}")
+    return "\n".join(lines) or "Nothing was noted yet."
+
+
+def note_words(note: Note, settings: Settings) -> str:
+    """Return what a note holds, in words; each thing once for all of its trees."""
+    parts: dict[str, list[str]] = {}
+    for entry in note.entries:
+        parts.setdefault(_entry_words(entry, settings), []).append(entry.tree)
+    known = {entry.tree for entry in note.entries}
+    if rest := [tree for tree in note.reopened if tree not in known]:
+        parts["{trees} seen to as told"] = rest
+    return "; ".join(
+        words.replace("{trees}", in_a_sentence(list(dict.fromkeys(trees))), 1)
+        for words, trees in parts.items()
+    )
+
+
+def _entry_words(entry: Entry, settings: Settings) -> str:
+    on = f"on {day_words(entry.at, settings)}"
+    match entry:
+        case Work():
+            made = f", which made {entry.makes.name}" if entry.makes else ""
+            return f"{entry.work} of {{trees}} {on}{made}"
+        case Sighting():
+            return f"{{trees}} seen {entry.stage} {on}"
+        case Move():
+            return f"{{trees}} moved to {entry.spot} {on}"
+        case Watering():
+            return f"{'moss on ' if entry.moss else ''}{{trees}} watered {on}"
+        case Handled():
+            return f"{{trees}} seen to as told {on}"
+        case Outcome():
+            return f"{{trees}} {entry.fate} after {entry.night.day} {entry.night:%B %Y}"

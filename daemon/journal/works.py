@@ -1,0 +1,332 @@
+"""Writing works into the journal: what was done, what it asks for, and what speaks against it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from pydantic import TypeAdapter, ValidationError
+
+from underbench.daemon.config.defaults import BED_LITRES, MAKES
+from underbench.daemon.config.limits_table import Name
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.faults import Fault
+from underbench.daemon.journal.lookup import named
+from underbench.daemon.journal.noting import HOME, answered, day_words, keep, listed
+from underbench.daemon.outlook.outlook import journal_at, setting_of, species_of
+from underbench.daemon.store.store import Checkpoint, Store
+from underbench.daemon.wording.units import Units
+from underbench.rules.course.course import stages_at
+from underbench.rules.garden.inventory import Container, ContainerKind, OwnLimits, Tree
+from underbench.rules.garden.journal import (
+    Entry,
+    Film,
+    Sighting,
+    Stage,
+    TreeAt,
+    Work,
+    WorkKind,
+    fold,
+)
+from underbench.rules.garden.local_time import local_day
+from underbench.rules.limits.aftercare import SHADE_AFTER_BAG, care_of
+from underbench.rules.physics import state as states
+from underbench.rules.planning.misgivings import Misgiving, misgiving, possible_stages
+
+_NAME: TypeAdapter[str] = TypeAdapter(Name)  # a name as the file may have it
+LAYER_CARE = (
+    "Support the stem it is on. Look at the moss every week or two, and note it when you wet it "
+    "(watered --moss)."
+)
+LAYER_LITRES = 3.0  # a layer just severed goes into a nursery can; common practice
+LAYER_SHARE = 0.5  # of the parent's height and crown; a division keeps them all. Judgement
+KNOWN_FOR = timedelta(days=2)  # a stage older than this may have passed
+ON_BAGS = (WorkKind.CHECK_BAG, WorkKind.SLIT_BAG, WorkKind.OPEN_BAG, WorkKind.UNBAG)
+ON_LAYERS = (WorkKind.CHECK_MOSS, WorkKind.SUPPORT_LIMB)
+ON_WIRE = (WorkKind.CHECK_WIRE, WorkKind.UNWIRE)
+SEEN_FOR = timedelta(days=14)
+MAKES_TREES = (WorkKind.SEVER_LAYER, WorkKind.DIVIDE)
+POTS = (
+    WorkKind.REPOT,
+    WorkKind.SLIP_POT,
+    WorkKind.ROOT_PRUNE,
+    WorkKind.COLLECT,
+    *MAKES_TREES,
+)
+
+# One plain caution each: what is the matter, then what to do about it.
+CAUTIONS = {
+    Misgiving.ROOTS_OUT_OF_SEASON: "{tree} bears root work badly at this time of its year: out of "
+    "sun and wind, misted, and free of frost until new growth shows.",
+    Misgiving.ROOTS_TOO_MANY: "That is more root than {tree} usually bears losing at once: out of "
+    "sun and wind, and free of frost until new growth shows.",
+    Misgiving.CHOP_NEVER: "{tree} seldom buds from bare wood: keep what green it has, water "
+    "sparingly, feed nothing until it moves.",
+    Misgiving.CHOP_OUT_OF_SEASON: "{tree} is best chopped when the sap rises or on hard summer "
+    "leaves: seal the cut well, out of strong sun and frost.",
+    Misgiving.BAG_NEVER: "{tree} is never to be bagged: it rots in a bag. Take it off today.",
+    Misgiving.DEFOLIATED_SOFT: "{tree} had soft leaves and little stored: out of strong sun, and "
+    "no more cutting this year.",
+    Misgiving.DEFOLIATE_NEVER: "{tree} is never to be stripped: a conifer lives on its needles. "
+    "Leave every one that is left.",
+    Misgiving.LAYER_AT_REST: "{tree} makes no roots while at rest: they come once its leaves are "
+    "out and hard. Keep the moss damp, and out of hard frost.",
+    Misgiving.SEVERED_LATE: "{tree} has no eight weeks left before the frosts: keep its roots free "
+    "of frost all winter.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the keeper told of a work beside its kind."""
+
+    roots_pct: float | None = None
+    film: Film | None = None
+    into: ContainerKind | None = None
+    litres: float | None = None
+    new_name: str | None = None
+
+
+def work_named(name: str) -> WorkKind:
+    """Return the kind of work; hyphens and spaces are one; raises Fault."""
+    return named("work", name.replace("-", " ").replace("_", " "), {w.value: w for w in WorkKind})
+
+
+def container_named(name: str) -> ContainerKind:
+    """Return the kind of container; hyphens and spaces are one; raises Fault."""
+    plain = name.replace("-", " ").replace("_", " ")
+    return named("container", plain, {kind.value: kind for kind in ContainerKind})
+
+
+def typed(kind: WorkKind) -> str:
+    """Return a work as it is typed on a command line."""
+    return kind.replace(" ", "-")
+
+
+def note_work(
+    store: Store,
+    settings: Settings,
+    trees: Sequence[Tree],
+    kind: WorkKind,
+    at: datetime,
+    told: Told,
+) -> str:
+    """Record a work; return what it asks for, with one caution where it is done at a bad time.
+
+    Raises Fault for what does not go together, and for a bag that is not there.
+    """
+    _check(trees, kind, told)
+    journal = journal_at(settings, store, at)
+    standing = [fold(tree, journal, at) for tree in trees]
+    _need(kind, standing, settings, at)
+    kept = store.checkpoints(at)
+    against = [_against(settings, tree, kind, at, told, journal, kept) for tree in trees]
+    works = [
+        _work(one, kind, at, told, settings, risky=doubt is not None)
+        for one, doubt in zip(standing, against, strict=True)
+    ]
+    made = [work.makes for work in works if work.makes]
+    as_own = [
+        work.model_copy(update={"tree": work.makes.name, "makes": None, "into": None})
+        for work in works
+        if work.makes
+    ]
+    with store.transaction():
+        keep(store, [*works, *as_own, *_seen_on_parents(standing, works)])
+        answered(store, settings, works)
+    lines = [f"Noted: {kind} of {listed(trees)} on {day_words(at, settings)}."]
+    lines += _unlayered(kind, standing)
+    lines += [_new_tree(tree, settings) for tree in made]
+    lines += _cautions([(made or trees)[i].name for i in range(len(trees))], against)
+    return "\n".join(lines + _asked((as_own or works)[0], settings))
+
+
+def _seen_on_parents(standing: Sequence[TreeAt], works: Sequence[Work]) -> list[Sighting]:
+    """What was seen last of a parent, for the tree made of it: the same wood, the same leaves."""
+    return [
+        one.sighting.model_copy(update={"tree": work.makes.name})
+        for one, work in zip(standing, works, strict=True)
+        if work.makes and one.sighting
+    ]
+
+
+def _check(trees: Sequence[Tree], kind: WorkKind, told: Told) -> None:
+    if told.film and kind is not WorkKind.BAG:
+        raise Fault(f"--film {told.film}: goes with bag only, not with {kind}")
+    if (told.into or told.litres) and kind not in POTS:
+        raise Fault(f"--into and --litres go with work on roots, not with {kind}")
+    if told.new_name is None:
+        if kind is WorkKind.SEVER_LAYER and (told.into or told.litres):
+            raise Fault("--into and --litres: name the tree that the layer became too, with --as")
+        return
+    if kind not in MAKES_TREES:
+        raise Fault(f"--as {told.new_name}: goes with sever-layer and divide, not with {kind}")
+    if len(trees) != 1:
+        raise Fault(f"--as {told.new_name}: name one tree, the one it comes from")
+
+
+def _need(kind: WorkKind, standing: Sequence[TreeAt], settings: Settings, at: datetime) -> None:
+    """Raise Fault where what a work is done to is not on a tree: most likely the wrong tree."""
+    for one in standing:
+        lacks = lacking(kind, one)
+        if lacks:
+            on = day_words(at, settings)
+            raise Fault(f"{one.tree.name} had no {lacks} on {on}; record its {lacks} first")
+
+
+def lacking(kind: WorkKind, standing: TreeAt) -> str | None:
+    """Return what has to be on a tree for a work and is not; None when nothing is missing."""
+    if kind in ON_BAGS and standing.bag is None:
+        return "bag"
+    if kind in ON_LAYERS and standing.layer is None:
+        return "layer"
+    last = standing.last(WorkKind.WIRE, WorkKind.UNWIRE)
+    wired = last is not None and last.work is WorkKind.WIRE
+    return "wire" if kind in ON_WIRE and not wired else None
+
+
+def _work(
+    one: TreeAt, kind: WorkKind, at: datetime, told: Told, settings: Settings, *, risky: bool
+) -> Work:
+    pot = _container(one.tree.container, told)
+    makes = None if told.new_name is None else _made(one, kind, pot, told.new_name, settings)
+    return Work(
+        tree=one.tree.name,
+        at=at,
+        work=kind,
+        roots_pct=told.roots_pct,
+        film=told.film,
+        into=None if makes else pot,
+        makes=makes,
+        risky=risky,
+    )
+
+
+def _container(before: Container, told: Told) -> Container | None:
+    """The container it went into: as told, else like the one before; None when nothing was."""
+    if told.into is None and told.litres is None:
+        return None
+    kind = told.into or before.kind
+    litres = told.litres or before.litres
+    if told.litres is None and kind != before.kind and ContainerKind.BED in (kind, before.kind):
+        if kind is not ContainerKind.BED:
+            raise Fault(f"--into {kind}: how big is it? Give --litres, or --gallons")
+        litres = BED_LITRES
+    if told.into is None:
+        return Container.model_validate({**before.model_dump(), "litres": litres})
+    return Container(kind=kind, litres=litres, **MAKES[kind]._asdict())
+
+
+def _made(
+    one: TreeAt, kind: WorkKind, pot: Container | None, name: str, settings: Settings
+) -> Tree:
+    """The tree a layer or a division becomes, where its parent stands."""
+    try:
+        name = _NAME.validate_python(name)
+    except ValidationError:
+        raise Fault("--as: expected a name of 1 to 40 characters") from None
+    if name.casefold() in {tree.name.casefold() for tree in settings.trees}:
+        raise Fault(f"--as {name}: there is a tree of that name already")
+    if name.casefold() in {HOME, *(spot.casefold() for spot in settings.spots)}:
+        raise Fault(f"--as {name}: that is the name of a spot")
+    parent, layer = one.tree, kind is WorkKind.SEVER_LAYER
+    share = LAYER_SHARE if layer else 1.0
+    if pot is None and layer:
+        make = MAKES[ContainerKind.NURSERY_CAN]
+        pot = Container(kind=ContainerKind.NURSERY_CAN, litres=LAYER_LITRES, **make._asdict())
+    return parent.model_copy(
+        update={
+            "name": name,
+            "container": pot or parent.container,
+            "spot": one.spot,
+            "height_cm": max(1.0, round(share * parent.height_cm)),
+            "crown_cm": max(1.0, round(share * parent.crown_cm)),
+            "parent": parent.name,
+            # What its kind and spot say is laid on anew; what was the parent's own is not its own.
+            "limits": OwnLimits(),
+            "kin_limits": (),
+            "act_from": None,
+            "kill_from": None,
+        }
+    )
+
+
+def _against(
+    settings: Settings,
+    tree: Tree,
+    kind: WorkKind,
+    at: datetime,
+    told: Told,
+    journal: Sequence[Entry],
+    kept: Mapping[str, Checkpoint],
+) -> Misgiving | None:
+    limits = species_of(tree).limits
+    day = local_day(at, settings.garden.timezone)
+    latitude = settings.garden.latitude
+    stage = _stage(settings, tree, at, journal, kept.get(tree.name))
+    stages = possible_stages(limits, day, latitude) if stage is None else (stage,)
+    return misgiving(kind, told.roots_pct, limits, stages, day, latitude)
+
+
+def _stage(
+    settings: Settings,
+    tree: Tree,
+    at: datetime,
+    journal: Sequence[Entry],
+    kept: Checkpoint | None,
+) -> Stage | None:
+    """The stage a tree was at, from what was carried of it then; None when that is not known."""
+    if kept is None or at - kept.at > KNOWN_FOR:
+        seen = fold(tree, journal, at).sighting
+        return seen.stage if seen and at - seen.at <= SEEN_FOR else None
+    try:
+        state = states.from_text(kept.state)
+    except ValueError:
+        return None
+    return stages_at(setting_of(settings), [tree], journal, state, at)[0]
+
+
+def _new_tree(tree: Tree, settings: Settings) -> str:
+    pot, units = tree.container, Units(settings.units)
+    return (
+        f"{tree.name} is a tree of its own now, from {tree.parent}: {units.volume(pot.litres)} "
+        f"{pot.kind}, {units.length(tree.height_cm)} high, at {tree.spot}. "
+        "If that is not so, write it into the configuration under that name."
+    )
+
+
+def _unlayered(kind: WorkKind, standing: Sequence[TreeAt]) -> list[str]:
+    """A layer may be older than the journal: it is noted, and asked after."""
+    bare = [one.tree for one in standing if one.layer is None]
+    if kind is not WorkKind.SEVER_LAYER or not bare:
+        return []
+    return [f"No layer was noted on {listed(bare)} before: take this back if it is another tree."]
+
+
+def _cautions(names: Sequence[str], against: Sequence[Misgiving | None]) -> list[str]:
+    by_doubt: dict[Misgiving, list[str]] = {}
+    for name, doubt in zip(names, against, strict=True):
+        if doubt is not None:
+            by_doubt.setdefault(doubt, []).append(name)
+    return [CAUTIONS[doubt].format(tree=", ".join(own)) for doubt, own in by_doubt.items()]
+
+
+def _asked(work: Work, settings: Settings) -> list[str]:
+    care, units = care_of(work), Units(settings.units)
+    lines = []
+    if care and care.root_floor_c is not None:
+        until = day_words(work.at + timedelta(weeks=care.root_weeks), settings)
+        lines.append(
+            f"Root ball no colder than {units.temp(care.root_floor_c)} until roots have taken, "
+            f"not before {until}."
+        )
+    if care and care.shelter_weeks:
+        until = day_words(work.at + timedelta(weeks=care.shelter_weeks), settings)
+        lines.append(f"Out of strong sun and wind until {until}.")
+    if work.work is WorkKind.START_LAYER:
+        lines.append(LAYER_CARE)
+    if work.work is WorkKind.OPEN_BAG:
+        until = day_words(work.at + SHADE_AFTER_BAG, settings)
+        lines.append(f"Out of strong sun until {until}; the bag off after a week.")
+    return lines

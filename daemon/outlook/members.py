@@ -1,0 +1,75 @@
+"""The weathers that could be: a forecast set right as learned, its members, the air at spots.
+
+Hours once past are carried on as they were forecast: what was learned acts on those ahead.
+"""
+
+from __future__ import annotations
+
+import logging
+from contextlib import suppress
+from datetime import datetime
+
+import numpy as np
+
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.store.store import Store
+from underbench.daemon.weather.ensemble import Ensemble
+from underbench.rules.garden.inventory import Spot
+from underbench.rules.physics.cover import CoverKind
+from underbench.rules.physics.places import place_of
+from underbench.rules.weather.ensemble import on_central
+from underbench.rules.weather.hourly import HOUR_S, Weather
+from underbench.rules.weather.learned import Learned, corrected, from_text
+from underbench.rules.weather.spread import dress, no_brighter_than
+from underbench.rules.weather.sun import clear_sky_wm2, position
+
+_log = logging.getLogger(__name__)
+
+
+def learned_of(store: Store) -> Learned:
+    """Return the correction as kept; nothing learned where there is none, or none that can be
+    read any more: it is then learned anew."""
+    kept = store.learned()
+    if kept is not None:
+        with suppress(ValueError):
+            return from_text(kept[0])
+        _log.warning("the learned correction cannot be read and is learned anew")
+    return Learned()
+
+
+def with_departures(settings: Settings, learned: Learned) -> Settings:
+    """Return the settings with what was learned of the air of their open spots."""
+    spots = {
+        name: spot.model_copy(update={"departs": learned.departure(name)})
+        if in_the_open(spot)
+        else spot
+        for name, spot in settings.spots.items()
+    }
+    return settings.model_copy(update={"spots": spots})
+
+
+def in_the_open(spot: Spot) -> bool:
+    """Return whether a thermometer there measures the garden's air; under glass or in a shed it
+    measures what the cover does, and that is not learned."""
+    return place_of(spot).cover is CoverKind.OPEN
+
+
+def members_of(
+    forecast: Weather,
+    hour: datetime,
+    settings: Settings,
+    ensemble: Ensemble | None,
+    learned: Learned,
+) -> Weather:
+    """Return the weathers that could be: the run set right as learned, the ensemble's departures on
+    it, and dressed with the spread they lack; without an ensemble the run dressed."""
+    garden = settings.garden
+    central = corrected(forecast, learned, garden.latitude, garden.longitude)
+    elevation, _ = position(central.times - HOUR_S // 2, garden.latitude, garden.longitude)
+    most_wm2 = np.maximum(clear_sky_wm2(elevation, garden.elevation_m), central.global_wm2)
+    members = central
+    if ensemble is not None:
+        members = on_central(central, ensemble.runs, elevation, garden.elevation_m)
+    return no_brighter_than(
+        dress(members, hour, elevation > 0, air_share=learned.spread_share), most_wm2
+    )

@@ -1,0 +1,392 @@
+"""What lies ahead of the garden at one moment: weather, exposures, findings, and what helps."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from underbench.daemon.config.group_limits import laid_on
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.outlook.checkpoints import bring_up, unknown_days
+from underbench.daemon.outlook.members import learned_of, members_of, with_departures
+from underbench.daemon.store.store import Store
+from underbench.daemon.weather.archive import bring_autumn
+from underbench.daemon.weather.ensemble import Ensemble, bring_ensemble, kept_ensemble
+from underbench.daemon.weather.supply import Source, Supplied
+from underbench.daemon.wording.vocabulary import Sky
+from underbench.rules.advice.remedies import Choice, Remedy, Trial, candidates, choose, waterings
+from underbench.rules.course.course import Course, follow
+from underbench.rules.course.inputs import Row, Setting
+from underbench.rules.garden.inventory import Spot, Tree
+from underbench.rules.garden.journal import (
+    Entry,
+    Move,
+    Opening,
+    Stage,
+    TreeAt,
+    Work,
+    fold,
+    inventory,
+)
+from underbench.rules.garden.local_time import NOON, local_day, local_moment
+from underbench.rules.hazards.findings import Action, Finding, Hazard
+from underbench.rules.hazards.judge import judge, left_of
+from underbench.rules.physics.places import Place, place_of
+from underbench.rules.physics.state import State
+from underbench.rules.plants.species import Species, hardiness_class, of_class
+from underbench.rules.plants.species_lookup import find
+from underbench.rules.weather.fill_gaps import complete
+from underbench.rules.weather.hourly import Weather
+from underbench.rules.weather.learned import Learned
+from underbench.rules.weather.spread import Site, drawn_sites
+
+AHEAD = timedelta(days=5)
+NEXT_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """One moment's view ahead. ``course`` runs the trees where they stand, in the settings' order;
+    ``findings`` are there, ``at_home`` those that only their home spot has. ``central`` is the run
+    as forecast, ``learned`` what set it right before it was made members."""
+
+    now: datetime
+    supplied: Supplied
+    setting: Setting
+    settings: Settings
+    journal: tuple[Entry, ...]
+    standing: tuple[TreeAt, ...]
+    state: State
+    central: Weather
+    learned: Learned
+    weather: Weather
+    site: Site
+    course: Course
+    findings: tuple[Finding, ...]
+    at_home: tuple[Finding, ...]
+    estimated: frozenset[str]
+    ensemble: Ensemble | None
+
+    def stage(self, row: int) -> Stage:
+        """Return the stage a tree is judged at today."""
+        return next(iter(self.course.conditions.values()))[row].stage
+
+    @property
+    def reaches(self) -> datetime:
+        """The last hour judged."""
+        return datetime.fromtimestamp(int(self.course.times[-1]), tz=UTC)
+
+    def open_works(self) -> dict[str, Work]:
+        """Return the work whose aftercare is open today, of the trees that have one."""
+        facts = next(iter(self.course.conditions.values()))
+        cares = {fact.tree.name: fact.aftercare for fact in facts}
+        works = {name: c.roots or c.after_bag or c.shelter for name, c in cares.items()}
+        return {name: work for name, work in works.items() if work is not None}
+
+    def place(self, row: int, spot: str) -> Place:
+        """Return a spot as the place it is for a tree today."""
+        return place_of(self.settings.spots[spot], float(self.state.ten_days_c[row].mean()))
+
+
+def grown(settings: Settings, store: Store, now: datetime | None = None) -> Settings:
+    """Return the settings with the trees there are at ``now`` (None: ever noted): those that
+    layers and divisions became, beside the configured ones. Raises StoreError."""
+    entries = store.entries(now)
+    last = now or max((entry.at for entry in entries), default=datetime.min.replace(tzinfo=UTC))
+    made = inventory(settings.trees, entries, last)[len(settings.trees) :]
+    found = [laid_on(_rehomed(tree, settings), settings.kin)[0] for tree in made]
+    return settings.model_copy(update={"trees": (*settings.trees, *found)})
+
+
+def _rehomed(tree: Tree, settings: Settings) -> Tree:
+    """A tree that a work made, and whose spot the settings no longer have, belongs where its parent
+    does, else at the first spot there is."""
+    if tree.spot in settings.spots:
+        return tree
+    homes = {other.name: other.spot for other in settings.trees}
+    spot = homes.get(tree.parent or "", next(iter(settings.spots)))
+    return tree.model_copy(update={"spot": spot})
+
+
+def setting_of(settings: Settings) -> Setting:
+    """Return the garden as the rules see it."""
+    return Setting(
+        garden=settings.garden,
+        spots=settings.spots,
+        species={tree.name: species_of(tree) for tree in settings.trees},
+        routines=settings.routines,
+        hands_on=settings.hands_on,
+    )
+
+
+def species_of(tree: Tree) -> Species:
+    """Return a tree's species or cultivar, or what its hardiness class says where it names one.
+
+    Raises ValueError for a species that is neither, which settings do not let through.
+    """
+    limits = hardiness_class(tree.hardiness) if tree.hardiness else None
+    if limits is not None:
+        return of_class(tree.species, limits)
+    known = find(tree.species, tree.cultivar)
+    if known is None:
+        raise ValueError(f"unknown species {tree.species}")
+    return known
+
+
+def fetch(settings: Settings, store: Store, supply: Source, now: datetime) -> Supplied:
+    """Return the weather to judge by, asking for as many past days as the record lacks.
+
+    Weather kept for another place, before the coordinates were put right, is forgotten first.
+    Raises SupplyError without usable weather.
+    """
+    garden = settings.garden
+    store.settle(f"{garden.latitude:.4f} {garden.longitude:.4f} {garden.elevation_m:.0f} m")
+    supplied = supply.latest(now, past_days=unknown_days(store, _whole_hour(now)))
+    bring_autumn(store, garden, supply.archive, supplied.weather, now)
+    bring_ensemble(store, garden, supply.ensembles, now)
+    return supplied
+
+
+def _whole_hour(now: datetime) -> datetime:
+    return now.replace(minute=0, second=0, microsecond=0)
+
+
+def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) -> Outlook:
+    """Return what lies ahead at ``now``; keeps the hours that have passed, and checkpoints.
+
+    Raises NoPast without any hour before now, StoreError.
+    """
+    hour = _whole_hour(now)
+    settings = grown(settings, store, now)
+    store.keep_hours(supplied.weather.between(hour - timedelta(days=93), hour))
+    setting = setting_of(settings)
+    journal = journal_at(settings, store, now)
+    state = bring_up(store, setting, settings.trees, journal, hour)
+    central, estimated = complete(supplied.weather.between(hour, hour + AHEAD), settings.garden)
+    learned = learned_of(store)
+    settings = with_departures(settings, learned)
+    setting = setting_of(settings)
+    ensemble = kept_ensemble(store, settings.weather.ensemble, now)
+    members = members_of(central, hour, settings, ensemble, learned)
+    site = drawn_sites(members.members)
+    standing = tuple(fold(tree, journal, now) for tree in settings.trees)
+    here, away = _courses(setting, standing, journal, state, members, site)
+    living = {at.tree.name for at in standing if not at.lost}
+    findings = [
+        finding
+        for finding in judge(setting, here, site, settings.chance)
+        if finding.tree in living and not _later_than_its_stay(finding, standing, now)
+    ]
+    at_home = judge(setting, away, site, settings.chance) if away else []
+    found = {finding.key for finding in findings}
+    return Outlook(
+        now=now,
+        supplied=supplied,
+        setting=setting,
+        settings=settings,
+        journal=journal,
+        standing=standing,
+        state=state,
+        central=central,
+        learned=learned,
+        weather=members,
+        site=site,
+        course=here,
+        findings=tuple(findings),
+        at_home=tuple(
+            f for f in at_home if f.tree in living and keeps_in(f) and f.key not in found
+        ),
+        estimated=estimated,
+        ensemble=ensemble,
+    )
+
+
+def _courses(
+    setting: Setting,
+    standing: Sequence[TreeAt],
+    journal: Sequence[Entry],
+    state: State,
+    members: Weather,
+    site: Site,
+) -> tuple[Course, Course | None]:
+    """The trees where they stand, and those that stand elsewhere at their home spots: frost and
+    gale there decide the return. One run, as the weather is the same."""
+    away = [i for i, at in enumerate(standing) if at.spot != at.tree.spot]
+    rows = [Row(at.tree) for at in standing]
+    for i in away:
+        tree, mean_c = standing[i].tree, float(state.ten_days_c[i])
+        rows.append(Row(tree, place_of(setting.spots[tree.spot], mean_c), spot=tree.spot))
+    trees = range(len(standing))
+    start = state.take([*trees, *away]).fork(members.members)
+    course = follow(setting, rows, journal, start, members, site)
+    if not away:
+        return course, None
+    return course.take(trees), course.take(range(len(standing), len(rows)))
+
+
+def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, ...]:
+    """Return the journal up to ``now``, its trees spelt as the settings spell them.
+
+    A move to a spot that the settings no longer have counts as one to the tree's home spot: judged
+    in the open, a tree is warned of too early, not too late.
+    """
+    known = {tree.name.casefold(): tree for tree in settings.trees}
+
+    def as_known(entry: Entry) -> Entry:
+        tree = known.get(entry.tree.casefold())
+        if tree is None:
+            return entry
+        changed: dict[str, str] = {} if tree.name == entry.tree else {"tree": tree.name}
+        if isinstance(entry, Move) and entry.spot not in settings.spots:
+            changed["spot"] = tree.spot
+        return entry.model_copy(update=changed) if changed else entry
+
+    return tuple(as_known(entry) for entry in store.entries(now))
+
+
+def keeps_in(finding: Finding) -> bool:
+    """Whether what threatens a tree at its home spot is a reason to leave it where it is: new
+    leaves are better off in a dry wind than in the dark."""
+    return finding.action is Action.PROTECT and finding.hazard is not Hazard.DRY_WIND
+
+
+def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: datetime) -> bool:
+    """Whether a tree away from home is likely to be back there before ``finding`` begins.
+
+    Heat, dark and drought under cover are for those hours it will spend there; the nights ahead
+    are judged at home beside.
+    """
+    if finding.action is Action.PROTECT or finding.span.start <= now + NEXT_DAY:
+        return False
+    return any(at.tree.name == finding.tree and at.spot != at.tree.spot for at in standing)
+
+
+def run_rows(
+    outlook: Outlook, rows: Sequence[Row], indices: Sequence[int], until: datetime
+) -> Course:
+    """Run changed rows of the trees at ``indices`` from now through the same members, no further
+    than is asked: what helps through one night is known when it is over."""
+    start = outlook.state.take(indices).fork(outlook.weather.members)
+    ahead = outlook.weather.between(_whole_hour(outlook.now), until)
+    return follow(outlook.setting, rows, outlook.journal, start, ahead, outlook.site)
+
+
+def remedies(
+    outlook: Outlook, findings: Sequence[Finding], do_by: datetime, awaited: Mapping[str, str]
+) -> dict[str, Choice]:
+    """Return the least sufficient remedy for each tree of ``findings`` (most at risk first).
+
+    A remedy suffices when it answers every finding of its tree in ``findings``; a watering, done at
+    ``do_by``, when it answers the first day's. ``awaited``: the spot each tree is to be carried to
+    that was told so and has not been yet, whose room is not given away twice.
+    """
+    index = {tree.name: i for i, tree in enumerate(outlook.settings.trees)}
+    own: dict[str, list[Finding]] = {}
+    for finding in findings:
+        own.setdefault(finding.tree, []).append(finding)
+    for tree, found in own.items():
+        if found[0].hazard is Hazard.DRY:
+            own[tree] = [min(found, key=lambda f: f.span.start)]
+    ordered = [(f[0], _candidates(outlook, f[0], index, do_by)) for f in own.values()]
+    pairs = [(finding, remedy) for finding, several in ordered for remedy in several]
+    if not pairs:
+        return {}
+    rows = [
+        Row(
+            outlook.settings.trees[index[finding.tree]],
+            remedy.place,
+            remedy.opening,
+            remedy.waterings,
+        )
+        for finding, remedy in pairs
+    ]
+    asked = [own[finding.tree] for finding, _ in pairs]
+    over = max(finding.span.end for findings in asked for finding in findings)
+    course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs], over)
+    trials = _trials(outlook, course, asked)
+    firsts = np.cumsum([0, *(len(several) for _, several in ordered)]).tolist()
+    settings = outlook.settings
+    return choose(
+        ordered,
+        lambda i, j: trials[firsts[i] + j],
+        {at.tree.name: at.tree.container for at in outlook.standing},
+        _free(outlook, awaited, own.keys()),
+        settings.means,
+        {tree.name: act_from(settings, tree) for tree in settings.trees},
+    )
+
+
+def _free(outlook: Outlook, awaited: Mapping[str, str], asking: Collection[str]) -> dict[str, Spot]:
+    """The spots with the room that is left in them beside the trees already there, or awaited."""
+    there = Counter(at.spot for at in outlook.standing if not at.lost)
+    there += Counter(spot for tree, spot in awaited.items() if tree not in asking)
+    return {
+        name: spot
+        if spot.room is None
+        else spot.model_copy(update={"room": max(0, spot.room - there[name])})
+        for name, spot in outlook.settings.spots.items()
+    }
+
+
+def act_from(settings: Settings, tree: Tree) -> float:
+    """Return the chance of harm from which this keeper acts for a tree."""
+    return settings.chance.act_from if tree.act_from is None else tree.act_from
+
+
+def _candidates(
+    outlook: Outlook, finding: Finding, index: Mapping[str, int], do_by: datetime
+) -> list[Remedy]:
+    row = index[finding.tree]
+    home, bag = outlook.place(row, outlook.standing[row].spot), outlook.standing[row].bag
+    if finding.hazard is Hazard.DRY:
+        zone = outlook.settings.garden.timezone
+        midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
+        return waterings(home, do_by, midday)
+    times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[row], axis=0)
+    span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
+    here = outlook.standing[row].spot
+    elsewhere = {name: spot for name, spot in outlook.settings.spots.items() if name != here}
+    return candidates(
+        finding,
+        home,
+        outlook.standing[row].tree.container,
+        elsewhere,
+        outlook.settings.means,
+        float(gusts[span].max()),
+        bag.opening if bag else Opening.SHUT,
+    )
+
+
+def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]) -> list[Trial]:
+    """How each row of ``course`` fares on all the findings asked of it; the first one's value."""
+    # One a hazard and span, whichever tree's it is: all rows are judged at once.
+    kinds = {(f.hazard, f.span.start): f for findings in asked for f in findings}
+    left = {
+        kind: left_of(outlook.setting, course, outlook.site, finding)
+        for kind, finding in kinds.items()
+    }
+    trials = []
+    for row, findings in enumerate(asked):
+        outcomes = [left[(finding.hazard, finding.span.start)] for finding in findings]
+        chance = max(float(harmed[row]) for harmed, _ in outcomes)
+        trials.append(Trial(chance, float(outcomes[0][1][row])))
+    return trials
+
+
+def sky_of(outlook: Outlook, finding: Finding) -> Sky:
+    """Return the air, cloud and wind of the median member around the worst of a finding."""
+    times = outlook.weather.times
+    span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
+    hours = np.flatnonzero(span)
+    air = np.median(outlook.weather.air_c[:, hours], axis=0)
+    coldest = int(air.argmin())
+    dark = hours[max(0, coldest - 6) : coldest + 1]
+    return Sky(
+        air_c=float(air[coldest]),
+        cloud=float(np.median(outlook.weather.cloud[:, dark])),
+        wind_ms=float(np.median(outlook.weather.wind_ms[:, dark])),
+    )

@@ -1,0 +1,111 @@
+"""What a pass leaves for the page: the coming days by tree and by spot, as JSON in the store."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+import numpy as np
+
+from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.planning.follow_ups import ask_json, follow_ups
+from underbench.daemon.rehearsal.pass_report import SPOKEN
+from underbench.daemon.store.store import Store
+from underbench.daemon.views.ahead import SHORT, days_shown, found_on
+from underbench.daemon.wording.json_form import iso
+from underbench.daemon.wording.units import Units
+from underbench.daemon.wording.vocabulary import quantity
+from underbench.rules.advice.advice import by_risk
+from underbench.rules.garden.local_time import NOON, local_moment
+from underbench.rules.weather.hourly import Array
+
+AHEAD = "ahead"
+
+
+def keep_ahead(store: Store, outlook: Outlook) -> None:
+    """Keep what the page shows of a pass, in place of the one before; raises StoreError."""
+    due = [ask_json(one) for one in follow_ups(outlook, store) if one.due]
+    kept = ahead_of(outlook) | {"follow_ups": due}
+    store.keep_page(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
+
+
+def kept_ahead(store: Store) -> dict[str, Any] | None:
+    """Return what the last pass left; None before the first."""
+    kept = store.page(AHEAD)
+    return None if kept is None else json.loads(kept[0])
+
+
+def ahead_of(outlook: Outlook) -> dict[str, Any]:
+    """Return the coming days: words in the keeper's units, moments in UTC."""
+    days, supplied = days_shown(outlook), outlook.supplied
+    units = Units(outlook.settings.units)
+    trees = enumerate(outlook.settings.trees)
+    return {
+        "at": iso(outlook.now),
+        "forecast_at": iso(supplied.fetched_at),
+        "attribution": supplied.attribution,
+        "problem": supplied.problem,
+        "estimated": [word for name, word in SPOKEN.items() if name in outlook.estimated],
+        "days": [day.isoformat() for day in days],
+        "air": [_high_low(outlook, outlook.weather.air_c, day, units) for day in days],
+        "spots": _spots(outlook, days, units),
+        "trees": {tree.name: _tree(outlook, row, days, units) for row, tree in trees},
+    }
+
+
+def _tree(outlook: Outlook, row: int, days: list[date], units: Units) -> dict[str, Any]:
+    name = outlook.settings.trees[row].name
+    work = outlook.open_works().get(name)
+    return {
+        "stage": outlook.stage(row),
+        "open": work and work.work,
+        "days": [_worst(outlook, name, day, units) for day in days],
+    }
+
+
+def _worst(outlook: Outlook, tree: str, day: date, units: Units) -> dict[str, Any] | None:
+    found = found_on(outlook, tree, day)
+    if not found:
+        return None
+    worst = min(found, key=by_risk)
+    return {
+        "what": SHORT[worst.hazard],
+        "value": quantity(worst.worst, worst.limit.measured_on, units),
+        "limit": quantity(worst.limit.harm, worst.limit.measured_on, units),
+        "chance": round(worst.chance, 2),
+        "strength": worst.strength,
+    }
+
+
+def _spots(outlook: Outlook, days: list[date], units: Units) -> dict[str, list[list[str | None]]]:
+    """The air where trees stand: at the spot, under its cover."""
+    first: dict[str, int] = {}
+    for row, at in enumerate(outlook.standing):
+        first.setdefault(at.spot, row)
+    air_c = outlook.course.exposure.air_c
+    return {
+        spot: [_high_low(outlook, air_c[row], day, units) for day in days]
+        for spot, row in first.items()
+    }
+
+
+def _high_low(outlook: Outlook, air_c: Array, day: date, units: Units) -> list[str | None]:
+    """The warmest of a local day and the coldest of the night after it, to noon; middle of the
+    weathers. Of what is past or beyond the forecast: None."""
+    zone, middle = outlook.settings.garden.timezone, np.median(air_c, axis=0)
+    midnight, noon = (local_moment(day, hour, zone) for hour in (time(0), NOON))
+    next_midnight, next_noon = (
+        local_moment(day + timedelta(days=1), hour, zone) for hour in (time(0), NOON)
+    )
+
+    def within(start: datetime, end: datetime) -> Array:
+        ends = outlook.weather.times
+        hours: Array = middle[(ends > start.timestamp()) & (ends <= end.timestamp())]
+        return hours
+
+    by_day, by_night = within(midnight, next_midnight), within(noon, next_noon)
+    return [
+        units.temp_whole(float(by_day.max())) if len(by_day) else None,
+        units.temp_whole(float(by_night.min())) if len(by_night) else None,
+    ]

@@ -1,0 +1,157 @@
+"""One tree as it is at this moment: the same look ahead as a pass, for it alone.
+
+A pass of a whole garden takes seconds and comes by the hour; what was noted a moment ago must show
+at once. So one tree is looked at anew, with the forecast as kept, on a copy of the database:
+nothing is written, nobody waited for.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import OrderedDict
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import cached_property
+from threading import Lock
+
+from flask import current_app
+from sqlite_utils import Database
+
+from underbench.daemon.alerts.hourly_pass import PAST_EPISODES
+from underbench.daemon.charts.hours_of_a_tree import Feeling, limit_rows
+from underbench.daemon.charts.svg import Level, draw
+from underbench.daemon.charts.tree_chart import feels_chart
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.outlook.outlook import Outlook, fetch, look
+from underbench.daemon.outlook.stages import stage_words
+from underbench.daemon.outlook.worst_hazard import most_pressing
+from underbench.daemon.page.context import deps, now, settings, store
+from underbench.daemon.store.database import plain_errors
+from underbench.daemon.store.episodes import EpisodeRow
+from underbench.daemon.store.store import Store
+from underbench.daemon.views.why import Explainer
+
+MOST_KEPT = 32
+CHART_WIDTH = 720  # units across, of which words are 28 high: 14 pixels on a phone
+EXTENSION = "glances"
+
+
+@dataclass(frozen=True)
+class Glance:
+    """One tree of an outlook, each part worked out when it is first asked for."""
+
+    outlook: Outlook
+    row: int
+    episodes: tuple[EpisodeRow, ...]
+    of: Settings  # kept, so that no other settings come to lie where these did
+
+    @cached_property
+    def feeling(self) -> Feeling:
+        """What it feels."""
+        return Feeling(self.outlook, self.row)
+
+    @cached_property
+    def explainer(self) -> Explainer:
+        """Why it was told or not."""
+        return Explainer(self.outlook, self.row)
+
+    @cached_property
+    def stage(self) -> str:
+        """Its stage in words."""
+        return stage_words(self.outlook, self.row)
+
+    @cached_property
+    def limits(self) -> list[tuple[str, str, str]]:
+        """What it can bear today: of what, harm from, death from."""
+        today = next(iter(self.feeling.bearings))
+        return [(what, *values) for what, values in limit_rows(self.feeling, today)]
+
+    @cached_property
+    def chart(self) -> str:
+        """The next two days as SVG."""
+        drawn = feels_chart(self.feeling)
+        panels = [
+            replace(panel, levels=[_named(one) for one in panel.levels]) for panel in drawn.panels
+        ]
+        return draw(replace(drawn, width=CHART_WIDTH, notes=(), panels=panels))
+
+    @cached_property
+    def decision(self) -> list[str]:
+        """What was decided, and how far it is from the other decision."""
+        pressing = most_pressing(self.outlook, self.row)
+        return [*self.explainer.decision(self.episodes), *self.explainer.distance(pressing)]
+
+    @cached_property
+    def turns(self) -> tuple[str, list[list[str]]] | None:
+        """What would turn it; None where no limit applies."""
+        pressing = most_pressing(self.outlook, self.row)
+        return None if pressing is None else self.explainer.turns(pressing)
+
+
+def _named(level: Level) -> Level:
+    """A limit as a narrow chart has room for, in words short enough that two close ones stand side
+    by side. Where death comes is a thick line without words."""
+    return replace(level, label="" if level.kills else level.label.removeprefix("harms "))
+
+
+class Glances:
+    """The last trees looked at; one looking at a time, so that two cores are not taken by it."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[tuple[object, ...], Glance] = OrderedDict()
+        self._lock = Lock()
+
+    def of(self, tree: str) -> Glance:
+        """Return a tree, from before where nothing has happened since.
+
+        Raises SupplyError without a kept forecast, NoPast, StoreError; KeyError for no such tree.
+        """
+        hour = now().replace(minute=0, second=0, microsecond=0)
+        key = (tree, hour, id(deps().settings()), *_happened(store()))
+        with self._lock:
+            found = self._kept.get(key)
+            if found is None:
+                found = self._kept[key] = _look_at(tree, settings(), store(), now())
+            self._kept.move_to_end(key)
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+        return found
+
+
+def glance_at(tree: str) -> Glance:
+    """Return a tree as it is now; see `Glances.of`."""
+    glances: Glances = current_app.extensions[EXTENSION]
+    return glances.of(tree)
+
+
+def _happened(kept: Store) -> tuple[object, ...]:
+    """What changes with every note and every pass."""
+    (row,) = kept.db.query(
+        "SELECT (SELECT max(id) FROM journal) AS noted,"
+        " (SELECT count(*) FROM journal WHERE undone_at IS NULL) AS standing,"
+        " (SELECT count(*) FROM episode WHERE handled_at IS NOT NULL) AS handled,"
+        " (SELECT max(updated) FROM episode) AS judged,"
+        " (SELECT fetched_at FROM forecast) AS forecast"
+    )
+    return tuple(row.values())
+
+
+def _look_at(tree: str, whole: Settings, kept: Store, at: datetime) -> Glance:
+    one = whole.model_copy(update={"trees": tuple(t for t in whole.trees if t.name == tree)})
+    if not one.trees:
+        raise KeyError(tree)
+    with _copy(kept) as copy:
+        supplied = fetch(one, copy, deps().kept_weather(one, copy), at)
+        outlook = look(one, copy, supplied, at)
+        episodes = tuple(copy.episodes(at - PAST_EPISODES))
+    return Glance(
+        outlook, [t.name for t in outlook.settings.trees].index(tree), episodes, deps().settings()
+    )
+
+
+def _copy(kept: Store) -> Store:
+    """The database in memory, to be looked at and thrown away."""
+    with plain_errors(kept.path):
+        copy = sqlite3.connect(":memory:")
+        kept.db.conn.backup(copy)
+    return Store(kept.path, Database(copy, execute_plugins=False))

@@ -1,0 +1,160 @@
+"""What is open after the works of a garden: listed for a command, and one line in a round-up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+import numpy as np
+
+from underbench.daemon.journal.works import typed
+from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.outlook.past_years import DAY, EPOCH, daily, usual_of
+from underbench.daemon.planning.windows_round_up import WindowLine
+from underbench.daemon.store.store import Store
+from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.vocabulary import joined
+from underbench.rules.garden.inventory import SpotKind
+from underbench.rules.garden.journal import TreeAt
+from underbench.rules.garden.local_time import local_day
+from underbench.rules.limits.aftercare import RootClock
+from underbench.rules.physics.cover import COVERS, CoverKind
+from underbench.rules.planning.follow_up import ENDS, Ask, Expected, FollowUp, Held, asks, expected
+
+NAMED = 3
+REMINDERS = 2
+
+
+def follow_ups(outlook: Outlook, store: Store) -> list[Expected]:
+    """Return what is open, what is due first. Raises StoreError."""
+    open_now = list(_asks(outlook))
+    if not open_now:
+        return []
+    garden = outlook.settings.garden
+    today = local_day(outlook.now, garden.timezone)
+    mean_c = {day: one.mean_c for day, one in usual_of(store, garden).days.items() if day < today}
+    mean_c |= {day: value for day, value in _forecast(outlook) if day >= today}
+    found = [expected(ask, mean_c, today, garden.latitude, held) for ask, held in open_now]
+    return sorted(found, key=lambda one: (not one.due, one.first or date.max))
+
+
+def _forecast(outlook: Outlook) -> Iterator[tuple[date, float]]:
+    """The days ahead with their mean air, °C, in the middle of the weathers."""
+    middle_c = np.median(outlook.weather.air_c, axis=0)
+    for number, mean_c, _ in daily(outlook.weather.times, middle_c):
+        yield EPOCH + number * DAY, mean_c
+
+
+def _asks(outlook: Outlook) -> Iterator[tuple[Ask, Held | None]]:
+    for row, tree in enumerate(outlook.standing):
+        clock = RootClock(
+            float(outlook.state.root_warmth_cd[row]), float(outlook.state.taken_before_s[row])
+        )
+        kind = outlook.setting.species[tree.tree.name].limits.kind
+        latitude = outlook.settings.garden.latitude
+        for ask in asks(tree, kind, clock, outlook.stage(row), latitude):
+            yield ask, _held(outlook, tree, ask)
+
+
+def _held(outlook: Outlook, tree: TreeAt, ask: Ask) -> Held | None:
+    """The warm room it stands in, and since when."""
+    if outlook.settings.spots[tree.spot].kind is not SpotKind.INDOORS:
+        return None
+    since = max(ask.work.at, tree.there_since or ask.work.at)
+    return Held(since.date(), COVERS[CoverKind.INDOORS].held_c)
+
+
+def may_have_rooted(found: Sequence[Expected]) -> frozenset[str]:
+    """Return the trees whose layer's moss it is time to look into, or was looked into."""
+    looks = (one for one in found if one.ask.what is FollowUp.LOOK_IN_MOSS)
+    return frozenset(one.ask.work.tree for one in looks if one.due or one.ask.looked)
+
+
+def follow_up_line(found: Sequence[Expected], store: Store) -> list[WindowLine]:
+    """Return the one line on all of ``found`` that has fallen due and was not said, or none."""
+    fresh = [one for one in found if one.due and store.last_done(_duty(one)) is None]
+    if not fresh:
+        return []
+    trees: dict[FollowUp, list[str]] = {}
+    for one in fresh:
+        trees.setdefault(one.ask.what, []).append(_named(one.ask))
+    parts = [f"{what}: {_some(names)}" for what, names in trees.items()]
+    words = "; ".join(parts)
+    return [WindowLine(f"{words[0].upper()}{words[1:]}.", tuple(map(_duty, fresh)))]
+
+
+def _some(names: Sequence[str]) -> str:
+    if len(names) <= NAMED:
+        return joined(names)
+    return f"{', '.join(names[:NAMED])} and {len(names) - NAMED} more"
+
+
+def _named(ask: Ask) -> str:
+    at = ask.work.at
+    return f"{ask.work.tree} ({ask.work.work} {at.day} {at:%b})"
+
+
+def _duty(one: Expected) -> str:
+    """It is said once for each time it falls due: a look in between starts it anew. What is left
+    undone is said again, twice at most, when it would have been due again."""
+    again = f" again {min(one.laps, REMINDERS)}" if one.laps else ""
+    return f"follow-up {one.ask.what} {one.ask.work.tree} {one.ask.since:%Y-%m-%dT%H:%M:%S}{again}"
+
+
+def text(found: Sequence[Expected]) -> str:
+    """What is open as a table."""
+    if not found:
+        return "Nothing is open after any work."
+    rows = [
+        (one.ask.work.tree, one.ask.what, _when(one), _since(one), _closed_by(one.ask))
+        for one in found
+    ]
+    heads = ("tree", "what", "when", "since", "closed by")
+    return f"{table(heads, rows)}\nDates go by warmth: common practice, no source."
+
+
+def _closed_by(ask: Ask) -> str:
+    look = typed(ask.done_by)
+    return f"did {look}, or {typed(ENDS[ask.what])}" if ask.what in ENDS else f"did {look}"
+
+
+def _when(one: Expected) -> str:
+    if one.due:
+        return "now"
+    if one.ask.what is FollowUp.FIRST_FEED:
+        return "once roots have taken and it grows"
+    if one.first is None or one.last is None:
+        return "not within a year"
+    if one.first == one.last:
+        return f"about {_day(one.first)}"
+    return f"{_day(one.first)} to {_day(one.last)}"
+
+
+def _since(one: Expected) -> str:
+    return f"{one.ask.work.work} on {_day(one.ask.work.at.date())}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
+
+
+def as_json(found: Sequence[Expected]) -> str:
+    """The same as JSON; warmth in °C·d above 5 °C, moments in UTC."""
+    return document({"follow_ups": [ask_json(one) for one in found]})
+
+
+def ask_json(one: Expected) -> dict[str, str | float | bool | None]:
+    """One of them."""
+    return {
+        "tree": one.ask.work.tree,
+        "what": one.ask.what,
+        "work": one.ask.work.work,
+        "done_by": one.ask.done_by,
+        "since": iso(one.ask.since),
+        "due": one.due,
+        "gained_cd": round(one.gained_cd, 1),
+        "after_cd": one.ask.after_cd,
+        "first": one.first.isoformat() if one.first else None,
+        "last": one.last.isoformat() if one.last else None,
+    }

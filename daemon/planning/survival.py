@@ -1,0 +1,167 @@
+"""What lived, by work and species, with the weather of its aftercare; what came from what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import sqrt
+
+import numpy as np
+
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.outlook.outlook import journal_at, species_of
+from underbench.daemon.store.store import Store
+from underbench.rules.garden.inventory import Tree
+from underbench.rules.garden.journal import Entry, Outcome, Sighting, TreeAt, Work, WorkKind, fold
+from underbench.rules.limits.aftercare import CUTS, SOFT_SHOOTS, care_of
+from underbench.rules.weather.hourly import Array, Weather
+
+ENOUGH = 5  # cases, from which a share is given with its range
+Z95 = 1.96
+JUDGED_AFTER = timedelta(weeks=4)  # sooner, nobody knows whether it lived; judgement
+LOST_WITHIN = timedelta(days=365)  # a loss later than that is not laid to the work; judgement
+LEAST_KNOWN = 0.9  # of the hours, for its weather to be said
+FROST_C, HEAT_C, DRY_MM = 0.0, 30.0, 0.2  # screen air; the WMO's hot day is from memory
+DAY_H = 24
+CUT_BACK = (*CUTS, WorkKind.BAG)
+
+
+@dataclass(frozen=True, slots=True)
+class Felt:
+    """The weather of one aftercare: days with frost, hot days, dry days; how many were known."""
+
+    days: int
+    frost: int
+    hot: int
+    dry: int
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One work on one tree, and whether the tree lived through the year after it; ``lived`` None
+    where nothing was noted of it since that shows it: no work done, no stage or outcome seen."""
+
+    work: Work
+    species: str
+    lived: bool | None
+    felt: Felt | None
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """The cases of one work on one species, by what is known of them."""
+
+    work: str
+    species: str
+    cases: tuple[Case, ...]
+
+    @property
+    def judged(self) -> int:
+        """Of how many it is known whether the tree lived."""
+        return sum(case.lived is not None for case in self.cases)
+
+    @property
+    def lived(self) -> int:
+        """How many are known to have lived."""
+        return sum(case.lived is True for case in self.cases)
+
+    @property
+    def felt(self) -> list[Felt]:
+        """The weather of those of which it was kept."""
+        return [case.felt for case in self.cases if case.felt is not None]
+
+    def mean(self, name: str) -> float:
+        """Return how many days of a sort their aftercare had in the mean."""
+        return float(np.mean([getattr(felt, name) for felt in self.felt]))
+
+
+def wilson(lived: int, cases: int) -> tuple[float, float]:
+    """Return the 95 % interval of a share, 0..1, from ``lived`` of ``cases`` > 0.
+
+    Wilson 1927, J. Am. Stat. Assoc. 22:209–212 (from memory).
+    """
+    share, z2 = lived / cases, Z95**2
+    middle = (share + z2 / (2 * cases)) / (1 + z2 / cases)
+    half = Z95 * sqrt(share * (1 - share) / cases + z2 / (4 * cases**2)) / (1 + z2 / cases)
+    return max(0.0, middle - half), min(1.0, middle + half)
+
+
+def seasons(settings: Settings, store: Store, now: datetime) -> list[Group]:
+    """Return what came of all works old enough to tell, by work and species. Raises StoreError."""
+    groups: dict[tuple[str, str], list[Case]] = {}
+    for case in _cases(settings, store, journal_at(settings, store, now), now):
+        groups.setdefault((case.work.work, case.species), []).append(case)
+    return [Group(*key, tuple(own)) for key, own in sorted(groups.items())]
+
+
+def made_of(trees: Sequence[Tree]) -> dict[str, list[str]]:
+    """Return which trees came from which, by the one they were severed or divided from."""
+    made: dict[str, list[str]] = {}
+    for tree in trees:
+        if tree.parent:
+            made.setdefault(tree.parent, []).append(tree.name)
+    return made
+
+
+def _cases(
+    settings: Settings, store: Store, journal: Sequence[Entry], now: datetime
+) -> Iterator[Case]:
+    for tree in settings.trees:
+        standing = fold(tree, journal, now)
+        lost_at = _lost_at(standing, journal)
+        for work in standing.works:
+            weeks = _weeks(work)
+            if not weeks or (lost_at is None and now - work.at < JUDGED_AFTER):
+                continue
+            if lost_at is not None and lost_at < work.at:
+                continue
+            until = min(work.at + timedelta(weeks=weeks), lost_at or now, now)
+            lived = _lived(work, lost_at, _last_alive(tree, journal))
+            yield Case(work, species_of(tree).name, lived, _felt(store.hours(work.at, until)))
+
+
+def _weeks(work: Work) -> float:
+    """How long its aftercare is; of what cuts hard and of a bag, as long as new shoots are soft."""
+    if work.work in CUT_BACK:
+        return SOFT_SHOOTS / timedelta(weeks=1)
+    care = care_of(work)
+    return max(care.root_weeks, care.shelter_weeks) if care is not None else 0.0
+
+
+def _lived(work: Work, lost_at: datetime | None, alive_at: datetime | None) -> bool | None:
+    if lost_at is not None:
+        return lost_at - work.at > LOST_WITHIN
+    return True if alive_at is not None and alive_at - work.at >= JUDGED_AFTER else None
+
+
+def _last_alive(tree: Tree, journal: Sequence[Entry]) -> datetime | None:
+    """When somebody last did or saw what is only done to a living tree, or seen of one."""
+    mine = [entry for entry in journal if entry.tree == tree.name]
+    shown = (entry.at for entry in mine if isinstance(entry, Work | Sighting | Outcome))
+    return max(shown, default=None)
+
+
+def _lost_at(standing: TreeAt, journal: Sequence[Entry]) -> datetime | None:
+    """When the keeper found it dead; None while it lives."""
+    if not standing.lost:
+        return None
+    mine = (e.at for e in journal if e.tree == standing.tree.name and e.kind == "outcome")
+    return max(mine)
+
+
+def _felt(hours: Weather) -> Felt | None:
+    """The days of a one-member weather; None where too few of its hours are known."""
+    whole = len(hours.times) // DAY_H
+    if whole == 0 or np.isfinite(hours.air_c[0]).mean() < LEAST_KNOWN:
+        return None
+    air_c, rain_mm = (v[0, : whole * DAY_H].reshape(whole, DAY_H) for v in _read(hours))
+    low_c, high_c = np.nanmin(air_c, axis=1), np.nanmax(air_c, axis=1)
+    dry = np.nansum(rain_mm, axis=1) < DRY_MM
+    return Felt(whole, int((low_c < FROST_C).sum()), int((high_c >= HEAT_C).sum()), int(dry.sum()))
+
+
+def _read(hours: Weather) -> tuple[Array, Array]:
+    # A day of which nothing is known is none of the kinds counted.
+    mild = np.where(np.isfinite(hours.air_c), hours.air_c, np.nanmean(hours.air_c))
+    return mild, hours.rain_mm

@@ -1,0 +1,175 @@
+"""A work tried on paper: the limits and alerts that would follow, done now or on a later day.
+
+The look ahead is run again with the work in a copy of the journal; nothing is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+
+from underbench.daemon.faults import Fault
+from underbench.daemon.journal.works import lacking, work_named
+from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.planning.planner import Planner
+from underbench.daemon.planning.windows_text import why_words
+from underbench.daemon.wording.units import Units
+from underbench.rules.course.course import Course, follow
+from underbench.rules.course.inputs import Row
+from underbench.rules.garden.journal import Stage, Work, WorkKind
+from underbench.rules.garden.local_time import local_day, local_moment
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.judge import judge
+from underbench.rules.planning.misgivings import misgiving, possible_stages
+from underbench.rules.planning.work_season import Against, Suit, out_of_season
+from underbench.rules.planning.work_windows import PLANNED, Verdict, gravest
+from underbench.rules.plants.species import HardinessClass
+from underbench.rules.weather.spread import MEMBERS
+
+AT_WORK, A_YEAR = time(12), timedelta(days=366)
+CHANGE_NOTHING = (
+    *(WorkKind.CHECK, WorkKind.CHECK_BAG, WorkKind.CHECK_WIRE, WorkKind.CHECK_MOSS),
+    *(WorkKind.SUPPORT_LIMB, WorkKind.FEED, WorkKind.UNWIRE),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One way to go on; ``course`` and what is to be acted on in it, None where the forecast does
+    not reach; ``doubt`` in words, empty when nothing speaks against the work; ``ruled_out``:
+    whether that day is no day for it."""
+
+    work: Work | None
+    doubt: str
+    course: Course | None
+    findings: tuple[Finding, ...] = ()
+    ruled_out: bool = False
+
+    @property
+    def alerts(self) -> dict[tuple[str, datetime], Finding]:
+        """The findings by hazard and span."""
+        return {(f.hazard.value, f.span.start): f for f in self.findings}
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """One work on the tree at ``row``: left undone, done now, and done ``later`` (None: not asked
+    about)."""
+
+    outlook: Outlook
+    row: int
+    undone: Trial
+    now: Trial
+    later: Trial | None
+
+    @property
+    def done(self) -> list[Trial]:
+        """The ways in which it is done."""
+        return [self.now, *([self.later] if self.later else [])]
+
+
+def later_day(day: str, now: datetime, zone: str) -> date:
+    """Return the day that --on names; raises Fault for what is none, or is not ahead."""
+    try:
+        wanted = date.fromisoformat(day)
+    except ValueError:
+        raise Fault(f"--on {day}: expected a day like 2027-04-20") from None
+    if not timedelta(0) < wanted - local_day(now, zone) <= A_YEAR:
+        raise Fault(f"--on {day}: expected a day after today, within a year")
+    return wanted
+
+
+def tried_named(name: str) -> WorkKind:
+    """Return the work to try on paper; raises Fault for none, or one that changes no limit."""
+    kind = work_named(name)
+    if kind in CHANGE_NOTHING:
+        raise Fault(f"whatif did {kind}: it changes no limit; expected a work that does, as repot")
+    return kind
+
+
+def what_if(
+    planner: Planner, row: int, kind: WorkKind, roots_pct: float | None, day: date | None
+) -> WhatIf:
+    """Return what would follow of ``kind`` on the tree at ``row``, now and on ``day``.
+
+    Raises Fault for a layer or a bag that is not there.
+    """
+    outlook = planner.outlook
+    standing = outlook.standing[row]
+    severs_none = kind is WorkKind.SEVER_LAYER and standing.layer is None
+    lacks = "layer" if severs_none else lacking(kind, standing)
+    if lacks:
+        raise Fault(f"{standing.tree.name} has no {lacks}; record its {lacks} first")
+    hour = outlook.now.replace(minute=0, second=0, microsecond=0)
+    zone = outlook.settings.garden.timezone
+    undone, later = _run(outlook, row, None), None
+    if day is not None and day > local_day(outlook.now, zone):
+        later = _trial(planner, row, kind, roots_pct, local_moment(day, AT_WORK, zone))
+        later = _as_undone_before(later, undone)
+    return WhatIf(outlook, row, undone, _trial(planner, row, kind, roots_pct, hour), later)
+
+
+def _as_undone_before(trial: Trial, undone: Trial) -> Trial:
+    """A span is judged by the limits of its middle; what ends before the work is none of its."""
+    assert trial.work is not None
+    at = trial.work.at
+    before = (finding for finding in undone.findings if finding.until_at <= at)
+    after = (finding for finding in trial.findings if finding.until_at > at)
+    return replace(trial, findings=(*before, *after))
+
+
+def _trial(
+    planner: Planner, row: int, kind: WorkKind, roots_pct: float | None, at: datetime
+) -> Trial:
+    outlook = planner.outlook
+    work = Work(tree=outlook.standing[row].tree.name, at=at, work=kind, roots_pct=roots_pct)
+    limits = outlook.setting.species[work.tree].limits
+    verdict, risky = _verdict(planner, row, work)
+    words = why_words(verdict, limits, Units(outlook.settings.units))
+    out = verdict.suit is Suit.NO
+    if not _reached(outlook, at):
+        return Trial(work, words, None, ruled_out=out)
+    run = _run(outlook, row, work.model_copy(update={"risky": risky}))
+    return replace(run, doubt=words, ruled_out=out)
+
+
+def _reached(outlook: Outlook, at: datetime) -> bool:
+    return at.date() in outlook.course.conditions and at < outlook.reaches
+
+
+def _verdict(planner: Planner, row: int, work: Work) -> tuple[Verdict, bool]:
+    """What speaks against a work, as ``windows`` has it for the days it knows and by the tree's
+    year alone for others; and whether ``did`` would take it as risky."""
+    outlook, garden = planner.outlook, planner.outlook.settings.garden
+    limits, day = outlook.setting.species[work.tree].limits, local_day(work.at, garden.timezone)
+    stages = possible_stages(limits, day, garden.latitude)
+    if _reached(outlook, work.at):
+        stages = (outlook.course.conditions[work.at.date()][row].stage,)
+    doubt = misgiving(work.work, work.roots_pct, limits, stages, day, garden.latitude)
+    if doubt is not None:
+        return Verdict(day, stages[0], Against(doubt)), True
+    known = planner.verdict(work.work, row, day) if work.work in PLANNED else None
+    return known or _by_season(work.work, limits, stages, day, garden.latitude), False
+
+
+def _by_season(
+    kind: WorkKind, limits: HardinessClass, stages: Sequence[Stage], day: date, latitude: float
+) -> Verdict:
+    """A day of which no weather is known, at the stage it may be at that has least against it."""
+    found = (
+        Verdict(day, stage, gravest(out_of_season(kind, limits, stage, day, latitude)))
+        for stage in stages
+    )
+    return min(found, key=lambda verdict: list(Suit).index(verdict.suit))
+
+
+def _run(outlook: Outlook, row: int, work: Work | None) -> Trial:
+    """The tree through the forecast where it stands, with ``work`` noted."""
+    journal = (*outlook.journal, *([work] if work else []))
+    start = outlook.state.take([row]).fork(MEMBERS)
+    rows = [Row(outlook.settings.trees[row])]
+    course = follow(outlook.setting, rows, journal, start, outlook.weather, outlook.site)
+    found = judge(outlook.setting, course, outlook.site, outlook.settings.chance)
+    acted = tuple(finding for finding in found if finding.strength is not Strength.NOTICE)
+    return Trial(work, "", course, acted)

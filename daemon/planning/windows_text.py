@@ -1,0 +1,281 @@
+"""What ``windows`` prints: which coming days suit which work, why not, and when it usually does."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import Any
+
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.journal.lookup import named, tree_named
+from underbench.daemon.planning.planner import Planner, Window
+from underbench.daemon.wording.json_form import document
+from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.units import Units
+from underbench.rules.garden.journal import Stage
+from underbench.rules.planning.misgivings import Misgiving
+from underbench.rules.planning.past_years import DateRange
+from underbench.rules.planning.work_season import Against, DryWork, Planned, Suit, Why, bleeds
+from underbench.rules.planning.work_windows import DISTURBS_ROOTS, PLANNED, USUAL_WORKS, Verdict
+from underbench.rules.plants.species import HardinessClass
+
+LIME_SULPHUR = (
+    "Lime sulphur on dead wood: outdoors or well aired, gloves and eye protection; keep it off "
+    "soil, roots and living bark. Follow the label and the local rules."
+)
+KEY = "good: nothing speaks against it.  (poor): it can be done, see why.  -: leave it."
+MARKS = {Suit.GOOD: "good", Suit.POOR: "(poor)", Suit.NO: "-"}
+IN_LEAF, OUT_OF_SEASON, NAMED = "in leaf", "not its season", 5
+MOST_REASONS = 3
+TAKING_WEEKS = 4  # the least in which cut roots take (see aftercare.py)
+SEEN_FOR = timedelta(days=60)  # a sighting of this spring
+NOT_IN_LEAF = (
+    "In leaf is judged at the early edge. Buds still shut? Say it with: underbench seen bud-swell "
+    "TREE."
+)
+LEAFY = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
+
+_WHY: dict[Why | Misgiving, str] = {
+    Misgiving.ROOTS_TOO_MANY: "too many roots",
+    Misgiving.CHOP_NEVER: "it seldom buds from bare wood",
+    Misgiving.BAG_NEVER: "never bagged",
+    Misgiving.DEFOLIATED_SOFT: "leaves not hard",
+    Misgiving.DEFOLIATE_NEVER: "never stripped",
+    Misgiving.LAYER_AT_REST: "at rest: it makes no roots now",
+    Misgiving.SEVERED_LATE: "no eight weeks left before the frosts",
+    Why.NO_LAYER: "no layer is on it",
+    Why.IN_GROUND: "it grows in the ground",
+    Why.IN_CONTAINER: "it grows in a container",
+    Why.NOT_DIVIDED: "a conifer is not divided",
+    Why.LAYER_ON: "a layer is on it",
+    Why.BAG_ON: "a bag is on it",
+    Why.YEARS_UNKNOWN: "no earlier year known here: mind frosts for eight weeks",
+    Why.BAG_SUN: "day to {value}: the bag in shade only",
+    Why.BLEEDS: "it bleeds at sap rise",
+    Why.COLD_NIGHT: "nights too cold: {value}",
+    Why.ROOT_FROST: "frost at the roots: {value} within two nights, {chance}",
+    Why.LATER_ROOT_FROST: "frost at the roots later: {value}, {chance}; only with shelter",
+    Why.HOT: "hot: {value}",
+    Why.SOFT: "new growth is soft",
+    Why.EARLY: "too early in its year",
+    Why.LATE: "too late in its year",
+    Why.IN_LEAF: "not between sap rise and leaves",
+    Why.BRITTLE: "frost, branches are brittle: {value}",
+    Why.AIR_FROST: "frost: {value}, {chance}",
+    Why.WET: "rain, {chance}",
+    Why.ONE_DRY_DAY: "only one dry day",
+}
+
+
+def asked_for(
+    settings: Settings, words: Sequence[str]
+) -> tuple[tuple[Planned, ...], tuple[int, ...]]:
+    """Return the works and the numbers of the trees that ``[WORK] [TREE]`` names: of a tree all
+    works, of the garden the usual ones. Raises Fault."""
+    names = [tree.name.casefold() for tree in settings.trees]
+    rest = list(words)
+    if len(rest) == 1 and rest[0].casefold() in names:
+        rest = ["", rest[0]]
+    whole_garden = tuple(range(len(names)))
+    if not rest:
+        return USUAL_WORKS, whole_garden
+    works = (_work(rest[0]),) if rest[0] else PLANNED
+    if len(rest) < 2:
+        return works, whole_garden
+    return works, (names.index(tree_named(settings, rest[1]).name.casefold()),)
+
+
+def _work(name: str) -> Planned:
+    plain = name.replace("-", " ").replace("_", " ")
+    return named("work to plan", plain, {work.value: work for work in PLANNED})
+
+
+class WindowsView:
+    """Windows in words; with ``whole`` also works for which no coming day is a good one."""
+
+    def __init__(self, planner: Planner, windows: Sequence[Window], *, whole: bool) -> None:
+        self._units = Units(planner.outlook.settings.units)
+        self._planner, self._whole = planner, whole
+        shown = [one for one in windows if whole or one.good_days]
+        self._windows = sorted(shown, key=lambda one: PLANNED.index(one.work))
+
+    def text(self) -> str:
+        """A row for each work and tree, a column for each day."""
+        if not self._windows or not self._windows[0].days:
+            return "No coming day is a good one for what was asked about."
+        days = [verdict.day for verdict in self._windows[0].days]
+        heads = ["work", "tree", *(f"{day:%a} {day.day}" for day in days), "why, and usually"]
+        rows = self._rows()
+        cautions = [LIME_SULPHUR] if self._dead_wood_offered() else []
+        cautions += [NOT_IN_LEAF] if self._leaves_guessed() else []
+        cautions += self._frosts_after()
+        credit = f"{self._planner.outlook.supplied.attribution}."
+        return "\n".join([table(heads, rows), "", KEY, *cautions, credit])
+
+    def _frosts_after(self) -> list[str]:
+        """A word on what the weeks beyond the forecast usually bring to roots just cut."""
+        offered = any(one.work in DISTURBS_ROOTS and one.good_days for one in self._windows)
+        share = self._planner.frost_share(TAKING_WEEKS) if offered else None
+        if not share:
+            return []
+        return [
+            f"Frost within {TAKING_WEEKS} weeks of today's date in {share:.0%} of the years here: "
+            "have a place free of it for what is repotted."
+        ]
+
+    def _leaves_guessed(self) -> bool:
+        """Whether a tree is taken to be in leaf that its keeper has not looked at lately."""
+        standing = {at.tree.name: at for at in self._planner.outlook.standing}
+        guessed = (one for one in self._windows if self._just_open(one))
+        seen = (standing[one.tree].sighting for one in guessed)
+        now = self._planner.outlook.now
+        return any(one is None or now - one.at > SEEN_FOR for one in seen)
+
+    def _just_open(self, window: Window) -> bool:
+        return any(
+            day.stage is Stage.LEAFING_OUT
+            and day.against is not None
+            and day.against.why is Misgiving.ROOTS_OUT_OF_SEASON
+            for day in window.days
+        )
+
+    def _rows(self) -> list[list[str]]:
+        """Trees of one work that have the same days for the same reason share a row."""
+        trees: dict[tuple[str, ...], list[str]] = {}
+        for one in self._windows:
+            marks = (MARKS[day.suit] for day in one.days)
+            trees.setdefault((one.work, *marks, self._remark(one)), []).append(one.tree)
+        return [[key[0], self._names(names), *key[1:]] for key, names in trees.items()]
+
+    def _names(self, names: Sequence[str]) -> str:
+        if self._whole or len(names) <= NAMED:
+            return ", ".join(names)
+        return f"{', '.join(names[: NAMED - 1])} and {len(names) - NAMED + 1} more"
+
+    def _dead_wood_offered(self) -> bool:
+        return any(one.work is DryWork.TREAT_DEAD_WOOD and one.offered for one in self._windows)
+
+    def _remark(self, window: Window) -> str:
+        usual = usual_words(window)
+        return "; ".join(part for part in (*self._reasons(window), usual) if part)
+
+    def _reasons(self, window: Window) -> list[str]:
+        """Each thing that speaks against days, with these where they are not all for the same."""
+        days: dict[Why | Misgiving, list[Verdict]] = {}
+        for day in window.days:
+            if day.against is not None:
+                days.setdefault(day.against.why, []).append(day)
+        several = list(days.values())[:MOST_REASONS]
+        words = [self._why(window.tree, one[0]) for one in several]
+        if len(several) == 1:
+            return words
+        dated = (" ".join(f"{day.day:%a}" for day in one) for one in several)
+        return [f"{when}: {why}" for when, why in zip(dated, words, strict=True)]
+
+    def _why(self, tree: str, verdict: Verdict) -> str:
+        limits = self._planner.outlook.setting.species[tree].limits
+        return why_words(verdict, limits, self._units)
+
+    def as_json(self) -> str:
+        """Everything for programs, in °C and local days."""
+        return document({"windows": [self._one_json(one) for one in self._windows]})
+
+    def _one_json(self, window: Window) -> dict[str, Any]:
+        return {
+            "work": window.work,
+            "tree": window.tree,
+            "days": [self._day_json(window.tree, day) for day in window.days],
+            "usually_opens": _range_json(window.opens),
+            "usually_closes": _range_json(window.closes),
+        }
+
+    def _day_json(self, tree: str, verdict: Verdict) -> dict[str, Any]:
+        against = verdict.against
+        return {
+            "day": f"{verdict.day}",
+            "suit": verdict.suit,
+            "stage": verdict.stage,
+            "why": against and against.why,
+            "words": self._why(tree, verdict),
+            "value": against and against.value,
+            "chance": against and against.chance,
+        }
+
+
+def why_words(verdict: Verdict, limits: HardinessClass, units: Units) -> str:
+    """Return in a few words what speaks against a day, for a tree of a class; empty for a good
+    one."""
+    against = verdict.against
+    if against is None:
+        return ""
+    if against.why is Misgiving.ROOTS_OUT_OF_SEASON:
+        return _roots_words(verdict.stage, limits)
+    if against.why is Misgiving.CHOP_OUT_OF_SEASON:
+        return _chop_words(limits)
+    if against.work is not None:
+        return _since_work(against)
+    if against.why is Why.FROST_WITHIN_WEEKS:
+        return _frosts(against, units)
+    value = "" if against.value is None else units.temp(against.value)
+    chance = "" if against.chance is None else f"{against.chance:.0%} chance"
+    return _WHY[against.why].format(value=value, chance=chance)
+
+
+def _roots_words(stage: Stage, limits: HardinessClass) -> str:
+    if not limits.leafless:
+        return OUT_OF_SEASON  # it is always in leaf
+    return IN_LEAF if stage in LEAFY else f"{stage}: {OUT_OF_SEASON}"
+
+
+def _chop_words(limits: HardinessClass) -> str:
+    if not limits.leafless:
+        return OUT_OF_SEASON
+    if bleeds(limits):
+        return f"{OUT_OF_SEASON}: on hard summer leaves, as it bleeds at sap rise"
+    return f"{OUT_OF_SEASON}: at sap rise, or on hard summer leaves"
+
+
+def _since_work(against: Against) -> str:
+    work = against.work
+    assert work is not None
+    dated = f"{work.work} of {work.at.day} {work.at:%B}"
+    if against.why is Why.ROOTS_OPEN:
+        return f"recovering from the {dated}"
+    if against.why is Why.SECOND_JOB:
+        return f"one major job a year, after the {dated}"
+    if against.why is Why.LAYER_YOUNG:
+        weeks = f"{against.value or 0:.0f}"
+        since = f"{weeks} week{'' if weeks == '1' else 's'} since the {dated}"
+        return f"{since}: look for roots from week six"
+    return f"{_WHY[against.why]}: {dated}"
+
+
+def _frosts(against: Against, units: Units) -> str:
+    if against.value is not None:
+        return f"frost ahead: {units.temp(against.value)}, {against.chance:.0%} chance"
+    return f"frost within eight weeks in {against.chance:.0%} of the years here"
+
+
+def usual_words(window: Window) -> str:
+    """Return when a work usually comes into season, as a range of days; empty if not known."""
+    opens, closes = window.opens, window.closes
+    if opens is None or closes is None or any(day.in_season for day in window.days):
+        return ""
+    years = "one year" if opens.years == 1 else f"{opens.years} years"
+    return f"usually opens {_span(opens)} here ({years})"
+
+
+def _span(found: DateRange) -> str:
+    if found.first == found.last:
+        return f"on {_day(found.first)}"
+    return f"{_day(found.first)} to {_day(found.last)}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B}"
+
+
+def _range_json(found: DateRange | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {"first": f"{found.first}", "last": f"{found.last}", "years": found.years}

@@ -1,0 +1,143 @@
+"""What ``winter`` prints: one line a tree, grouped by what there is to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import Any
+
+from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.planning.wintering import Winter, today_of
+from underbench.daemon.wording.json_form import document
+from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.units import Units
+from underbench.rules.planning.past_years import DateRange
+from underbench.rules.planning.winter import (
+    HARDENING_OFF_DAYS,
+    SHADE_DAYS,
+    Cold,
+    Doing,
+    OutFor,
+    counts_chill,
+    hardening_off,
+)
+from underbench.rules.plants.stages import BASE_C, RESTED_CHILL_DAYS
+
+HEADS = ("", "tree", "in below", "nights in", "chill days", "cold usually here")
+KEY = (
+    "Nights go by screen air. Chill: days with a mean of {base} or less since 1 November (May in "
+    "the south); - where they are not counted now, or not known. Common practice, no source."
+)
+
+
+class WinterView:
+    """Trees in their winter, in words."""
+
+    def __init__(self, outlook: Outlook, found: Sequence[Winter]) -> None:
+        self._found, self._units = found, Units(outlook.settings.units)
+        self._today, self._latitude = today_of(outlook), outlook.settings.garden.latitude
+        self._credit = f"{outlook.supplied.attribution}."
+
+    def text(self) -> str:
+        """A table, then what there is to say beside it."""
+        if not self._found:
+            return "There are no living trees."
+        lines = [table(HEADS, [self._row(one) for one in self._found]), "", *self._beside()]
+        key = KEY.format(base=self._units.temp_whole(BASE_C))
+        return "\n".join([*lines, key, self._credit])
+
+    def _row(self, one: Winter) -> tuple[str, ...]:
+        return (
+            one.doing,
+            one.tree,
+            self._units.temp_whole(one.facts.near_c),
+            str(one.facts.nights) if one.facts.nights else "-",
+            self._chill(one),
+            cold_words(one.cold),
+        )
+
+    def _chill(self, one: Winter) -> str:
+        if not one.facts.rests:
+            return "needs none"
+        if one.facts.chill_days is None or not counts_chill(self._today, self._latitude):
+            return "-"
+        if one.facts.chill_days >= RESTED_CHILL_DAYS:
+            return "met"
+        return f"{one.facts.chill_days:.0f} of {RESTED_CHILL_DAYS:.0f}"
+
+    def _beside(self) -> Iterator[str]:
+        for one in self._found:
+            if one.doing in (Doing.GO_IN, Doing.COVER_ON) and one.facts.near_on:
+                night = one.facts.near_on
+                yield f"{one.tree}: the forecast has such a night by {night:%A} {_day(night)}."
+            if self._hardens_off(one):
+                first, *_, last = hardening_off(one.out_from)
+                yield (
+                    f"{one.tree} is in leaf after {one.facts.stay_nights} nights in: harden it off "
+                    f"over {HARDENING_OFF_DAYS} days from {_day(first.day)} on. {first.hours} h "
+                    "out on the first, in shade, "
+                    f"an hour more each day to {last.hours} h; shade for the first {SHADE_DAYS}, "
+                    "in by evening until it is done."
+                )
+        glass = dict.fromkeys(one.spot for one in self._found if one.opens)
+        if glass:
+            yield f"Open by day, shut before dusk: {', '.join(glass)}."
+
+    @staticmethod
+    def _hardens_off(one: Winter) -> bool:
+        return one.doing is Doing.COME_OUT and one.facts.hardens_off
+
+    def as_json(self) -> str:
+        """Everything for programs; °C and local days."""
+        return document({"trees": [self._json(one) for one in self._found]})
+
+    def _json(self, one: Winter) -> dict[str, Any]:
+        facts, cold = one.facts, one.cold
+        plan = hardening_off(one.out_from) if self._hardens_off(one) else ()
+        return {
+            "tree": one.tree,
+            "do": one.doing,
+            "spot": one.spot,
+            "under_cover": facts.under,
+            "in_below_c": facts.near_c,
+            "nights_under_cover": facts.nights,
+            "needs_chill": facts.rests,
+            "chill_days": facts.chill_days if facts.rests else None,
+            "forecast_cold_on": f"{facts.near_on}" if facts.near_on else None,
+            "first_cold_night": _range_json(cold.first),
+            "last_cold_night": _range_json(cold.last),
+            "winters_known": cold.winters,
+            "open_by_day": one.opens,
+            "harden_off": [_out_json(day) for day in plan],
+        }
+
+
+def cold_words(cold: Cold) -> str:
+    """Return when it usually gets that cold, and how many winters that rests on."""
+    if not cold.winters:
+        return "no winter known: by the forecast alone"
+    known = "1 winter" if cold.winters == 1 else f"{cold.winters} winters"
+    if cold.first is None or cold.last is None:
+        return f"never in {known}"
+    rests = known if cold.first.years == cold.winters else f"{cold.first.years} of {known}"
+    return f"from {_span(cold.first)} until {_span(cold.last)} ({rests})"
+
+
+def _span(found: DateRange) -> str:
+    if found.first == found.last:
+        return _day(found.first)
+    return f"{_day(found.first)}–{_day(found.last)}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%b}"
+
+
+def _range_json(found: DateRange | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {"first": f"{found.first}", "last": f"{found.last}", "years": found.years}
+
+
+def _out_json(out: OutFor) -> dict[str, Any]:
+    return {"day": f"{out.day}", "hours": out.hours, "shade": out.shade}

@@ -1,0 +1,1 @@
+"""The garden's own sensors: how readings come in, and what is learned from them."""

@@ -1,0 +1,212 @@
+"""Each night forecast, then measured, then learned from.
+
+A pass keeps what it foresees for the coming nights, 12, 24 and 48 hours before their mornings. When
+a night is over, the lowest air measured in it is set against what was foreseen a day before, and
+the hours against the hours as used. Readings that come later than three hours after the noon that
+ends a night are shown, but nothing is learned from them.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.outlook.members import in_the_open, learned_of, members_of
+from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.store.learning import NightForecast
+from underbench.daemon.store.store import Store
+from underbench.rules.garden.inventory import NO_DEPARTURE
+from underbench.rules.garden.local_time import Stretch, nights
+from underbench.rules.garden.readings import Quantity, Reading
+from underbench.rules.weather.fill_gaps import complete
+from underbench.rules.weather.hourly import HOUR_S, NEEDED, Weather
+from underbench.rules.weather.learned import (
+    HOUR_WEIGHT,
+    Learned,
+    Pair,
+    departure_k,
+    features_of,
+    learn,
+    to_text,
+)
+from underbench.rules.weather.sensor_checks import trusted
+from underbench.rules.weather.sun import position
+
+_log = logging.getLogger(__name__)
+
+LEADS_H = (12, 24, 48)
+JUDGED_LEAD_H = 24
+SIX_BEFORE_NOON = timedelta(hours=6)
+ISSUE_WITHIN = timedelta(hours=6)
+LATE_READINGS = timedelta(hours=3)
+FIRST_LOOK = timedelta(days=30)  # as far back as is learned when there is nothing yet
+CONTEXT = timedelta(days=3)  # of readings, to judge sensors by
+KEPT = timedelta(days=800)  # two winters
+MEASURED_WITHIN = timedelta(days=60)
+WHOLE_NIGHT_H = 10  # so many hours heard of make a night's minimum
+
+
+def keep_nights(store: Store, outlook: Outlook) -> None:
+    """Keep what is foreseen for the nights whose time it is; only where somebody measures."""
+    now, garden = outlook.now, outlook.settings.garden
+    due = [
+        (night, lead_h)
+        for night in nights(now, outlook.reaches, garden.timezone)
+        for lead_h in LEADS_H
+        if timedelta(0) <= now - _issued(night, lead_h) < ISSUE_WITHIN
+    ]
+    spots = _measured(outlook.settings, store, now) if due else []
+    if not spots:
+        return
+    hour = now.replace(minute=0, second=0, microsecond=0)
+    plain = members_of(outlook.central, hour, outlook.settings, outlook.ensemble, Learned())
+    for night, lead_h in due:
+        for spot in spots:
+            store.keep_night(_foreseen(outlook, plain, night, lead_h, spot))
+    store.forget_nights(now - KEPT)
+
+
+def _issued(night: Stretch, lead_h: int) -> datetime:
+    return night.end - SIX_BEFORE_NOON - timedelta(hours=lead_h)
+
+
+def _measured(settings: Settings, store: Store, now: datetime) -> list[str | None]:
+    """Where air has been measured of late: the garden (None), and spots in the open."""
+    found = {
+        reading.spot
+        for reading in store.last_readings()
+        if reading.quantity in (Quantity.AIR, Quantity.AIR_MIN)
+        and now - reading.at <= MEASURED_WITHIN
+        and _counts(reading.spot, settings)
+    }
+    return sorted(found, key=lambda spot: spot or "")
+
+
+def _counts(spot: str | None, settings: Settings) -> bool:
+    return spot is None or (spot in settings.spots and in_the_open(settings.spots[spot]))
+
+
+def _foreseen(
+    outlook: Outlook, plain: Weather, night: Stretch, lead_h: int, spot: str | None
+) -> NightForecast:
+    garden, central = outlook.settings.garden, outlook.central.between(night.start, night.end)
+    coldest = int(central.air_c[0].argmin())
+    rows = features_of(central, garden.latitude, garden.longitude)
+    departs = outlook.settings.spots[spot].departs if spot else NO_DEPARTURE
+    members = outlook.weather.between(night.start, night.end)
+    elevation, _ = position(members.times - HOUR_S // 2, garden.latitude, garden.longitude)
+    set_right = members.air_c + departure_k(departs, members, elevation < 0)
+    shift_k = outlook.learned.shift_k(rows, spot)
+    return NightForecast(
+        night_end=night.end,
+        spot=spot,
+        lead_h=lead_h,
+        coldest_at=datetime.fromtimestamp(int(central.times[coldest]), tz=UTC),
+        forecast_c=float(central.air_c[0, coldest]),
+        corrected_c=float((central.air_c[0] + shift_k).min()),
+        features=rows[coldest],
+        plain_c=plain.between(night.start, night.end).air_c.min(axis=1),
+        members_c=set_right.min(axis=1),
+    )
+
+
+def learn_nights(settings: Settings, store: Store, now: datetime) -> None:
+    """Learn from the nights that are over since it was done last."""
+    kept = store.learned()
+    since = kept[1] if kept else now - FIRST_LOOK
+    over = now - LATE_READINGS
+    spans = [
+        night
+        for night in nights(since, over, settings.garden.timezone)
+        if since < night.end <= over and night.start >= now - FIRST_LOOK
+    ]
+    if not spans:
+        return
+    measured = air_measured(store, spans[0].start, spans[-1].end, settings)
+    if not measured:
+        return  # what was measured may come later, in a file
+    learned = before = learned_of(store)
+    foreseen = {
+        (row.night_end, row.spot): row
+        for row in store.night_forecasts(spans[0].start, spans[-1].end)
+        if row.lead_h == JUDGED_LEAD_H
+    }
+    for night in spans:
+        for pair in _pairs(settings, store, night, measured, foreseen):
+            learned = learn(learned, pair)
+    store.keep_learned(to_text(learned), spans[-1].end)
+    if learned.held and not before.held:
+        _log.warning(
+            "the thermometer has walked %.1f K from the forecast: nothing more is learned from it",
+            abs(learned.recent_k),
+        )
+
+
+def air_measured(store: Store, start: datetime, end: datetime, settings: Settings) -> list[Reading]:
+    """Return the readings of air with start < at ≤ end that are not set aside, oldest first."""
+    used = store.hours(start - CONTEXT, end)
+    readings = [
+        reading
+        for quantity in (Quantity.AIR, Quantity.AIR_MIN)
+        for reading in store.readings(quantity, start - CONTEXT, end)
+        if _counts(reading.spot, settings)
+    ]
+    return [reading for reading in trusted(readings, used, end) if reading.at > start]
+
+
+def lowest_of(night: Stretch, readings: Iterable[Reading]) -> dict[str | None, float]:
+    """Return the lowest air of a night, °C, where it was measured: as a minimum thermometer has it,
+    else of readings through most of the night."""
+    minima: defaultdict[str | None, list[float]] = defaultdict(list)
+    hourly: defaultdict[str | None, dict[int, float]] = defaultdict(dict)
+    for one in readings:
+        if not night.start < one.at <= night.end:
+            continue
+        if one.quantity is Quantity.AIR_MIN:
+            minima[one.spot].append(one.value)
+        else:
+            hour = int(one.at.timestamp() // HOUR_S)
+            low = one.value if one.lowest is None else one.lowest
+            hourly[one.spot][hour] = min(low, hourly[one.spot].get(hour, low))
+    whole = {s: min(hours.values()) for s, hours in hourly.items() if len(hours) >= WHOLE_NIGHT_H}
+    return whole | {spot: min(values) for spot, values in minima.items()}
+
+
+def _pairs(
+    settings: Settings,
+    store: Store,
+    night: Stretch,
+    measured: Sequence[Reading],
+    foreseen: dict[tuple[datetime, str | None], NightForecast],
+) -> Iterator[Pair]:
+    """What a night teaches: its hours in order, then its lowest."""
+    used = store.hours(night.start, night.end)
+    if used.hours and not any(np.isnan(getattr(used, name)).all() for name in NEEDED):
+        yield from _hours(settings, complete(used, settings.garden)[0], measured)
+    lowest = lowest_of(night, measured).items()
+    both = [(foreseen[night.end, s], low_c) for s, low_c in lowest if (night.end, s) in foreseen]
+    at_s = int(night.end.timestamp())
+    for row, low_c in both:
+        lead_s, weight = float(row.lead_h * HOUR_S), 1.0 / len(both)
+        yield Pair(at_s, row.spot, row.features, row.forecast_c, low_c, lead_s, weight)
+
+
+def _hours(settings: Settings, used: Weather, measured: Iterable[Reading]) -> Iterator[Pair]:
+    garden = settings.garden
+    rows = features_of(used, garden.latitude, garden.longitude)
+    heard: defaultdict[tuple[int, str | None], list[float]] = defaultdict(list)
+    for one in measured:
+        end_s = -(-int(one.at.timestamp()) // HOUR_S) * HOUR_S
+        hour = (end_s - int(used.times[0])) // HOUR_S
+        if one.quantity is Quantity.AIR and 0 <= hour < used.hours:
+            heard[hour, one.spot].append(one.value)
+    places = Counter(hour for hour, _ in heard)
+    for hour, spot in sorted(heard, key=lambda key: (key[0], key[1] or "")):
+        at_s, air_c = int(used.times[hour]), float(used.air_c[0, hour])
+        observed_c, weight = float(np.mean(heard[hour, spot])), HOUR_WEIGHT / places[hour]
+        yield Pair(at_s, spot, rows[hour], air_c, observed_c, 0.0, weight, lowest=False)

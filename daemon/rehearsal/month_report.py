@@ -1,0 +1,207 @@
+"""A rehearsal as text, month by month, and as JSON: what was told, and what was estimated."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from underbench.daemon.alerts.compose import Said
+from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.rehearsal.pass_report import said_json, told_json
+from underbench.daemon.rehearsal.replay import EVERY_H, Heard, Plan, rehearse
+from underbench.daemon.weather.csv_series import Series, how_estimated
+from underbench.daemon.wording.json_form import document, finding_json, iso
+from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.vocabulary import hazard_words
+from underbench.rules.hazards.findings import Action, Strength
+
+Echo = Callable[[str], None]
+
+NAMED = 4
+AFTER = "after"  # reminders, stand-downs, returns, questions
+COLUMNS = (*Action, AFTER)
+MADE_OF = (
+    f"A pass every {EVERY_H} hours and as hands-on hours begin. Each was given what really"
+    " followed as its\nforecast, a perfect one; a real forecast errs. What was told is taken as"
+    " done in time and noted.\nNothing was sent, and your own record is as it was."
+)
+
+
+def show_text(planned: Plan, echo: Echo) -> None:
+    """Run the rehearsal and print each message as it comes, then what it comes to."""
+    echo(_opening(planned))
+    zone, month, heard = ZoneInfo(planned.settings.garden.timezone), "", []
+    for one in rehearse(planned):
+        local = one.at.astimezone(zone)
+        if month != f"{local:%B %Y}":
+            month = f"{local:%B %Y}"
+            echo(f"\n{month}")
+        echo(f"  {local:%a %d %H:%M}  {_line(one)}")
+        heard.append(one)
+    echo(_summary(heard, planned))
+
+
+def show_json(planned: Plan, echo: Echo) -> None:
+    """Run the rehearsal and print all of it for programs; moments in UTC; SI units and °C."""
+    echo(document(_body(list(rehearse(planned)), planned)))
+
+
+def _opening(planned: Plan) -> str:
+    """What is rehearsed, and what to bear in mind reading it."""
+    first, last = planned.moments[0], planned.moments[-1]
+    garden = planned.settings.garden.name
+    lines = [
+        f"{garden} rehearsed with {planned.series.name}: {_dated(first)} to {_dated(last)},"
+        f" {len(planned.moments):,} passes.",
+        MADE_OF,
+        journal_line(planned),
+    ]
+    return "\n".join(lines)
+
+
+def journal_line(planned: Plan) -> str:
+    """Return what the journal holds for these days."""
+    entries, years = len(planned.journal.entries), planned.journal.years_back
+    if not entries:
+        return "The journal is empty: no work, no moves, no sightings."
+    noted = f"{entries} journal {'entry' if entries == 1 else 'entries'}"
+    if years:
+        return f"{noted}, moved back {years} year{'s' if years > 1 else ''} to meet this weather."
+    return f"{noted}, on the days as noted."
+
+
+def _line(one: Heard) -> str:
+    trees = one.trees
+    more = f" and {len(trees) - NAMED} more" if len(trees) > NAMED else ""
+    why = f" {hazard_words(one.advice.lead.hazard)}:" if one.advice else ""
+    return f"{one.told.message.title}.{why} {', '.join(trees[:NAMED])}{more}"
+
+
+def _summary(heard: Sequence[Heard], planned: Plan) -> str:
+    """Messages by month and action, by reason and by tree; what the weather lacked."""
+    parts = ["", *_counts(heard, planned), *_weather_lines(planned)]
+    return "\n".join(parts)
+
+
+def _counts(heard: Sequence[Heard], planned: Plan) -> list[str]:
+    if not heard:
+        return ["Nothing would have been told."]
+    by_tree = _by_tree(heard)
+    quiet = [t.name for t in planned.settings.trees if t.name not in by_tree]
+    lines = [
+        f"Messages: {len(heard)}, {_danger(heard)} of them danger.",
+        "",
+        _month_table(heard, planned),
+        "",
+        f"Reason first named: {_listed(_reasons(heard))}.",
+        f"Trees told: {len(by_tree)} of {len(planned.settings.trees)}: {_listed(by_tree)}.",
+    ]
+    return [*lines, f"Never told: {', '.join(quiet)}."] if quiet else lines
+
+
+def _month_table(heard: Sequence[Heard], planned: Plan) -> str:
+    counts = _by_month(heard, planned)
+    total: Counter[str] = sum(counts.values(), Counter())
+    rows = [*counts.items(), ("all", total)]
+    return table(
+        ["month", *COLUMNS, "all"],
+        [
+            [month, *(str(own[c]) if own[c] else "·" for c in COLUMNS), str(own.total())]
+            for month, own in rows
+        ],
+    )
+
+
+def _by_month(heard: Sequence[Heard], planned: Plan) -> dict[str, Counter[str]]:
+    """Messages by local month (every month of the rehearsal) and action, or `AFTER` them."""
+    zone = ZoneInfo(planned.settings.garden.timezone)
+    counts = {f"{moment.astimezone(zone):%Y-%m}": Counter[str]() for moment in planned.moments}
+    for one in heard:
+        what = one.advice.action if one.advice else AFTER
+        counts[f"{one.at.astimezone(zone):%Y-%m}"][what] += 1
+    return counts
+
+
+def _by_tree(heard: Sequence[Heard]) -> Counter[str]:
+    """In how many pieces of advice each tree was named."""
+    return Counter(tree for one in heard if one.advice for tree in one.trees)
+
+
+def _reasons(heard: Sequence[Heard]) -> Counter[str]:
+    told = (one.advice.lead.hazard for one in heard if one.advice)
+    return Counter(hazard_words(hazard).lower() for hazard in told)
+
+
+def _danger(heard: Sequence[Heard]) -> int:
+    return sum(one.told.message.strength is Strength.DANGER for one in heard)
+
+
+def _listed(counts: Counter[str]) -> str:
+    return ", ".join(f"{name} {count}" for name, count in counts.most_common())
+
+
+def _weather_lines(planned: Plan) -> list[str]:
+    series = planned.series
+    lines = [*_estimates(series), *(f"Flagged: {flag}." for flag in series.flags)]
+    if series.not_used:
+        lines.append(f"Columns not used: {', '.join(series.not_used)}.")
+    if planned.in_gaps:
+        lines.append(f"Passes left out in gaps of more than a day: {planned.in_gaps:,}.")
+    return ["", *lines] if lines else []
+
+
+def _estimates(series: Series) -> list[str]:
+    hours = series.weather.hours
+    return [
+        f"Estimated: {column}, "
+        f"{'all hours' if count == hours else f'{count:,} of {hours:,} hours'}"
+        f" ({how_estimated(column, count == hours)})."
+        for column, count in series.estimated.items()
+    ]
+
+
+def _body(heard: Sequence[Heard], planned: Plan) -> dict[str, Any]:
+    series = planned.series
+    return {
+        "garden": planned.settings.garden.name,
+        "weather": {
+            "source": series.name,
+            "from": _at(series.weather.times[0]),
+            "to": _at(series.weather.times[-1]),
+            "hours": series.weather.hours,
+            "estimated_hours": dict(series.estimated),
+            "flags": [{"what": f.what, "count": f.count, "lines": f.lines} for f in series.flags],
+            "columns_not_used": series.not_used,
+        },
+        "forecast": "perfect: the hours that followed",
+        "journal": {
+            "entries": len(planned.journal.entries),
+            "moved_back_years": planned.journal.years_back,
+        },
+        "passes": len(planned.moments),
+        "passes_left_out": planned.in_gaps,
+        "messages": [_heard_json(one) for one in heard],
+        "summary": {
+            "by_month": _by_month(heard, planned),
+            "by_tree": _by_tree(heard),
+            "by_reason": _reasons(heard),
+        },
+    }
+
+
+def _heard_json(one: Heard) -> dict[str, Any]:
+    if isinstance(one.told, Said):
+        return {"at": iso(one.at), **said_json(one.told)}
+    findings = [finding_json(finding) for finding in one.told.advice.findings]
+    return {"at": iso(one.at), "kind": Kind.ADVICE, **told_json(one.told), "findings": findings}
+
+
+def _at(seconds: Any) -> str | None:
+    return iso(datetime.fromtimestamp(int(seconds), tz=UTC))
+
+
+def _dated(moment: datetime) -> str:
+    return f"{moment:%d %b %Y}".lstrip("0")

@@ -1,0 +1,163 @@
+"""A pass as text for a terminal, and as JSON for programs."""
+
+from __future__ import annotations
+
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from underbench.daemon.alerts.compose import Said, Told
+from underbench.daemon.alerts.hourly_pass import Pass
+from underbench.daemon.store.store import Message
+from underbench.daemon.weather.supply import Supplied
+from underbench.daemon.wording.json_form import document, finding_json, iso, number
+from underbench.daemon.wording.vocabulary import hazard_words
+from underbench.rules.advice.advice import Advice, Job
+from underbench.rules.hazards.findings import Strength
+
+# What is worth saying when it was estimated; air pressure and lying snow hardly matter.
+SPOKEN = {
+    "air_c": "air temperature",
+    "dew_c": "dew point",
+    "wind_ms": "wind",
+    "gust_ms": "gusts",
+    "cloud": "cloud",
+    "global_wm2": "sunshine",
+    "rain_mm": "rain",
+}
+
+
+def pass_text(done: Pass) -> str:
+    """What is told now, what will be told later and when, and what is only worth knowing."""
+    lines = [_message_text(one) for one in done.messages] or ["Nothing to tell now."]
+    lines += _later(done)
+    lines += _notices(done)
+    lines.append(_source(done))
+    return "\n\n".join(lines)
+
+
+def _message_text(message: Message) -> str:
+    return f"{message.title}\n{message.body}"
+
+
+def _later(done: Pass) -> list[str]:
+    settings = done.outlook.settings
+    zone = ZoneInfo(settings.garden.timezone)
+    lines = []
+    for told, opens in done.later:
+        advice = told.advice
+        trees = ", ".join(job.tree for job in advice.jobs)
+        lines.append(
+            f"Foreseen, to be told {opens.astimezone(zone):%a %d %b %H:%M}: "
+            f"{told.message.title} ({trees})"
+        )
+    return ["\n".join(lines)] if lines else []
+
+
+def _notices(done: Pass) -> list[str]:
+    trees: dict[str, set[str]] = {}
+    for found in done.outlook.findings:
+        if found.strength is Strength.NOTICE:
+            trees.setdefault(hazard_words(found.hazard), set()).add(found.tree)
+    if not trees:
+        return []
+    told = ", ".join(f"{words.lower()} ({len(names)})" for words, names in trees.items())
+    return [f"Unlikely, worth knowing: {told}. See underbench ahead."]
+
+
+def _source(done: Pass) -> str:
+    supplied = done.outlook.supplied
+    zone = ZoneInfo(done.outlook.settings.garden.timezone)
+    made = supplied.fetched_at.astimezone(zone)
+    lines = [f"Forecast of {made:%A %d %B %H:%M}. {supplied.attribution}.", _weathers(done)]
+    known = [supplied.problem] if supplied.problem else []
+    lines[:0] = [f"Weather: {line}." for line in (*known, *supplied.notes)]
+    guessed = [word for name, word in SPOKEN.items() if name in done.outlook.estimated]
+    if guessed:
+        lines.append(f"Estimated, as the source lacks it at times: {', '.join(guessed)}.")
+    return "\n".join(lines)
+
+
+def _weathers(done: Pass) -> str:
+    """What the chances are counted over."""
+    outlook = done.outlook
+    chances = f"Chances are of {outlook.weather.members} weathers"
+    if outlook.ensemble is None:
+        return f"{chances} made of this one forecast."
+    zone = ZoneInfo(outlook.settings.garden.timezone)
+    made = outlook.ensemble.fetched_at.astimezone(zone)
+    return f"{chances} from the ensemble {outlook.ensemble.models} of {made:%A %d %B %H:%M}."
+
+
+def pass_json(done: Pass) -> str:
+    """The same for programs: moments in UTC, values in SI units and °C."""
+    outlook = done.outlook
+    body = {
+        "now": iso(outlook.now),
+        "garden": outlook.settings.garden.name,
+        "forecast": forecast_json(outlook.supplied),
+        "chance_from": _chance_from(done),
+        "estimated": sorted(outlook.estimated),
+        "told": [told_json(told) for told in done.told],
+        "said": [said_json(said) for said in done.said],
+        "later": [told_json(told) | {"tell_from": iso(at)} for told, at in done.later],
+        "findings": [finding_json(finding) for finding in outlook.findings],
+    }
+    return document(body)
+
+
+def _chance_from(done: Pass) -> dict[str, Any]:
+    ensemble = done.outlook.ensemble
+    return {
+        "weathers": done.outlook.weather.members,
+        "ensemble": ensemble and ensemble.models,
+        "members": ensemble and ensemble.members,
+        "fetched_at": ensemble and iso(ensemble.fetched_at),
+    }
+
+
+def forecast_json(supplied: Supplied) -> dict[str, Any]:
+    """Return where the weather is from, and when, for JSON."""
+    return {
+        "fetched_at": iso(supplied.fetched_at),
+        "source": supplied.source,
+        "attribution": supplied.attribution,
+        "problem": supplied.problem,
+        "notes": list(supplied.notes),
+    }
+
+
+def told_json(told: Told) -> dict[str, Any]:
+    """Return one message and the advice it was made of, for JSON."""
+    advice: Advice = told.advice
+    return {
+        "title": told.message.title,
+        "body": told.message.body,
+        "action": advice.action,
+        "strength": advice.strength,
+        "do_by": iso(advice.do_by),
+        "in_hands_on_hours": advice.in_hand,
+        "back_at": iso(advice.back_at),
+        "trees": [_job(job) for job in advice.jobs],
+    }
+
+
+def said_json(said: Said) -> dict[str, Any]:
+    """Return one message beside the advice, for JSON."""
+    return {
+        "kind": said.kind,
+        "title": said.message.title,
+        "body": said.message.body,
+        "trees": [{"tree": tree} for tree in said.trees],
+    }
+
+
+def _job(job: Job) -> dict[str, Any]:
+    choice = job.choice
+    remedy = choice and {
+        "words": choice.remedy.words,
+        "suffices": choice.suffices,
+        "chance": choice.chance,
+        "left": number(choice.left),  # an opened bag has no inside
+        "two_people": choice.two_people,
+    }
+    return {"tree": job.tree, "spot": job.spot, "remedy": remedy}

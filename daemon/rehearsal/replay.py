@@ -1,0 +1,263 @@
+"""A rehearsal: the daemon's own passes over a weather series, hour by hour, told to nobody.
+
+What the series holds for the hours after a pass is that pass's forecast: a perfect one. Everything
+is kept in a temporary store; of the real one the journal is read, and nothing is changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from underbench.daemon.alerts.compose import Said, Told
+from underbench.daemon.alerts.hourly_pass import run_pass
+from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.faults import Fault
+from underbench.daemon.journal.noting import note
+from underbench.daemon.store.database import copy_database
+from underbench.daemon.store.store import Store
+from underbench.daemon.weather.csv_series import Series
+from underbench.daemon.weather.provider import PastSource
+from underbench.daemon.weather.supply import Supplied
+from underbench.rules.advice.advice import Advice, Job
+from underbench.rules.garden.inventory import Garden, HandsOn
+from underbench.rules.garden.journal import Entry, Handled, Move, Watering
+from underbench.rules.garden.local_time import hands_on_between
+from underbench.rules.hazards.findings import Action, Hazard
+from underbench.rules.weather.hourly import HOUR_S, Weather
+
+# The daemon passes every hour. Here: every third, and as hands-on hours begin, which is when
+# messages fall due; the forecast being perfect, nothing new turns up in between.
+EVERY_H = 3
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+GIVEN_AHEAD = timedelta(days=6)
+SOURCE = "the series"
+
+
+@dataclass(frozen=True, slots=True)
+class Journal:
+    """The keeper's entries, moved back by whole years where all are later than the weather."""
+
+    entries: tuple[Entry, ...]
+    years_back: int
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What is to be rehearsed: moments of the passes (UTC), and of those left out in gaps."""
+
+    settings: Settings
+    series: Series
+    journal: Journal
+    moments: tuple[datetime, ...]
+    in_gaps: int
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A message, and when it would have come: an advice, or what is said beside advice."""
+
+    at: datetime
+    told: Told | Said
+
+    @property
+    def advice(self) -> Advice | None:
+        """The advice told; None where the message is of another kind."""
+        return self.told.advice if isinstance(self.told, Told) else None
+
+    @property
+    def trees(self) -> tuple[str, ...]:
+        """The trees it is about."""
+        if isinstance(self.told, Said):
+            return self.told.trees
+        return tuple(job.tree for job in self.told.advice.jobs)
+
+
+def plan(
+    settings: Settings,
+    series: Series,
+    start: datetime | None = None,
+    end: datetime | None = None,
+    journal: Journal | None = None,
+) -> Plan:
+    """Return the rehearsal of ``series`` between ``start`` and ``end``: all of it without them.
+    ``journal``: None for the one in the settings' store.
+
+    The first day only sets the pots going. Raises Fault when no pass is left, StoreError when the
+    journal cannot be read.
+    """
+    times = series.weather.times
+    first, last = (datetime.fromtimestamp(int(times[i]), tz=UTC) for i in (0, -1))
+    begins = max(start or first, first + DAY - HOUR)
+    ends = min(end or last, last)
+    zone = settings.garden.timezone
+    hours = decision_hours(begins, ends, settings.hands_on, zone)
+    known = [hour for hour in hours if _in_known(series, hour, first)]
+    if not known:
+        raise Fault(
+            f"nothing to rehearse: the weather runs from {first:%Y-%m-%d %H:%M} to"
+            f" {last:%Y-%m-%d %H:%M} UTC, and its first day only sets the pots going"
+        )
+    journal = journal or journal_for(settings.store_path, last)
+    return Plan(settings, series, journal, tuple(known), len(hours) - len(known))
+
+
+def decision_hours(
+    start: datetime, end: datetime, hands_on: HandsOn, zone: str
+) -> tuple[datetime, ...]:
+    """Return the whole hours in [start, end) at which a pass is rehearsed."""
+    opens = {
+        -(-int(stretch.start.timestamp()) // HOUR_S)
+        for stretch in hands_on_between(hands_on, start, end, zone)
+    }
+    first, last = (-(-int(moment.timestamp()) // HOUR_S) for moment in (start, end))
+    wanted = {hour for hour in range(first, last) if hour % EVERY_H == 0 or hour in opens}
+    return tuple(datetime.fromtimestamp(hour * HOUR_S, tz=UTC) for hour in sorted(wanted))
+
+
+def _in_known(series: Series, hour: datetime, first: datetime) -> bool:
+    index = int((hour - first) / HOUR)
+    return bool(series.known[index : index + 2].all())
+
+
+def journal_for(path: Path, last: datetime) -> Journal:
+    """Return the journal in the store at ``path`` for weather that ends at ``last``.
+
+    When every entry is later than that, the weather is of other years: the journal is moved back
+    by whole years until its last entry is not. Without a store it is empty. Raises StoreError.
+    """
+    if not path.exists():
+        return Journal((), 0)
+    with TemporaryDirectory(prefix="underbench-rehearsal-") as folder:
+        copy = Path(folder) / "copy.db"
+        copy_database(path, copy)
+        with Store.open(copy) as store:
+            entries = store.entries()
+    years = 0
+    if entries and entries[0].at > last:
+        while _years_back(entries[-1].at, years) > last:
+            years += 1
+    moved = [e.model_copy(update={"at": _years_back(e.at, years)}) for e in entries]
+    return Journal(tuple(moved), years)
+
+
+def _years_back(moment: datetime, years: int) -> datetime:
+    if moment.month == 2 and moment.day == 29:
+        moment -= DAY
+    return moment.replace(year=moment.year - years)
+
+
+def rehearse(planned: Plan) -> Iterator[Heard]:
+    """Yield each message as it would have come. What is told is taken as done, see `Keeper`.
+
+    Raises StoreError when the temporary folder cannot be written.
+    """
+    settings, supply = planned.settings, _Hindsight(planned.series)
+    with (
+        TemporaryDirectory(prefix="underbench-rehearsal-") as folder,
+        Store.open(Path(folder) / "rehearsal.db") as store,
+    ):
+        store.db.execute("PRAGMA synchronous = OFF")  # it is thrown away in any case
+        store.add(planned.journal.entries)
+        keeper = Keeper(settings)
+        for now in planned.moments:
+            note(store, settings, keeper.act(now))
+            done = run_pass(settings, store, supply, now)
+            keeper.homes = {tree.name: tree.spot for tree in done.outlook.settings.trees}
+            for one in done.all_said:
+                keeper.hear(one, now)
+                yield Heard(now, one)
+
+
+class Keeper:
+    """Does as told in the last hands-on hours before the deadline, and says so: else each day would
+    be told anew for want of a note. Trees go back when they are told to."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.homes: dict[str, str] = {}  # where each tree there is belongs
+        self._settings = settings
+        self._plans: list[Entry] = []
+
+    def act(self, now: datetime) -> list[Entry]:
+        """Return the notes on what was done by ``now``."""
+        done = [entry for entry in self._plans if entry.at <= now]
+        self._plans = [entry for entry in self._plans if entry.at > now]
+        return done
+
+    def hear(self, one: Told | Said, now: datetime) -> None:
+        """Plan what a message asks for, or drop what it calls off."""
+        if isinstance(one, Told):
+            self._plans += notes_on(one.advice, self._when(one.advice, now))
+        elif one.kind is Kind.STAND_DOWN:
+            self._plans = [entry for entry in self._plans if entry.tree not in one.trees]
+        elif one.kind is Kind.BACK:
+            self._plans += [Move(tree=tree, at=now, spot=self.homes[tree]) for tree in one.trees]
+
+    def _when(self, advice: Advice, now: datetime) -> datetime:
+        hands_on, zone = self._settings.hands_on, self._settings.garden.timezone
+        by = max(now, advice.do_by)
+        hours = hands_on_between(hands_on, now, by, zone) if advice.in_hand else []
+        return hours[-1].start if hours else by
+
+
+def notes_on(advice: Advice, at: datetime) -> list[Entry]:
+    """Return what a keeper notes who has done as told at ``at``: waterings, trees carried under
+    cover, and of the rest that it is done."""
+    if advice.action is Action.WATER:
+        return _waterings(advice, at)
+    return [
+        Move(tree=job.tree, at=at, spot=spot)
+        if (spot := _room_taken(job))
+        else Handled(tree=job.tree, at=at)
+        for job in advice.jobs
+    ]
+
+
+def _waterings(advice: Advice, at: datetime) -> list[Entry]:
+    moss = [job.tree for job in advice.jobs if job.worst.hazard is Hazard.DRY_MOSS]
+    pots = [job.tree for job in advice.jobs if job.tree not in moss]
+    days = {f.span for f in advice.findings if f.hazard is Hazard.DRY}
+    return [
+        *(Watering(tree=tree, at=at, moss=True) for tree in moss),
+        *(Watering(tree=tree, at=at + day * DAY) for day in range(len(days)) for tree in pots),
+    ]
+
+
+def _room_taken(job: Job) -> str | None:
+    if job.choice is None or (job.worst.hazard is Hazard.CHILL and not job.choice.suffices):
+        return None  # it is told to go indoors, which is no spot of the garden
+    return job.choice.remedy.takes_room_in
+
+
+class _Hindsight:
+    """Gives each pass the hours that really followed as its forecast."""
+
+    ensembles = None
+
+    def __init__(self, series: Series) -> None:
+        self._weather = series.weather
+
+    @property
+    def archive(self) -> PastSource:
+        """What the series holds of the months before serves as the archive."""
+        return self
+
+    def between(self, garden: Garden, first: date, last: date, now: datetime) -> Weather:
+        """Return the hours of the UTC days from ``first`` to ``last`` that the series has."""
+        start, end = (datetime.combine(day, time(), UTC) for day in (first, last + DAY))
+        return self._weather.between(start - timedelta(seconds=1), end - timedelta(seconds=1))
+
+    def latest(self, now: datetime, past_days: int) -> Supplied:
+        """Return the weather around ``now``."""
+        return Supplied(
+            weather=self._weather.between(now - past_days * DAY, now + GIVEN_AHEAD),
+            fetched_at=now,
+            age=timedelta(0),
+            problem=None,
+            source=SOURCE,
+            attribution="Weather from a file",
+        )

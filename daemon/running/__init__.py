@@ -1,0 +1,1 @@
+"""The daemon itself: a tick each minute, a pass each hour."""

@@ -1,0 +1,341 @@
+"""The daemon: one tick on a schedule decides whether a pass is due, and delivers what is queued."""
+
+from __future__ import annotations
+
+import logging
+import os
+import signal
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from hashlib import sha256
+from threading import Event
+
+from apscheduler.events import (
+    EVENT_JOB_ERROR,
+    EVENT_JOB_MAX_INSTANCES,
+    EVENT_JOB_MISSED,
+    JobEvent,
+)
+from apscheduler.executors.pool import ThreadPoolExecutor
+from apscheduler.job import Job
+from apscheduler.schedulers.background import BackgroundScheduler
+
+from underbench.daemon.alerts.hourly_pass import run_pass
+from underbench.daemon.alerts.scheduled_messages import round_up_due, say
+from underbench.daemon.config.reloading import Reloading
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.delivery.mqtt_publisher import Publisher
+from underbench.daemon.delivery.outbox import Services, deliver, manner_of, send_unkept
+from underbench.daemon.faults import place_of
+from underbench.daemon.outlook.checkpoints import NoPast
+from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.outlook.past_years import bring_years
+from underbench.daemon.page.last_pass import keep_ahead
+from underbench.daemon.readings.intake import Intake
+from underbench.daemon.store.store import Message, Store, StoreError
+from underbench.daemon.systemd_notify import ALIVE, READY, STOPPING, notify
+from underbench.daemon.weather.provider import SupplyError
+from underbench.daemon.weather.supply import Supply
+from underbench.rules.garden.local_time import local_day, quiet_until
+from underbench.rules.hazards.findings import Strength
+
+TICK_S = 60
+UNKEPT_AFTER = timedelta(hours=1)  # so long a store may fail before the keeper hears of it
+UNKEPT_AGAIN = timedelta(days=1)
+RETRY_AFTER = timedelta(minutes=10)
+DELIVERY_S = 30.0
+LAST_PASS, LAST_TRY = "pass", "pass tried"
+
+_log = logging.getLogger("underbench")
+
+
+def tick(
+    settings: Settings,
+    store: Store,
+    supply: Supply,
+    services: Services,
+    now: datetime,
+    publish: Callable[[Outlook], None] = lambda _outlook: None,
+) -> None:
+    """Do what is due at ``now``: one pass in each new hour, and whatever waits to be delivered.
+    ``publish`` is given what a pass saw.
+
+    Trouble with weather or store is logged as one line and tried again some minutes later.
+    """
+    try:
+        if _pass_due(settings, store, now):
+            store.done(LAST_TRY, now)
+            seen = _pass(settings, store, supply, now)
+            store.done(LAST_PASS, now)
+            publish(seen)
+    except (SupplyError, NoPast) as error:
+        _log.error("%s", error)
+        _cry_blind(settings, store, str(error), now)
+    except StoreError:
+        raise
+    except Exception as error:  # a fault of ours must not leave the keeper in the dark
+        kind = type(error).__name__
+        _log.error("a pass failed: %s in %s", kind, place_of(error))
+        _cry_blind(settings, store, f"an error inside ({kind}); please report it", now)
+    for failure in deliver(store, services, now, DELIVERY_S, manner_of(settings)).failed:
+        _log.warning("not delivered to %s: %s", failure.service, failure.reason)
+
+
+def _pass_due(settings: Settings, store: Store, now: datetime) -> bool:
+    last, tried = store.last_done(LAST_PASS), store.last_done(LAST_TRY)
+    if tried and timedelta(0) <= now - tried < RETRY_AFTER:
+        return False
+    new_hour = last is None or last > now or _hour(last) != _hour(now)
+    return new_hour or round_up_due(settings, store, now)
+
+
+def _hour(moment: datetime) -> datetime:
+    return moment.replace(minute=0, second=0, microsecond=0)
+
+
+def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> Outlook:
+    done = run_pass(settings, store, supply, now)
+    keep_ahead(store, done.outlook)
+    if any(at.layer for at in done.outlook.standing) and round_up_due(settings, store, now):
+        # When a layer may be severed depends on the frosts of the years gone by.
+        bring_years(store, settings.garden, supply.archive, now)
+    for message in (*done.messages, *say(done, settings, store, now)):
+        _log.info("told: %s", message.title)
+    return done.outlook
+
+
+def _cry_blind(settings: Settings, store: Store, why: str, now: datetime) -> None:
+    """Tell the keeper once a day, while nobody sleeps: at night there is nowhere else to look."""
+    zone = settings.garden.timezone
+    if quiet_until(settings.hands_on, now, zone) is None:
+        store.queue(_blind(why, local_day(now, zone), now))
+
+
+def _blind(why: str, day: date, now: datetime) -> Message:
+    """What the keeper has to know while there is no forecast at all to judge by."""
+    return Message(
+        key=f"blind {day}",
+        title="NO FORECAST: watch the weather yourself",
+        body=f"Underbench cannot judge the coming nights: {why[:300]}. It keeps trying.",
+        strength=Strength.DANGER,
+        queued_at=now,
+    )
+
+
+def _unkept(why: str, now: datetime) -> Message:
+    """What the keeper has to know while nothing can be kept, and so nothing judged or queued."""
+    return Message(
+        key=f"unkept {now:%Y-%m-%d}",
+        title="UNDERBENCH CANNOT WRITE: watch the weather yourself",
+        body=f"For an hour nothing could be kept, so nothing is judged or told: {why[:300]}. "
+        "It keeps trying.",
+        strength=Strength.DANGER,
+        queued_at=now,
+    )
+
+
+def _misread(problem: str, now: datetime) -> Message:
+    """What the keeper has to know once of each thing that keeps the garden's file from loading."""
+    first, *more = problem.splitlines()
+    others = f" (and {len(more)} more)" if more else ""
+    return Message(
+        key=f"misread {sha256(problem.encode()).hexdigest()[:16]} {now:%Y-%m-%d}",
+        title="THE GARDEN'S FILE CANNOT BE READ: what it said before still holds",
+        body=f"{first[:600]}{others}. Until it is put right the garden is watched as it was.",
+        strength=Strength.ACT,
+        queued_at=now,
+    )
+
+
+class Watch:
+    """The garden's one worker: its store belongs to the thread that ticks, so it opens there."""
+
+    def __init__(
+        self,
+        garden: Reloading,
+        services: Callable[[Settings], Services],
+        open_store: Callable[[], Store],
+        make_supply: Callable[[Store], Supply],
+    ) -> None:
+        self._garden, self._make_services = garden, services
+        self._settings = garden.settings()
+        self._services = services(self._settings)
+        self._intake = Intake(self._settings)
+        self._publisher = Publisher(self._settings)
+        self._open_store, self._make_supply = open_store, make_supply
+        self._opened: tuple[Store, Supply] | None = None
+        self._failing_since: datetime | None = None
+        self._cried_at: datetime | None = None
+
+    def tick(self, now: datetime) -> None:
+        """Tick at ``now``. Trouble with the store is logged as one line; when it lasts, the keeper
+        is told of it past the store."""
+        try:
+            self._reread(now)
+            store, supply = self._opened or self._open()
+            self._say_misread(store, now)
+            self._drain(store, now)
+            tick(self._settings, store, supply, self._services, now, self._publish)
+        except StoreError as error:
+            _log.error("%s", error)
+            self.close()  # what comes in its place, such as a backup put back, is opened next time
+            self._cry(str(error), now)
+        else:
+            self._failing_since = self._cried_at = None
+
+    def _drain(self, store: Store, now: datetime) -> None:
+        """Take in the garden's own readings; a fault of ours in that must not cost a pass."""
+        try:
+            self._intake.drain(store, now)
+        except StoreError:
+            raise
+        except Exception as error:
+            _log.error("readings failed: %s in %s", type(error).__name__, place_of(error))
+
+    def _publish(self, outlook: Outlook) -> None:
+        """Publish what a pass saw; a fault of ours in that is no fault of the pass."""
+        try:
+            self._publisher.publish(outlook)
+        except Exception as error:
+            _log.error("publishing failed: %s in %s", type(error).__name__, place_of(error))
+
+    def begin(self) -> None:
+        """Begin to take readings and to publish, by the ways that the garden's file names."""
+        self._intake.start()
+        self._publisher.start()
+
+    def end(self, now: datetime) -> None:
+        """End that; what was taken since the last tick is kept. From any thread."""
+        self._intake.stop()
+        self._publisher.stop()
+        self.keep_last_readings(now)
+
+    def keep_last_readings(self, now: datetime) -> None:
+        """Keep what came since the last tick; from any thread."""
+        try:
+            with self._open_store() as store:
+                self._drain(store, now)
+        except StoreError as error:
+            _log.error("%s", error)
+
+    def close(self) -> None:
+        """Close the store; the next tick opens it anew."""
+        if self._opened:
+            self._opened[0].close()
+        self._opened = None
+
+    def _reread(self, now: datetime) -> None:
+        """Take up what the keeper changed in the garden's file."""
+        settings = self._garden.settings()
+        if settings is self._settings:
+            return
+        _log.info("the garden's file has changed, trees: %d", len(settings.trees))
+        before, self._settings = self._settings, settings
+        if _addresses(settings) != _addresses(before):
+            # Else the same ones: they know what hangs, and what was taken after its deadline.
+            self._services = self._make_services(settings)
+        self._retake(before, now)
+        self._republish(before)
+        self.close()  # the weather may be of another place now
+
+    def _retake(self, before: Settings, now: datetime) -> None:
+        """Take readings as the file now has it; what came till then is kept first."""
+        if self._opened:
+            self._drain(self._opened[0], now)
+        if self._settings.readings == before.readings:
+            self._intake.settings = self._settings
+            return
+        self._intake.stop()
+        self._intake = Intake(self._settings)
+        self._intake.start()
+
+    def _republish(self, before: Settings) -> None:
+        """Publish where the file now says, and no more where it said before."""
+        fresh, old = self._settings, before
+        if (fresh.publish, fresh.garden.name) == (old.publish, old.garden.name):
+            return
+        self._publisher.withdraw()
+        self._publisher = Publisher(fresh)
+        self._publisher.start()
+
+    def _say_misread(self, store: Store, now: datetime) -> None:
+        problem = self._garden.problem()
+        if problem and store.queue(_misread(problem, now)):
+            _log.error("the garden's file is not taken up: %s", problem)
+
+    def _open(self) -> tuple[Store, Supply]:
+        store = self._open_store()
+        self._opened = store, self._make_supply(store)
+        return self._opened
+
+    def _cry(self, why: str, now: datetime) -> None:
+        if self._failing_since is None or self._failing_since > now:
+            self._failing_since = now
+        cried = self._cried_at
+        said = cried is not None and timedelta(0) <= now - cried < UNKEPT_AGAIN
+        if now - self._failing_since < UNKEPT_AFTER or said:
+            return
+        if send_unkept(self._services, _unkept(why, now), DELIVERY_S):
+            self._cried_at = now
+
+
+def _addresses(settings: Settings) -> tuple[object, ...]:
+    """What the push services are made of."""
+    telling = settings.telling
+    return telling.urls, telling.danger_urls, settings.stand_in_urls
+
+
+def run(
+    garden: Reloading,
+    services: Callable[[Settings], Services],
+    open_store: Callable[[], Store],
+    make_supply: Callable[[Store], Supply],
+) -> None:
+    """Run until SIGTERM or SIGINT; a pass in progress is finished first."""
+    stop = Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda _number, _frame: stop.set())
+    scheduler = BackgroundScheduler(
+        timezone=UTC,
+        executors={"default": ThreadPoolExecutor(1)},
+        job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None},
+    )
+    scheduler.add_listener(
+        _on_trouble, EVENT_JOB_ERROR | EVENT_JOB_MISSED | EVENT_JOB_MAX_INSTANCES
+    )
+    settings = garden.settings()
+    watch = Watch(garden, services, open_store, make_supply)
+
+    def ticking() -> None:
+        watch.tick(datetime.now(UTC))
+        notify(ALIVE, os.environ)  # a tick that hangs is silent, and the manager starts us anew
+
+    job = scheduler.add_job(
+        ticking,
+        "interval",
+        seconds=TICK_S,
+        next_run_time=datetime.now(UTC),
+    )
+    watch.begin()
+    scheduler.start()
+    notify(READY, os.environ)
+    _log.info("watching %s, trees: %d", settings.garden.name, len(settings.trees))
+    while not stop.wait(TICK_S):
+        catch_up(job, datetime.now(UTC))
+    notify(STOPPING, os.environ)
+    scheduler.shutdown(wait=True)
+    watch.end(datetime.now(UTC))
+
+
+def catch_up(job: Job, now: datetime) -> None:
+    """Have the job run at once when its turn lies further off than a tick: the clock was set back,
+    and the scheduler, which goes by it, would sleep for as long."""
+    due = job.next_run_time
+    if due is not None and due - now > timedelta(seconds=TICK_S):
+        job.modify(next_run_time=now)
+
+
+def _on_trouble(event: JobEvent) -> None:
+    """Say that a tick failed; of an unforeseen error its kind only: its text may hold secrets."""
+    error = getattr(event, "exception", None)
+    _log.error("a tick failed: %s", type(error).__name__ if error else "late, or overlapping")

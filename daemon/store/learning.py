@@ -1,0 +1,94 @@
+"""The learning's part of the database: what was forecast for each night, and the correction.
+
+Three leads a night and place, some 400 bytes each: 0.5 MB a year and place.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from underbench.daemon.store.database import Opened, moment, seconds
+from underbench.rules.weather.hourly import Array
+
+
+@dataclass(frozen=True, slots=True)
+class NightForecast:
+    """The lowest air of a night as foreseen ``lead_h`` before six o'clock of its morning.
+
+    ``spot`` None is the garden; ``forecast_c`` as the service had it, ``corrected_c`` as learned
+    by then; ``plain_c`` and ``members_c`` (member,) the same as members. ``features`` (feature,)
+    are those of the coldest hour.
+    """
+
+    night_end: datetime
+    spot: str | None
+    lead_h: int
+    coldest_at: datetime
+    forecast_c: float
+    corrected_c: float
+    features: Array
+    plain_c: Array
+    members_c: Array
+
+
+class Learning(Opened):
+    """Forecasts of nights, and what was learned, in the state database. Raises StoreError."""
+
+    def keep_night(self, row: NightForecast) -> None:
+        """Keep a forecast of a night, unless one of that lead is kept."""
+        texts = [_text(row.features, 6), _text(row.plain_c, 1), _text(row.members_c, 1)]
+        night = [seconds(row.night_end), row.spot or "", row.lead_h, seconds(row.coldest_at)]
+        self._write(
+            "INSERT OR IGNORE INTO night_forecast VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [[*night, row.forecast_c, row.corrected_c, *texts]],
+        )
+
+    def night_forecasts(self, since: datetime, until: datetime) -> list[NightForecast]:
+        """Return what was forecast for nights with since < end ≤ until, oldest first."""
+        rows = self._rows(
+            "SELECT * FROM night_forecast WHERE night_end > ? AND night_end <= ?"
+            " ORDER BY night_end, spot, lead_h",
+            (seconds(since), seconds(until)),
+        )
+        return [_night(row) for row in rows]
+
+    def forget_nights(self, before: datetime) -> None:
+        """Forget forecasts of nights that ended before ``before``."""
+        self._write("DELETE FROM night_forecast WHERE night_end < ?", [(seconds(before),)])
+
+    def keep_learned(self, text: str, until: datetime) -> None:
+        """Keep what was learned from the nights until then, in place of what was kept."""
+        self._write(
+            "INSERT OR REPLACE INTO learned (id, until, state) VALUES (1, ?, ?)",
+            [(seconds(until), text)],
+        )
+
+    def learned(self) -> tuple[str, datetime] | None:
+        """Return what was learned, and until when; None before there was anything."""
+        for row in self._rows("SELECT state, until FROM learned"):
+            return row["state"], moment(row["until"])
+        return None
+
+
+def _text(values: Array, digits: int) -> str:
+    return json.dumps([round(value, digits) for value in values.tolist()], separators=(",", ":"))
+
+
+def _night(row: dict[str, Any]) -> NightForecast:
+    arrays = {n: np.array(json.loads(row[n]), float) for n in ("features", "plain", "members")}
+    return NightForecast(
+        night_end=moment(row["night_end"]),
+        spot=row["spot"] or None,
+        lead_h=row["lead_h"],
+        coldest_at=moment(row["coldest_at"]),
+        forecast_c=row["forecast_c"],
+        corrected_c=row["corrected_c"],
+        features=arrays["features"],
+        plain_c=arrays["plain"],
+        members_c=arrays["members"],
+    )

@@ -1,0 +1,125 @@
+"""The store's memory of what was noted together, so that it can be taken back as a whole."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from underbench.daemon.store.database import Opened, moment, plain_errors, seconds
+from underbench.rules.garden.journal import Entry
+
+_ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
+_KEY = ("tree", "hazard", "span_start")
+_Rows = Mapping[tuple[Any, ...], dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What one command or form noted. ``answered``: the episodes it changed, each with its ``key``
+    and, of the columns that changed, the values ``before`` and ``after``."""
+
+    id: int
+    noted_at: datetime
+    undone_at: datetime | None
+    entries: tuple[Entry, ...]
+    answered: tuple[Mapping[str, Any], ...]
+
+    @property
+    def reopened(self) -> tuple[str, ...]:
+        """The trees of which it said that a job is done."""
+        done = [one for one in self.answered if one["before"].get("handled_at", 0) is None]
+        return tuple(dict.fromkeys(one["key"][0] for one in done))
+
+
+class Notebook(Opened):
+    """What the store knows of notes. All methods raise StoreError."""
+
+    @contextmanager
+    def noting(self, now: datetime) -> Iterator[None]:
+        """Keep what the block adds and answers as one note; on any exception nothing of it."""
+        with self.transaction():
+            before, last = self._episode_rows(), self._last_entry()
+            yield
+            changed = list(_changed(before, self._episode_rows()))
+            if changed or self._last_entry() > last:
+                self._run(
+                    "INSERT INTO note (noted_at, answered) VALUES (?, ?)",
+                    [seconds(now), json.dumps(changed)],
+                )
+                self._run("UPDATE journal SET note = last_insert_rowid() WHERE id > ?", [last])
+
+    def notes(self, most: int = -1) -> list[Note]:
+        """Return what was noted, latest first, ``most`` of it (all); what was taken back too."""
+        rows = self._rows("SELECT * FROM note ORDER BY id DESC LIMIT ?", [most])
+        entries = self._entries_of([row["id"] for row in rows])
+        return [
+            Note(
+                row["id"],
+                moment(row["noted_at"]),
+                None if row["undone_at"] is None else moment(row["undone_at"]),
+                tuple(entries.get(row["id"], ())),
+                tuple(json.loads(row["answered"])),
+            )
+            for row in rows
+        ]
+
+    def last_note(self) -> Note | None:
+        """Return what was noted last and not taken back; None where nothing is left."""
+        return next((note for note in self.notes() if note.undone_at is None), None)
+
+    def take_back(self, note: Note, now: datetime) -> None:
+        """Mark a note as taken back, and give episodes the values they had, where nothing else has
+        changed them since."""
+        with self.transaction():
+            at = seconds(now)
+            self._run("UPDATE note SET undone_at = ? WHERE id = ?", [at, note.id])
+            self._run("UPDATE journal SET undone_at = ? WHERE note = ?", [at, note.id])
+            for one in note.answered:
+                for name, value in one["before"].items():
+                    # The name is a column's, as the database gave it.
+                    self._run(
+                        f"UPDATE episode SET {name} = ?"
+                        f" WHERE tree = ? AND hazard = ? AND span_start = ? AND {name} IS ?",
+                        [value, *one["key"], one["after"][name]],
+                    )
+
+    def _run(self, sql: str, values: list[Any]) -> None:
+        with plain_errors(self.path):
+            self.db.execute(sql, values)
+
+    def _episode_rows(self) -> _Rows:
+        return {
+            tuple(row[name] for name in _KEY): row for row in self._rows("SELECT * FROM episode")
+        }
+
+    def _last_entry(self) -> int:
+        (row,) = self._rows("SELECT coalesce(max(id), 0) AS id FROM journal")
+        return int(row["id"])
+
+    def _entries_of(self, notes: list[int]) -> dict[int, list[Entry]]:
+        found: dict[int, list[Entry]] = {}
+        for row in self._rows(
+            "SELECT note, entry FROM journal"
+            " WHERE note IN (SELECT value FROM json_each(?)) ORDER BY id",
+            [json.dumps(notes)],
+        ):
+            found.setdefault(row["note"], []).append(_ENTRY.validate_json(row["entry"]))
+        return found
+
+
+def _changed(before: _Rows, after: _Rows) -> Iterable[dict[str, Any]]:
+    for key, row in before.items():
+        now = after.get(key, row)
+        columns = [name for name, value in row.items() if now[name] != value]
+        if columns:
+            yield {
+                "key": key,
+                "before": {name: row[name] for name in columns},
+                "after": {name: now[name] for name in columns},
+            }

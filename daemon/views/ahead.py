@@ -1,0 +1,110 @@
+"""The coming days, tree by tree, as one readable table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.units import Units
+from underbench.daemon.wording.vocabulary import quantity
+from underbench.rules.advice.advice import by_risk
+from underbench.rules.garden.local_time import local_day
+from underbench.rules.hazards.findings import Finding, Hazard, Strength
+
+_MARK = {Strength.NOTICE: "", Strength.ACT: " !", Strength.DANGER: " !!"}
+SHORT = {
+    Hazard.LEAF_FROST: "frost",
+    Hazard.MOVING_SAP: "sap frost",
+    Hazard.ROOT_FROST: "root frost",
+    Hazard.COLD_AIR: "cold air",
+    Hazard.CHILL: "too cold",
+    Hazard.GALE: "gale",
+    Hazard.DRY_WIND: "dry wind",
+    Hazard.FROZEN_DRYING: "frozen dry",
+    Hazard.SCORCH: "scorch",
+    Hazard.FIRST_SUN: "first sun",
+    Hazard.HOT_ROOTS: "hot roots",
+    Hazard.HOT_BAG: "hot bag",
+    Hazard.DRY: "dry",
+    Hazard.DRY_MOSS: "dry moss",
+    Hazard.DARK: "dark",
+}
+QUIET = "·"
+
+
+def ahead_text(outlook: Outlook) -> str:
+    """A row a tree, a column a day; a cell holds the worst finding of that day and night."""
+    zone = outlook.settings.garden.timezone
+    units = Units(outlook.settings.units)
+    shown = days_shown(outlook)
+    rows = [
+        [tree.name, outlook.standing[i].spot, outlook.stage(i)]
+        + [_cell(found_on(outlook, tree.name, day), units) for day in shown]
+        for i, tree in enumerate(outlook.settings.trees)
+    ]
+    air = ["air, low and high", "", "", *(_air(outlook, day, units) for day in shown)]
+    heads = ["tree", "stands", "stage", *(f"{day:%a %d %b}" for day in shown)]
+    made = outlook.supplied.fetched_at.astimezone(ZoneInfo(zone))
+    return "\n".join(
+        [
+            table(heads, [*rows, air]),
+            "",
+            "A day's column holds that day and the night after it. "
+            "! act, !! danger of losing it; % is the chance of harm.",
+            f"Forecast of {made:%A %H:%M}. {outlook.supplied.attribution}.",
+        ]
+    )
+
+
+def days_shown(outlook: Outlook) -> list[date]:
+    """Return today and the days after it, by the garden's clock."""
+    zone = outlook.settings.garden.timezone
+    first = local_day(outlook.now, zone)
+    return [first + timedelta(days=ahead) for ahead in range(5)]
+
+
+def found_on(outlook: Outlook, tree: str, day: date) -> list[Finding]:
+    """Return what was found for a tree on a local day and in the night after it."""
+    zone = outlook.settings.garden.timezone
+
+    def falls_on(finding: Finding) -> bool:
+        first, last = (local_day(at, zone) for at in (finding.first_at, finding.until_at))
+        if finding.hazard in (Hazard.HOT_BAG, Hazard.DRY_MOSS, Hazard.DARK):  # spans of weeks
+            return first <= day <= last
+        return finding.hazard is Hazard.CHILL or local_day(finding.span.start, zone) == day
+
+    return [
+        f
+        for f in outlook.findings
+        if f.tree == tree and falls_on(f) and local_day(f.first_at, zone) <= day + timedelta(days=1)
+    ]
+
+
+def _cell(findings: Sequence[Finding], units: Units) -> str:
+    if not findings:
+        return QUIET
+    worst = min(findings, key=by_risk)
+    value = quantity(worst.worst, worst.limit.measured_on, units)
+    return f"{SHORT[worst.hazard]} {value} {worst.chance:.0%}{_MARK[worst.strength]}"
+
+
+def _air(outlook: Outlook, day: date, units: Units) -> str:
+    air = air_on(outlook, day)
+    return QUIET if air is None else " to ".join(map(units.temp_whole, air))
+
+
+def air_on(outlook: Outlook, day: date) -> tuple[float, float] | None:
+    """Return the lowest and highest air of a local day, °C, as the middle of the weathers has it;
+    None where the forecast does not reach it."""
+    zone = outlook.settings.garden.timezone
+    ends = [datetime.fromtimestamp(t, UTC) for t in outlook.weather.times.tolist()]
+    local = [local_day(end, zone) == day for end in ends]
+    if not any(local):
+        return None
+    air = np.median(outlook.weather.air_c, axis=0)[np.array(local)]
+    return float(air.min()), float(air.max())

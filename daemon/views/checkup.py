@@ -1,0 +1,210 @@
+"""``underbench check``: one line a part, with what to do where something is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.faults import Fault
+from underbench.daemon.outlook.outlook import fetch, grown
+from underbench.daemon.readings.from_file import read_added
+from underbench.daemon.readings.intake import NO_TOKEN
+from underbench.daemon.readings.mqtt_connection import need_mqtt
+from underbench.daemon.readings.parse import Known
+from underbench.daemon.readings.sensor_report import sensor_lines
+from underbench.daemon.store.readings import FilePlace
+from underbench.daemon.store.store import Store
+from underbench.daemon.views import machine
+from underbench.daemon.weather.archive import autumn_known
+from underbench.daemon.weather.ensemble import call_weight, kept_ensemble
+from underbench.daemon.weather.supply import Supply
+from underbench.rules.garden.inventory import StandIn
+
+AUTUMN_UNKNOWN = (
+    "note season: the weather since autumn is not known (the archive did not answer, or none is "
+    "set as archive_url); trees count as fully chilled, which opens buds soonest"
+)
+NO_CONTACT = (
+    "note second source: {} may only be asked with a contact: set contact under [weather] to an "
+    "e-mail address or web page of yours"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One part of the check-up."""
+
+    good: bool
+    text: str
+
+    @property
+    def parts(self) -> dict[str, str]:
+        """The line for programs: the part, how it is (ok, note, bad), and the words."""
+        state, _, rest = self.text.partition(" ")
+        part, _, words = rest.strip().partition(": ")
+        return {"part": part, "state": state.lower(), "words": words}
+
+
+@dataclass(frozen=True, slots=True)
+class Here:
+    """The garden's file, the environment, and the moment of looking."""
+
+    config: Path
+    env: Mapping[str, str]
+    now: datetime
+
+
+def checkup(
+    settings: Settings,
+    here: Here,
+    open_store: Callable[[], Store],
+    make_supply: Callable[[Store], Supply],
+) -> Iterator[Line]:
+    """Yield a line a part, with what to do where it is bad; nothing is sent."""
+    yield Line(True, f"ok   version: {machine.versions()}")
+    yield _line("configuration", lambda: _configuration(settings))
+    for what in machine.exposed(here.config, here.env):
+        yield Line(False, f"BAD  secrets: {what}")
+    try:
+        with open_store() as store:
+            yield from _kept(settings, store, make_supply(store), here.now)
+    except Fault as fault:
+        yield Line(False, f"BAD  database: {fault}")
+    yield from _people(settings)
+    if not settings.routines:
+        yield Line(True, "note watering: no routine is recorded, so nothing is said about dry pots")
+
+
+def _kept(settings: Settings, store: Store, supply: Supply, now: datetime) -> Iterator[Line]:
+    """What the database and the machine that keeps it have to do with."""
+    yield Line(True, f"ok   database: {settings.store_path.name} opens and can be written")
+    yield _line("disk", lambda: machine.disk(settings.store_path))
+    yield _line("clock", lambda: machine.clock(store, settings.garden.timezone, now))
+    yield _line("weather", lambda: _weather(settings, store, supply, now))
+    yield from _second(settings, store, now)
+    if settings.weather.ensembles:
+        yield _ensemble(settings, store, now)
+    if not autumn_known(store, settings.garden, now):
+        yield Line(True, AUTUMN_UNKNOWN)
+    yield from _readings(settings, store, now)
+
+
+def _line(part: str, look: Callable[[], str]) -> Line:
+    try:
+        return Line(True, f"ok   {part}: {look()}")
+    except Fault as fault:
+        return Line(False, f"BAD  {part}: {fault}")
+
+
+def _configuration(settings: Settings) -> str:
+    garden = settings.garden
+    return (
+        f"{garden.name}, {len(settings.trees)} trees on {len(settings.spots)} spots, "
+        f"{garden.latitude:.3f}, {garden.longitude:.3f}, {garden.elevation_m:.0f} m, "
+        f"{garden.timezone}"
+    )
+
+
+def _weather(settings: Settings, store: Store, supply: Supply, now: datetime) -> str:
+    # What comes is kept and used by a pass soon after: it has to reach as far back as a pass asks.
+    supplied = fetch(settings, store, supply, now)
+    if supplied.problem:
+        raise Fault(supplied.problem)
+    minutes = int(supplied.age.total_seconds() // 60)
+    notes = "".join(f". {note}" for note in supplied.notes)
+    made = f"{supplied.source}, forecast fetched {minutes} min ago"
+    return f"{made}. {supplied.attribution}{notes}"
+
+
+def _second(settings: Settings, store: Store, now: datetime) -> Iterator[Line]:
+    """Whether another source stands by; it is not asked for this."""
+    source = settings.weather
+    if source.second_source is None:
+        return
+    standing = store.standing(source.second)
+    if not source.contact.strip():
+        yield Line(True, NO_CONTACT.format(source.second))
+    elif standing.ask_at and standing.ask_at > now:
+        yield Line(True, f"note second source: {standing.why}")
+    else:
+        yield Line(True, f"ok   second source: {source.second} stands by")
+
+
+def _ensemble(settings: Settings, store: Store, now: datetime) -> Line:
+    models = settings.weather.ensemble
+    kept = kept_ensemble(store, models, now)
+    if kept is None:
+        return Line(
+            True,
+            f"note ensemble: none of {models} could be had; chances are counted over twenty"
+            " variations of the one forecast",
+        )
+    weight = call_weight(kept.members)
+    return Line(True, f"ok   ensemble: {models}, {kept.members} members; a call weighs {weight:g}")
+
+
+def _readings(settings: Settings, store: Store, now: datetime) -> Iterator[Line]:
+    """How the garden's own readings come in, and the last of each sensor."""
+    table = settings.readings
+    if table.file:
+        yield _line("readings", lambda: _file_of(settings, store, now))
+    if table.listen:
+        yield _line("readings", lambda: _listening(settings))
+    if table.mqtt:
+        yield _line("readings", lambda: _broker(settings))
+    for text in sensor_lines(store, settings.units, now):
+        yield Line(True, f"note reading: {text}")
+
+
+def _file_of(settings: Settings, store: Store, now: datetime) -> str:
+    path = settings.readings.file or Path()
+    known = Known.of(grown(settings, store))
+    wrong = read_added(path, FilePlace(0, 0, b""), known, now).complaints
+    return f"{path.name} can be read" + (f", but not {wrong[0]}" if wrong else "")
+
+
+def _listening(settings: Settings) -> str:
+    if settings.readings.token is None:
+        raise Fault(NO_TOKEN)
+    return "posts are taken by `underbench run` at {}:{}".format(*settings.readings.listen or ())
+
+
+def _broker(settings: Settings) -> str:
+    need_mqtt("readings.mqtt")
+    mqtt = settings.readings.mqtt
+    return f"`underbench run` listens to {mqtt.host}:{mqtt.port}" if mqtt else ""
+
+
+def _people(settings: Settings) -> Iterator[Line]:
+    """How the keeper is told, and the stand-ins; no address is shown, only what kind it is."""
+    yield _line("push services", lambda: _keeper(settings))
+    if settings.telling.danger_urls:
+        yield _line(
+            "second route for danger", lambda: _labels(Services((), settings.telling.danger_urls))
+        )
+    for one in settings.hands_on.stand_ins:
+        yield _line(f"stand-in {one.name}", partial(_stand_in, one, settings))
+
+
+def _keeper(settings: Settings) -> str:
+    if not settings.telling.urls:
+        raise Fault("telling.urls is empty: set a push address, else nothing reaches a phone")
+    return _labels(Services(settings.telling.urls))
+
+
+def _stand_in(one: StandIn, settings: Settings) -> str:
+    days = ", ".join(f"{stretch.first} to {stretch.last}" for stretch in one.days)
+    urls = settings.stand_in_urls.get(one.name)
+    told = "no address of their own, so you are told in their place"
+    if urls:
+        told = _labels(Services((), (), {one.name: urls}))
+    return f"{days}; {told}" + ("" if one.waters else "; does not water")
+
+
+def _labels(services: Services) -> str:
+    return ", ".join(services.label(key) for key in services.keys)

@@ -1,0 +1,1 @@
+"""How numbers, limits and advice are said, in words, in tables and as JSON."""

@@ -1,0 +1,400 @@
+"""Words: an advice as the message a grower reads on a phone with cold hands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import isfinite
+from zoneinfo import ZoneInfo
+
+from underbench.daemon.wording.units import Units
+from underbench.rules.advice.advice import Advice, Job
+from underbench.rules.advice.deadlines import NO_RETURN
+from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.limits.limit import MeasuredOn
+
+MOST_CHARACTERS = 1000
+BAG_KNOWN_TO_K = 5.0
+NAMED_FIRST = 3
+NAMED_IN_ALL = 6
+TENDER_EXPLAINED = 2  # names a spot whose reason is told beside
+A_FORTNIGHT = 14
+A_NIGHT = timedelta(days=2)  # a longer span is a season
+HAZARDS_TOLD = 2
+CLOCK_IS_PLAIN = timedelta(hours=20)  # a longer span needs its days said
+
+_FIRST_WORD = {
+    Action.PROTECT: "PROTECT",
+    Action.SHADE: "SHADE",
+    Action.VENT: "VENT",
+    Action.WATER: "WATER",
+    Action.LIGHT: "LET OUT",
+}
+_HAZARD = {
+    Hazard.LEAF_FROST: "Frost",
+    Hazard.MOVING_SAP: "Frost on sap that warm days set moving",
+    Hazard.ROOT_FROST: "Frost in the root balls",
+    Hazard.COLD_AIR: "Air colder than you set",
+    Hazard.CHILL: "Too cold for tropicals",
+    Hazard.GALE: "Gale",
+    Hazard.DRY_WIND: "Dry wind on new leaves",
+    Hazard.FROZEN_DRYING: "Drying out while frozen",
+    Hazard.SCORCH: "Leaf scorch",
+    Hazard.FIRST_SUN: "First sun after the bag",
+    Hazard.HOT_ROOTS: "Hot roots",
+    Hazard.HOT_BAG: "Bag too hot",
+    Hazard.DRY: "Dry pots",
+    Hazard.DRY_MOSS: "Moss of a layer drying out",
+    Hazard.DARK: "In leaf in the dark too long",
+}
+_ON = {
+    MeasuredOn.LEAF: "leaves",
+    MeasuredOn.BUD: "buds",
+    MeasuredOn.WOOD: "wood",
+    MeasuredOn.SHELL: "root ball's edge",
+    MeasuredOn.AIR: "air",
+    MeasuredOn.BAG: "inside the bag",
+    MeasuredOn.GUST: "gusts at the bench",
+    MeasuredOn.SUN: "sun on soft leaves",
+    MeasuredOn.FROZEN: "frozen through for",
+    MeasuredOn.DARK: "without light for",
+}
+HEAVY_CAUTION = "Two people for {trees}: straight back, or leave it and cover it."
+
+
+@dataclass(frozen=True, slots=True)
+class Sky:
+    """What the central run says of the weather around a hazard, for the reason line."""
+
+    air_c: float
+    cloud: float
+    wind_ms: float
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """When the forecast was fetched, and whom to credit for it."""
+
+    at: datetime
+    attribution: str
+
+
+class Teller:
+    """Writes for one garden: its clock, its units."""
+
+    def __init__(self, timezone: str, units: Units) -> None:
+        self._zone = ZoneInfo(timezone)
+        self.units = units
+
+    def title(self, advice: Advice, now: datetime) -> str:
+        """Action, how many trees, deadline, strength: what a lock screen shows."""
+        many = _counted(len(advice.jobs), "tree")
+        strong = " (danger)" if advice.strength is Strength.DANGER else ""
+        word = _FIRST_WORD[advice.action]
+        if all(job.stay for job in advice.jobs):
+            least = " at least" if advice.open_ended else ""
+            until = f" until{least} {self.when(advice.back_at, now)}" if advice.back_at else ""
+            return f"LEAVE IN {many}{until}{strong}"
+        by = "now" if advice.do_by <= now else f"by {self.when(advice.do_by, now)}"
+        return f"{word} {many} {by}{strong}"
+
+    def body(self, advice: Advice, sky: Sky, made: Made, now: datetime, closing: str = "") -> str:
+        """The message under the title: reason, what to do by remedy and spot, return, ``closing``,
+        chance."""
+        tail = [
+            self._return(advice, now),
+            _tying(advice),
+            _lifting(advice),
+            _thawing(advice),
+            closing,
+            f"Chance {advice.lead.chance:.0%}. {self.credit(made, now)}",
+        ]
+        head = [self._reason(advice, sky, now), self._by_hand(advice, now)]
+        room = MOST_CHARACTERS - sum(len(line) + 1 for line in [*head, *tail])
+        lines = [*head, *self._todo(advice, room, now), *tail]
+        return "\n".join(line for line in lines if line)
+
+    def _reason(self, advice: Advice, sky: Sky, now: datetime) -> str:
+        """The first hazard with its number, then the next one; more would not be read."""
+        told: dict[Hazard, Finding] = {}
+        for finding in advice.in_order:
+            told.setdefault(finding.hazard, finding)
+        return " ".join(
+            self._hazard(finding, sky, now) for finding in list(told.values())[:HAZARDS_TOLD]
+        )
+
+    def _hazard(self, finding: Finding, sky: Sky, now: datetime) -> str:
+        what, kind = hazard_words(finding.hazard), finding.limit.measured_on
+        if finding.hazard is Hazard.DARK:
+            return f"{what}: by then for {finding.worst / 24:.0f} days."
+        if finding.hazard is Hazard.DRY_MOSS:  # by days, at no hour
+            return f"{what}: {self._number(finding)}."
+        at = self.when(finding.worst_at, now)
+        span = self._span(finding, now)
+        if finding.hazard in (Hazard.LEAF_FROST, Hazard.MOVING_SAP):
+            if finding.hazard is Hazard.LEAF_FROST:
+                what = f"Frost on {'open leaves' if kind is MeasuredOn.LEAF else _ON[kind]}"
+            if kind is MeasuredOn.AIR:
+                told = f"{self._number(finding)} at {at}, {span}"
+                return f"Colder than it is rated for: {told}. {_weather_words(sky)}"
+            air = f"air {self.units.temp(sky.air_c)}"
+            return f"{what}: {air}, {self._number(finding)} at {at}, {span}. {_weather_words(sky)}"
+        return f"{what}: {self._number(finding)} at {at}, {span}."
+
+    def _span(self, finding: Finding, now: datetime) -> str:
+        first, last = finding.first_at, finding.until_at
+        if last - first > CLOCK_IS_PLAIN:
+            return f"harm from {self.when(first, now)} to {self.when(last, now)}"
+        if first == last:
+            return f"harm at {self._clock(first)}"
+        return f"harm {self._clock(first)}–{self._clock(last)}"
+
+    def _number(self, finding: Finding) -> str:
+        kind = finding.limit.measured_on
+        worst = quantity(finding.worst, kind, self.units)
+        if kind is MeasuredOn.WATER:
+            return f"{worst} of the water left"
+        if kind is MeasuredOn.MOSS:
+            return f"about {worst} of the water left in it"
+        limit = f"limit {quantity(finding.limit.harm, kind, self.units)}"
+        if finding.strength is Strength.DANGER and isfinite(finding.limit.kill):
+            limit += f", kills from {quantity(finding.limit.kill, kind, self.units)}"
+        about = f" (known to ±{self.units.temp_difference(BAG_KNOWN_TO_K)})"
+        about = about if kind is MeasuredOn.BAG else ""
+        return f"{_ON[kind]} {worst}{about}, {limit}"
+
+    def _by_hand(self, advice: Advice, now: datetime) -> str:
+        if advice.in_hand or all(job.stay for job in advice.jobs):
+            return ""
+        if advice.do_by <= now:
+            return "Nobody is down to be there now: ask somebody in."
+        return f"Nobody is down to be there before {self.when(advice.do_by, now)}: ask somebody in."
+
+    def _todo(self, advice: Advice, room: int, now: datetime) -> list[str]:
+        """One line a remedy: what, then trees by spot, most at risk first.
+
+        Trees for which there is no room are counted: nothing is cut in the middle of a name.
+        """
+        by_remedy: dict[str, list[Job]] = {}
+        for job in advice.jobs:
+            by_remedy.setdefault(_remedy_words(job, advice.action), []).append(job)
+        parts = [
+            (words + _shortfall(jobs), own)
+            for words, jobs in by_remedy.items()
+            for own in _by_spot(jobs)
+        ]
+        named = len(parts)
+        while named and sum(len(line) + 1 for line in _todo_lines(parts, named, now)) > room:
+            named -= 1
+        return _todo_lines(parts, named, now)
+
+    def _return(self, advice: Advice, now: datetime) -> str:
+        if advice.back_at is None:
+            return self._days_after(advice)
+        back = self.when(advice.back_at, now)
+        if advice.open_ended:
+            back = f"not before {back}, as far as the forecast reaches: look again then"
+        if advice.action is Action.SHADE:
+            return f"{self._days_after(advice)} Shade may come off {back}.".strip()
+        nights = {f.span.start for f in advice.findings if f.hazard not in NO_RETURN}
+        if len(nights) > 1 and advice.lead.hazard is not Hazard.GALE:
+            last = self.when(max(finding.until_at for finding in advice.findings), now)
+            run = f"{_counted(len(nights), 'night')} in a row, the last ends {last}"
+            return f"{run}: {_meanwhile(advice)}. {_going_back(advice)} {back}{_then(advice)}."
+        return f"{_going_back(advice)} {back}{_then(advice)}."
+
+    def _days_after(self, advice: Advice) -> str:
+        """Said of a run of days: the same holds on the days after the first."""
+        if advice.action is Action.VENT:
+            return self._spell(advice)
+        spans = sorted({f.span.start for f in advice.findings if f.hazard is not Hazard.CHILL})
+        if len(spans) < 2:
+            return ""
+        last = spans[-1].astimezone(self._zone)
+        return f"The same on the days after, until {last:%A}."
+
+    def _spell(self, advice: Advice) -> str:
+        """A bag is placed once for the whole of a warm spell, not anew each day."""
+        last = max(finding.until_at for finding in advice.findings).astimezone(self._zone)
+        if last.date() == advice.lead.first_at.astimezone(self._zone).date():
+            return ""
+        return f"Leave it so for the whole warm spell, until {last:%A} at least."
+
+    def credit(self, made: Made, now: datetime) -> str:
+        """The forecast's age, and whom to credit for it."""
+        return f"Forecast of {self.when(made.at, now)}. {made.attribution}."
+
+    def when(self, moment: datetime, now: datetime) -> str:
+        """A moment as a grower says it: the clock, and the day where it is not today's."""
+        local, today = moment.astimezone(self._zone), now.astimezone(self._zone).date()
+        clock = self.units.clock(local)
+        away = (local.date() - today).days
+        if away == 0:
+            return f"{clock} today" if local >= now else f"{clock}"
+        if away == 1:
+            return f"{clock} tomorrow"
+        return f"{clock} {local:%A}"
+
+    def _clock(self, moment: datetime) -> str:
+        return self.units.clock(moment.astimezone(self._zone))
+
+
+def _weather_words(sky: Sky) -> str:
+    cover = "Clear" if sky.cloud < 0.3 else "Broken cloud" if sky.cloud < 0.75 else "Overcast"
+    air = "calm" if sky.wind_ms < 1.5 else "light wind" if sky.wind_ms < 4 else "windy"
+    return f"{cover}, {air}."
+
+
+def _by_spot(jobs: Sequence[Job]) -> Iterable[list[Job]]:
+    spots: dict[str, list[Job]] = {}
+    for job in jobs:
+        spots.setdefault(job.spot, []).append(job)
+    return spots.values()
+
+
+def _meanwhile(advice: Advice) -> str:
+    """What holds between the nights of a run."""
+    carried = [job for job in advice.jobs if _carried(job)]
+    if not carried:
+        return "leave the covers on"
+    housed = any(job.choice and job.choice.remedy.indoors for job in carried)
+    return "leave them in" + (", door open by day" if housed else "")
+
+
+def _carried(job: Job) -> bool:
+    return job.stay or (job.choice is not None and job.choice.remedy.carries)
+
+
+def _going_back(advice: Advice) -> str:
+    return "Back out" if any(_carried(job) for job in advice.jobs) else "Covers off"
+
+
+def _then(advice: Advice) -> str:
+    """Leaves that have stood in the dark for days are led back to the sun."""
+    if advice.open_ended:
+        return ""
+    dark = [f for job in advice.jobs if _carried(job) for f in job.findings]
+    leafy = any(f.limit.measured_on is MeasuredOn.LEAF for f in dark)
+    return ", shade first" if leafy and len({f.span.start for f in dark}) > 1 else ""
+
+
+def _remedy_words(job: Job, action: Action) -> str:
+    if job.stay:
+        return "Leave in, or bring back in"
+    if job.worst.hazard is Hazard.DRY_MOSS:
+        return "Wet the moss of the layer through, wrap it again, and note it (watered --moss)"
+    if job.worst.hazard is Hazard.DARK:
+        return "Out into open shade by day, back in before a cold night"
+    if action is Action.WATER and (job.choice is None or job.choice.suffices):
+        return "Check, and water till it drains" if job.choice is None else job.choice.remedy.words
+    if job.worst.hazard is Hazard.CHILL and not (job.choice and job.choice.suffices):
+        season = " for the cold season" if _seasonal(job.worst) else ""
+        return f"Indoors{season}, to a light place"
+    return job.choice.remedy.words if job.choice else "Shelter as best you can"
+
+
+def _seasonal(finding: Finding) -> bool:
+    return finding.span.end - finding.span.start > A_NIGHT
+
+
+def _shortfall(jobs: Sequence[Job]) -> str:
+    """How far the best there is falls short, for the tree it helps least."""
+    short = [
+        job.choice.chance
+        for job in jobs
+        if job.choice and not job.choice.suffices and job.worst.hazard is not Hazard.CHILL
+    ]
+    return f" (the best there is, chance of harm still {max(short):.0%})" if short else ""
+
+
+def _todo_lines(parts: Sequence[tuple[str, list[Job]]], named: int, now: datetime) -> list[str]:
+    """The lines that name the first ``named`` of the parts (remedy, jobs at one spot)."""
+    lines: dict[str, list[str]] = {}
+    for words, own in parts[:named]:
+        lines.setdefault(words, []).append(f"{_standing(own)}: {_names(own, now)}")
+    rest = sum(len(own) for _, own in parts[named:])
+    more = [f"{_counted(rest, 'more tree')}: see underbench ahead."] if rest else []
+    return [*(f"{words}: {'; '.join(spots)}" for words, spots in lines.items()), *more]
+
+
+def _standing(jobs: Sequence[Job]) -> str:
+    """Where they are, never to be read as where they go."""
+    return f"now {at_spot(jobs[0].spot)} ({len(jobs)})"
+
+
+def _names(jobs: Sequence[Job], now: datetime) -> str:
+    """Names, most at risk first; beside the first ones the work that makes them tender."""
+    tender = [job.tree for job in jobs if job.work][:TENDER_EXPLAINED]
+    names = [job.tree + (_work_ago(job, now) if job.tree in tender else "") for job in jobs]
+    if len(names) <= NAMED_IN_ALL:
+        return ", ".join(names)
+    return f"{', '.join(names[:NAMED_FIRST])} first, then {len(names) - NAMED_FIRST} more"
+
+
+def _work_ago(job: Job, now: datetime) -> str:
+    if job.work is None:
+        return ""
+    days = (now - job.work.at).days
+    ago = f"{days // 7} weeks" if days >= A_FORTNIGHT else f"{days} days" if days != 1 else "1 day"
+    return f" ({job.work.work} {ago} ago)"
+
+
+def _tying(advice: Advice) -> str:
+    gale = any(finding.hazard is Hazard.GALE for finding in advice.findings)
+    return "Tie in or weight what has to stay." if gale else ""
+
+
+def _lifting(advice: Advice) -> str:
+    heavy = [job.tree for job in advice.jobs if job.choice and job.choice.two_people]
+    if len(heavy) > NAMED_FIRST:
+        heavy = [*heavy[:NAMED_FIRST], f"{len(heavy) - NAMED_FIRST} more"]
+    return HEAVY_CAUTION.format(trees=", ".join(heavy)) if heavy else ""
+
+
+def _thawing(advice: Advice) -> str:
+    frosted = [
+        job.tree
+        for job in advice.jobs
+        if not _carried(job) and any(finding.early_sun for finding in job.findings)
+    ]
+    if not frosted:
+        return ""
+    until = "it has" if len(frosted) == 1 else "they have"
+    return f"Keep {joined(frosted)} out of early sun until {until} thawed."
+
+
+def joined(names: Sequence[str]) -> str:
+    """The first few names as a sentence has them, the rest counted."""
+    if len(names) > NAMED_FIRST:
+        names = [*names[:NAMED_FIRST], f"{len(names) - NAMED_FIRST} more"]
+    return " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def at_spot(spot: str) -> str:
+    """A spot as a place to stand; "at under the bench" is no English."""
+    return spot if spot.casefold().startswith("under") else f"at {spot}"
+
+
+def hazard_words(hazard: Hazard) -> str:
+    """A hazard as a table or a reason names it."""
+    return _HAZARD[hazard]
+
+
+def quantity(value: float, kind: MeasuredOn, units: Units) -> str:
+    """Write a value in the unit of what it is measured on; a dash where no such limit is known."""
+    if not isfinite(value):
+        return "–"
+    if kind is MeasuredOn.GUST:
+        return units.speed(value)
+    if kind in (MeasuredOn.WATER, MeasuredOn.MOSS):
+        return f"{value:.0%}"
+    if kind is MeasuredOn.SUN:
+        return f"{value:.0f} W/m²"
+    if kind in (MeasuredOn.FROZEN, MeasuredOn.DARK):
+        return f"{value:.0f} h"
+    return units.temp(value)

@@ -1,0 +1,1 @@
+"""What to do about findings: remedies tried through the physics, by when, and by whom."""

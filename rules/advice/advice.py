@@ -1,0 +1,186 @@
+"""From findings to advice: one for each action and run of spans, with its deadline and its end."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from underbench.rules.advice.deadlines import back_again, do_by
+from underbench.rules.advice.remedies import FROSTS, Choice
+from underbench.rules.garden.inventory import Garden, HandsOn
+from underbench.rules.garden.journal import Work
+from underbench.rules.hazards.findings import Action, Finding, Strength
+
+RUN_GAP = timedelta(hours=13)  # the next night's hazard still belongs to the same run
+FROST_GAP = timedelta(
+    hours=37
+)  # of frost so does that after one mild night: out for a day is no use
+OPEN_END = timedelta(hours=12)  # of the forecast's last hour: what comes after is not known
+_RANK = {Strength.NOTICE: 0, Strength.ACT: 1, Strength.DANGER: 2}
+
+
+def stronger(one: Strength, other: Strength) -> bool:
+    """Return whether ``one`` speaks harder than ``other``."""
+    return _RANK[one] > _RANK[other]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One tree to see to: its findings in the run (worst first) and what helps.
+
+    ``work``: the work whose aftercare is still open on it; ``stay``: it stands under cover already
+    and is threatened only where it belongs.
+    """
+
+    tree: str
+    spot: str
+    findings: tuple[Finding, ...]
+    choice: Choice | None
+    work: Work | None = None
+    stay: bool = False
+
+    @property
+    def worst(self) -> Finding:
+        """The finding that decides."""
+        return self.findings[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What to do about one action over a run of spans.
+
+    ``in_hand``: whether ``do_by`` lies in hands-on hours; ``back_at``: when trees may go back,
+    None for actions that have no return; ``open_ended``: the run reaches as far as the forecast,
+    so that its end is not known.
+    """
+
+    action: Action
+    strength: Strength
+    do_by: datetime
+    in_hand: bool
+    back_at: datetime | None
+    jobs: tuple[Job, ...]
+    open_ended: bool = False
+
+    @property
+    def lead(self) -> Finding:
+        """The finding told first."""
+        return self.in_order[0]
+
+    @property
+    def in_order(self) -> list[Finding]:
+        """All findings, the one to tell first in front.
+
+        What trees are carried in for is the gravest of the run, whichever night; what is done anew
+        each day is the first day's, for which the deadline is.
+        """
+        if self.action is Action.PROTECT:
+            return sorted(self.findings, key=by_risk)
+        return sorted(self.findings, key=lambda f: (f.span.start, by_risk(f)))
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """All findings this covers."""
+        return tuple(finding for job in self.jobs for finding in job.findings)
+
+
+def runs(findings: Sequence[Finding]) -> list[list[Finding]]:
+    """Split findings of one action into runs: a run of cold nights is planned as one."""
+    ordered = sorted(findings, key=lambda f: f.span.start)
+    found: list[list[Finding]] = []
+    reach = frost_reach = datetime.min.replace(tzinfo=UTC)
+    for finding in ordered:
+        frost = finding.hazard in FROSTS
+        if found and finding.span.start <= max(reach, frost_reach if frost else reach):
+            found[-1].append(finding)
+        else:
+            found.append([finding])
+        reach = max(reach, finding.span.end + RUN_GAP)
+        frost_reach = max(frost_reach, finding.span.end + FROST_GAP) if frost else frost_reach
+    return found
+
+
+def advise(
+    run: Sequence[Finding],
+    spots: Mapping[str, str],
+    choices: Mapping[str, Choice],
+    garden: Garden,
+    hands_on: HandsOn,
+    now: datetime,
+    *,
+    works: Mapping[str, Work] | None = None,
+    stay: frozenset[str] = frozenset(),
+    reaches: datetime | None = None,
+) -> Advice:
+    """Return the advice for one run of findings of one action.
+
+    ``spots``: present spot by tree; ``choices``: the least remedy by tree; ``works``: open
+    aftercare by tree; ``stay``: trees that only have to stay where they are; ``reaches``: the
+    forecast's last hour. Trees stand in order of risk: strongest first, among equals those with
+    open aftercare, then by chance of death and of harm. The deadline is that of the strongest in
+    the first span: who is carried in for Saturday's danger is not left out on Friday.
+    """
+    known = works or {}
+    by_tree: dict[str, list[Finding]] = {}
+    for finding in run:
+        by_tree.setdefault(finding.tree, []).append(finding)
+    jobs = [
+        Job(
+            tree,
+            spots[tree],
+            tuple(sorted(own, key=by_risk)),
+            choices.get(tree),
+            known.get(tree),
+            tree in stay,
+        )
+        for tree, own in by_tree.items()
+    ]
+    jobs.sort(key=_by_need)
+    strength = jobs[0].worst.strength
+    deadline, in_hand = _deadline(run, garden, hands_on, now)
+    action, last = run[0].action, max(f.until_at for f in run)
+    return Advice(
+        action=action,
+        strength=strength,
+        do_by=deadline,
+        in_hand=in_hand,
+        back_at=back_again(run, garden, hands_on),
+        jobs=tuple(jobs),
+        open_ended=reaches is not None and last >= reaches - OPEN_END,
+    )
+
+
+def _deadline(
+    run: Sequence[Finding], garden: Garden, hands_on: HandsOn, now: datetime
+) -> tuple[datetime, bool]:
+    """By when to act on a run, and whether somebody is there to: in the first span in which
+    anything asks to act, the soonest that can still be kept, and that of the strongest in any case.
+
+    A lesser hazard that is on already does not make a deadly one of the night due "now".
+    """
+    acting = [f for f in run if f.strength is not Strength.NOTICE] or list(run)
+    start = min(f.span.start for f in acting)
+    first = [f for f in acting if f.span.start == start]
+    most = max(_RANK[f.strength] for f in first)
+    known = [(f, *do_by(f, garden, hands_on, now)) for f in first]
+    return min(
+        (by, in_hand)
+        for f, by, in_hand in known
+        if _RANK[f.strength] == most or (in_hand and by > now)
+    )
+
+
+def _by_need(job: Job) -> tuple[int, bool, float, float, datetime, str]:
+    rank, kill, harm, first = by_risk(job.worst)
+    return (rank, job.work is None, kill, harm, first, job.tree)
+
+
+def by_risk(finding: Finding) -> tuple[int, float, float, datetime]:
+    """Sort key that puts the gravest finding first."""
+    return (
+        -_RANK[finding.strength],
+        -finding.kill_chance,
+        -finding.chance,
+        finding.first_at,
+    )

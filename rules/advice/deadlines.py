@@ -1,0 +1,159 @@
+"""When: by when to act, from when to tell it, and when trees may go back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, time, timedelta
+
+from underbench.rules.advice.remedies import FROSTS
+from underbench.rules.garden.inventory import Garden, HandsOn
+from underbench.rules.garden.local_time import (
+    A_MINUTE,
+    NOON,
+    Stretch,
+    hands_on_between,
+    local_day,
+    local_moment,
+)
+from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.weather.sun import sunrise_sunset
+
+LOOK_BACK = timedelta(days=3)
+BACK_OUT_FROM = time(9)
+LEAVING = time(9)  # "before leaving for the day", where no morning hands-on hours are recorded
+LONG_JOB = timedelta(minutes=30)
+ALREADY = timedelta(hours=1)  # a hazard this near is on: the first bad hour may have begun
+WATER_HOLDS = timedelta(hours=16)  # a pot about to run dry has used up what it got before that
+DAYS_WAIT = timedelta(days=2)
+
+BY_DAYS = (Hazard.DRY_MOSS, Hazard.DARK)  # they come on by days, not by hours
+NO_RETURN = (
+    Hazard.DRY,
+    Hazard.DRY_MOSS,
+    Hazard.DARK,
+    Hazard.HOT_BAG,
+    Hazard.CHILL,
+    Hazard.FIRST_SUN,
+    Hazard.DRY_WIND,
+)
+
+
+def do_by(
+    finding: Finding, garden: Garden, hands_on: HandsOn, now: datetime
+) -> tuple[datetime, bool]:
+    """Return by when to act, and whether somebody is there to.
+
+    The trade's deadline (frost: sunset; heat, bags: before leaving for the day; gale: the daylight
+    before) when it falls in hands-on hours; else the end of the last hands-on hours before it, or
+    before the hazard itself; else the hazard's own onset, and False. A hazard that is on: now. A
+    pot is not helped by water it has used up by then.
+    """
+    if finding.hazard in BY_DAYS:  # the next time somebody is there
+        soon = hands_on_between(hands_on, now, now + DAYS_WAIT, garden.timezone)
+        if finding.hazard is Hazard.DARK:
+            soon = _mornings(soon, garden.timezone) or soon
+        return (soon[0].end, True) if soon else (now + DAYS_WAIT, False)
+    if finding.first_at - now <= ALREADY:
+        return now, bool(hands_on_between(hands_on, now, now + ALREADY, garden.timezone))
+    ideal = max(_trade_deadline(finding, garden), now)
+    since = max(finding.first_at - WATER_HOLDS, now) if finding.hazard is Hazard.DRY else now
+    for limit in (min(ideal, finding.first_at), finding.first_at):
+        open_hours = hands_on_between(hands_on, since, limit, garden.timezone)
+        if open_hours:
+            return open_hours[-1].end, True
+    onset = finding.first_at
+    if finding.hazard is Hazard.DRY:  # nobody else is asked to water in the dark
+        onset = min(onset, _daylight_before(onset, garden))
+    return max(onset, now), False
+
+
+def _mornings(open_hours: Sequence[Stretch], timezone: str) -> list[Stretch]:
+    """Their parts before noon: a tree let out in the evening gets no light."""
+    noons = [local_moment(local_day(h.start, timezone), NOON, timezone) for h in open_hours]
+    return [
+        Stretch(hours.start, min(hours.end, noon))
+        for hours, noon in zip(open_hours, noons, strict=True)
+        if hours.start < noon
+    ]
+
+
+def _trade_deadline(finding: Finding, garden: Garden) -> datetime:
+    if finding.hazard in FROSTS:
+        return _sunset_of(finding, garden)
+    if finding.action is Action.PROTECT:
+        return _daylight_before(finding.first_at, garden)
+    first_day = local_day(finding.first_at, garden.timezone)
+    leaving = local_moment(first_day, LEAVING, garden.timezone)
+    return min(leaving, finding.first_at)
+
+
+def _sunset_of(finding: Finding, garden: Garden) -> datetime:
+    """The sunset of the hazard night: frost just after dawn is still that night's."""
+    evening = local_day(finding.span.start, garden.timezone)
+    _, sunset = sunrise_sunset(evening, garden.latitude, garden.longitude)
+    return finding.first_at if sunset is None else min(sunset, finding.first_at)
+
+
+def _daylight_before(moment: datetime, garden: Garden) -> datetime:
+    """The last daylight before ``moment``: that moment itself by day, else the sunset before it."""
+    day = local_day(moment, garden.timezone)
+    for back in range(3):
+        sunrise, sunset = sunrise_sunset(
+            day - timedelta(days=back), garden.latitude, garden.longitude
+        )
+        if sunrise is None or sunset is None:
+            return moment
+        if sunrise < moment:
+            return min(sunset, moment)
+    return moment
+
+
+def tell_from(
+    deadline: datetime,
+    strength: Strength,
+    needed: timedelta,
+    garden: Garden,
+    hands_on: HandsOn,
+) -> datetime:
+    """Return from when a job that takes ``needed`` is told.
+
+    That day's first hands-on hours, where the day's are enough for it, else the last ones before
+    that are. Danger, and what takes over half an hour, is told by the evening before. With no
+    hands-on hours in the three days before (nobody is there), as far ahead as anything is told.
+    """
+    zone = garden.timezone
+    open_hours = hands_on_between(hands_on, deadline - LOOK_BACK, deadline, zone)
+    if not open_hours:
+        return deadline - LOOK_BACK
+    day, opens = local_day(deadline, zone), _enough_from(open_hours, needed).start
+    if local_day(opens, zone) == day:
+        opens = next(hours.start for hours in open_hours if local_day(hours.start, zone) == day)
+    eve = [hours.start for hours in open_hours if local_day(hours.start, zone) < day]
+    waits = strength is not Strength.DANGER and needed <= LONG_JOB
+    return opens if waits or not eve else min(opens, eve[-1])
+
+
+def _enough_from(open_hours: Sequence[Stretch], needed: timedelta) -> Stretch:
+    """The latest stretch from which on there is enough time; the first where there never is."""
+    left = timedelta(0)
+    for hours in reversed(open_hours):
+        left += hours.end - hours.start
+        if left >= needed:
+            return hours
+    return open_hours[0]
+
+
+def back_again(run: Sequence[Finding], garden: Garden, hands_on: HandsOn) -> datetime | None:
+    """Return when trees may go back after a run: the first hands-on moment after nine o'clock on
+    the morning that ends its last night, or once the last bad hour of its last day has passed.
+
+    None where nothing goes back: water, a bag, a tropical in for the cold season.
+    """
+    passing = [f for f in run if f.hazard not in NO_RETURN]
+    if not passing:
+        return None
+    last = max(f.until_at for f in passing)
+    day = local_day(max(f.span.end for f in passing) - A_MINUTE, garden.timezone)
+    earliest = max(last, local_moment(day, BACK_OUT_FROM, garden.timezone))
+    after = hands_on_between(hands_on, earliest, earliest + timedelta(days=7), garden.timezone)
+    return after[0].start if after else earliest

@@ -1,0 +1,29 @@
+"""How long a job takes, so that it is told while there is time for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import timedelta
+
+from underbench.rules.garden.inventory import Means, Spot
+from underbench.rules.garden.journal import TreeAt
+from underbench.rules.hazards.findings import Action
+
+
+def time_for(
+    trees: Iterable[TreeAt], action: Action, spots: Mapping[str, Spot], means: Means
+) -> timedelta:
+    """Return how long ``action`` takes for ``trees``, by weight and by where they stand.
+
+    Whatever the help turns out to be: covering a tree takes about as long as carrying it. Source:
+    the keeper's own minutes, else judgement.
+    """
+    return timedelta(minutes=sum(_minutes(at, action, spots, means) for at in trees))
+
+
+def _minutes(at: TreeAt, action: Action, spots: Mapping[str, Spot], means: Means) -> float:
+    if action is Action.WATER:
+        return means.minutes.water
+    if at.tree.container.litres > means.lift_litres:
+        return means.minutes.heavy
+    return spots[at.spot].minutes or means.minutes.carry

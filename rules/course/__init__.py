@@ -1,0 +1,1 @@
+"""A tree through days: the journal folded in, hour after hour, by the physics."""

@@ -1,0 +1,265 @@
+"""The dated facts of a garden, and a tree at a moment: the inventory folded with them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, Field
+
+from underbench.rules.garden.inventory import Container, Model, Tree
+
+
+class WorkKind(StrEnum):
+    """Work done to a tree, in the trade's words."""
+
+    REPOT = "repot"
+    SLIP_POT = "slip pot"
+    ROOT_PRUNE = "root prune"
+    DIVIDE = "divide"
+    COLLECT = "collect"
+    CHOP = "chop"
+    HARD_PRUNE = "hard prune"
+    WIRE = "wire"
+    DEFOLIATE = "defoliate"
+    START_LAYER = "start layer"
+    SEVER_LAYER = "sever layer"
+    BAG = "bag"
+    SLIT_BAG = "slit bag"
+    OPEN_BAG = "open bag"
+    UNBAG = "unbag"
+    UNWIRE = "unwire"
+    FEED = "feed"
+    CHECK = "check"  # of all that is open
+    CHECK_BAG = "check bag"
+    CHECK_WIRE = "check wire"
+    CHECK_MOSS = "check moss"
+    SUPPORT_LIMB = "support limb"
+
+
+class Film(StrEnum):
+    """What a bag is made of."""
+
+    DARK = "dark"
+    CLEAR = "clear"
+
+
+class Opening(StrEnum):
+    """How far a bag is open."""
+
+    SHUT = "shut"
+    SLIT = "slit"
+    OPEN = "open"
+
+
+class Bag(Model):
+    """A bag over a tree, on it since ``since``."""
+
+    film: Film
+    opening: Opening
+    since: AwareDatetime
+
+
+class Stage(StrEnum):
+    """How far a tree is in its year. Pines and junipers extend where others leaf out."""
+
+    DORMANT = "dormant"
+    BUD_SWELL = "bud swell"
+    LEAFING_OUT = "leafing out"
+    EXTENDING = "extending"
+    HARDENED = "hardened"
+    COLOURING = "colouring"
+
+
+class Work(Model):
+    """Something done to a tree.
+
+    ``roots_pct`` is the share of roots cut and ``film`` what a bag is made of (else dark), when
+    told; ``into`` the container it went into, when
+    that changed; ``makes`` the tree a severed layer or a division became; ``risky`` that its
+    kind bears it badly at that time or to that extent, as judged when it was noted.
+    """
+
+    kind: Literal["work"] = "work"
+    tree: str
+    at: AwareDatetime
+    work: WorkKind
+    roots_pct: Annotated[float, Field(ge=0, le=100)] | None = None
+    film: Film | None = None
+    into: Container | None = None
+    makes: Tree | None = None
+    risky: bool = False
+
+
+class Sighting(Model):
+    """A stage as the keeper saw it."""
+
+    kind: Literal["sighting"] = "sighting"
+    tree: str
+    at: AwareDatetime
+    stage: Stage
+
+
+class Move(Model):
+    """A tree carried to a spot."""
+
+    kind: Literal["move"] = "move"
+    tree: str
+    at: AwareDatetime
+    spot: str
+
+
+class Watering(Model):
+    """A watering beside the routine, until it drained; ``moss``: of its layer's moss instead."""
+
+    kind: Literal["watering"] = "watering"
+    tree: str
+    at: AwareDatetime
+    moss: bool = False
+
+
+class Handled(Model):
+    """What was told for a tree is done, in a way that leaves no other mark in the journal."""
+
+    kind: Literal["handled"] = "handled"
+    tree: str
+    at: AwareDatetime
+
+
+class Fate(StrEnum):
+    """How a tree came through."""
+
+    FINE = "fine"
+    DAMAGED = "damaged"
+    LOST = "lost"
+
+
+class Outcome(Model):
+    """How a tree came through a night or day, as the keeper saw it afterwards.
+
+    Beside it what was known: the hazard (of a night of which nothing was told: frost on leaves or
+    buds), its forecast worst value and chance, and the worst that the weather as it was made the
+    tree feel, all in the unit of ``limit``; None where nothing was told or kept. ``night``: the
+    local day on which it began.
+    """
+
+    kind: Literal["outcome"] = "outcome"
+    tree: str
+    at: AwareDatetime
+    fate: Fate
+    night: date
+    hazard: str | None = None
+    limit: float | None = None
+    forecast: float | None = None
+    chance: float | None = None
+    felt: float | None = None
+
+
+Entry = Annotated[
+    Work | Sighting | Move | Watering | Handled | Outcome, Field(discriminator="kind")
+]
+
+
+class TreeAt(Model):
+    """A tree at one moment: config folded with the journal up to then.
+
+    ``there_since``: when it was carried to where it stands; None when it belongs there. ``lost``:
+    its keeper found it dead, and has not said otherwise since.
+    """
+
+    tree: Tree
+    at: AwareDatetime
+    spot: str
+    works: tuple[Work, ...] = ()
+    sighting: Sighting | None = None
+    waterings: tuple[AwareDatetime, ...] = ()
+    moss_wetted: tuple[AwareDatetime, ...] = ()
+    there_since: AwareDatetime | None = None
+    lost: bool = False
+
+    @property
+    def bag(self) -> Bag | None:
+        """The bag that is on it; None without one. A bag put on again is shut."""
+        bag: Bag | None = None
+        for work in self.works:
+            if work.work is WorkKind.BAG:
+                bag = Bag(film=work.film or Film.DARK, opening=Opening.SHUT, since=work.at)
+            elif work.work is WorkKind.UNBAG:
+                bag = None
+            elif bag and work.work is WorkKind.OPEN_BAG:
+                bag = bag.model_copy(update={"opening": Opening.OPEN})
+            elif bag and work.work is WorkKind.SLIT_BAG and bag.opening is Opening.SHUT:
+                bag = bag.model_copy(update={"opening": Opening.SLIT})
+        return bag
+
+    @property
+    def aired(self) -> Work | None:
+        """The work by which it last came out of a shut bag: opening it, or else taking it off."""
+        aired: Work | None = None
+        for work in self.works:
+            if work.work is WorkKind.BAG:
+                aired = None
+            elif work.work is WorkKind.OPEN_BAG:
+                aired = aired or work
+            elif work.work is WorkKind.UNBAG:
+                aired = aired if aired and aired.work is WorkKind.OPEN_BAG else work
+        return aired
+
+    @property
+    def layer(self) -> Work | None:
+        """The layer started on it and not severed since; None without one."""
+        last = self.last(WorkKind.START_LAYER, WorkKind.SEVER_LAYER)
+        return last if last and last.work is WorkKind.START_LAYER else None
+
+    @property
+    def moss_dries_since(self) -> datetime | None:
+        """When the moss of the layer on it was last wet through; None without a layer."""
+        started = self.layer
+        return None if started is None else max(started.at, *self.moss_wetted, started.at)
+
+    def last(self, *kinds: WorkKind) -> Work | None:
+        """The latest work of these kinds; None when there was none."""
+        return next((work for work in reversed(self.works) if work.work in kinds), None)
+
+
+def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
+    """Return ``tree`` as it stands at ``at``, counting entries up to and including that moment.
+
+    Entries of other trees are passed over; order does not matter, for equal times the later in
+    ``entries`` wins.
+    """
+    mine = sorted((e for e in entries if e.tree == tree.name and e.at <= at), key=lambda e: e.at)
+    spot, sighting, since, lost = tree.spot, None, None, False
+    for entry in mine:
+        if isinstance(entry, Move):
+            since = since if entry.spot == spot else entry.at
+            spot = entry.spot
+        elif isinstance(entry, Sighting):
+            sighting = entry
+        elif isinstance(entry, Outcome):
+            lost = entry.fate is Fate.LOST
+        elif isinstance(entry, Work) and entry.into is not None:
+            tree = tree.model_copy(update={"container": entry.into})
+    return TreeAt(
+        tree=tree,
+        at=at,
+        spot=spot,
+        works=tuple(e for e in mine if isinstance(e, Work)),
+        sighting=sighting,
+        waterings=tuple(e.at for e in mine if isinstance(e, Watering) and not e.moss),
+        moss_wetted=tuple(e.at for e in mine if isinstance(e, Watering) and e.moss),
+        there_since=since if spot != tree.spot else None,
+        lost=lost,
+    )
+
+
+def inventory(trees: Sequence[Tree], entries: Iterable[Entry], at: datetime) -> tuple[Tree, ...]:
+    """Return the trees there are at ``at``: ``trees`` as configured, then those that works made.
+
+    One made since and then written into the configuration is the configured one.
+    """
+    known = {tree.name.casefold() for tree in trees}
+    made = [e.makes for e in entries if isinstance(e, Work) and e.makes and e.at <= at]
+    return (*trees, *(tree for tree in made if tree.name.casefold() not in known))

@@ -1,0 +1,1 @@
+"""What a tree can bear, on whose word, and what recent work changes about that."""

@@ -1,0 +1,68 @@
+"""A limit: a pair of thresholds, what it is measured on, and the trail of how it came about."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from underbench.rules.garden.journal import Work
+
+
+class MeasuredOn(StrEnum):
+    """What a limit is compared with."""
+
+    LEAF = "leaf tissue"
+    BUD = "bud tissue"
+    WOOD = "wood and bud tissue"
+    SHELL = "root shell"
+    AIR = "air at the spot"
+    BAG = "bag air"
+    GUST = "gust at the bench"
+    SUN = "sun on the crown"
+    FROZEN = "hours with the root ball frozen"
+    WATER = "water left in the pot"
+    MOSS = "water left in a layer's moss"
+    DARK = "hours in the dark"
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One step of a limit's trail: what set or moved it, to where, and on whose word.
+
+    ``work``: the work it comes from, where it comes from one.
+    """
+
+    what: str
+    harm: float
+    kill: float
+    source: str
+    work: Work | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A pair of thresholds and how it came about; the last layer is the one in force."""
+
+    measured_on: MeasuredOn
+    trail: tuple[Layer, ...]
+
+    @property
+    def harm(self) -> float:
+        """From here on the tree is hurt."""
+        return self.trail[-1].harm
+
+    @property
+    def kill(self) -> float:
+        """From here on the part dies; infinite where none is known."""
+        return self.trail[-1].kill
+
+    @property
+    def work(self) -> Work | None:
+        """The work that set it last; None when no work did."""
+        return self.trail[-1].work
+
+    def then(
+        self, what: str, harm: float, kill: float, source: str, work: Work | None = None
+    ) -> Limit:
+        """Return this limit with one more layer on top."""
+        return Limit(self.measured_on, (*self.trail, Layer(what, harm, kill, source, work)))

@@ -1,0 +1,92 @@
+"""Where a tree stands, as numbers for the models: a spot, or a spot changed by a remedy."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+
+from underbench.rules.garden.inventory import (
+    NO_DEPARTURE,
+    Departure,
+    Overhead,
+    Spot,
+    SpotKind,
+    Standing,
+)
+from underbench.rules.physics.cover import COVERS, Cover, CoverKind, combined
+
+_COVER_OF = {
+    SpotKind.SHED: CoverKind.SHED,
+    SpotKind.INDOORS: CoverKind.INDOORS,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A standing place. ``sun_from``/``sun_until`` local clock hours; ``sky_view`` and
+    ``wind_factor`` shares of the open field's; ``height_m`` of the pot's foot above ground;
+    ``overhead`` stands over ``cover``, and no remedy takes it away; ``departs`` is how its air
+    departs from the garden's."""
+
+    sky_view: float
+    sun_from: float
+    sun_until: float
+    wind_factor: float
+    height_m: float
+    standing: Standing
+    cover: CoverKind = CoverKind.OPEN
+    overhead: CoverKind = CoverKind.OPEN
+    departs: Departure = NO_DEPARTURE
+
+    @property
+    def covers(self) -> Cover:
+        """What is overhead and the cover beneath it, as one; the same object for the same two."""
+        return _both(self.overhead, self.cover)
+
+    def under_cloth(self, cloth: CoverKind) -> Place:
+        """Return the place with shade cloth hung over it: over the glass where there is glass."""
+        if self.cover is CoverKind.OPEN:
+            return replace(self, cover=cloth)
+        return replace(self, overhead=cloth)
+
+
+@cache
+def _both(overhead: CoverKind, cover: CoverKind) -> Cover:
+    return combined(COVERS[overhead], COVERS[cover])
+
+
+# Lights are propped for the season once the mean of the days has come to this; common practice.
+VENTED_FROM_C = 10.0
+COLD_C = 0.0
+_SHUT_AND_VENTED = {
+    SpotKind.COLD_FRAME: (CoverKind.FRAME_SHUT, CoverKind.FRAME_VENTED),
+    SpotKind.GREENHOUSE: (CoverKind.GREENHOUSE_SHUT, CoverKind.GREENHOUSE_VENTED),
+}
+
+
+_OVERHEAD = {
+    Overhead.OPEN_SKY: CoverKind.OPEN,
+    Overhead.LATH: CoverKind.LATH,
+    Overhead.ROOF: CoverKind.ROOF,
+}
+
+
+def place_of(spot: Spot, mean_c: float = COLD_C) -> Place:
+    """Return a spot as a place, with the cover its kind brings.
+
+    ``mean_c``: mean air of the last ten days or so, by which a frame stands shut or vented; as a
+    shelter against cold it is shut.
+    """
+    shut, vented = _SHUT_AND_VENTED.get(spot.kind, (CoverKind.OPEN, CoverKind.OPEN))
+    glass = vented if mean_c >= VENTED_FROM_C else shut
+    return Place(
+        sky_view=spot.sky_view,
+        sun_from=spot.sun_from,
+        sun_until=spot.sun_until,
+        wind_factor=spot.wind_factor,
+        height_m=spot.height_cm / 100,
+        standing=spot.standing,
+        cover=_COVER_OF.get(spot.kind, glass),
+        overhead=_OVERHEAD[spot.overhead],
+        departs=spot.departs,
+    )

@@ -1,0 +1,215 @@
+"""What surrounds a tree before the tree itself is reckoned: air, wind, sun and sky where it stands.
+
+Trees of one spot share all of it. So it is worked out once for each *stand*, one set of
+surroundings with one past, and each tree is told which stand is its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underbench.rules.garden.inventory import Departure, Garden
+from underbench.rules.physics import cover, et0, wind
+from underbench.rules.physics.cover import Cover
+from underbench.rules.physics.pots import DEEP_M, SNOW_WMK, SOIL_WMK
+from underbench.rules.weather.air import saturation_kpa, wind_at_m
+from underbench.rules.weather.constants import KELVIN, SIGMA_WM2K4
+from underbench.rules.weather.hourly import HOUR_S, Array, Weather
+from underbench.rules.weather.learned import departure_k
+from underbench.rules.weather.spread import Site
+from underbench.rules.weather.sun import clear_sky_wm2, longwave_down_wm2, position
+
+CROWN_OVER_POT_M = 0.3  # leaves stand about this far above the foot of the pot
+LEAST_WIND_MS = 0.1  # air outdoors is never stiller, and the films need some
+LOW_SUN = 0.05  # sine of the elevation below which a beam on the level says nothing of the beam
+MOST_BEAM_WM2 = 1050.0
+DEEP_MEMORY_H = 240.0  # ground half a metre down follows the air over some ten days; judgement
+MJ_PER_WH = HOUR_S / 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class Sky:
+    """What the weather brings to the open field; (1, member, hour) or broadcasting to it.
+
+    ``clock`` (hour,) is the local time, h, in the middle of each hour.
+    """
+
+    weather: Weather
+    clock: Array
+    elevation_rad: Array
+    vapour_kpa: Array
+    longwave_wm2: Array
+    net_longwave_wm2: Array
+    beam_wm2: Array
+    clearness: Array
+
+
+def sky_over(weather: Weather, garden: Garden) -> Sky:
+    """Return the sky of a complete ``weather``, at mid-hour where it is of the sun."""
+    elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
+    vapour = saturation_kpa(weather.dew_c)
+    longwave = longwave_down_wm2(weather.air_c, vapour, weather.cloud)
+    return Sky(
+        weather=weather,
+        clock=_local_clock(weather, garden.timezone),
+        elevation_rad=elevation[None, None],
+        vapour_kpa=vapour[None],
+        longwave_wm2=longwave[None],
+        net_longwave_wm2=(longwave - SIGMA_WM2K4 * (weather.air_c + KELVIN) ** 4)[None],
+        beam_wm2=_beam(weather, elevation)[None],
+        clearness=et0.clearness(
+            weather.global_wm2 * MJ_PER_WH,
+            clear_sky_wm2(elevation, garden.elevation_m) * MJ_PER_WH,
+            weather.cloud,
+        )[None],
+    )
+
+
+def _local_clock(weather: Weather, timezone: str) -> Array:
+    zone = ZoneInfo(timezone)
+    middles = [
+        datetime.fromtimestamp(t, UTC).astimezone(zone) for t in (weather.times - 1800).tolist()
+    ]
+    return np.array([middle.hour + middle.minute / 60 for middle in middles])
+
+
+def _beam(weather: Weather, elevation_rad: Array) -> Array:
+    level = weather.global_wm2 - weather.diffuse_wm2
+    sine = np.maximum(np.sin(elevation_rad), LOW_SUN)
+    return np.where(elevation_rad > 0, np.clip(level / sine, 0.0, MOST_BEAM_WM2), 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """Places with the air they begin with: one per stand, ``cover_c`` and ``deep_c`` (stand,
+    member); ``departs_k`` (stand, part) and the rest (stand,) as in
+    :class:`underbench.rules.exposure.Traits`."""
+
+    covers: tuple[Cover, ...]
+    sky_view: Array
+    sun_from: Array
+    sun_until: Array
+    wind_factor: Array
+    height_m: Array
+    departs_k: Array
+    cover_c: Array
+    deep_c: Array
+
+
+def distinct(rows: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the first of each kind of row of (tree, column), and which kind each row is."""
+    whole = np.ascontiguousarray(rows)
+    keys = whole.view(np.dtype((np.void, whole.shape[1] * whole.itemsize)))[:, 0].tolist()
+    number: dict[bytes, int] = {}
+    kinds = np.array([number.setdefault(key, len(number)) for key in keys], dtype=np.intp)
+    first = np.empty(len(number), dtype=np.intp)
+    first[kinds[::-1]] = np.arange(len(keys))[::-1]  # of several the last stays: the first row
+    return first, kinds
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """The surroundings of each stand; (stand, member, hour) or broadcasting to it.
+
+    ``cover_end_c`` (stand, member) starts the next run of the air under cover.
+    """
+
+    air_c: Array
+    vapour_kpa: Array
+    wind_ms: Array
+    gust_ms: Array
+    sky_view: Array
+    longwave_wm2: Array
+    elevation_rad: Array
+    sun_share: Array
+    beam_wm2: Array
+    global_wm2: Array
+    diffuse_wm2: Array
+    sun_wm2: Array
+    pressure_kpa: Array
+    deep_c: Array
+    snow_m: Array
+    clearness: Array
+    cover_end_c: Array
+
+
+def surroundings(stands: Stands, sky: Sky, site: Site) -> Surroundings:
+    """Return what surrounds trees at ``stands`` under ``sky``."""
+    weather = sky.weather
+    sun, view, draught, rain = (
+        np.array([getattr(one, name) for one in stands.covers])[:, None, None]
+        for name in ("sun_share", "sky_share", "wind_share", "rain_share")
+    )
+    deep = _deep(stands.deep_c, weather)
+    under = cover.covered_air(
+        stands.covers,
+        stands.cover_c,
+        air_c=_air(stands, sky),
+        global_wm2=weather.global_wm2[None],
+        net_longwave_wm2=sky.net_longwave_wm2,
+        deep_c=deep,
+    )
+    shelter = np.minimum(
+        _column(stands.wind_factor) * site.wind_share[None, :, None] * draught, 1.0
+    )
+    height = _column(stands.height_m) + CROWN_OVER_POT_M
+    open_sky = np.clip(_column(stands.sky_view) + site.sky_shift[None, :, None], 0.0, 1.0)
+    lit = _lit(stands, sky.clock) * sun
+    direct = weather.global_wm2 - weather.diffuse_wm2
+    return Surroundings(
+        air_c=under.air_c,
+        vapour_kpa=np.minimum(sky.vapour_kpa, saturation_kpa(under.air_c)),
+        wind_ms=np.maximum(shelter * wind_at_m(weather.wind_ms, height), LEAST_WIND_MS),
+        gust_ms=wind.bench_gust_ms(weather.wind_ms[None], weather.gust_ms[None], height, shelter),
+        sky_view=open_sky * view,
+        longwave_wm2=sky.longwave_wm2,
+        elevation_rad=sky.elevation_rad,
+        sun_share=lit,
+        beam_wm2=sky.beam_wm2,
+        global_wm2=weather.global_wm2[None],
+        diffuse_wm2=weather.diffuse_wm2[None],
+        # What lets the sun through lets the sky's light through, if not its cold.
+        sun_wm2=direct[None] * lit + weather.diffuse_wm2[None] * open_sky * np.maximum(sun, view),
+        pressure_kpa=weather.pressure_kpa[None],
+        deep_c=deep,
+        snow_m=weather.snow_m[None] * rain,
+        clearness=sky.clearness,
+        cover_end_c=under.end_c,
+    )
+
+
+def _air(stands: Stands, sky: Sky) -> Array:
+    """The air of each stand, before what is over it: the garden's, and what departs from it."""
+    air_c = sky.weather.air_c[None]
+    if not stands.departs_k.any():
+        return air_c
+    dark = sky.elevation_rad[0, 0] < 0
+    rows = stands.departs_k.tolist()
+    return air_c + np.stack([departure_k(Departure(*row), sky.weather, dark) for row in rows])
+
+
+def _column(per_stand: Array) -> Array:
+    return per_stand[:, None, None]
+
+
+def _lit(stands: Stands, clock: Array) -> Array:
+    """1 in the hours whose middle falls into a spot's sun hours by the local clock."""
+    lit = (clock >= stands.sun_from[:, None]) & (clock <= stands.sun_until[:, None])
+    return lit[:, None, :].astype(float)
+
+
+def _deep(start_c: Array, weather: Weather) -> Array:
+    """Ground temperature (stand, member, hour): a running mean of the air outside, which reaches
+    it the more slowly the more snow lies between."""
+    through = (DEEP_M / SOIL_WMK) / (DEEP_M / SOIL_WMK + weather.snow_m / SNOW_WMK)
+    share, air_c = through / DEEP_MEMORY_H, weather.air_c
+    out, now = np.empty((*start_c.shape, air_c.shape[-1])), start_c
+    for hour in range(air_c.shape[-1]):
+        now = now + share[:, hour] * (air_c[None, :, hour] - now)
+        out[..., hour] = now
+    return out

@@ -1,0 +1,155 @@
+"""What earlier years brought at a garden: when a work came into season there, and its frosts.
+
+From daily means and lows of years gone by (the garden's own record, an archive where that is
+short), walked by the same clock as the season (`underbench.rules.season`). Nothing here is a
+forecast: it is how early and how late it has been.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from underbench.rules.garden.journal import Stage
+from underbench.rules.plants.species import HardinessClass
+from underbench.rules.plants.stages import Clock, advance_clock, last_autumn, stage_of
+
+DAY = timedelta(days=1)
+YEAR_DAYS = 365
+WHOLE_YEAR_DAYS = 330  # of a season's days known, for it to count
+FROST_C = 0.0  # screen air
+MOST_BREAK_DAYS = 14  # between two stages that both suit; judgement
+LAST_SUMMERS_CD = 5000.0  # leaves are hard in September, whatever the summer was
+
+
+@dataclass(frozen=True, slots=True)
+class PastDay:
+    """One day gone by: mean and lowest screen air, °C."""
+
+    mean_c: float
+    low_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class DateRange:
+    """How early and how late something was, as days of the year asked about, and in how many
+    years that was seen."""
+
+    first: date
+    last: date
+    years: int
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """The days gone by of one garden."""
+
+    days: Mapping[date, PastDay]
+    latitude: float
+
+    def frost_share(self, day: date, weeks: int) -> float | None:
+        """Return the share of the years known in which the ``weeks`` from ``day``'s date on had a
+        frost; None where no year is known so far."""
+        spans = [self._lows(start, weeks) for start in self._same_day(day)]
+        known = [lows for lows in spans if lows is not None]
+        if not known:
+            return None
+        return sum(min(lows) < FROST_C for lows in known) / len(known)
+
+    def _same_day(self, day: date) -> Iterator[date]:
+        for year in sorted({known.year for known in self.days}):
+            if year < day.year:
+                yield moved_to(day, year)
+
+    def _lows(self, start: date, weeks: int) -> list[float] | None:
+        wanted = [start + n * DAY for n in range(7 * weeks)]
+        known = [self.days[one].low_c for one in wanted if one in self.days]
+        return known if len(known) >= 0.9 * len(wanted) else None
+
+    def stages(self, limits: HardinessClass, pace: float) -> dict[int, dict[date, Stage]]:
+        """Return the likely stage on each day of each whole season known, by the year in which it
+        began in autumn."""
+        return {
+            begins.year: dict(_walked(limits, begins, self.days, self.latitude, pace))
+            for begins in sorted({last_autumn(day, self.latitude) for day in self.days})
+            if sum(begins + n * DAY in self.days for n in range(YEAR_DAYS)) >= WHOLE_YEAR_DAYS
+        }
+
+
+def _walked(
+    limits: HardinessClass,
+    begins: date,
+    days: Mapping[date, PastDay],
+    latitude: float,
+    pace: float,
+) -> Iterator[tuple[date, Stage]]:
+    """The season's clock from autumn on; a day not known repeats the one before."""
+    clock = Clock(begins - DAY, np.full(1, LAST_SUMMERS_CD), np.zeros(1))
+    mean_c = 5.0
+    for n in range(YEAR_DAYS):
+        day = begins + n * DAY
+        warmth_cd, chill_days = float(clock.warmth_cd[0]), float(clock.chill_days[0])
+        stage = stage_of(limits, day, latitude, warmth_cd, chill_days=chill_days, pace=pace)
+        yield day, stage
+        mean_c = days[day].mean_c if day in days else mean_c
+        clock = advance_clock(clock, day, np.array([mean_c]), latitude)
+
+
+def next_window(
+    seasons: Mapping[int, Mapping[date, Stage]],
+    suits: Callable[[Stage, date], bool],
+    today: date,
+) -> tuple[DateRange, DateRange] | None:
+    """Return when a work usually comes into season next, and goes out of it, after ``today``.
+
+    ``suits``: whether a tree at a stage on a day is in season. None where no year knows.
+    """
+    spans = []
+    for season in seasons.values():
+        ahead = {_ahead(day, today): suits(stage, day) for day, stage in season.items()}
+        span = _next_run(ahead)
+        if span is not None:
+            spans.append(span)
+    if not spans:
+        return None
+    soonest = min(opens for opens, _ in spans)
+    # A year in which it began just before today's date belongs with those in which it soon will.
+    near = [
+        (o - YEAR_DAYS, c - YEAR_DAYS) if o - soonest > YEAR_DAYS / 2 else (o, c) for o, c in spans
+    ]
+    opens, closes = zip(*near, strict=True)
+    return tuple(  # type: ignore[return-value]
+        DateRange(today + min(ns) * DAY, today + max(ns) * DAY, len(spans))
+        for ns in (opens, closes)
+    )
+
+
+def _ahead(day: date, today: date) -> int:
+    """Days from ``today`` to the next day of that date."""
+    then = moved_to(day, today.year)
+    return ((then if then >= today else moved_to(day, today.year + 1)) - today).days
+
+
+def _next_run(ahead: Mapping[int, bool]) -> tuple[int, int] | None:
+    """The next stretch of days that begins to suit; short breaks in it do not end it. What suits
+    already today began earlier: it comes again at the end of the year ahead."""
+    runs: list[list[int]] = []
+    for n in sorted(n for n, suits in ahead.items() if suits):
+        if runs and n - runs[-1][1] <= MOST_BREAK_DAYS:
+            runs[-1][1] = n
+        else:
+            runs.append([n, n])
+    if len(runs) > 1 and runs[0][0] == 0:
+        now, last = runs.pop(0), runs[-1]
+        if last[1] >= YEAR_DAYS - 1 - MOST_BREAK_DAYS:
+            last[1] = YEAR_DAYS + now[1]
+    return (runs[0][0], runs[0][1]) if runs else None
+
+
+def moved_to(day: date, year: int) -> date:
+    """Return the same date in another year; 29 February is the 28th where there is none."""
+    leap_day = day.month == 2 and day.day == 29
+    return day.replace(year=year, day=28) if leap_day else day.replace(year=year)

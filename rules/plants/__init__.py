@@ -1,0 +1,1 @@
+"""What a plant is: species and their hardiness, and how far its year has come."""

@@ -1,0 +1,96 @@
+"""Words beside advice: what to do first, short enough for a lock screen, whatever the garden."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
+from underbench.daemon.alerts.other_texts import Words, ask_words, back_words, stand_down_words
+from underbench.daemon.wording.units import Units
+from underbench.daemon.wording.vocabulary import Made, Teller
+from underbench.rules.hazards.findings import Action, Hazard
+
+NOW = datetime(2026, 4, 25, 7, tzinfo=UTC)  # 09:00 by the garden's clock, a Saturday
+MADE = Made(NOW - timedelta(hours=1), "Weather data by somebody")
+METRIC, US = (Teller("Europe/Paris", Units(system)) for system in ("metric", "us"))
+EMBER = Placed("Ember", "shed", "top bench")
+
+names = st.text(st.characters(categories=["L"]), min_size=1, max_size=40)
+placed = st.builds(Placed, names, names, names)
+crowds = st.lists(placed, min_size=1, max_size=60, unique_by=lambda one: one.tree)
+
+
+def back(*trees: Placed, **given: object) -> Back:
+    usual = {"quiet_until": NOW + timedelta(days=4), "shade_first": frozenset(), "asked": ()}
+    return Back(trees, **(usual | given))  # type: ignore[arg-type]
+
+
+def off(*trees: Placed) -> StandDown:
+    return StandDown(Action.PROTECT, Hazard.LEAF_FROST, trees, NOW + timedelta(hours=18))
+
+
+def lines(words: Words) -> list[str]:
+    return words.body.splitlines()
+
+
+def test_trees_that_go_back_are_told_from_where_to_where() -> None:
+    words = back_words(METRIC, back(EMBER, Placed("Spark", "shed", "low shelf")), MADE, NOW)
+    assert words.title == "BACK OUT 2 trees"
+    assert lines(words)[0].startswith("No frost or gale threatens them there until 09:00 Wednesday")
+    assert "From shed to top bench: Ember" in lines(words)
+    assert "From shed to low shelf: Spark" in lines(words)
+    assert "underbench moved TREE home" in words.body
+    assert "outcome" not in words.body
+    assert lines(words)[-1] == "Forecast of 08:00. Weather data by somebody."
+
+
+def test_leaves_from_the_dark_go_into_shade_and_after_danger_it_is_asked() -> None:
+    told = back(EMBER, shade_first=frozenset({"Ember"}), asked=("Ember",))
+    words = back_words(METRIC, told, MADE, NOW)
+    assert "Into half shade for the first days: Ember." in lines(words)
+    assert "How did Ember come through? Say it with: underbench outcome TREE" in words.body
+
+
+def test_what_is_called_off_says_what_and_since_when() -> None:
+    words = stand_down_words(METRIC, off(EMBER), MADE, NOW)
+    assert words.title == "STAND DOWN: leave 1 tree as it is"
+    assert lines(words)[0] == "Frost for 03:00 tomorrow is no longer expected."
+    assert lines(words)[1] == "No need to protect Ember (at shed)."
+
+
+def test_the_question_says_how_to_answer_it() -> None:
+    words = ask_words(METRIC, Asking(Hazard.LEAF_FROST, ("Ember", "Lane"), date(2026, 4, 23)))
+    assert words.title == "HOW DID THEY COME THROUGH?"
+    assert "Thursday 23 April: Ember and Lane." in words.body
+    assert "underbench outcome TREE fine, damaged or lost" in words.body
+
+
+def test_clocks_are_those_of_the_keeper_s_country() -> None:
+    words = stand_down_words(US, off(EMBER), MADE, NOW)
+    assert "3:00 am tomorrow" in words.body
+    assert "Forecast of 8:00 am." in words.body
+
+
+@pytest.mark.parametrize(("hour", "said"), [(0, "12:05 am"), (12, "12:05 pm"), (23, "11:05 pm")])
+def test_the_twelve_hour_clock_has_no_zero_hour(hour: int, said: str) -> None:
+    assert Units("us").clock(datetime(2026, 4, 25, hour, 5)) == said
+    assert Units("metric").clock(datetime(2026, 4, 25, hour, 5)) == f"{hour:02}:05"
+
+
+@given(trees=crowds)
+def test_any_garden_fits_into_a_message(trees: list[Placed]) -> None:
+    own = tuple(trees)
+    all_names = tuple(one.tree for one in own)
+    told = back(*own, shade_first=frozenset(all_names), asked=all_names)
+    asked = Asking(Hazard.LEAF_FROST, all_names, date(2026, 4, 24))
+    for words in (
+        back_words(US, told, MADE, NOW),
+        stand_down_words(US, off(*own), MADE, NOW),
+        ask_words(US, asked),
+    ):
+        assert 0 < len(words.body) <= 1000
+        assert len(words.title) <= 60

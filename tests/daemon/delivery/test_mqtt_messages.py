@@ -1,0 +1,173 @@
+"""What a pass saw, on a real broker: retained, found by discovery, gone with the tree."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from broker import PASSWORD, USER, Broker, running, until
+from hypothesis import given
+from hypothesis import strategies as st
+from paho.mqtt import subscribe
+from paho.mqtt.client import Client, MQTTMessage
+from ticking import GARDEN, ringing, ticking
+
+from underbench.daemon.alerts.hourly_pass import run_pass
+from underbench.daemon.commands.open_garden import supply_of
+from underbench.daemon.config.reloading import Reloading
+from underbench.daemon.config.settings import load
+from underbench.daemon.delivery.mqtt_messages import SENSORS, Topics, slug
+from underbench.daemon.delivery.mqtt_publisher import Publisher
+from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.running.scheduler import Watch
+from underbench.daemon.store.store import Store
+
+END = "end-of/list"
+NOW = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def broker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Broker]:
+    with running(tmp_path_factory.mktemp("broker")) as made:
+        yield made
+
+
+@pytest.fixture
+def outlook(garden: Any, broker: Broker) -> Outlook:
+    """What a pass sees on the cold evening, of a garden that publishes."""
+    secrets = garden.folder / "secrets"
+    secrets.mkdir()
+    (secrets / "publish_password").write_text(PASSWORD, encoding="utf-8")
+    text = garden.config.read_text("utf-8")
+    table = f'[publish]\nhost = "127.0.0.1"\nport = {broker.port}\nusername = "{USER}"\n'
+    garden.config.write_text(text + table, encoding="utf-8")
+    settings = load(garden.config, {})
+    with Store.open(settings.store_path) as store:
+        done = run_pass(settings, store, supply_of(settings, store), NOW, dry_run=True)
+    return done.outlook
+
+
+def kept(broker: Broker, topic: str) -> str:
+    """The retained payload of one topic."""
+    auth: Any = {"username": USER, "password": PASSWORD}
+    message = subscribe.simple(topic, hostname="127.0.0.1", port=broker.port, auth=auth)
+    return message.payload.decode() if message.retain else ""
+
+
+def test_a_tree_is_published_and_found_and_taken_away_when_it_is_lost(
+    outlook: Outlook, broker: Broker
+) -> None:
+    publisher = Publisher(outlook.settings)
+    publisher.start()
+    try:
+        publisher.publish(outlook)
+        base = "underbench/orchard-end"
+        assert until(lambda: kept(broker, f"{base}/available") == "online")
+        state = json.loads(kept(broker, f"{base}/ember"))
+        assert state["schema"] == 1
+        assert (state["advice"], state["strength"]) == ("protect", "danger")
+        assert state["leaf_min_c"] < state["air_min_c"] < 0
+        topic = "homeassistant/sensor/underbench-orchard-end-ember/leaf_min_c/config"
+        found = json.loads(kept(broker, topic))
+        assert found["state_topic"] == f"{base}/ember"
+        assert found["value_template"] == "{{ value_json.leaf_min_c }}"
+        assert (found["unit_of_measurement"], found["device_class"]) == ("°C", "temperature")
+        assert {sensor.field for sensor in SENSORS} <= state.keys()
+        lost = tuple(
+            at.model_copy(update={"lost": at.lost or at.tree.name == "Ember"})
+            for at in outlook.standing
+        )
+        publisher.publish(replace(outlook, standing=lost))
+        assert not any("ember" in topic for topic in publisher._last)
+        assert any("heath" in topic for topic in publisher._last)
+    finally:
+        publisher.stop()
+    assert until(lambda: kept(broker, f"{base}/available") == "offline")
+
+
+def retained(broker: Broker) -> set[str]:
+    """The topics under which the broker keeps anything; the last one asked for ends the list."""
+    auth: Any = {"username": USER, "password": PASSWORD}
+    broker.publish(END, "here", retain=True)
+    found: set[str] = set()
+
+    def take(client: Client, _data: object, message: MQTTMessage) -> None:
+        if message.topic == END:
+            client.disconnect()
+        elif message.retain:
+            found.add(message.topic)
+
+    subscribe.callback(
+        take, ["first/#", "second/#", END], hostname="127.0.0.1", port=broker.port, auth=auth
+    )
+    return found - {END}
+
+
+def test_a_changed_section_is_taken_up_and_what_stood_elsewhere_taken_away(
+    tmp_path: Path, make: Any, broker: Broker
+) -> None:
+    weather = make.weather(NOW.replace(minute=0) - timedelta(days=10), 24 * 25, mean_c=12.0)
+    with ringing() as phone, ticking(tmp_path, weather, phone) as daemon:
+        table = f'[publish]\nhost = "127.0.0.1"\nport = {broker.port}\ndiscovery = ""\n'
+        table += f'username = "{USER}"\ntopic = '
+        (tmp_path / "secrets").mkdir()
+        (tmp_path / "secrets" / "publish_password").write_text(PASSWORD, encoding="utf-8")
+        daemon.config.write_text(f'{GARDEN}{table}"first"\n', encoding="utf-8")
+        watch = Watch(
+            Reloading(daemon.config),
+            lambda _settings: daemon.services,
+            lambda: Store.open(daemon.settings.store_path),
+            lambda _store: daemon.supply,
+        )
+        watch.begin()
+        watch.tick(NOW)
+        assert until(lambda: any(one.endswith("/heath") for one in retained(broker)))
+        first = {one for one in retained(broker) if one.startswith("first/")}
+        daemon.config.write_text(f'{GARDEN}{table}"second"\n', encoding="utf-8")
+        watch.tick(NOW + timedelta(hours=1))
+        second = {one.replace("first/", "second/", 1) for one in first}
+        assert until(lambda: retained(broker) >= second)
+        assert not retained(broker) & first
+        watch.end(NOW + timedelta(hours=1))
+        watch.close()
+
+
+def test_without_a_broker_nothing_is_published_and_nothing_fails(outlook: Outlook) -> None:
+    nowhere = outlook.settings.model_copy(update={"publish": None})
+    publisher = Publisher(nowhere)
+    publisher.start()
+    publisher.publish(outlook)
+    publisher.stop()
+
+
+def test_a_broker_that_is_away_is_said_once(
+    outlook: Outlook, caplog: pytest.LogCaptureFixture
+) -> None:
+    assert outlook.settings.publish is not None
+    table = outlook.settings.publish.model_copy(update={"port": 9})
+    publisher = Publisher(outlook.settings.model_copy(update={"publish": table}))
+    publisher.start()
+    try:
+        assert until(lambda: publisher.trouble)
+        for _ in range(3):
+            publisher.publish(outlook)
+    finally:
+        publisher.stop()
+    said = [text for text in caplog.messages if text.startswith("publish:")]
+    assert said == ["publish: the broker at 127.0.0.1:9 cannot be reached"]
+
+
+@given(st.lists(st.text(min_size=1, max_size=12), unique=True, max_size=8))
+def test_any_names_make_topics_of_their_own(names: list[str]) -> None:
+    """MQTT 3.1.1, 4.7: no wildcards, no separators of ours in a name."""
+    topics = Topics("underbench", "Yard", names)
+    made = [topics.tree(name) for name in names]
+    assert len(set(made)) == len(names)
+    assert all(topic.startswith("underbench/yard/") for topic in made)
+    assert not any(set(topics.slug(name)) & set("/+#\0") for name in names)
+    assert slug("Käfer & Söhne") == "kafer-sohne"

@@ -1,0 +1,111 @@
+"""``underbench seen``: trees by tree, spot or species, and what it teaches of their pace."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import Result
+
+from underbench.daemon.store.store import Store
+from underbench.rules.garden.journal import Move, Sighting, Stage
+
+DAY = timedelta(days=1)
+TREES = """
+[[tree]]
+name = "Ash Grove"
+species = "Acer palmatum"
+litres = 4
+spot = "top bench"
+
+[[tree]]
+name = "Burr"
+species = "Acer palmatum"
+cultivar = "Seiryu"
+litres = 4
+spot = "shed"
+
+[[tree]]
+name = "Crag"
+species = "Pinus thunbergii"
+litres = 8
+spot = "top bench"
+"""
+
+
+@pytest.fixture
+def grove(garden: Any) -> Any:
+    """Three trees on two spots."""
+    spots = '[[spot]]\nname = "top bench"\nkind = "bench"\n[[spot]]\nname = "shed"\nkind = "shed"\n'
+    head = garden.config.read_text(encoding="utf-8").split("[[spot]]")[0]
+    garden.write(head + spots + TREES)
+    return garden
+
+
+def sighted(garden: Any, done: Result) -> set[str]:
+    assert done.exit_code == 0, done.output
+    with Store.open(garden.database) as store:
+        return {entry.tree for entry in store.entries() if isinstance(entry, Sighting)}
+
+
+@pytest.mark.parametrize(
+    ("words", "trees"),
+    [
+        (["ash grove"], {"Ash Grove"}),
+        (["Ash", "Grove"], {"Ash Grove"}),
+        (["Ash Grove", "burr"], {"Ash Grove", "Burr"}),
+        (["acer", "palmatum"], {"Ash Grove", "Burr"}),
+        (["Japanese maple"], {"Ash Grove", "Burr"}),
+        (["top bench"], {"Ash Grove", "Crag"}),
+        (["shed", "ash grove"], {"Burr", "Ash Grove"}),
+    ],
+)
+def test_trees_are_named_by_tree_spot_or_species(
+    grove: Any, words: list[str], trees: set[str]
+) -> None:
+    assert sighted(grove, grove.do("seen", "dormant", *words)) == trees
+
+
+def test_a_spot_means_the_trees_that_stand_there_then(grove: Any) -> None:
+    assert grove.do("check").exit_code in (0, 2)
+    with Store.open(grove.database) as store:
+        store.add([Move(tree="Crag", at=datetime.now(UTC) - DAY, spot="shed")])
+    assert sighted(grove, grove.do("seen", "dormant", "shed")) == {"Burr", "Crag"}
+
+
+def test_what_is_no_tree_spot_or_species_is_one_clear_line(grove: Any) -> None:
+    done = grove.do("seen", "dormant", "Asg Grove")
+    assert done.exit_code == 2
+    assert "Ash Grove" in done.output
+    assert "Traceback" not in done.output
+
+
+def test_a_sighting_this_year_opens_the_buds_sooner_next_year(make: Any) -> None:
+    """Two trees alike but for one: Early was seen in leaf while its kind still slept."""
+    start = datetime(2024, 1, 20, tzinfo=UTC)
+    days = 490
+    daily = 10.0 - 9.0 * np.cos(2 * np.pi * (np.arange(days) + 5) / 365)
+    weather = make.weather(start, 24 * days, mean_c=daily.repeat(24))
+    trees = [make.tree("Early"), make.tree("Usual")]
+    course = make.follow(trees, weather, [make.seen("Early", start + 75 * DAY, Stage.LEAFING_OUT)])
+    pace = course.end.pace.tolist()
+    assert pace[0] < 0.95
+    assert pace[1] == 1.0
+    opened = [
+        next(
+            day
+            for day, facts in course.conditions.items()
+            if day.year == 2025 and facts[row].stage is Stage.LEAFING_OUT
+        )
+        for row in (0, 1)
+    ]
+    assert 1 <= (opened[1] - opened[0]).days <= 30
+
+
+def test_why_and_feels_tell_the_stage_as_a_range_of_days(garden: Any) -> None:
+    for command in ("why", "feels"):
+        told = garden.do(command, "Ember", "--at", "2024-04-23T15:10").output
+        head = " ".join(told.split())[:400]
+        assert "likely" in head, head

@@ -1,0 +1,94 @@
+"""A tree's past: it outlives an edit of the file, and reaches back before the record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+from garden_toml import BENCH, EMBER, HANDS_ON, PLACE, SHED
+
+from underbench.rules.garden.journal import Work, WorkKind
+from underbench.rules.hazards.judge import bearings_on
+
+DAY = timedelta(days=1)
+FIRST_DAY = datetime(2024, 2, 20, tzinfo=UTC)
+NOW = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)
+
+HEAD = PLACE + HANDS_ON + BENCH + EMBER
+Labs = Callable[..., Any]
+
+
+@pytest.fixture
+def spring(labs: Labs, make: Any) -> Any:
+    """A garden watched since February, whose weather before the last ten days is lost since."""
+    daily = np.linspace(3, 12, 70).repeat(24)
+    weather = make.weather(FIRST_DAY, len(daily), mean_c=daily, swing_k=5.0)
+    garden = labs(HEAD, weather)
+    garden.store.add([Work(tree="Ember", at=NOW - 25 * DAY, work=WorkKind.REPOT)])
+    garden.run(NOW - DAY)
+    garden.store.db.execute("DELETE FROM hour WHERE at < ?", [(NOW - 10 * DAY).timestamp()])
+    garden.run(NOW)
+    assert len(garden.store.hours(FIRST_DAY, NOW).times) < 11 * 24
+    return garden
+
+
+def test_renaming_the_garden_changes_nothing_at_all(spring: Any) -> None:
+    before = spring.run(NOW).outlook
+    kept = spring.store.checkpoints(NOW)
+    spring.configure(HEAD.replace("Orchard End", "Orchard's End"))
+    after = spring.run(NOW).outlook
+    assert spring.store.checkpoints(NOW) == kept  # nothing was walked again
+    assert after.state.root_warmth_cd.tolist() == before.state.root_warmth_cd.tolist()
+    assert after.state.water_left.tolist() == before.state.water_left.tolist()
+    assert after.stage(0) == before.stage(0)
+    assert after.findings == before.findings
+
+
+@pytest.mark.parametrize(
+    "edited",
+    [HEAD + SHED, HEAD.replace("litres = 4", "litres = 5"), SHED.join(["", HEAD])],
+    ids=["a spot more", "a bigger pot", "another order"],
+)
+def test_an_edit_of_the_file_keeps_season_and_roots(spring: Any, edited: str) -> None:
+    """Ember's slow clocks ran since February; of that only the checkpoints are left."""
+    before = spring.run(NOW).outlook
+    spring.configure(edited)
+    after = spring.run(NOW).outlook
+    warmth = before.state.root_warmth_cd[0]
+    assert warmth > 50
+    # Eight days of a pot otherwise configured may differ by some hundredths of what they bring.
+    np.testing.assert_allclose(after.state.root_warmth_cd[0], warmth, rtol=0.05)
+    np.testing.assert_allclose(after.state.warmth_cd, before.state.warmth_cd, rtol=1e-6)
+    assert after.stage(0) == before.stage(0)
+    work = after.open_works()["Ember"]
+    assert (work.work, work.at) == (WorkKind.REPOT, before.open_works()["Ember"].at)
+
+
+def test_an_edit_is_walked_once_and_then_carried(spring: Any) -> None:
+    spring.configure(HEAD + SHED)
+    once = spring.run(NOW).outlook
+    again = spring.run(NOW).outlook
+    np.testing.assert_array_equal(again.state.water_left, once.state.water_left)
+    np.testing.assert_array_equal(again.state.root_warmth_cd, once.state.root_warmth_cd)
+
+
+@pytest.mark.parametrize(("severed", "floor_c"), [((6, 10), -2.0), ((11, 20), -0.3)])
+def test_a_layer_older_than_the_record_has_rooted_by_its_first_winter(
+    labs: Labs, make: Any, severed: tuple[int, int], floor_c: float
+) -> None:
+    """First installed in December: a layer severed in June keeps its first-winter floor of −2 °C,
+    and not that of cut roots, 0 °C, under which ice counts (common practice, no source)."""
+    december = datetime(2024, 12, 10, 15, 10, tzinfo=UTC)
+    start = datetime(2024, 9, 9, tzinfo=UTC)
+    daily = np.linspace(14, 1, 100).repeat(24)
+    garden = labs(HEAD, make.weather(start, len(daily), mean_c=daily, swing_k=4.0))
+    at = datetime(2024, *severed, 12, tzinfo=UTC)
+    garden.store.add([Work(tree="Ember", at=at, work=WorkKind.SEVER_LAYER)])
+    outlook = garden.run(december).outlook
+    (bearing,) = bearings_on(outlook.setting, outlook.course, december.date())
+    assert bearing.roots is not None
+    assert bearing.roots.harm == floor_c
+    assert bearing.roots.work is not None

@@ -1,0 +1,176 @@
+"""The page's forms: what they note, what they refuse, what comes back; and taking it back."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from page_garden import PageGarden, left_as_found, token, written
+from ticking import Sky
+
+from underbench.rules.garden.journal import Entry, Move, Outcome, Sighting, Watering, Work
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
+    return PageGarden(tmp_path_factory.mktemp("doing"), Sky(spring), written())
+
+
+@pytest.fixture
+def garden(made: PageGarden) -> Iterator[PageGarden]:
+    """The garden, left as it was found."""
+    with left_as_found(made):
+        yield made
+
+
+def post(client: FlaskClient, path: str, **fields: Any) -> Any:
+    return client.post(path, data={"csrf": token(client), **fields})
+
+
+def journal(garden: PageGarden) -> list[Entry]:
+    with garden.store() as store:
+        return store.entries()
+
+
+def text_of(page: str) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
+
+
+@pytest.mark.parametrize(
+    ("path", "fields", "kind", "said"),
+    [
+        ("watered", {}, Watering, "Noted: Ember watered."),
+        ("moved", {"spot": "shed"}, Move, "Noted: Ember moved to shed."),
+        ("seen", {"stage": "hardened"}, Sighting, "Noted: Ember seen hardened on 23 April 2024."),
+        ("did", {"work": "wire", "day": "2024-04-20"}, Work, "wire of Ember on 20 April 2024."),
+        ("outcome", {"fate": "damaged", "night": "2024-04-20"}, Outcome, "20 April damaged."),
+    ],
+)
+def test_each_form_notes_what_it_says_and_can_be_undone(
+    garden: PageGarden, path: str, fields: dict[str, str], kind: type[Entry], said: str
+) -> None:
+    client, before = garden.client(), journal(garden)
+    done = post(client, f"/do/{path}", tree="Ember", **fields)
+    assert done.status_code == 303
+    assert done.location == "/tree/Ember"
+    (new,) = [entry for entry in journal(garden) if entry not in before]
+    assert isinstance(new, kind)
+    shown = client.get("/do/").text
+    assert said in text_of(shown)
+    note = re.search(r'name="note" value="(\d+)"', shown)
+    assert note
+    assert 'name="note"' not in client.get("/do/").text  # the bar is there once
+    back = post(client, "/do/undo", note=note[1])
+    assert back.status_code == 303
+    assert "Taken back: " in text_of(client.get("/do/").text)
+    assert journal(garden) == before
+
+
+def test_many_trees_at_once(garden: PageGarden) -> None:
+    client, names = garden.client(), ["Ember", "Lane", "Wisp & Co"]
+    form = client.get("/do/", query_string={"tree": names}).text
+    assert re.findall(r'name="tree" value="([^"]+)" checked', form) == [
+        "Ember",
+        "Lane",
+        "Wisp &amp; Co",
+    ]
+    post(client, "/do/watered", tree=names)
+    assert [e.tree for e in journal(garden) if isinstance(e, Watering)] == names
+
+
+def test_what_was_told_is_done_with_one_button_and_open_again_when_undone(
+    garden: PageGarden,
+) -> None:
+    client = garden.client()
+    jobs = client.get("/do/handled").text
+    assert jobs.count('class="job') > 0
+    post(client, "/do/handled")
+    assert "Nothing that was told is still to do" in client.get("/do/handled").text
+    post(client, "/do/undo")
+    assert client.get("/do/handled").text.count('class="job') == jobs.count('class="job')
+
+
+def test_a_repot_tells_what_it_asks_and_gives_the_roots_a_limit(garden: PageGarden) -> None:
+    client = garden.client()
+    assert "no colder than" not in text_of(client.get("/tree/Lane").text)
+    post(client, "/do/did", tree="Lane", work="repot", roots="40 %")
+    shown = text_of(client.get("/tree/Lane").text)
+    assert "Noted: repot of Lane" in shown
+    assert "Root ball no colder than" in shown.split("Still open")[1]
+
+
+@pytest.mark.parametrize(
+    ("path", "fields", "said"),
+    [
+        ("watered", {}, "Choose a tree first"),
+        ("watered", {"tree": "Embre"}, "did you mean 'Ember'?"),
+        ("moved", {"tree": "Ember", "spot": "shet"}, "did you mean 'shed'?"),
+        ("seen", {"tree": "Heath", "stage": "leafing out"}, "Heath is never leafing out"),
+        ("did", {"tree": "Ember", "work": ""}, "Choose the work first."),
+        ("did", {"tree": "Ember", "work": "repot", "roots": "140"}, "from 0 to 100"),
+        ("did", {"tree": "Ember", "work": "repot", "roots": "nan"}, "Roots nan: expected"),
+        ("did", {"tree": "Ember", "work": "wire", "litres": "4"}, "go with work on roots"),
+        ("did", {"tree": "Ember", "work": "wire", "day": "2024-04-24"}, "has yet to come"),
+        ("did", {"tree": "Ember", "work": "wire", "day": "soon"}, "expected a day like"),
+        ("did", {"tree": "Ember", "work": "divide", "new_name": "Lane"}, "that name already"),
+        ("outcome", {"tree": "Ember", "fate": "glad"}, "no outcome called"),
+    ],
+)
+def test_a_slip_is_said_and_what_was_typed_is_kept(
+    garden: PageGarden, path: str, fields: dict[str, str], said: str
+) -> None:
+    client, before = garden.client(), journal(garden)
+    done = post(client, f"/do/{path}", **fields)
+    assert done.status_code == 422
+    fault = re.search(r'role="alert">([^<]+)', done.text)
+    assert fault
+    assert said in fault[1].replace("&#39;", "'")
+    assert "--" not in fault[1]  # no option of the command line
+    for name in ("roots", "day", "litres", "new_name"):
+        assert f'name="{name}"' in done.text
+        if name in fields:
+            assert f'value="{fields[name]}"' in done.text
+    assert journal(garden) == before
+
+
+@pytest.mark.parametrize("path", ["handled", "watered", "moved", "seen", "did", "outcome", "undo"])
+def test_a_form_without_its_token_does_nothing(garden: PageGarden, path: str) -> None:
+    client, before = garden.client(), journal(garden)
+    token(client)
+    assert client.post(f"/do/{path}", data={"tree": "Ember", "spot": "shed"}).status_code == 400
+    assert journal(garden) == before
+
+
+def test_undo_of_one_note_takes_back_no_other(garden: PageGarden) -> None:
+    client = garden.client()
+    post(client, "/do/watered", tree="Ember")
+    with garden.store() as store:
+        first = store.notes()[0].id
+    post(client, "/do/watered", tree="Lane")
+    post(client, "/do/undo", note=first)
+    assert "Something else was noted since" in client.get("/do/").text
+    assert [e.tree for e in journal(garden) if isinstance(e, Watering)] == ["Ember", "Lane"]
+
+
+def test_a_form_goes_back_to_where_it_came_from_and_nowhere_else(garden: PageGarden) -> None:
+    client = garden.client()
+    assert post(client, "/do/watered", tree="Ember", to="/trees?spot=shed").location == (
+        "/trees?spot=shed"
+    )
+    assert post(client, "/do/watered", tree="Ember", to="//elsewhere.example/").location == "/"
+
+
+def test_what_is_long_still_fits_a_cookie(tmp_path: Path, spring: Any) -> None:
+    names = [f"Tree number {n} of the long row" for n in range(200)]
+    trees = [(name, "Acer palmatum", 4, "top bench") for name in names]
+    garden = PageGarden(tmp_path, Sky(spring), written(trees))
+    client = garden.client()
+    done = post(client, "/do/moved", tree=names, spot="shed")
+    cookies = [value for name, value in done.headers if name == "Set-Cookie"]
+    assert cookies
+    assert max(map(len, cookies)) < 4096  # RFC 6265, 6.1
+    assert len(client.get("/do/").text) < 50_000

@@ -1,0 +1,213 @@
+"""What the page shows: benches, jobs, one tree, the list, what was told; and how small it is."""
+
+from __future__ import annotations
+
+import json
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Callable
+from datetime import timedelta
+from html import unescape
+from typing import Any
+
+import pytest
+from page_garden import DAY, EVENING, PASSWORD, PageGarden, written
+
+from underbench.daemon.journal.mark_done import note_handled
+from underbench.daemon.journal.noting import keep
+from underbench.rules.garden.journal import Fate, Move, Outcome, Work, WorkKind
+from underbench.rules.limits.aftercare import REPOT
+from underbench.rules.weather.hourly import Weather
+
+SMALL = 50_000  # bytes a page
+HUNDREDS = tuple(
+    (f"Seedling {n}", ("Acer palmatum", "Pinus sylvestris", "Larix decidua")[n % 3], 2, "top bench")
+    for n in range(200)
+)
+
+
+@pytest.fixture
+def page(tmp_path: Any, spring: Weather, sky: Callable[[Weather], Any]) -> PageGarden:
+    return PageGarden(tmp_path, sky(spring), written())
+
+
+def read(page: PageGarden, path: str) -> str:
+    """A page's words, its tags turned to spaces."""
+    answer = page.client().get(path)
+    assert answer.status_code == 200, path
+    body = answer.get_data(as_text=True)
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]*>", " ", body)))
+
+
+def limits(page: PageGarden, tree: str) -> dict[str, tuple[str, str]]:
+    body = page.client().get(f"/tree/{tree}").get_data(as_text=True)
+    rows = re.findall(r'<tr><th scope="row">(.*?)</th><td>(.*?)</td><td>(.*?)</td></tr>', body)
+    return {unescape(what): (harm, kill) for what, harm, kill in rows}
+
+
+def test_home_says_what_to_do_by_when_and_what_comes_bench_by_bench(page: PageGarden) -> None:
+    home = read(page, "/")
+    assert "To do now" in home
+    assert re.search(r"PROTECT danger by 20:00 Into the shed .*Ember", home)
+    top, wall, shed = (
+        home.index(f" {spot} ", home.index("the next days"))
+        for spot in ("top bench", "south wall", "shed")
+    )
+    assert top < wall < shed
+    assert top < home.index("Heath", top) < wall < home.index("Needle", wall)
+    assert "tonight !! frost" in home
+    assert "Old Stump" in home[shed:]
+
+
+def test_the_night_shown_is_the_night_of_the_frost(page: PageGarden) -> None:
+    """Its coldest hour falls on the next local day."""
+    with page.store() as store:
+        kept = json.loads(store.page("ahead")[0])  # type: ignore[index]
+    air = re.compile(r"[−\d]+")
+    day, night = (int(air.search(one)[0].replace("−", "-")) for one in kept["air"][0])  # type: ignore[index]
+    assert night < 0 < day
+
+
+def test_what_is_done_is_asked_no_more(page: PageGarden) -> None:
+    with page.store() as store:
+        note_handled(store, page.settings, ["Ember", "Lane", "Thorn", "Wisp & Co"], EVENING)
+    home = read(page, "/")
+    assert "Into the shed" not in home
+    assert "fleece" in home
+    assert " shed " in home[: home.rindex("Ember")]  # it stands there now
+
+
+def test_a_tree_says_what_it_feels_bears_and_why(page: PageGarden) -> None:
+    ember = read(page, "/tree/Ember")
+    assert "PROTECT, danger: Frost" in ember
+    assert "What helps: Into the shed" in ember
+    assert "frost at the root ball's edge −0.7 °C" in ember
+    assert "Out of strong sun and wind repot on 3 April 2024; ends" in ember
+    assert "sky view 0.80" in ember
+    assert "3 Apr repot, 30 % of roots" in ember
+
+
+def test_a_repot_just_noted_changes_the_limits_at_once(page: PageGarden) -> None:
+    before = limits(page, "Lane")["frost at the root ball's edge"]
+    with page.store() as store:
+        keep(store, [Work(tree="Lane", at=EVENING, work=WorkKind.REPOT)])
+    harm, _ = limits(page, "Lane")["frost at the root ball's edge"]
+    assert before[0] != harm
+    assert harm == f"−{abs(REPOT.root_floor_c or 0):.1f} °C"
+    assert "Root ball no colder than" in read(page, "/tree/Lane")
+    assert "repot" in read(page, "/trees?work=repot")
+
+
+def test_looking_writes_nothing(page: PageGarden) -> None:
+    def all_rows() -> dict[str, list[tuple[Any, ...]]]:
+        with page.store() as store:
+            names = [n for n in store.db.table_names() if not n.startswith("_")]
+            return {n: store.db.execute(f"SELECT * FROM [{n}]").fetchall() for n in names}
+
+    before = all_rows()
+    page.now += timedelta(minutes=50)
+    for path in ("/", "/trees", "/tree/Ember", "/tree/Needle", "/chart/Lane.svg", "/told"):
+        assert page.client().get(path).status_code == 200
+    assert all_rows() == before
+
+
+def test_the_list_is_filtered_by_spot_species_work_and_stage(page: PageGarden) -> None:
+    for query, shown in (
+        ("", 7),
+        ("spot=south+wall", 2),
+        ("species=Acer+palmatum", 2),
+        ("species=Acer+palmatum&spot=top+bench", 1),
+        ("work=repot", 1),
+        ("stage=leafing+out&spot=south+wall", 1),
+        ("spot=nowhere", 0),
+    ):
+        assert f"{shown} of 7 trees" in read(page, f"/trees?{query}"), query
+
+
+def test_a_tree_moved_or_lost_is_shown_so(page: PageGarden) -> None:
+    with page.store() as store:
+        lost = Outcome(tree="Thorn", at=EVENING, fate=Fate.LOST, night=EVENING.date())
+        keep(store, [Move(tree="Heath", at=EVENING, spot="shed"), lost])
+    assert "Thorn" not in read(page, "/trees")
+    assert "Noted as lost" in read(page, "/tree/Thorn")
+    assert "shed (home: top bench)" in read(page, "/tree/Heath")
+
+
+def test_what_was_told_is_read_whole(page: PageGarden) -> None:
+    told = read(page, "/told")
+    assert "PROTECT" in told
+    assert "given up: no service was there to take it" in told
+
+
+def test_an_old_look_ahead_says_so(page: PageGarden) -> None:
+    assert "is the daemon running" not in read(page, "/")
+    page.now += timedelta(hours=4)
+    home = read(page, "/")
+    assert "is the daemon running? Watch the weather yourself" in home
+    assert "4 h old" in home
+
+
+def test_without_weather_the_garden_is_there_and_the_lack_is_said(page: PageGarden) -> None:
+    with page.store() as store:
+        store.db.execute("DELETE FROM forecast")
+        store.db.execute("DELETE FROM page WHERE name = 'ahead'")
+        store.db.conn.commit()
+    assert "Nothing is known of the coming days yet" in read(page, "/")
+    assert "no forecast is kept" in read(page, "/tree/Ember")
+    assert "7 of 7 trees" in read(page, "/trees")
+
+
+@pytest.mark.parametrize("path", ["/tree/Nobody", "/chart/Nobody.svg", "/nothing", "/tree/"])
+def test_what_is_not_there_is_said_plainly(page: PageGarden, path: str) -> None:
+    answer = page.client().get(path)
+    assert answer.status_code == 404
+    assert "There is no such page." in answer.get_data(as_text=True)
+
+
+def test_the_chart_is_a_picture_of_its_own(page: PageGarden) -> None:
+    answer = page.client().get("/chart/Ember.svg")
+    assert answer.mimetype == "image/svg+xml"
+    assert ET.fromstring(answer.get_data(as_text=True)).tag == "{http://www.w3.org/2000/svg}svg"
+    assert "script" not in answer.headers["Content-Security-Policy"]
+
+
+def test_it_can_be_put_on_the_home_screen(page: PageGarden) -> None:
+    """Web App Manifest (W3C): name, start_url, display and an icon that is there."""
+    visitor = page.client()
+    manifest = json.loads(visitor.get("/manifest.webmanifest").data)
+    assert manifest["name"] == "Underbench, Orchard End"
+    assert (manifest["start_url"], manifest["display"]) == ("/", "standalone")
+    for icon in manifest["icons"]:
+        with visitor.get(icon["src"]) as answer:
+            assert answer.mimetype == icon["type"]
+
+
+def test_two_hundred_trees_stay_small(
+    tmp_path: Any, spring: Weather, sky: Callable[[Weather], Any]
+) -> None:
+    page = PageGarden(tmp_path, sky(spring), written(HUNDREDS))
+    for path in ("/", "/trees", "/tree/Seedling%207"):
+        answer = page.client().get(path)
+        assert answer.status_code == 200
+        assert "Seedling 7" in answer.get_data(as_text=True)
+        assert len(answer.data) < SMALL, path
+
+
+def test_nothing_secret_is_on_any_page(
+    tmp_path: Any, spring: Weather, sky: Callable[[Weather], Any]
+) -> None:
+    secret = (
+        '\n[telling]\nurls = ["json://127.0.0.1/hush-hush"]\n[weather]\napi_key = "hush-hush"\n'
+    )
+    page = PageGarden(tmp_path, sky(spring), written(more=secret))
+    for path in ("/", "/trees", "/tree/Ember", "/told", "/manifest.webmanifest"):
+        body = page.client().get(path).get_data(as_text=True)
+        assert "hush-hush" not in body
+        assert PASSWORD not in body
+
+
+def test_a_day_later_the_tree_is_looked_at_anew(page: PageGarden) -> None:
+    first = limits(page, "Ember")
+    page.now += DAY
+    assert "PROTECT, danger: Frost −5.1" not in read(page, "/tree/Ember")
+    assert first.keys() == limits(page, "Ember").keys()

@@ -1,0 +1,176 @@
+"""Readings on the page: the form, what it answers and refuses; posts of devices by token."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+from urllib.parse import parse_qsl, urlsplit
+
+import pytest
+import requests
+from page_garden import EVENING, PageGarden, served, token, written
+from pydantic import SecretStr
+from ticking import Sky
+
+from underbench.daemon.readings.from_http import LARGEST_BODY
+from underbench.rules.garden.readings import Quantity, Reading
+
+DAY = timedelta(days=1)
+TOKEN = "moss-and-lichen-on-old-bark"
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
+    one = PageGarden(tmp_path_factory.mktemp("readings"), Sky(spring), written())
+    table = one.settings.readings.model_copy(update={"token": SecretStr(TOKEN)})
+    one.settings = one.settings.model_copy(update={"readings": table})
+    return one
+
+
+@pytest.fixture
+def garden(made: PageGarden) -> Iterator[PageGarden]:
+    """The garden without a reading and open."""
+    yield made
+    with made.store() as store:
+        store.db.execute("DELETE FROM reading")
+        store.db.execute("DELETE FROM page WHERE name = 'password'")
+        store.db.conn.commit()
+
+
+def kept(garden: PageGarden) -> list[Reading]:
+    with garden.store() as store:
+        return store.readings(None, EVENING - 9 * DAY, EVENING + DAY)
+
+
+def send(client: Any, **fields: str) -> Any:
+    return client.post("/do/reading", data={"csrf": token(client), **fields})
+
+
+@pytest.mark.parametrize(
+    ("fields", "value", "spot", "tree"),
+    [
+        ({"value": "31F", "quantity": "air", "place": "top bench"}, -5 / 9, "top bench", None),
+        ({"value": "−2,5", "quantity": "root-ball", "place": "Ember"}, -2.5, None, "Ember"),
+        ({"value": "0.5in", "quantity": "rain"}, 12.7, None, None),
+        ({"value": "4", "quantity": "air", "place": "Ember"}, 4.0, "top bench", None),
+    ],
+)
+def test_a_reading_is_noted_as_the_command_does(
+    garden: PageGarden, fields: dict[str, str], value: float, spot: str | None, tree: str | None
+) -> None:
+    # Exact: 31 °F is −5/9 °C, an inch 25.4 mm.
+    client = garden.client()
+    done = send(client, **fields)
+    assert done.status_code == 303
+    (one,) = kept(garden)
+    assert (one.value, one.spot, one.tree) == (pytest.approx(value), spot, tree)
+    assert (one.at, one.source) == (EVENING, "command")
+    page = client.get(done.location).text
+    assert "Noted: " in page
+    assert "takes no reading back" in page
+
+
+@pytest.mark.parametrize("quantity", ["air", "air-min"])
+def test_sent_again_from_the_form_that_comes_back_it_is_put_right(
+    garden: PageGarden, quantity: str
+) -> None:
+    client = garden.client()
+    done = send(client, value="-2", quantity=quantity, place="top bench", to="/more")
+    again = dict(parse_qsl(urlsplit(done.location).query))
+    assert again["to"] == "/more"
+    garden.now = EVENING + timedelta(minutes=7)
+    try:
+        done = send(client, **again | {"value": "-12"})
+    finally:
+        garden.now = EVENING
+    assert "in place of −2.0 °C" in client.get(done.location).text
+    assert [one.value for one in kept(garden)] == [-12.0]
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"value": "cold", "quantity": "air"}, "expected a number, such as -2.5"),
+        ({"value": "3mm", "quantity": "air"}, "expected a number"),
+        ({"value": "3", "quantity": "airmin"}, "did you mean 'air-min'?"),
+        ({"value": "3", "quantity": "root-ball"}, "of which tree?"),
+        ({"value": "-1", "quantity": "rain"}, "expected 0 or more"),
+        ({"value": "85", "quantity": "air"}, "no such value is possible there"),
+        ({"value": "3", "quantity": "air", "day": "2024-04-24"}, "Day 2024-04-24: that day has"),
+        ({"value": "3", "quantity": "air", "clock": "23:10"}, "Clock 23:10: that is yet to come"),
+    ],
+)
+def test_a_slip_is_said_and_what_was_typed_is_kept(
+    garden: PageGarden, fields: dict[str, str], said: str
+) -> None:
+    done = send(garden.client(), **fields)
+    assert done.status_code == 422
+    fault = re.search(r'role="alert">([^<]+)', done.text)
+    assert fault
+    assert said in fault[1].replace("&#39;", "'")
+    assert "--" not in fault[1]
+    assert f'value="{fields["value"]}"' in done.text
+    assert kept(garden) == []
+
+
+def test_the_form_asks_for_its_token_and_a_keeper_and_leads_nowhere_else(
+    garden: PageGarden,
+) -> None:
+    client = garden.client()
+    assert client.post("/do/reading", data={"value": "1", "quantity": "air"}).status_code == 400
+    assert "javascript" not in client.get("/do/reading?noted=1&to=javascript:alert(1)").text
+    with garden.store() as store:
+        key = store.invite("Robin", EVENING)
+    client.get(f"/come-in/{key}")
+    assert client.get("/do/reading").status_code == 403
+    assert send(client, value="1", quantity="air").status_code == 403
+    assert kept(garden) == []
+
+
+def test_a_device_posts_with_the_token_past_the_password(garden: PageGarden) -> None:
+    garden.lock()
+    said = [{"quantity": "air", "spot": "top bench", "value": -2.5}]
+    bearer = {"Authorization": f"Bearer {TOKEN}"}
+    with served(garden.app) as url:
+        done = requests.post(f"{url}/readings", json=said, headers=bearer, timeout=9)
+        assert (done.status_code, done.text) == (202, "taken: 1\n")
+        assert "Set-Cookie" not in done.headers
+    assert kept(garden) == [Reading(EVENING, Quantity.AIR, -2.5, "top bench", None, "post")]
+
+
+@pytest.mark.parametrize(
+    ("body", "sent", "status"),
+    [
+        (b"{}", "", 401),
+        (b"{}", "Bearer wrong", 401),
+        (b"{}", f"Basic {TOKEN}", 401),
+        (b"{", f"Bearer {TOKEN}", 400),
+        (b'{"quantity": "air", "value": "cold"}', f"Bearer {TOKEN}", 400),
+        (json.dumps([{"quantity": "air", "value": 1}] * 1001).encode(), f"Bearer {TOKEN}", 400),
+        (b" " * (LARGEST_BODY + 1), f"Bearer {TOKEN}", 413),
+    ],
+)
+def test_what_is_no_post_is_refused_in_a_line(
+    garden: PageGarden, body: bytes, sent: str, status: int
+) -> None:
+    done = garden.client().post("/readings", data=body, headers={"Authorization": sent})
+    assert done.status_code == status
+    assert done.mimetype == "text/plain"
+    assert len(done.text.splitlines()) == 1
+    assert kept(garden) == []
+
+
+def test_without_a_token_nobody_posts(garden: PageGarden) -> None:
+    before = garden.settings
+    table = before.readings.model_copy(update={"token": None})
+    garden.settings = before.model_copy(update={"readings": table})
+    try:
+        for sent in ("Bearer ", "Bearer None"):
+            done = garden.client().post("/readings", data=b"{}", headers={"Authorization": sent})
+            assert done.status_code == 404
+    finally:
+        garden.settings = before
+    assert garden.client().get("/readings").status_code == 405

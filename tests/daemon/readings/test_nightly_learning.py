@@ -1,0 +1,207 @@
+"""From readings to a corrected outlook, through real passes; and what ``underbench skill`` says."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+from commanding import fails, strict_json
+from garden_toml import BENCH, EMBER, HANDS_ON, MEANS, PLACE, SHED
+
+from underbench.daemon.alerts.hourly_pass import Pass
+from underbench.daemon.commands.cli import main
+from underbench.daemon.outlook.members import learned_of
+from underbench.daemon.readings.nightly_learning import learn_nights
+from underbench.rules.garden.readings import Quantity, Reading
+from underbench.rules.weather.hourly import Weather
+from underbench.rules.weather.learned import Learned, to_text
+
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+FIRST_DAY = datetime(2024, 2, 1, tzinfo=UTC)
+FIRST_PASS = datetime(2024, 2, 20, 7, 10, tzinfo=UTC)  # in the morning, a day before a morning
+NIGHTS = 22
+TOML = PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 1\nmax_litres = 20\n" + EMBER
+
+
+@pytest.fixture(scope="module")
+def weather(make: Any) -> Weather:
+    made: Weather = make.weather(FIRST_DAY, 24 * 60, mean_c=6.0, swing_k=5.0)  # nights at 1 °C
+    return made
+
+
+def morning(at: datetime, value: float, spot: str | None = None) -> Reading:
+    return Reading(at, Quantity.AIR_MIN, value, spot, None, "command")
+
+
+def lived(lab: Any, low_c: float, spot: str | None = None, nights: int = NIGHTS) -> list[Pass]:
+    """A pass a morning, with the night's minimum read before it, a little different each night."""
+    done = []
+    for day in range(nights):
+        now = FIRST_PASS + day * DAY
+        lab.store.add_readings([morning(now - HOUR, low_c + 0.2 * (-1) ** day, spot)])
+        done.append(lab.run(now))
+    return done
+
+
+def lowest_c(done: Pass) -> float:
+    """The middle of the lowest airs of the coming night, °C."""
+    air_c = done.outlook.weather.air_c[:, :24]
+    return float(np.median(air_c.min(axis=1)))
+
+
+@pytest.fixture(scope="module")
+def plain_low_c(make: Any, weather: Weather, tmp_path_factory: pytest.TempPathFactory) -> float:
+    from conftest import Lab  # noqa: PLC0415
+
+    lab = Lab(tmp_path_factory.mktemp("plain"), TOML, weather)
+    done = [lab.run(FIRST_PASS), lab.run(FIRST_PASS + (NIGHTS - 1) * DAY)][-1]
+    assert lab.count("night_forecast") == 0  # nobody measures, so nothing is kept
+    assert to_text(done.outlook.learned) == to_text(Learned())
+    lab.store.close()
+    return lowest_c(done)
+
+
+def test_a_cold_garden_is_learned_and_foreseen_colder(
+    labs: Callable[..., Any], weather: Weather, plain_low_c: float
+) -> None:
+    lab = labs(TOML, weather, "cold")
+    last = lived(lab, -1.0)[-1]  # the forecast has 1 °C each night
+    assert last.outlook.learned.nights >= NIGHTS - 4
+    assert plain_low_c - 2.2 < lowest_c(last) < plain_low_c - 1.2
+    dew_k = last.outlook.weather.air_c - last.outlook.weather.dew_c
+    assert dew_k.min() >= 0.0
+    # The hours as used stay as the service had them, and so does what was felt in them.
+    kept = lab.store.hours(FIRST_PASS, FIRST_PASS + 9 * DAY)
+    np.testing.assert_allclose(
+        kept.air_c,
+        weather.between(FIRST_PASS, FIRST_PASS + 9 * DAY).air_c,
+        atol=0.001,  # as the service rounds
+    )
+    nights = lab.store.night_forecasts(FIRST_PASS, FIRST_PASS + 60 * DAY)
+    assert {row.spot for row in nights} == {None}
+    assert {row.lead_h for row in nights} <= {12, 24, 48}
+    assert nights[-1].corrected_c < nights[-1].forecast_c - 1.0
+    assert len(nights[-1].members_c) == last.outlook.weather.members
+
+
+def test_a_cold_spot_is_colder_for_the_trees_that_stand_there(
+    labs: Callable[..., Any], weather: Weather
+) -> None:
+    lab = labs(TOML, weather, "hollow")
+    outlook = lived(lab, -1.0, "top bench", nights=14)[-1].outlook
+    departs = outlook.settings.spots["top bench"].departs
+    assert departs.always_k + departs.night_k + departs.clear_calm_k < -0.3
+    night = outlook.weather.air_c[:, :24].argmin(axis=1)
+    members = np.arange(outlook.weather.members)
+    garden_c = outlook.weather.air_c[members, night]
+    bench_c = outlook.course.exposure.air_c[0][members, night]
+    assert (bench_c < garden_c - 0.3).all()
+    assert outlook.settings.spots["shed"].departs.parts_k == (0.0, 0.0, 0.0)
+
+
+def test_readings_in_a_shed_teach_nothing(labs: Callable[..., Any], weather: Weather) -> None:
+    lab = labs(TOML, weather, "indoors")
+    last = lived(lab, 9.0, "shed", nights=4)[-1]
+    assert last.outlook.learned.pairs == 0.0
+    assert lab.count("night_forecast") == 0
+
+
+def test_hours_that_are_measured_teach_too_and_learning_twice_changes_nothing(
+    labs: Callable[..., Any], weather: Weather
+) -> None:
+    lab = labs(TOML, weather, "hours")
+    lab.run(FIRST_PASS)
+    hours = weather.between(FIRST_PASS - 3 * DAY, FIRST_PASS)
+    lab.store.add_readings(
+        Reading(datetime.fromtimestamp(int(at), UTC), Quantity.AIR, air - 1.5, None, None, "mqtt")
+        for at, air in zip(hours.times.tolist(), hours.air_c[0].tolist(), strict=True)
+    )
+    learn_nights(lab.settings, lab.store, FIRST_PASS + 9 * HOUR)
+    once = to_text(learned_of(lab.store))
+    assert learned_of(lab.store).pairs > 3.0  # less than a pair for each of three days' hours
+    learn_nights(lab.settings, lab.store, FIRST_PASS + 10 * HOUR)
+    assert to_text(learned_of(lab.store)) == once
+
+
+def test_what_cannot_be_read_any_more_is_learned_anew(
+    labs: Callable[..., Any], weather: Weather
+) -> None:
+    lab = labs(TOML, weather, "broken")
+    lab.store.keep_learned("{}", FIRST_PASS)
+    assert to_text(learned_of(lab.store)) == to_text(Learned())
+
+
+def skill(lab: Any, *words: str) -> Result:
+    lab.store.close()
+    config = str(lab.folder / "garden.toml")
+    at = (FIRST_PASS + (NIGHTS - 1) * DAY).isoformat()
+    env = {"UNDERBENCH_STORE__PATH": "underbench.db"}
+    return CliRunner().invoke(main, ["--config", config, "skill", "--at", at, *words], env=env)
+
+
+def test_skill_says_what_to_do_before_there_is_any(
+    labs: Callable[..., Any], weather: Weather, tmp_path: Path
+) -> None:
+    lab = labs(TOML, weather, "none")
+    done = skill(lab)
+    assert done.exit_code == 0, done.output
+    assert "underbench reading -2.5 air-min" in done.stdout
+    assert strict_json(skill(lab, "--json").stdout)["scores"] == []
+    fails(skill(lab, "--chart", str(tmp_path / "no.svg")), "no night yet")
+
+
+def test_skill_shows_nights_scores_and_a_chart(
+    labs: Callable[..., Any], weather: Weather, tmp_path: Path
+) -> None:
+    lab = labs(TOML, weather, "skill")
+    lived(lab, -1.0)
+    chart = tmp_path / "nights.svg"
+    done = skill(lab, "--chart", str(chart))
+    assert done.exit_code == 0, done.output
+    for word in ("corrected", "measured", "CRPS", "Brier", "climatology", "Wilson", "held back"):
+        assert word in done.stdout
+    assert max(map(len, done.stdout.splitlines())) <= 100
+    assert "measured" in ET.fromstring(chart.read_text(encoding="utf-8")).findtext(
+        ".//*[@class='air name']", ""
+    )
+    body = strict_json(skill(lab, "--json").stdout)
+    scores = {way["name"]: way["crps_k"] for way in body["scores"]}
+    # The later nights are foreseen by what the earlier ones taught.
+    assert scores["corrected"] < scores["as forecast"]
+    assert scores["corrected"] < scores["forecast figure alone"]
+    assert len(body["nights"]) >= NIGHTS - 4
+    assert sum(one["nights"] for one in body["reliability"]["0.0"]) == len(body["nights"])
+
+
+def test_two_places_measured_in_one_night_count_as_one(
+    labs: Callable[..., Any], weather: Weather
+) -> None:
+    lab = labs(TOML, weather, "two")
+    for day in range(6):
+        now = FIRST_PASS + day * DAY
+        readings = [morning(now - HOUR, -1.0 - 0.1 * day, spot) for spot in (None, "top bench")]
+        lab.store.add_readings(readings)
+        done = lab.run(now)
+    # The first morning foresees the second; the last one's night ends in the afternoon to come.
+    assert done.outlook.learned.nights == pytest.approx(4.0)
+
+
+def test_a_root_ball_s_reading_stands_beside_the_model_s(
+    labs: Callable[..., Any], weather: Weather
+) -> None:
+    lab = labs(TOML, weather, "pots")
+    for hour in (0, 1):
+        lab.run(FIRST_PASS + (NIGHTS - 2 + hour) * DAY)
+    last = FIRST_PASS + (NIGHTS - 1) * DAY - 2 * HOUR
+    pots = [(Quantity.ROOT_BALL, "Ember"), (Quantity.BAG, "Ember"), (Quantity.ROOT_BALL, "Nobody")]
+    lab.store.add_readings(Reading(last, kind, 3.0, None, tree, "mqtt") for kind, tree in pots)
+    (one,) = strict_json(skill(lab, "--json").stdout)["beside"]  # no bag, and no such tree
+    assert (one["quantity"], one["tree"], one["observed_c"]) == ("root-ball", "Ember", 3.0)
+    assert -2.0 < one["modelled_c"] < 12.0  # the air has been between 1 and 11 °C
+    assert "root-ball Ember" in skill(lab).stdout

@@ -1,0 +1,164 @@
+"""`underbench why`: the trail, the hours, the decision, and what would turn it."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import numpy as np
+import pytest
+from commanding import EVENING, FIRST_DAY, FROST_DAY, Garden, Service, fails, stamp, strict_json
+from garden_toml import EMBER, HANDS_ON, HEATH, MEANS, PLACE
+
+from underbench.daemon.weather.standin import StandIn
+from underbench.rules.weather.hourly import Weather
+
+AT = ["--at", stamp(EVENING)]
+Why = dict[str, Any]
+
+
+def why(garden: Garden, tree: str = "Ember") -> Why:
+    done = garden.do("why", tree, "--json", *AT)
+    assert done.exit_code == 0, done.output
+    return strict_json(done.stdout)
+
+
+def bench(**keys: Any) -> str:
+    own = "".join(f"{key} = {value}\n" for key, value in keys.items())
+    return '\n[[spot]]\nname = "top bench"\nkind = "bench"\nsun = "08:00-18:00"\n' + own
+
+
+@pytest.fixture(scope="module")
+def frosty(spring: Weather, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Why]:
+    """What is said of Ember before the night of frost, in text and in JSON."""
+    service = Service(spring)
+    with StandIn(service) as server:
+        garden = Garden(tmp_path_factory.mktemp("frosty"), service, server)
+        return garden.do("why", "Ember", *AT).stdout, why(garden)
+
+
+@pytest.fixture
+def mild(garden: Garden, make: Any) -> Garden:
+    """A garden before a night that is near the limit of open maple leaves."""
+    days = 65
+    mean_c = np.linspace(7, 13, days).repeat(24)
+    night = 24 * (FROST_DAY - FIRST_DAY).days
+    mean_c[night - 12 : night + 12] = 4.6
+    garden.service.weather = make.weather(FIRST_DAY, 24 * days, mean_c=mean_c, swing_k=6.0)
+    return garden
+
+
+def test_the_hours_stand_beside_the_limit_and_add_up_to_the_chance(
+    frosty: tuple[str, Why],
+) -> None:
+    _, found = frosty
+    one = found["pressing"]
+    assert one["hazard"] == found["findings"][0]["hazard"]
+    assert one["chance"] == found["findings"][0]["chance"]
+    assert max(hour["harmed"] for hour in one["hours"]) <= one["chance"]
+    harm = one["limit"]["harm"]
+    for hour in one["hours"]:
+        assert hour["worst_tenth"] <= hour["middle"]  # frost: the colder is the worse
+        if hour["middle"] < harm - 1.5:  # a limit is known to half a kelvin
+            assert hour["harmed"] >= 0.5
+    assert any(hour["harmed"] == 0 for hour in one["hours"])
+
+
+def test_text_and_json_say_the_same(frosty: tuple[str, Why]) -> None:
+    shown, found = frosty
+    one = found["pressing"]
+    assert f"chance {one['chance']:.0%} (of losing it {one['kill_chance']:.0%})" in shown
+    for layer in one["limit"]["trail"]:
+        assert layer["what"] in shown
+        assert layer["source"] in shown
+    for flip in found["flips"]:
+        assert re.search(rf"^  {flip['input']} ", shown, re.MULTILINE)
+    assert shown.count("on whose word") == 1
+    rows = re.findall(r"^  .{11}\d\d:00 .*$", shown, re.MULTILINE)
+    assert len(rows) == len(one["hours"])
+
+
+def test_where_it_says_it_turns_the_decision_turns(mild: Garden) -> None:
+    """A leaf keeps no heat: with the spot set so in the file, the pass itself comes to the same."""
+    usual = {"sky_view": 0.8, "wind_factor": 0.7}
+
+    def set_to(leaf_c: float, **keys: float) -> Why:
+        own = f"[tree.limits]\nleaf_frost_c = {leaf_c}\nroot_frost_c = -20\n"
+        mild.write(PLACE + HANDS_ON + MEANS + bench(**usual | keys) + EMBER + own)
+        return why(mild)
+
+    close = set_to(-2.0)["pressing"]["at_act_from"]["worst"] - 0.1  # all but acted on
+    before = set_to(close)
+    for key in usual:
+        (flip,) = (f for f in before["flips"] if f["input"] == key.replace("_", " "))
+        assert flip["turns_at"] is not None
+        after = set_to(close, **{key: flip["turns_at"]})
+        assert after["acted_on"] is not before["acted_on"]
+        assert after["pressing"]["chance"] == pytest.approx(flip["chance"])
+
+
+def test_a_stage_said_to_turn_it_turns_it_once_seen(mild: Garden) -> None:
+    mild.write(PLACE + HANDS_ON + MEANS + bench() + EMBER)
+    before = why(mild)
+    (flip,) = (f for f in before["flips"] if f["input"] == "stage" and f["turns_at"])
+    seen = mild.do("seen", flip["turns_at"].replace(" ", "-"), "Ember", "--on", "2024-04-23")
+    assert seen.exit_code == 0
+    after = why(mild)
+    assert after["stage"] == flip["turns_at"]
+    assert after["acted_on"] is not before["acted_on"]
+
+
+def test_every_input_is_tried(frosty: tuple[str, Why]) -> None:
+    shown, found = frosty
+    inputs = ["sky view", "wind factor", "litres", "height", "stage", "roots"]
+    assert [flip["input"] for flip in found["flips"]] == inputs
+    assert "no change, 0.00 to 1.00" in shown
+
+
+def test_roots_just_cut_are_offered_as_taken_and_the_other_way_round(garden: Garden) -> None:
+    def roots() -> Why:
+        (flip,) = (f for f in why(garden)["flips"] if f["input"] == "roots")
+        return flip
+
+    before = roots()
+    assert (before["is"], before["tried"]) == ("taken", ["just repotted"])
+    garden.do("did", "repot", "Ember", "--on", "2024-04-20")
+    after = roots()
+    assert (after["is"], after["tried"]) == ("not taken", ["taken"])
+
+
+def test_nothing_to_do_names_the_nearest_limit_and_how_far_it_is(garden: Garden) -> None:
+    garden.do("moved", "Ember", "shed", "--on", "2024-04-22")
+    shown, found = garden.do("why", "Ember", *AT).stdout, why(garden)
+    assert "Nothing to do: no limit is crossed" in shown
+    assert re.search(r"Nearest to a limit: .+, \w{3} .+ to ", shown)
+    assert "short of the limit of" in shown
+    assert found["pressing"]["at_act_from"]["short_of_harm"] > 0
+    assert "Back home at top bench it would be: PROTECT" in shown
+    assert found["at_home"]
+
+
+def test_a_gardener_in_us_units_meets_no_celsius(garden: Garden) -> None:
+    head = PLACE.replace("timezone", 'units = "us"\ntimezone')
+    garden.write(head + HANDS_ON + MEANS + bench() + EMBER + HEATH)
+    garden.do("did", "repot", "Ember", "--on", "2024-04-20")
+    shown = garden.do("why", "Ember", *AT).stdout
+    assert "°F·d above 43 °F" in shown  # 6 °C
+    assert "°C" not in shown
+    assert " L" not in re.sub(r"Latitude|Limit", "", shown)
+
+
+def test_a_limit_of_one_s_own_moves_the_decision(mild: Garden) -> None:
+
+    assert _with_limit(mild, 3.0)["acted_on"]
+    assert not _with_limit(mild, -9.0)["acted_on"]
+
+
+def _with_limit(garden: Garden, leaf_c: float) -> Why:
+    own = f'\n[limits.species."Acer palmatum"]\nleaf_frost_c = {leaf_c}\nroot_frost_c = -9\n'
+    garden.write(PLACE + HANDS_ON + MEANS + bench() + EMBER + own)
+    return why(garden)
+
+
+def test_a_name_misspelt_is_one_line(garden: Garden) -> None:
+    fails(garden.do("why", "Embre", "--json", *AT), "did you mean 'Ember'?")

@@ -1,0 +1,77 @@
+"""How often one garden asks its weather services in a day, counted where the requests arrive."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from ensemble_service import MODEL, ensemble_body, hours_of, members_of
+
+from underbench.daemon.weather.archive import Archive
+from underbench.daemon.weather.ensemble import EnsembleService
+from underbench.daemon.weather.openmeteo import OpenMeteo
+from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
+from underbench.daemon.weather.supply import Supply
+from underbench.rules.weather.hourly import Weather
+
+NOW = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)
+MOST_A_DAY = 60
+TOML = """
+[garden]
+name = "Orchard End"
+latitude = 46.05
+longitude = 14.51
+elevation_m = 300
+timezone = "Europe/Ljubljana"
+[[spot]]
+name = "top bench"
+kind = "bench"
+[[tree]]
+name = "Ember"
+species = "Acer palmatum"
+litres = 4
+spot = "top bench"
+"""
+
+
+class Services:
+    """Forecast, archive and ensemble in one; ``down``: those of them that are overloaded."""
+
+    def __init__(self, weather: Weather, down: frozenset[str]) -> None:
+        self.now, self.asked = NOW, Counter[str]()
+        self._down = down
+        self._serve = serving(weather, lambda: self.now)
+        week = hours_of(weather, NOW.replace(hour=0, minute=0), 8 * 24)
+        self._members = ensemble_body({MODEL: members_of(week, 51)})
+
+    def __call__(self, query: Query) -> bytes | Reply:
+        kind = "ensemble" if "models" in query else "forecast"
+        kind = "archive" if "start_date" in query else kind
+        self.asked[kind] += 1
+        if kind in self._down:
+            return Reply(b"<html>503</html>", 503, "text/html")
+        return self._members if kind == "ensemble" else self._serve(query)
+
+
+@pytest.mark.parametrize("down", ["", "ensemble archive"])
+def test_a_day_of_hourly_passes_asks_less_than_sixty_times(
+    labs: Any, spring: Weather, no_pauses: None, down: str
+) -> None:
+    """The first day, on which the months since autumn are looked for too."""
+    lab = labs(TOML, spring)
+    services = Services(spring, frozenset(down.split()))
+    with StandIn(services) as server:
+        asking = server.url, None, "", 5.0
+        ensembles = EnsembleService(*asking, models=MODEL)
+        lab.supply = Supply(
+            OpenMeteo(*asking), lab.settings.garden, lab.store, Archive(*asking), ensembles
+        )
+        for hour in range(24):
+            services.now = NOW + timedelta(hours=hour)
+            lab.run(services.now)
+    assert services.asked["forecast"] == 24
+    assert services.asked["ensemble"] >= 4
+    assert services.asked["archive"] >= 1
+    assert services.asked.total() < MOST_A_DAY

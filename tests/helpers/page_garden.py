@@ -1,0 +1,162 @@
+"""An invented garden with a page, for the tests: its benches on an April evening before a frost."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from flask import Flask
+from flask.testing import FlaskClient
+
+from underbench.daemon.alerts.hourly_pass import run_pass
+from underbench.daemon.config.page_table import PageTable
+from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.page.app import create_app
+from underbench.daemon.page.auth import set_password
+from underbench.daemon.page.context import Deps
+from underbench.daemon.page.kept_weather import KeptWeather
+from underbench.daemon.page.last_pass import keep_ahead
+from underbench.daemon.page.serve import Server, running, server_of
+from underbench.daemon.store.store import Store
+from underbench.daemon.weather.supply import Provider, Supply
+from underbench.rules.garden.journal import Sighting, Stage, Work, WorkKind
+
+EVENING = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # 17:10 in the garden, before a night of frost
+DAY = timedelta(days=1)
+PLAIN = PageTable()
+PASSWORD = "lichen on old larch"
+GARDEN = """
+[garden]
+name = "Orchard End"
+latitude = 46.05
+longitude = 14.51
+elevation_m = 300
+timezone = "Europe/Ljubljana"
+
+[hands_on]
+weekdays = ["06:30-07:30", "17:00-21:00"]
+weekends = ["08:00-21:00"]
+
+[means]
+fleece_layers = 1
+
+[[spot]]
+name = "top bench"
+kind = "bench"
+sun = "08:00-18:00"
+
+[[spot]]
+name = "south wall"
+kind = "shelf"
+
+[[spot]]
+name = "shed"
+kind = "shed"
+room = 6
+max_litres = 20
+"""
+TREES = (
+    ("Ember", "Acer palmatum", 4, "top bench"),
+    ("Lane", "Carpinus betulus", 6, "top bench"),
+    ("Heath", "Pinus sylvestris", 9, "top bench"),
+    ("Thorn", "Crataegus monogyna", 12, "top bench"),
+    ("Wisp & Co", "Acer palmatum", 2, "south wall"),
+    ("Needle", "Juniperus chinensis", 5, "south wall"),
+    ("Old Stump", "Acer buergerianum", 20, "shed"),
+)
+NOTED = (
+    Work(tree="Ember", at=EVENING - 20 * DAY, work=WorkKind.REPOT, roots_pct=30),
+    Work(tree="Old Stump", at=EVENING - 30 * DAY, work=WorkKind.CHOP),
+    Work(tree="Old Stump", at=EVENING - 30 * DAY, work=WorkKind.BAG),
+    Sighting(tree="Ember", at=EVENING - 9 * DAY, stage=Stage.LEAFING_OUT),
+    Sighting(tree="Wisp & Co", at=EVENING - 9 * DAY, stage=Stage.LEAFING_OUT),
+    Sighting(tree="Lane", at=EVENING - 6 * DAY, stage=Stage.LEAFING_OUT),
+)
+
+
+def written(trees: Any = TREES, more: str = "") -> str:
+    """The garden's file, with these trees: name, species, litres, spot."""
+    tables = (
+        f'\n[[tree]]\nname = "{name}"\nspecies = "{species}"\nlitres = {litres}\nspot = "{spot}"\n'
+        for name, species, litres, spot in trees
+    )
+    return GARDEN + "".join(tables) + more + '\n[store]\npath = "underbench.db"\n'
+
+
+class PageGarden:
+    """A garden that was just looked ahead for; ``now`` may be moved on."""
+
+    def __init__(self, folder: Path, provider: Provider, toml: str) -> None:
+        self.config, self.now, self._provider = folder / "garden.toml", EVENING, provider
+        self.config.write_text(toml, encoding="utf-8")
+        self.settings: Settings = load(self.config, {})
+        with self.store() as store:
+            store.add([one for one in NOTED if one.tree in {t.name for t in self.settings.trees}])
+        self.look_ahead()
+        self.app: Flask = create_app(self.deps())
+        self.app.testing = True
+
+    def look_ahead(self) -> None:
+        with self.store() as store:
+            supply = Supply(self._provider, self.settings.garden, store)
+            keep_ahead(store, run_pass(self.settings, store, supply, self.now).outlook)
+
+    def store(self) -> Store:
+        return Store.open(self.settings.store_path)
+
+    def deps(self) -> Deps:
+        return Deps(
+            config=self.config,
+            settings=lambda: self.settings,
+            open_store=self.store,
+            kept_weather=lambda of, store: KeptWeather(Supply(self._provider, of.garden, store)),
+            services=lambda _of: Services(()),
+            now=lambda: self.now,
+        )
+
+    def lock(self) -> None:
+        with self.store() as store:
+            set_password(store, PASSWORD, self.now)
+
+    def client(self) -> FlaskClient:
+        return self.app.test_client()
+
+
+@contextmanager
+def left_as_found(garden: PageGarden) -> Iterator[PageGarden]:
+    """The garden for the block; then its database, file and time are as before."""
+    path, text = garden.settings.store_path, garden.config.read_text(encoding="utf-8")
+    copy = path.with_name("kept.db")
+    copy.unlink(missing_ok=True)
+    with garden.store() as store:
+        store.db.execute("VACUUM INTO ?", [str(copy)])
+    yield garden
+    for side in path.parent.glob(f"{path.name}*"):
+        side.unlink()
+    copy.rename(path)
+    garden.now = EVENING
+    if garden.config.read_text(encoding="utf-8") != text:
+        garden.config.write_text(text, encoding="utf-8")
+
+
+def token(client: FlaskClient, path: str = "/") -> str:
+    """The token that this visitor's forms carry."""
+    client.get(path)
+    with client.session_transaction() as session:
+        if "csrf" not in session:
+            session["csrf"] = "given in the test"
+        return str(session["csrf"])
+
+
+@contextmanager
+def served(app: Flask, table: PageTable = PLAIN) -> Iterator[str]:
+    """The page on a port of the loopback; yields its address."""
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    server: Server = server_of(app, "127.0.0.1:0", table)
+    with running(server):
+        yield f"http://127.0.0.1:{server.effective_port}"

@@ -1,0 +1,32 @@
+"""The container's two files hold to the rest of the project, so far as can be seen without one."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import yaml
+
+ROOT = Path(__file__).parents[2]
+CONTAINERFILE = (ROOT / "deploy" / "Containerfile").read_text("utf-8")
+COMPOSE = yaml.safe_load((ROOT / "deploy" / "compose.yaml").read_text("utf-8"))
+
+
+def test_the_image_holds_every_extra_as_none_can_be_added_to_it() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    (held,) = re.findall(r"'/src\[(.+)\]'", CONTAINERFILE)
+    assert held.split(",") == sorted(project["optional-dependencies"].keys() - {"test"})
+
+
+def test_the_garden_comes_in_as_a_folder_so_that_a_changed_file_is_seen() -> None:
+    """A bind mount is of the inode: of a file alone it stays with the one that was renamed away."""
+    (config,) = re.findall(r"UNDERBENCH_CONFIG=(\S+)", CONTAINERFILE)
+    (mount,) = [one for one in COMPOSE["services"]["underbench"]["volumes"] if "garden" in one]
+    assert mount.split(":")[1:] == [str(Path(config).parent), "ro"]
+
+
+def test_it_is_given_as_long_to_stop_as_systemd_gives() -> None:
+    unit = (ROOT / "deploy" / "underbench.service").read_text("utf-8")
+    (minutes,) = re.findall(r"^TimeoutStopSec=(\d+)min$", unit, re.MULTILINE)
+    assert COMPOSE["services"]["underbench"]["stop_grace_period"] == f"{minutes}m"

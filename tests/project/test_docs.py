@@ -1,0 +1,220 @@
+"""The documents are true: every command, option, setting, file and name in them is there and works.
+
+What is in the code and a keeper needs is in the README too.
+"""
+
+from __future__ import annotations
+
+import re
+import shlex
+import tomllib
+from collections.abc import Iterator
+from importlib import import_module
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+from commanding import Garden
+
+from underbench.daemon.commands.cli import main
+from underbench.daemon.config.file import ConfigFile, environment_keys, fields_of, table_at
+from underbench.daemon.config.limits_table import LimitsTable
+from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.weather import csv_series as series
+from underbench.daemon.wording.vocabulary import hazard_words
+from underbench.rules.garden.inventory import Overhead, SpotKind
+from underbench.rules.garden.journal import Stage, WorkKind
+from underbench.rules.hazards.findings import Hazard
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+EXAMPLES = sorted((ROOT / "config_examples").glob("*.toml"))
+FIRST = (ROOT / "config_examples" / "first_garden.toml").read_text(encoding="utf-8")
+PACKAGES = ("underbench.rules", "underbench.daemon", "underbench.daemon.weather")
+
+
+def blocks(language: str, text: str = README) -> list[str]:
+    """The code blocks of a language, without the indent of a list they stand in."""
+    found = re.finditer(rf"^( *)```{language}\n(.*?)^ *```$", text, re.MULTILINE | re.DOTALL)
+    return [re.sub(rf"^{block[1]}", "", block[2], flags=re.MULTILINE) for block in found]
+
+
+def spans(text: str) -> list[str]:
+    """What stands between backticks in the running text."""
+    plain = re.sub(r"^ *```.*?^ *```$", "", text, flags=re.MULTILINE | re.DOTALL)
+    return re.findall(r"`([^`\n]+)`", plain)
+
+
+def typed() -> list[str]:
+    """The lines of the shell blocks that call the command, in their order."""
+    lines = [line for block in blocks("sh") for line in block.splitlines()]
+    return [line for line in lines if re.match(r"(\.venv/bin/)?underbench ", line)]
+
+
+def rows() -> dict[str, str]:
+    """The commands of the README's table, each with its row."""
+    lines = [line for line in README.splitlines() if line.startswith("| `underbench ")]
+    return {line.split()[2].strip("`"): line for line in lines}
+
+
+def loaded(file: Path, text: str) -> Settings:
+    file.write_text(text, encoding="utf-8")
+    return load(file, {"HOME": "/home/keeper"})
+
+
+def parse(line: str) -> None:
+    """Have the command read a line as typed; words in capitals stand for themselves."""
+    words = shlex.split(line.strip("[]"))[1:]
+    at = next(n for n, word in enumerate(words) if word in main.commands)
+    main.make_context("underbench", words[: at + 1]).close()
+    main.commands[words[at]].make_context(words[at], words[at + 1 :]).close()
+
+
+CALLS = sorted(
+    {*typed(), *(span for span in spans(README + GUIDE) if span.startswith("underbench "))}
+)
+
+
+@pytest.mark.parametrize("line", CALLS)
+def test_a_line_of_the_documents_is_understood(line: str) -> None:
+    parse(line)
+
+
+@pytest.mark.parametrize("line", ["underbench did bag Thorn --film grey", "underbench why"])
+def test_a_line_that_is_wrong_is_not_understood(line: str) -> None:
+    with pytest.raises(click.UsageError):
+        parse(line)
+
+
+def test_the_notes_of_the_readme_can_be_made_in_the_first_garden(garden: Garden) -> None:
+    garden.write(FIRST)
+    noted = [shlex.split(line)[1:] for line in typed()]
+    noted = [words for words in noted if words[0] in ("did", "moved", "seen", "watered")]
+    assert {words[0] for words in noted} == {"did", "moved", "seen", "watered"}
+    for words in noted:
+        done = garden.do(*words)
+        assert done.exit_code == 0, f"{shlex.join(words)}: {done.output}"
+    assert "Spark (from Ember)" in garden.do("trees").stdout
+
+
+def test_every_command_is_in_the_table_with_each_of_its_options() -> None:
+    assert rows().keys() == main.commands.keys()
+    for name, row in rows().items():
+        known = {o for param in main.commands[name].params for o in param.opts if o[:2] == "--"}
+        assert set(re.findall(r"--[a-z-]+", row)) == known, name
+
+
+@pytest.mark.parametrize("name", sorted(main.commands))
+def test_every_command_has_help(name: str) -> None:
+    assert main.commands[name].help
+
+
+def test_every_work_and_stage_is_listed() -> None:
+    works = {kind.value.replace(" ", "-") for kind in WorkKind}
+    assert works == set(spans(rows()["did"])) - {"underbench did WORK TREE…"} - options("did")
+    stages = {stage.value.replace(" ", "-") for stage in Stage}
+    assert stages == set(spans(rows()["seen"])) - {"underbench seen STAGE TREE…"} - options("seen")
+
+
+def options(name: str) -> set[str]:
+    return {span for span in spans(rows()[name]) if span.startswith("--")}
+
+
+def test_every_hazard_is_explained_in_its_own_words() -> None:
+    explained = README.split("## What a message means", 1)[1].split("\n## ", 1)[0]
+    assert [words for h in Hazard if (words := hazard_words(h)) not in explained] == []
+
+
+@pytest.mark.parametrize("block", blocks("toml"))
+def test_a_piece_of_configuration_fits_into_the_first_garden(block: str, tmp_path: Path) -> None:
+    loaded(tmp_path / "garden.toml", f"{FIRST}\n{block}")
+
+
+def test_every_section_of_the_configuration_is_in_the_readme() -> None:
+    named = [tuple(keys(tomllib.loads(span))) for span in spans(README) if span.startswith("[")]
+    assert [key for key in named if table_at(key) is None] == []
+    shown = {name for block in blocks("toml") for name in tomllib.loads(block)}
+    assert {key[0] for key in named} | shown == fields_of(ConfigFile).keys()
+
+
+def keys(table: Any) -> Iterator[str]:
+    """The names on the way to the innermost of tables of one entry each."""
+    while table:
+        table = table[0] if isinstance(table, list) else table
+        if table:
+            (name, table), *_ = table.items()
+            yield name
+
+
+def test_every_own_limit_and_kind_of_spot_is_in_the_readme() -> None:
+    for metric, _us in LimitsTable.alternatives:
+        assert f"`{metric}`" in README
+    kinds = README.split("Kinds of spot: ", 1)[1].split("\n", 1)[0]
+    assert [kind for kind in SpotKind if kind not in kinds] == []
+    assert [
+        over for over in Overhead if over is not Overhead.OPEN_SKY and f'"{over}"' not in README
+    ] == []
+
+
+def test_the_columns_of_a_series_are_those_read() -> None:
+    table = README.split("| column |", 1)[1].split("\n\n", 1)[0]
+    cells = [line.split("|")[1] for line in table.splitlines()[2:]]
+    assert {name for cell in cells for name in spans(cell)} == set(series.COLUMNS)
+
+
+def test_every_variable_of_the_environment_named_is_read() -> None:
+    named = set(re.findall(r"UNDERBENCH_[A-Z_]+", README))
+    assert named <= {*environment_keys(), "UNDERBENCH_CONFIG", "UNDERBENCH_SECRETS_DIR"}
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.name)
+def test_an_example_loads_as_it_is_and_with_what_it_has_commented_out(
+    path: Path, tmp_path: Path
+) -> None:
+    text = path.read_text(encoding="utf-8")
+    plain = loaded(tmp_path / "garden.toml", text)
+    more, count = re.subn(r"^# (?=\[|\w+ = )", "", text, flags=re.MULTILINE)
+    assert count == 0 or loaded(tmp_path / "garden.toml", more) != plain
+
+
+def test_every_file_of_the_core_and_the_shell_is_in_the_layout_once() -> None:
+    layout = GUIDE.split("```\nrules/\n", 1)[1].split("```", 1)[0]
+    for folder, part in zip(("rules", "daemon"), layout.split("\ndaemon/\n"), strict=True):
+        files = (path for ext in ("py", "toml") for path in (ROOT / folder).rglob(f"*.{ext}"))
+        there = sorted(path.name for path in files if path.name != "__init__.py")
+        assert sorted(re.findall(r"\b\w+\.(?:py|toml)\b", part)) == there, folder
+
+
+@pytest.mark.parametrize("text", [README, GUIDE], ids=["README", "DEVELOPERS"])
+def test_every_path_named_is_there(text: str) -> None:
+    paths = {span for span in spans(text) if re.fullmatch(r"[.\w]+/[\w./]*", span)}
+    paths |= set(re.findall(r"\]\(([\w./]+)\)", text)) | set(re.findall(r"sh (deploy/\w+)", text))
+    assert [path for path in paths if not (ROOT / path).exists()] == []
+
+
+def test_every_bench_and_all_that_tests_share_is_in_the_guide() -> None:
+    benches = (ROOT / "tests" / "bench").iterdir()
+    shared = (path for path in (ROOT / "tests").glob("*.py") if path.name[:5] != "test_")
+    names = [path.relative_to(ROOT).as_posix() for path in (*benches, *shared) if path.is_file()]
+    assert [name for name in names if f"`{name}`" not in GUIDE] == []
+
+
+def names_of_the_guide() -> list[str]:
+    """Such as ``course.follow``: what is in which module."""
+    dotted = {span for span in spans(GUIDE) if re.fullmatch(r"[a-z_]+(\.[A-Za-z_]+)+", span)}
+    files = (".py", ".toml", ".md")
+    return sorted(n for n in dotted if not n.endswith(files) and not n.startswith("underbench."))
+
+
+@pytest.mark.parametrize("name", names_of_the_guide())
+def test_a_name_of_the_guide_is_in_its_module(name: str) -> None:
+    module, _, inside = name.removeprefix("daemon.").partition(".")
+    found = [import_module(f"{p}.{module}") for p in PACKAGES if find_spec(f"{p}.{module}")]
+    assert any(hasattr(one, inside) for one in found)
+
+
+def test_both_commands_of_the_readme_are_at_its_top() -> None:
+    assert [block.strip() for block in blocks("sh")[:2]] == ["sh deploy/start", "sh deploy/test"]

@@ -1,0 +1,102 @@
+"""Water: silent while the recorded routine or the rain will do, and while the pot is frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+
+import numpy as np
+
+from underbench.rules.garden.inventory import Routine
+from underbench.rules.garden.journal import WorkKind
+from underbench.rules.hazards import drought as watering
+from underbench.rules.hazards.findings import Finding, Hazard
+from underbench.rules.hazards.judge import bearings_on
+from underbench.rules.physics.state import State
+from underbench.rules.weather.spread import known_site
+
+JULY = datetime(2026, 7, 6, tzinfo=UTC)
+DAY, WEEK = timedelta(days=1), timedelta(weeks=1)
+DAILY = (Routine(times=(time(7),)),)
+
+
+def told(findings: Sequence[Finding], *hazards: Hazard) -> set[str]:
+    """The trees found for these hazards."""
+    return {f.tree for f in findings if f.hazard in hazards}
+
+
+def warm_week(make: Any, **more: Any) -> Any:
+    given = {"mean_c": 21.0, "swing_k": 6.0, "dew_drop_k": 8.0, "wind_ms": 2.0, **more}
+    return make.weather(JULY, 24 * 5, **given)
+
+
+def test_nothing_is_said_of_water_where_no_routine_is_recorded(make: Any) -> None:
+    assert told(make.findings([make.tree()], warm_week(make)), Hazard.DRY) == set()
+
+
+def test_a_pot_the_routine_keeps_going_is_silent_until_the_keeper_is_away(make: Any) -> None:
+    trees = [make.tree(litres=10.0)]
+    home = make.setting(trees, DAILY)
+    gone = make.setting(trees, DAILY, make.away(date(2026, 7, 7), date(2026, 7, 20)))
+    assert told(make.findings(trees, warm_week(make), setting=home), Hazard.DRY) == set()
+    found = make.findings(trees, warm_week(make), setting=gone)
+    dry = [f for f in found if f.hazard is Hazard.DRY]
+    assert {f.tree for f in dry} == {"Ember"}
+    assert min(f.first_at for f in dry) > JULY + DAY  # watered on the last morning at home
+
+
+def test_rain_does_the_watering_but_not_under_a_roof(make: Any) -> None:
+    trees = [make.tree(litres=10.0), make.tree("Housed", litres=10.0, spot="shed")]
+    gone = make.setting(trees, DAILY, make.away(date(2026, 7, 7), date(2026, 7, 20)))
+    wet = warm_week(make, rain_mm=1.0, cloud=0.9)
+    assert told(make.findings(trees, wet, setting=gone), Hazard.DRY) == set()
+    course = make.follow(trees, wet, setting=gone)
+    assert (np.diff(course.exposure.water_left[1, 0, 24:]) <= 0).all()  # roofed: it only dries
+    assert course.exposure.water_left[0, 0, -1] > 0.9
+
+
+def test_a_fresh_repot_drinks_little(make: Any) -> None:
+    """So that it is drowned sooner than dried; common practice, no source."""
+    trees = [make.tree("Repotted", litres=10.0), make.tree("Settled", litres=10.0)]
+    journal = [make.work("Repotted", JULY - WEEK, WorkKind.REPOT)]
+    left = make.follow(trees, warm_week(make), journal).exposure.water_left[:, 0, 20]
+    assert 1 - left[0] < 0.75 * (1 - left[1])  # the mix dries at its face all the same
+
+
+def test_an_hour_dry_is_too_short_to_tell_and_half_a_day_kills(make: Any) -> None:
+    """Judgement, no source: two hours, and twelve of a pot with next to nothing left."""
+    trees = [make.tree()]
+    course = make.follow(trees, make.weather(JULY, 24))
+    bearings = bearings_on(make.setting(trees), course, JULY.date())
+
+    def told_of(hours: int) -> tuple[bool, bool]:
+        left = np.full((1, 1, 24), 0.5)
+        left[..., 3 : 3 + hours] = 0.01
+        felt = replace(course.exposure, water_left=left)
+        (judged,) = watering.judge(felt, bearings, known_site())
+        return bool(judged.harm.any()), bool(judged.kill.any())
+
+    assert [told_of(hours) for hours in (1, 2, 11, 12)] == [
+        (False, False),
+        (True, False),
+        (True, False),
+        (True, True),
+    ]
+
+
+def test_a_dry_pot_frozen_through_is_left_alone(make: Any) -> None:
+    january = datetime(2026, 1, 10, tzinfo=UTC)
+    trees = [make.tree("Heath", "Pinus sylvestris")]
+    away = make.setting(trees, DAILY, make.away(date(2026, 1, 1), date(2026, 1, 31)))
+    for mean_c, expected in ((-9.0, set()), (8.0, {"Heath"})):
+        start = dried(make.begin(trees, mean_c))
+        weather = make.weather(january, 72, mean_c=mean_c, swing_k=3.0)
+        found = make.findings(trees, weather, setting=away, start=start)
+        assert told(found, Hazard.DRY) == expected
+
+
+def dried(state: State) -> State:
+    low = 0.1 * state.water_left
+    return replace(state, water_l=0.1 * state.water_l, water_left=low, wetness=low)
