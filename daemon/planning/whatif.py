@@ -25,7 +25,6 @@ from underbench.rules.planning.misgivings import misgiving, possible_stages
 from underbench.rules.planning.work_season import Against, Suit, out_of_season
 from underbench.rules.planning.work_windows import PLANNED, Verdict, gravest
 from underbench.rules.plants.species import HardinessClass
-from underbench.rules.weather.spread import MEMBERS
 
 AT_WORK, A_YEAR = time(12), timedelta(days=366)
 CHANGE_NOTHING = (
@@ -167,7 +166,7 @@ def _by_season(
 def _run(outlook: Outlook, row: int, work: Work | None) -> Trial:
     """The tree through the forecast where it stands, with ``work`` noted."""
     journal = (*outlook.journal, *([work] if work else []))
-    start = outlook.state.take([row]).fork(MEMBERS)
+    start = outlook.state.take([row]).fork(outlook.weather.members)
     rows = [Row(outlook.settings.trees[row])]
     course = follow(outlook.setting, rows, journal, start, outlook.weather, outlook.site)
     found = judge(outlook.setting, course, outlook.site, outlook.settings.chance)
