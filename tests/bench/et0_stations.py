@@ -3,7 +3,7 @@
 ``python tests/bench/et0_stations.py FOLDER``: the folder ``pcse/tests/test_data`` of the package
 pcse (Wageningen Environmental Research), which holds a year of daily weather of four stations with
 their ET0 by FAO-56, as printed, to 0.01 mm (the Swedish one with vapour pressure to 0.1 hPa, wind
-in tenths). Not a test: a sample of these days is in ``tests/test_et0.py``.
+in tenths). Not a test: a sample of these days is in ``tests/rules/physics/test_et0.py``.
 """
 
 from __future__ import annotations

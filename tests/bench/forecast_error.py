@@ -44,9 +44,9 @@ AHEAD_H = 7 * 24
 # minimum is as far off as measured.
 BIAS_K = 0.35
 MEMORY_H = 5.0  # errors correlate (1 + t/T) exp(-t/T): 0.66 over 6 h, 0.31 over 12, 0.05 over 24
-CLOUD_TO_NIGHT_AIR = 0.6  # as in rules/members.py
+CLOUD_TO_NIGHT_AIR = 0.6  # as in rules/weather/spread.py
 GUST_SHARE = 1.6  # a wind error of 1 m/s is one of so many in the gust
-DEW_SHARE = 0.7  # as in rules/members.py
+DEW_SHARE = 0.7  # as in rules/weather/spread.py
 LEAST_WIND_MS = 0.3
 _AIR, _CLOUD, _WIND, _RAIN_TIME, _RAIN = range(5)
 _SHARED, _OWN, _LEARNT = range(3)

@@ -33,7 +33,8 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 EXAMPLES = sorted((ROOT / "config_examples").glob("*.toml"))
 FIRST = (ROOT / "config_examples" / "first_garden.toml").read_text(encoding="utf-8")
-PACKAGES = ("underbench.rules", "underbench.daemon", "underbench.daemon.weather")
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+PACKAGES = PROJECT["tool"]["setuptools"]["packages"]
 
 
 def blocks(language: str, text: str = README) -> list[str]:
@@ -180,12 +181,13 @@ def test_an_example_loads_as_it_is_and_with_what_it_has_commented_out(
     assert count == 0 or loaded(tmp_path / "garden.toml", more) != plain
 
 
-def test_every_file_of_the_core_and_the_shell_is_in_the_layout_once() -> None:
-    layout = GUIDE.split("```\nrules/\n", 1)[1].split("```", 1)[0]
-    for folder, part in zip(("rules", "daemon"), layout.split("\ndaemon/\n"), strict=True):
-        files = (path for ext in ("py", "toml") for path in (ROOT / folder).rglob(f"*.{ext}"))
-        there = sorted(path.name for path in files if path.name != "__init__.py")
-        assert sorted(re.findall(r"\b\w+\.(?:py|toml)\b", part)) == there, folder
+@pytest.mark.parametrize("package", PACKAGES)
+def test_every_package_is_in_the_layout_with_what_it_is_for(package: str) -> None:
+    said = (import_module(package).__doc__ or "").strip()
+    assert said.count(".") == 1
+    assert re.search(
+        rf"^ *{package.rsplit('.', maxsplit=1)[-1]}/ +{re.escape(said)}$", GUIDE, re.MULTILINE
+    )
 
 
 @pytest.mark.parametrize("text", [README, GUIDE], ids=["README", "DEVELOPERS"])
@@ -197,7 +199,7 @@ def test_every_path_named_is_there(text: str) -> None:
 
 def test_every_bench_and_all_that_tests_share_is_in_the_guide() -> None:
     benches = (ROOT / "tests" / "bench").iterdir()
-    shared = (path for path in (ROOT / "tests").glob("*.py") if path.name[:5] != "test_")
+    shared = (*(ROOT / "tests" / "helpers").glob("*.py"), ROOT / "tests" / "conftest.py")
     names = [path.relative_to(ROOT).as_posix() for path in (*benches, *shared) if path.is_file()]
     assert [name for name in names if f"`{name}`" not in GUIDE] == []
 
