@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from importlib.resources import files
 from pathlib import Path
 
 import click
@@ -90,7 +91,7 @@ def sheet(config: Path | None, file: Path) -> None:
         standing = [fold(tree, journal, now) for tree in settings.trees]
     stages = {name: tree["stage"] for name, tree in kept["trees"].items()}
     shelf = Environment(loader=PackageLoader("underbench.daemon.page"), autoescape=True)
-    css = (Path(__file__).parent / "page" / "static" / "sheet.css").read_text(encoding="utf-8")
+    css = (files("underbench.daemon.page") / "static" / "sheet.css").read_text(encoding="utf-8")
     made = sheet_of(settings, standing, stages, now)
     try:
         file.write_text(

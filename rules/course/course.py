@@ -112,7 +112,7 @@ def follow(
 ) -> Course:
     """Return the course of ``rows`` from ``start``, their state at the hour before ``weather``.
 
-    ``weather`` must be complete (:func:`underbench.rules.estimate.complete`) and not empty; it and
+    ``weather`` must be complete (:func:`rules.weather.fill_gaps.complete`) and not empty; it and
     ``site`` have the members of ``start``.
     """
     notes = Notes.of(rows, journal)

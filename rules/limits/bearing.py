@@ -35,7 +35,7 @@ SCORCH_AFTER_WORK_K = 3.0
 # judgement, so that an ordinary October night is no alarm.
 UNHARDENED_HARM = 0.4
 HARDENING_K = 5.0  # of roots in autumn, for which ``Condition.unhardened_k`` is given
-LOOSE_GUST_MS = 10.0  # an ordinary tree of 60 cm; see `underbench.rules.wind.rocking_share`
+LOOSE_GUST_MS = 10.0  # an ordinary tree of 60 cm; see `underbench.rules.physics.wind.rocking_share`
 TIED_GUST_MS = 15.0
 # A stem ringed for a layer hangs on its wood alone and is to be propped: common practice; the
 # figures are judgement.

@@ -81,7 +81,7 @@ def run_bag(
     """Return the air inside bags, from ``start_c`` (tree, member); ``dark`` and ``vents`` (tree,).
 
     Weather broadcasts to (tree, member, hour), with the meanings of
-    `underbench.rules.rootball.coefficients`; ``pot_c`` is what the bag stands over. Each step is
+    `rules.physics.rootball.coefficients`; ``pot_c`` is what the bag stands over. Each step is
     exact for steady weather but for the curves of saturation and buoyancy. The half air change an
     hour of a tied bag carries 0.003 W/K, a thousandth of the film: left out.
     """

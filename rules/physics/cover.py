@@ -1,7 +1,7 @@
 """What stands between a tree and the weather: lath, roof, fleece, cloth, frame, greenhouse, shed.
 
 Covers change sun, sky and wind by plain shares and the air by a first-order lag. Few of their
-numbers have a published source; each says where it is from. Bags are in `underbench.rules.bag`.
+numbers have a published source; each says where it is from. Bags are in `rules.physics.bag`.
 """
 
 from __future__ import annotations

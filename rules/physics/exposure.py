@@ -43,7 +43,7 @@ ROWS_AT_ONCE = 12000  # trees × members; fewer cost calls, more cost memory
 class Traits:
     """What the models need of each tree for a stretch of hours; arrays (tree,).
 
-    ``departs_k`` (tree, part) as :class:`underbench.rules.garden.Departure`; ``bags``: None
+    ``departs_k`` (tree, part) as :class:`rules.garden.inventory.Departure`; ``bags``: None
     without one; ``bagged`` says the same as an array."""
 
     ball: Ball

@@ -46,7 +46,7 @@ AIR_HEAT_J_M3K = 1.22 * HEAT_CAPACITY_AIR_J_KGK  # density at 15 °C at sea leve
 SEA_LEVEL_GAMMA_KPA_K = float(psychrometric_kpa_k(101.3))
 CALM_MS = 0.05  # air outdoors is never stiller than this; keeps the film above zero
 # Vapour settles as dew above 0 °C and as rime below: Tetens over water, and over ice (Snyder & de
-# Melo-Abreu 2005, constants as in `underbench.rules.air`). Ice also frees the heat of melting.
+# Melo-Abreu 2005, constants as in `rules.weather.air`). Ice also frees the heat of melting.
 TETENS_WATER = (17.27, 237.3)
 TETENS_ICE = (21.875, 265.5)
 # That comes in over the first kelvin, as dew does not freeze at once (judgement): no step at 0 °C.

@@ -1,6 +1,6 @@
 """The root ball: how warm the roots at the wall and in the middle are, and how much is frozen.
 
-Two nodes of equal volume, shell and core (`underbench.rules.enthalpy`), behind massless faces that
+Two nodes of equal volume, shell and core (`rules.physics.freezing`), behind massless faces that
 trade heat with air, sun and sky. The coefficients of the split were fitted on finite-volume boxes
 of 0.4 to 15 L (root mean square error 0.2 K); wall, colour and mix are ordinary handbook values
 from memory. What a garden knows least, wind and sky at the bench, governs the error.
@@ -257,7 +257,7 @@ def _exchange(faces: _Faces, shell_c: Array, absorbed_wm2: Array, now: Hour) -> 
     behind them; (2, tree, member).
 
     Free convection and dew go by the face's temperature with last hour's shell behind it. Free and
-    forced films are joined by their fourth powers, as at a leaf (`underbench.rules.leaf`). A face
+    forced films are joined by their fourth powers, as at a leaf (`rules.physics.leaf`). A face
     below the dew point is wet all over and gains what condenses.
     """
     forced = faces.forced * now.wind_06

@@ -30,9 +30,9 @@ class State:
     Shape (tree,): ``day_sum_c`` and ``day_hours`` of the day so far; ``warmth_cd`` and
     ``chill_days`` of the season; ``root_warmth_cd`` since the last root work (or the start of the
     record) up to the last midnight, ``root_day_cd`` what the day so far adds, ``taken_before_s``
-    as in :class:`underbench.rules.aftercare.RootClock`; ``seen_warmth_cd`` the warmth when a stage
+    as in :class:`rules.limits.aftercare.RootClock`; ``seen_warmth_cd`` the warmth when a stage
     was last seen; ``pace`` the warmth a tree needs over what its kind does, learnt from sightings;
-    ``faded`` the share of midwinter hardiness its top lacks (:mod:`underbench.rules.hardening`);
+    ``faded`` the share of midwinter hardiness its top lacks (:mod:`rules.plants.hardening`);
     ``ten_days_c`` the ground below at the last midnight, by which a frame is shut
     or vented through the day; ``moss_left`` what a layer's moss has left of its water.
     """

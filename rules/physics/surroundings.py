@@ -88,7 +88,7 @@ def _beam(weather: Weather, elevation_rad: Array) -> Array:
 class Stands:
     """Places with the air they begin with: one per stand, ``cover_c`` and ``deep_c`` (stand,
     member); ``departs_k`` (stand, part) and the rest (stand,) as in
-    :class:`underbench.rules.exposure.Traits`."""
+    :class:`underbench.rules.physics.exposure.Traits`."""
 
     covers: tuple[Cover, ...]
     sky_view: Array

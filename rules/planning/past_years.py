@@ -1,7 +1,7 @@
 """What earlier years brought at a garden: when a work came into season there, and its frosts.
 
 From daily means and lows of years gone by (the garden's own record, an archive where that is
-short), walked by the same clock as the season (`underbench.rules.season`). Nothing here is a
+short), walked by the same clock as the season (`underbench.rules.plants.stages`). Nothing here is a
 forecast: it is how early and how late it has been.
 """
 

@@ -1,6 +1,6 @@
 """When in a tree's year a work suits it, and what there is to say against a day.
 
-What speaks against a work when it is done (`underbench.rules.timing.misgiving`) speaks against
+What speaks against a work when it is done (`rules.planning.misgivings.misgiving`) speaks against
 planning it too, so that the two never contradict each other. Common practice, no source.
 """
 

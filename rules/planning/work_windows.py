@@ -1,6 +1,6 @@
 """Which of the coming days suit which work on a tree, and why the others do not.
 
-A tree's own year speaks first (`underbench.rules.work_season`); what the weathers ahead, open
+A tree's own year speaks first (`rules.planning.work_season`); what the weathers ahead, open
 aftercare and earlier jobs add comes on top. Common practice, no source, unless said.
 """
 

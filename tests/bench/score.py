@@ -5,7 +5,7 @@
     ... --every 3 --from 2013-01-01 --until 2013-05-01     a quick look at a part of it
 
 The CSV files are those of years.py. The garden is garden30.py's, with its works; the keeper does as
-told (`underbench.daemon.rehearsal.Keeper`). Each pass has the weather up to then, and a forecast
+told (`replay.Keeper`). Each pass has the weather up to then, and a forecast
 that errs as measured (forecast_error.py). The truth is the same physics on what was observed, each
 tree at its home spot (score_truth.py): what is scored is the telling, not the physics.
 

@@ -5,7 +5,7 @@
 
 The garden is garden30.py's with twenty of its trees twice; the forecast is what really followed,
 served in the provider's form; messages go to a push service on the loopback; the keeper does as
-told (`underbench.daemon.rehearsal.Keeper`). Printed month by month, or for a month and less day by
+told (`replay.Keeper`). Printed month by month, or for a month and less day by
 day: resident memory, the database (with its log), messages, and what the process had written to
 storage (``/proc/self/io``, Linux; nothing where the folder lies in memory, so name another in
 TMPDIR). At the end what each table holds.

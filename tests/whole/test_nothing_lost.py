@@ -22,8 +22,8 @@ from underbench.daemon.store.store import Store
 DAY, MINUTE = timedelta(days=1), timedelta(minutes=1)
 LONG_S = 60.0  # more than anything that works needs
 DIE = "import os, signal; die = lambda *a, **k: os.kill(os.getpid(), signal.SIGKILL); "
-STORE = "from underbench.daemon.store import Store; Store"
-SERVICES = "from underbench.daemon.services import Services; Services"
+STORE = "from underbench.daemon.store.store import Store; Store"
+SERVICES = "from underbench.daemon.delivery.push_services import Services; Services"
 
 
 @pytest.fixture
@@ -60,7 +60,10 @@ def kept_and_delivered(garden: Garden) -> list[str]:
     [
         pytest.param(f"{STORE}.put_episodes = die; ", 0, 0, id="before the pass is kept"),
         pytest.param(
-            "import underbench.daemon.outbox as o; o.deliver = die; ", 0, 0, id="before delivery"
+            "import underbench.daemon.delivery.outbox as o; o.deliver = die; ",
+            0,
+            0,
+            id="before delivery",
         ),
         pytest.param(f"{SERVICES}.send = die; ", 0, 0, id="as sending begins"),
         pytest.param(f"{STORE}.delivered = die; ", 1, 1, id="before the yes is noted"),
@@ -115,7 +118,7 @@ def test_a_locked_database_is_one_line_and_told_later(
     with sqlite3.connect(garden.database) as other, monkeypatch.context() as patched:
         # As when the wait for it, of five seconds, is over.
         connect = partial(sqlite3.connect, timeout=0)
-        patched.setattr("underbench.daemon.database.sqlite3.connect", connect)
+        patched.setattr("underbench.daemon.store.database.sqlite3.connect", connect)
         other.execute("BEGIN IMMEDIATE")
         fails(garden.do("once", "--at", stamp(EVENING)), "another program is writing to it")
     other.close()
@@ -137,7 +140,7 @@ def test_a_disk_full_in_a_pass_is_one_line_and_told_later(
         return opened
 
     with monkeypatch.context() as patched:
-        patched.setattr("underbench.daemon.database.sqlite3.connect", small)
+        patched.setattr("underbench.daemon.store.database.sqlite3.connect", small)
         fails(garden.do("once", "--at", stamp(EVENING)), "the disk is full")
     assert phone.got == []
     garden.do("once", "--at", stamp(EVENING + 2 * MINUTE))
@@ -160,7 +163,8 @@ def test_a_second_daemon_says_so_and_leaves(garden: Garden) -> None:
 
 def test_the_lock_ends_with_its_program_however_that_ends(garden: Garden) -> None:
     program = (
-        "import sys; from pathlib import Path; from underbench.daemon.lock import watching_alone\n"
+        "import sys; from pathlib import Path\n"
+        "from underbench.daemon.store.lock import watching_alone\n"
         "with watching_alone(Path(sys.argv[1])): print('held', flush=True); sys.stdin.read()"
     )
     with subprocess.Popen(

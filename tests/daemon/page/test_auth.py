@@ -252,7 +252,7 @@ def test_an_error_of_ours_tells_the_log_where_and_nobody_what(
     answer = open_page.client().get("/")
     assert answer.status_code == 500
     said = answer.get_data(as_text=True) + caplog.text
-    assert "RuntimeError in test_page_auth.py" in caplog.text
+    assert "RuntimeError in test_auth.py" in caplog.text
     assert "tokens" not in said
     assert "Traceback" not in said
 

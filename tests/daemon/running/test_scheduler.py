@@ -122,7 +122,7 @@ def test_an_unforeseen_error_is_told_once_a_day_and_its_text_nowhere(
         row["body"] for row in daemon.store.db.query("SELECT body FROM message ORDER BY key")
     )
     assert "an error inside (ZeroDivisionError); please report it" in body
-    assert "a pass failed: ZeroDivisionError in test_clock.py:" in caplog.text
+    assert "a pass failed: ZeroDivisionError in test_scheduler.py:" in caplog.text
     files = b"".join(file.read_bytes() for file in daemon.store.path.parent.iterdir())
     assert b"ZeroDivisionError" in files
     assert b"s3cret" not in files

@@ -171,11 +171,11 @@ def test_a_kill_inside_a_transaction_leaves_nothing_half(path: Path) -> None:
 import sys
 from pathlib import Path
 from datetime import UTC, datetime
-from underbench.daemon.store import Message, Store
+from underbench.daemon.store.store import Message, Store
 from underbench.daemon.weather.openmeteo import NAME
-from underbench.daemon.weather.shelf import Kept
-from underbench.rules.findings import Strength
-from underbench.rules.journal import Watering
+from underbench.daemon.store.kept_answers import Kept
+from underbench.rules.hazards.findings import Strength
+from underbench.rules.garden.journal import Watering
 now = datetime(2031, 3, 9, 12, tzinfo=UTC)
 store = Store.open(Path(sys.argv[1]))
 store.add([Watering(tree="before", at=now)])

@@ -129,7 +129,7 @@ def test_what_stands_free_tips_before_it_slides_but_in_a_storm(
     """Where friction of 0.4 (wet pot on wood; handbook, from memory) gives before the moments do,
     the tree is so low that it takes 25 m/s at the bench."""
     crown_m = wide * height_m
-    # A shallow rectangular pot of these litres, as in `underbench.rules.ball`.
+    # A shallow rectangular pot of these litres, as in `underbench.rules.physics.pots`.
     length_m = (litres / 1000.0 / (0.72 * 0.30)) ** (1.0 / 3.0)
     mass = wind.standing_mass_kg(
         np.array([litres]), water_rel, [wall], wind.tree_mass_kg(height_m, crown_m)
