@@ -18,6 +18,7 @@ import urllib3
 from commanding import FIRST_DAY, FROST_DAY, Service
 from commanding import Garden as Kept
 from hypothesis import HealthCheck, settings
+from runs import run_of
 
 from underbench.daemon.alerts.hourly_pass import Pass, run_pass
 from underbench.daemon.config.settings import Settings, load
@@ -265,7 +266,7 @@ class Sky:
         query = {"past_days": f"{past_days}", "forecast_days": f"{forecast_days}"}
         query |= {"latitude": f"{garden.latitude}", "longitude": f"{garden.longitude}"}
         query |= {"elevation": f"{garden.elevation_m}", "timeformat": "unixtime"}
-        body = serving(self.weather, lambda: now)(query)
+        body = serving(run_of(self.weather, now), lambda: now)(query)
         assert isinstance(body, bytes)
         return Answer(body, "memory")
 

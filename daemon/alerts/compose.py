@@ -13,6 +13,7 @@ from underbench.daemon.alerts.other_texts import (
     Words,
     ask_words,
     back_words,
+    made_of,
     reminder_title,
     round_up_words,
     stale_words,
@@ -24,7 +25,7 @@ from underbench.daemon.config.people_tables import KEEPER
 from underbench.daemon.outlook.outlook import Outlook, sky_of
 from underbench.daemon.store.store import Message
 from underbench.daemon.wording.units import Units
-from underbench.daemon.wording.vocabulary import Made, Teller
+from underbench.daemon.wording.vocabulary import Teller
 from underbench.rules.advice.advice import Advice
 from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.findings import Strength
@@ -54,7 +55,7 @@ class Speaker:
         settings = outlook.settings
         self._outlook = outlook
         self._teller = Teller(settings.garden.timezone, Units(settings.units))
-        self._made = Made(outlook.supplied.fetched_at, outlook.supplied.attribution)
+        self._made = made_of(outlook)
         self._count = 0
 
     def advice(self, advice: Advice) -> Told:
@@ -101,7 +102,7 @@ class Speaker:
         return self._said(Kind.WATCHING, (), words).message
 
     def stale(self) -> Message:
-        """No fresh forecast; as loud as danger, which it may hide."""
+        """No forecast to go by; as loud as danger, which it may hide."""
         words = stale_words(self._teller, self._outlook, self._outlook.now)
         message = self._said(Kind.BLIND, (), words).message
         return replace(message, strength=Strength.DANGER)

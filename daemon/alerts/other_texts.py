@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -24,6 +25,7 @@ from underbench.rules.advice.advice import Advice, by_risk
 from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
 
+STALE_AFTER = timedelta(hours=12)  # a forecast this old, or this long in doubt, is said out loud
 ROUND_UP_DAYS = 3
 MOST_MORE = 3  # lines of a round-up beside its days and the source: a phone's screen
 NAMED = 6
@@ -120,15 +122,19 @@ def watching_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
 
 
 def stale_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
-    """No fresh forecast for half a day, though an old one still covers the coming days."""
-    hours = outlook.supplied.age / timedelta(hours=1)
+    """No fresh forecast for half a day, or one in doubt for as long."""
+    supplied = outlook.supplied
+    old = supplied.age >= STALE_AFTER
     lines = [
-        "Watch the weather yourself: the trees are judged by an old forecast.",
-        _sentence(outlook.supplied.problem),
+        "Watch the weather yourself: the trees are judged by "
+        + ("an old forecast." if old else "a forecast that may be wrong."),
+        _sentence(supplied.problem or supplied.doubt),
         "Underbench keeps asking, and tells you nothing of this again today.",
-        _made_line(teller, outlook, now),
+        teller.credit(replace(made_of(outlook), doubt=""), now),
     ]
-    return Words(f"NO FRESH FORECAST for {hours:.0f} h", _fitted(lines))
+    hours = (supplied.age if old else supplied.doubted_for) / timedelta(hours=1)
+    what = "NO FRESH FORECAST" if old else "FORECAST IN DOUBT"
+    return Words(f"{what} for {hours:.0f} h", _fitted(lines))
 
 
 def _day_line(teller: Teller, outlook: Outlook, day: date) -> str:
@@ -181,8 +187,14 @@ def _away_line(outlook: Outlook) -> str:
     return f"Away from home: {where}." if spots else ""
 
 
+def made_of(outlook: Outlook) -> Made:
+    """Return how old the forecast is, whom to credit for it, and why it may mislead."""
+    supplied = outlook.supplied
+    return Made(supplied.changed_at, supplied.attribution, supplied.doubt)
+
+
 def _made_line(teller: Teller, outlook: Outlook, now: datetime) -> str:
-    return teller.credit(Made(outlook.supplied.fetched_at, outlook.supplied.attribution), now)
+    return teller.credit(made_of(outlook), now)
 
 
 def _standing(trees: Sequence[Placed], words: str) -> str:

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from underbench.daemon.alerts.compose import Speaker
 from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.alerts.other_texts import STALE_AFTER
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.planning.follow_ups import follow_up_line, follow_ups, may_have_rooted
 from underbench.daemon.planning.windows_round_up import WindowLine, window_lines
@@ -17,7 +18,6 @@ from underbench.daemon.store.store import Message, Store
 from underbench.rules.garden.local_time import A_MINUTE, hands_on_between, local_day, quiet_until
 
 ROUND_UP, WATCHING, BLIND = (duty.value for duty in (Kind.ROUND_UP, Kind.WATCHING, Kind.BLIND))
-STALE_AFTER = timedelta(hours=12)  # a forecast this old is said out loud
 LATE = timedelta(hours=3)  # a round-up missed by more is left out
 A_DAY = timedelta(days=1)
 MOST = 2  # lines on works in a round-up, which stays within a phone's screen
@@ -73,8 +73,8 @@ def _due(
     now: datetime,
     lines: Sequence[WindowLine],
 ) -> Iterator[tuple[str, Message]]:
-    age = done.outlook.supplied.age
-    if age >= STALE_AFTER and _blind_due(settings, store, now):
+    doubted_for = done.outlook.supplied.doubted_for
+    if doubted_for >= STALE_AFTER and _blind_due(settings, store, now):
         yield BLIND, speaker.stale()
     if round_up_due(settings, store, now):
         yield ROUND_UP, speaker.round_up(done.later, [line.words for line in lines])

@@ -323,7 +323,7 @@ def _span(feeling: Feeling, finding: Finding) -> str:
 
 def _forecast(feeling: Feeling) -> str:
     supplied, now = feeling.outlook.supplied, feeling.outlook.now
-    made = supplied.fetched_at.astimezone(feeling.zone)
-    hours = max(0, round((now - supplied.fetched_at) / timedelta(hours=1)))
+    made = supplied.changed_at.astimezone(feeling.zone)
+    hours = max(0, round((now - supplied.changed_at) / timedelta(hours=1)))
     age = f"{made:%a} {made.day} {made:%b %H:%M}, {hours} h old"
     return fill(f"Forecast of {age}. {supplied.attribution}.", WIDTH)

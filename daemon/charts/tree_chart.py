@@ -59,7 +59,7 @@ def feels_chart(feeling: Feeling, hours: slice = TWO_DAYS) -> Chart:
     times = feeling.times[hours]
     garden = feeling.outlook.settings.garden
     elevation, _ = position(times - HOUR_S // 2, garden.latitude, garden.longitude)
-    made = feeling.outlook.supplied.fetched_at.astimezone(feeling.zone)
+    made = feeling.outlook.supplied.changed_at.astimezone(feeling.zone)
     return Chart(
         title=feeling.tree.name,
         subtitle=f"on {feeling.at.spot}, {_days(feeling, hours)}",

@@ -43,7 +43,7 @@ def ahead_of(outlook: Outlook) -> dict[str, Any]:
     trees = enumerate(outlook.settings.trees)
     return {
         "at": iso(outlook.now),
-        "forecast_at": iso(supplied.fetched_at),
+        "forecast_at": iso(supplied.changed_at),
         "attribution": supplied.attribution,
         "problem": supplied.problem,
         "estimated": [word for name, word in SPOKEN.items() if name in outlook.estimated],

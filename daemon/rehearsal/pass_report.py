@@ -67,7 +67,7 @@ def _notices(done: Pass) -> list[str]:
 def _source(done: Pass) -> str:
     supplied = done.outlook.supplied
     zone = ZoneInfo(done.outlook.settings.garden.timezone)
-    made = supplied.fetched_at.astimezone(zone)
+    made = supplied.changed_at.astimezone(zone)
     lines = [f"Forecast of {made:%A %d %B %H:%M}. {supplied.attribution}.", _weathers(done)]
     known = [supplied.problem] if supplied.problem else []
     lines[:0] = [f"Weather: {line}." for line in (*known, *supplied.notes)]
@@ -119,10 +119,12 @@ def forecast_json(supplied: Supplied) -> dict[str, Any]:
     """Return where the weather is from, and when, for JSON."""
     return {
         "fetched_at": iso(supplied.fetched_at),
+        "changed_at": iso(supplied.changed_at),
         "source": supplied.source,
         "attribution": supplied.attribution,
         "problem": supplied.problem,
         "notes": list(supplied.notes),
+        "doubt": supplied.doubt or None,
     }
 
 

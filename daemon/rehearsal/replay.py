@@ -256,6 +256,7 @@ class _Hindsight:
         return Supplied(
             weather=self._weather.between(now - past_days * DAY, now + GIVEN_AHEAD),
             fetched_at=now,
+            changed_at=now,
             age=timedelta(0),
             problem=None,
             source=SOURCE,

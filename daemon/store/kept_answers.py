@@ -22,11 +22,13 @@ class Kept:
 @dataclass(frozen=True, slots=True)
 class Standing:
     """How things stand with a source: not to be asked before ``ask_at``, for the reason ``why``;
-    ``said``: the kinds of trouble that were said already."""
+    ``said``: the kinds of trouble that were said already; ``doubted_since``: from when on what it
+    sends has been in grave doubt."""
 
     ask_at: datetime | None = None
     why: str = ""
     said: frozenset[str] = frozenset()
+    doubted_since: datetime | None = None
 
 
 class Shelf(Protocol):

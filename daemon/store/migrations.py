@@ -265,3 +265,9 @@ def _past_days(db: Database) -> None:
         ) STRICT;
         """
     )
+
+
+@MIGRATIONS(name="0010_doubt")
+def _doubt(db: Database) -> None:
+    """Since when what a weather source sends has been in grave doubt."""
+    db.executescript("ALTER TABLE source ADD COLUMN doubted_since INTEGER;")

@@ -270,17 +270,21 @@ class Store(Post, Readings, Learning, Notebook, Guests, PastDays):
     def keep_standing(self, source: str, standing: Standing) -> None:
         """Keep how things stand with a source."""
         ask_at = None if standing.ask_at is None else seconds(standing.ask_at)
+        doubted = None if standing.doubted_since is None else seconds(standing.doubted_since)
         said = " ".join(sorted(standing.said))
         self._write(
-            "INSERT OR REPLACE INTO source (name, ask_at, why, said) VALUES (?, ?, ?, ?)",
-            [(source, ask_at, standing.why, said)],
+            "INSERT OR REPLACE INTO source (name, ask_at, why, said, doubted_since)"
+            " VALUES (?, ?, ?, ?, ?)",
+            [(source, ask_at, standing.why, said, doubted)],
         )
 
     def standing(self, source: str) -> Standing:
         """Return how things stand with a source; of an unknown one, well."""
         for row in self._rows("SELECT * FROM source WHERE name = ?", (source,)):
-            ask_at = None if row["ask_at"] is None else moment(row["ask_at"])
-            return Standing(ask_at, row["why"], frozenset(row["said"].split()))
+            ask_at, doubted = (
+                None if at is None else moment(at) for at in (row["ask_at"], row["doubted_since"])
+            )
+            return Standing(ask_at, row["why"], frozenset(row["said"].split()), doubted)
         return Standing()
 
     def keep_ensemble(self, models: str, body: bytes, fetched_at: datetime) -> None:

@@ -49,7 +49,7 @@ def ahead_text(outlook: Outlook) -> str:
     ]
     air = ["air, low and high", "", "", *(_air(outlook, day, units) for day in shown)]
     heads = ["tree", "stands", "stage", *(f"{day:%a %d %b}" for day in shown)]
-    made = outlook.supplied.fetched_at.astimezone(ZoneInfo(zone))
+    made = outlook.supplied.changed_at.astimezone(ZoneInfo(zone))
     return "\n".join(
         [
             table(heads, [*rows, air]),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 
@@ -115,7 +115,7 @@ def _weather(settings: Settings, store: Store, supply: Supply, now: datetime) ->
     supplied = fetch(settings, store, supply, now)
     if supplied.problem:
         raise Fault(supplied.problem)
-    minutes = int(supplied.age.total_seconds() // 60)
+    minutes = int(max(now - supplied.fetched_at, timedelta(0)).total_seconds() // 60)
     notes = "".join(f". {note}" for note in supplied.notes)
     made = f"{supplied.source}, forecast fetched {minutes} min ago"
     return f"{made}. {supplied.attribution}{notes}"

@@ -96,7 +96,7 @@ class Explainer:
                 self._feels(),
             ],
             [
-                f"Forecast of {self._when(self._outlook.supplied.fetched_at)}. "
+                f"Forecast of {self._when(self._outlook.supplied.changed_at)}. "
                 f"{self._outlook.supplied.attribution}.",
             ],
         ]

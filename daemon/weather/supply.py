@@ -6,8 +6,11 @@ answer still serves while it is younger than `FIRST_GOOD_FOR`: a run ages slowly
 differs by more than three hours of ageing cost, and an outage is mostly over by then. After that,
 or when what comes is doubtful (stale, too short, of elsewhere, impossible), the next source is
 asked, and its good answer used and named. The first is still asked each time, and taken again as
-soon as it answers well. When none is good the least bad is used and said: first what is not
-doubtful, then what reaches two days ahead, then what was fetched last.
+soon as it answers well. Weather of elsewhere does not take the place of a kept forecast for the
+garden that still reaches two days ahead. When none is good the least bad is used and said: first
+what is not doubtful, then what reaches two days ahead, then what was fetched last.
+
+A forecast is as old as its content: a run that is sent again and again grows old.
 """
 
 from __future__ import annotations
@@ -33,9 +36,11 @@ from underbench.daemon.weather.provider import (
 )
 from underbench.daemon.weather.trust import (
     LEAST_AHEAD,
+    SAME_FOR,
     Doubt,
+    aged,
     examined,
-    repeated,
+    mislabelled,
     same_values,
     with_past,
 )
@@ -47,6 +52,7 @@ REFETCH_AFTER = timedelta(minutes=30)
 FIRST_GOOD_FOR = timedelta(hours=3)
 LONGEST_HELD = timedelta(hours=6)  # an Expires beyond is a wrong clock, theirs or ours
 LONGEST_PEACE = timedelta(days=1, hours=1)  # likewise
+WRONG = {"far", "unit"}  # kinds of doubt that make an answer none of this garden's
 FORECAST_DAYS = 7
 
 _log = logging.getLogger(__name__)
@@ -54,21 +60,21 @@ _log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Supplied:
-    """Weather to judge by. ``problem`` is one line for the keeper when not all is well; ``notes``
-    are worth knowing, though dealt with."""
+    """Weather to judge by. ``changed_at`` is when its content last changed, and ``age`` counts from
+    then. ``problem`` is one line for the keeper when not all is well; ``notes`` are worth knowing,
+    though dealt with. ``doubt`` says why it may mislead, and ``doubted_for`` for how long that has
+    been so."""
 
     weather: Weather
     fetched_at: datetime
+    changed_at: datetime
     age: timedelta
     problem: str | None
     source: str
     attribution: str
     notes: tuple[str, ...] = ()
-
-    @property
-    def fresh(self) -> bool:
-        """Whether it is no older than a regular fetch leaves it."""
-        return self.age < REFETCH_AFTER
+    doubt: str = ""
+    doubted_for: timedelta = timedelta(0)
 
 
 class Source(Protocol):
@@ -100,6 +106,11 @@ class _Read:
     @property
     def grave(self) -> list[Doubt]:
         return [doubt for doubt in self.doubts if doubt.grave]
+
+    @property
+    def wrong(self) -> tuple[Doubt, ...]:
+        """What makes it no weather of this garden."""
+        return tuple(doubt for doubt in self.doubts if doubt.kind in WRONG)
 
     @property
     def rank(self) -> tuple[bool, bool, datetime]:
@@ -151,8 +162,8 @@ class Supply:
         if self._second is None or (found and _serves(found, now)):
             if found is None:
                 raise error or BadAnswer("no weather")
-            self._say_of(found)
-            return _supplied(found, now, found.trouble and _aged(found, now))
+            self._say_of(found, now)
+            return self._supplied(found, now, found.trouble and _aged(found, now))
         return self._from_second(self._second, found, error, asking)
 
     def kept(self, now: datetime) -> Supplied | None:
@@ -160,7 +171,7 @@ class Supply:
         sources = [self._first, *([self._second] if self._second else [])]
         found = [read for source in sources if (read := self._kept(source, now))]
         best = max(found, key=lambda read: read.rank, default=None)
-        return _supplied(best, now, None) if best else None
+        return self._supplied(best, now, None) if best else None
 
     def _from_second(
         self,
@@ -175,17 +186,17 @@ class Supply:
         note = f"{trouble}; {second.name} is used in its place"
         if other and (first is None or other.rank > first.rank):
             known = first.doubts if first else ()
-            self._say(self._first, (Doubt("replaced", f"fails: {note}", grave=True), *known))
-            self._say_of(other)
+            self._say(self._first, (Doubt("replaced", f"fails: {note}", grave=False), *known), now)
+            self._say_of(other, now)
             used = replace(other, weather=self._backed(other, first, now))
-            return _supplied(used, now, other.trouble and _aged(other, now), [note])
+            return self._supplied(used, now, other.trouble and _aged(other, now), [note])
         if other_error:
-            self._say(second, (_failing(str(other_error)),))
+            self._say(second, (_failing(str(other_error)),), now)
         if first is None:
             raise error or other_error or BadAnswer("no weather")
-        self._say_of(first)
+        self._say_of(first, now)
         lines = [str(other_error)] if other_error else []
-        return _supplied(first, now, first.trouble and _aged(first, now), lines)
+        return self._supplied(first, now, first.trouble and _aged(first, now), lines)
 
     def _backed(self, other: _Read, first: _Read | None, now: datetime) -> Weather:
         """Hours gone by that the second source lacks, from what the first knew or foresaw."""
@@ -195,26 +206,29 @@ class Supply:
         self, provider: Provider, now: datetime, past_days: int, forecast_days: int
     ) -> tuple[_Read | None, SupplyError | None]:
         """The best of a source's fetched and kept answers, else why there is none."""
-        kept = self._kept(provider, now)
+        last = self._last(provider, now)
+        kept = last if last and last.ahead else None
         if kept and _held(kept.kept, now):
             return kept, None
         try:
-            fetched = self._fetched(provider, kept, now, past_days, forecast_days)
+            fetched = self._fetched(provider, last, now, past_days, forecast_days)
         except SupplyError as error:
             return (replace(kept, error=str(error)), None) if kept else (None, error)
-        if fetched.error and kept and kept.ahead > fetched.ahead:
-            return replace(kept, error=fetched.error), None
-        return fetched, None
+        return _better(fetched, kept), None
 
     def _kept(self, provider: Provider, now: datetime) -> _Read | None:
+        last = self._last(provider, now)
+        return last if last and last.ahead else None
+
+    def _last(self, provider: Provider, now: datetime) -> _Read | None:
+        """The kept answer, though nothing of it may lie ahead any more."""
         kept = self._shelf.last_forecast(provider.name)
         if kept is None:
             return None
         try:
-            read = self._read(provider, kept, now)
+            return self._read(provider, kept, now)
         except BadAnswer:  # kept by another version: as good as none
             return None
-        return read if read.ahead else None
 
     def _fetched(
         self,
@@ -233,10 +247,14 @@ class Supply:
         if before and same_values(before.weather, read.weather, now):
             kept = replace(kept, same_since=before.kept.same_since)
             read = self._read(provider, kept, now)
+        unit = mislabelled(before.weather, read.weather) if before else None
+        read = replace(read, doubts=(*read.doubts, *([unit] if unit else [])))
         if not read.ahead:
             raise BadAnswer(f"{provider.name} sent no weather for the next hour")
         if read.ahead < LEAST_AHEAD:
             return replace(read, error=read.trouble)
+        if before and read.wrong and not before.wrong:
+            return read  # the kept one knows better, and stays
         if before:
             read = replace(read, weather=with_past(read.weather, before.weather, now))
         self._shelf.keep_forecast(provider.name, kept)
@@ -273,27 +291,51 @@ class Supply:
     def _read(self, provider: Provider, kept: Kept, now: datetime) -> _Read:
         raw, facts = self._parsed(provider.parse, provider.facts, kept.body)
         weather, doubts = examined(raw, facts, self._garden, now)
-        same = repeated(kept.same_since, now)
+        age = aged(kept.same_since, kept.fetched_at, now)
         until = covered_until(weather, now)
         ahead = until - now if until else timedelta(0)
-        return _Read(provider, kept, weather, (*doubts, *([same] if same else [])), ahead)
+        return _Read(provider, kept, weather, (*doubts, *([age] if age else [])), ahead)
 
-    def _say_of(self, read: _Read) -> None:
-        failing = (_failing(read.error),) if read.error else ()
-        self._say(read.provider, (*failing, *read.doubts))
+    def _say_of(self, read: _Read, now: datetime) -> None:
+        failing = (_failing(read.error),) if read.error and not read.wrong else ()
+        self._say(read.provider, (*failing, *read.doubts), now)
 
-    def _say(self, provider: Provider, doubts: Sequence[Doubt]) -> None:
-        """Log what is newly wrong with a source, and when all is well again; each once."""
+    def _say(self, provider: Provider, doubts: Sequence[Doubt], now: datetime) -> None:
+        """Log what is newly wrong with a source, and when all is well again, each once; keep since
+        when it has been in grave doubt."""
         standing = self._shelf.standing(provider.name)
-        kinds = frozenset(doubt.kind for doubt in doubts)
-        if kinds == standing.said:
+        kinds, grave = frozenset(d.kind for d in doubts), any(d.grave for d in doubts)
+        since = (standing.doubted_since or now) if grave else None
+        if (kinds, since) == (standing.said, standing.doubted_since):
             return
         for doubt in doubts:
             if doubt.kind not in standing.said:
                 _log.warning("%s %s", provider.name, doubt.words)
         if not kinds:
             _log.info("%s answers well again", provider.name)
-        self._shelf.keep_standing(provider.name, replace(standing, said=kinds))
+        fresh = replace(standing, said=kinds, doubted_since=since)
+        self._shelf.keep_standing(provider.name, fresh)
+
+    def _supplied(
+        self, read: _Read, now: datetime, problem: str | None, lines: Iterable[str] = ()
+    ) -> Supplied:
+        name, zero = read.provider.name, timedelta(0)
+        doubts = [doubt for doubt in read.doubts if not (read.error and doubt.kind == "silent")]
+        said = {f"{name} {doubt.words}" for doubt in doubts} - {problem}
+        age = max(now - read.kept.same_since, zero)
+        since = self._shelf.standing(name).doubted_since
+        return Supplied(
+            weather=read.weather,
+            fetched_at=read.kept.fetched_at,
+            changed_at=read.kept.same_since,
+            age=age,
+            problem=problem,
+            source=name,
+            attribution=read.provider.attribution,
+            notes=(*lines, *sorted(said)),
+            doubt=_doubt_of(read, age),
+            doubted_for=max(age if age >= SAME_FOR else zero, now - (since or now)),
+        )
 
 
 def _parsed(
@@ -302,8 +344,21 @@ def _parsed(
     return parse(body), facts(body)
 
 
+def _better(fetched: _Read, kept: _Read | None) -> _Read:
+    """A source's fetched answer, or its kept one with what is wrong with the fetched one."""
+    if kept is None:
+        return fetched
+    # Of weather of elsewhere no more is taken than has to be.
+    enough = min(LEAST_AHEAD, fetched.ahead)
+    if fetched.wrong and not kept.wrong and kept.ahead >= enough:
+        return replace(kept, doubts=(*fetched.wrong, *kept.doubts), error=fetched.trouble)
+    if fetched.error and kept.ahead > fetched.ahead:
+        return replace(kept, error=fetched.error)
+    return fetched
+
+
 def _failing(why: str) -> Doubt:
-    return Doubt("failing", f"fails: {why}", grave=True)
+    return Doubt("failing", f"fails: {why}", grave=False)
 
 
 def _serves(first: _Read, now: datetime) -> bool:
@@ -321,25 +376,16 @@ def _held(kept: Kept, now: datetime) -> bool:
     return age < REFETCH_AFTER or wanted
 
 
-def _supplied(
-    read: _Read, now: datetime, problem: str | None, lines: Iterable[str] = ()
-) -> Supplied:
-    name = read.provider.name
-    said = {f"{name} {doubt.words}" for doubt in read.doubts} - {problem}
-    return Supplied(
-        weather=read.weather,
-        fetched_at=read.kept.fetched_at,
-        age=max(now - read.kept.fetched_at, timedelta(0)),
-        problem=problem,
-        source=name,
-        attribution=read.provider.attribution,
-        notes=(*lines, *sorted(said)),
-    )
+def _doubt_of(read: _Read, age: timedelta) -> str:
+    """Why what is used may mislead; empty where nothing speaks against it."""
+    if read.grave:
+        return f"{read.provider.name} {read.grave[0].words}"
+    return f"nothing newer has come for {_spoken(age)}" if age >= SAME_FOR else ""
 
 
 def _aged(read: _Read, now: datetime) -> str | None:
     """The trouble with what is used, and how old it is when it was kept."""
-    age = now - read.kept.fetched_at
+    age = now - read.kept.same_since
     if not read.error or not age:
         return read.trouble
     return f"{read.error}; using the forecast from {_spoken(age)} ago"

@@ -3,6 +3,7 @@
 Pure functions over the weather read and what the answer says of itself. A variable that cannot be
 true (radiation by night, none all day) is made missing, so that it is estimated and named; air for
 another elevation is corrected; the rest makes the answer doubtful, and another source is asked.
+An answer in °F that calls itself °C is known by the answer before it (`mislabelled`).
 Values outside what is possible were made gaps already in reading (`drop_implausible`): more than a
 few of them end the hours ahead, which `LEAST_AHEAD` then finds too few. That a cell lies at sea
 can be told only by its elevation: a service that echoes the one asked for hides it.
@@ -18,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underbench.daemon.weather.provider import Facts
+from underbench.daemon.wording.units import F_AT_0_C, F_PER_K
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import HOUR_S, NEEDED, VARIABLES, Array, Weather, at_times
 from underbench.rules.weather.sun import position
@@ -26,6 +28,8 @@ from underbench.rules.weather.sun import position
 LEAST_AHEAD = timedelta(hours=48)
 # Models run every 6 h at least: two runs in a row have then brought nothing.
 SAME_FOR = timedelta(hours=12)
+# °F read as °C lies 10 K and more off for air above −27 °C; two runs differ by a few K in the mean.
+LEAST_SHARED_H, UNLIKE_K, FITS_SHARE = 6, 10.0, 1 / 3
 # A sound answer's run has been seen 10 h old (recorded answers outside northern Europe).
 RUN_OLDEST = timedelta(hours=14)
 FARTHEST_KM = 30.0  # global models' cells are 25 km wide: their middle lies within 18 km
@@ -46,7 +50,8 @@ BACKED = timedelta(days=2)
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """Something found wrong: a ``kind`` that stays the same from hour to hour, and ``words`` that
-    go on from the source's name. A ``grave`` one is a reason to ask another source."""
+    go on from the source's name. A ``grave`` one is a reason to ask another source, and to warn
+    the keeper."""
 
     kind: str
     words: str
@@ -104,6 +109,23 @@ def at_elevation(weather: Weather, facts: Facts, garden: Garden) -> tuple[Weathe
     )
     moved = replace(weather, air_c=weather.air_c - colder_k, dew_c=weather.dew_c - colder_k)
     return moved, Doubt("elevation", words, grave=False)
+
+
+def mislabelled(before: Weather, after: Weather) -> Doubt | None:
+    """Doubt an answer whose air is the earlier answer's as if °F were called °C.
+
+    Told by the hours that both have, gone by or ahead.
+    """
+    shared, old, new = np.intersect1d(before.times, after.times, return_indices=True)
+    known_c, sent_c = before.air_c[:, old], after.air_c[:, new]
+    both = np.isfinite(known_c + sent_c)
+    if len(shared) < LEAST_SHARED_H or both.sum() < LEAST_SHARED_H:
+        return None
+    unlike_k = np.abs(sent_c - known_c)[both].mean()
+    unlike_in_f = np.abs(sent_c - (known_c * F_PER_K + F_AT_0_C))[both].mean()
+    if unlike_k < UNLIKE_K or unlike_in_f > FITS_SHARE * unlike_k:
+        return None
+    return Doubt("unit", "sent air in °F and called it °C", grave=True)
 
 
 def jump(weather: Weather, now: datetime) -> Doubt | None:
@@ -166,12 +188,15 @@ def old_run(facts: Facts, now: datetime) -> Doubt | None:
     return Doubt("run", f"sent a forecast made {hours:.0f} h ago", grave=True)
 
 
-def repeated(same_since: datetime, now: datetime) -> Doubt | None:
-    """Doubt a source that has sent the same values for more than `SAME_FOR`."""
+def aged(same_since: datetime, fetched_at: datetime, now: datetime) -> Doubt | None:
+    """Doubt values that have been the same for more than `SAME_FOR`: because the source sends them
+    again and again, or because nothing comes any more."""
     if now - same_since <= SAME_FOR:
         return None
     hours = (now - same_since) / timedelta(hours=1)
-    return Doubt("same", f"has sent the same forecast for {hours:.0f} h", grave=True)
+    if fetched_at - same_since > SAME_FOR:
+        return Doubt("same", f"has sent the same forecast for {hours:.0f} h", grave=True)
+    return Doubt("silent", f"has sent nothing newer for {hours:.0f} h", grave=True)
 
 
 def same_values(before: Weather, after: Weather, now: datetime) -> bool:

@@ -74,10 +74,11 @@ class Sky:
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """When the forecast was fetched, and whom to credit for it."""
+    """Since when the forecast has been as it is, whom to credit for it, and why it may mislead."""
 
     at: datetime
     attribution: str
+    doubt: str = ""
 
 
 class Teller:
@@ -222,8 +223,11 @@ class Teller:
         return f"Leave it so for the whole warm spell, until {last:%A} at least."
 
     def credit(self, made: Made, now: datetime) -> str:
-        """The forecast's age, and whom to credit for it."""
-        return f"Forecast of {self.when(made.at, now)}. {made.attribution}."
+        """The forecast's age, whom to credit for it, and a line where it is in doubt."""
+        credit = f"Forecast of {self.when(made.at, now)}. {made.attribution}."
+        if not made.doubt:
+            return credit
+        return f"{credit}\nFORECAST IN DOUBT: {made.doubt}. Look at another one too."
 
     def when(self, moment: datetime, now: datetime) -> str:
         """A moment as a grower says it: the clock, and the day where it is not today's."""

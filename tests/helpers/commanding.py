@@ -14,6 +14,7 @@ from typing import Any
 
 from click.testing import CliRunner, Result
 from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, MEANS, PLACE, SHED
+from runs import run_of
 
 from underbench.daemon.commands.cli import main
 from underbench.daemon.store.store import Store
@@ -43,7 +44,7 @@ class Service:
         self.asked: list[Query] = []
 
     def good(self, query: Query) -> bytes | Reply:
-        return serving(self.weather, lambda: self.now)(query)
+        return serving(run_of(self.weather, self.now), lambda: self.now)(query)
 
     def __call__(self, query: Query) -> bytes | Reply:
         self.asked.append(query)

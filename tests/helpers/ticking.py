@@ -13,6 +13,7 @@ from pathlib import Path
 
 from garden_toml import PLACE
 from pydantic import SecretStr
+from runs import run_of
 
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.delivery.outbox import Services
@@ -106,7 +107,7 @@ class Sky:
         query = {"past_days": f"{past_days}", "forecast_days": f"{forecast_days}"}
         query |= {"latitude": f"{garden.latitude}", "longitude": f"{garden.longitude}"}
         query |= {"elevation": f"{garden.elevation_m}", "timeformat": "unixtime"}
-        body = serving(self.weather, lambda: now)(query)
+        body = serving(run_of(self.weather, now), lambda: now)(query)
         assert isinstance(body, bytes)
         return Answer(body, "memory")
 

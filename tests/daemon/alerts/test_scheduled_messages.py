@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,6 +14,7 @@ from spring_frosts import DAY, EVENING, GARDEN, HOUR, ZONE, Labs, in_leaf, sprin
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.alerts.scheduled_messages import round_up_due, say
 from underbench.daemon.store.store import Message
+from underbench.daemon.weather.provider import Answer
 
 AT_HALF_PAST_SIX = GARDEN + '[telling]\nround_up = "18:30"\n'
 EVERY_THREE_DAYS = GARDEN + "[telling]\nstill_watching_days = 3\n"
@@ -117,6 +120,65 @@ def test_twelve_hours_without_a_fresh_forecast_are_said_loudly_once_a_day(
     assert message.title == "NO FRESH FORECAST for 12 h"
     assert message.strength == "danger"
     assert "Watch the weather yourself" in message.body
+
+
+def test_a_run_that_is_sent_again_and_again_is_said_as_loudly(labs: Labs, make: Any) -> None:
+    garden = in_leaf(labs, spring(make))
+    morning = datetime(2024, 4, 20, 5, 10, tzinfo=UTC)
+    fetch = garden.sky.fetch
+    garden.sky.fetch = lambda place, past, ahead, now, held="": fetch(
+        place, past, ahead, morning, held
+    )
+    said = ticks(garden, morning, 40)
+    assert [message.kind for _, message in said] == [Kind.BLIND] * 2
+    (first, message), _ = said
+    assert first - morning == 12 * HOUR
+    assert message.title == "NO FRESH FORECAST for 12 h"
+
+
+def test_half_a_day_of_weather_from_elsewhere_is_said_loudly_once_a_day(
+    labs: Labs, make: Any
+) -> None:
+    garden = astray(in_leaf(labs, spring(make)))
+    morning = datetime(2024, 4, 20, 5, 10, tzinfo=UTC)
+    said = ticks(garden, morning, 40)
+    assert [message.kind for _, message in said] == [Kind.BLIND] * 2
+    (first, message), _ = said
+    assert first - morning == 12 * HOUR
+    assert message.title == "FORECAST IN DOUBT for 12 h"
+    assert message.strength == "danger"
+    lines = message.body.splitlines()
+    assert lines[:2] == [
+        "Watch the weather yourself: the trees are judged by a forecast that may be wrong.",
+        "Open-Meteo sent weather for a place 450 km from the garden.",
+    ]
+
+
+def test_every_message_by_a_forecast_in_doubt_says_so(labs: Labs, make: Any) -> None:
+    garden = astray(in_leaf(labs, spring(make, 0.0), AT_HALF_PAST_SIX))
+    before = garden.run(EVENING)
+    said = ticks(garden, HALF_PAST_SIX, 1)
+    advice, round_up = [*before.messages, *(message for _, message in said)]
+    assert (advice.kind, round_up.kind) == (Kind.ADVICE, Kind.ROUND_UP)
+    for message in (advice, round_up):
+        assert message.body.splitlines()[-1] == (
+            "FORECAST IN DOUBT: Open-Meteo sent weather for a place 450 km from the garden. "
+            "Look at another one too."
+        )
+
+
+def astray(garden: Any) -> Any:
+    """The garden, whose service answers for a place four degrees further north."""
+    fetch = garden.sky.fetch
+
+    def fetched(*args: Any) -> Answer:
+        answer = fetch(*args)
+        body = json.loads(answer.body)
+        body["latitude"] += 4.05  # of 111.2 km: 450 km
+        return replace(answer, body=json.dumps(body).encode())
+
+    garden.sky.fetch = fetched
+    return garden
 
 
 TREE = '[[tree]]\nname = "Heath"\nspecies = "Pinus sylvestris"\nlitres = 3\nspot = "top bench"\n'

@@ -93,7 +93,7 @@ def test_a_good_answer_is_used_and_kept() -> None:
     kept = InMemory()
     supplier, provider = supply(written(), kept)
     got = supplier.latest(NOW, past_days=92)
-    assert (got.fresh, got.problem, got.age, got.fetched_at) == (True, None, timedelta(0), NOW)
+    assert (got.problem, got.age, got.fetched_at) == (None, timedelta(0), NOW)
     assert (got.source, got.attribution) == ("Open-Meteo", ATTRIBUTION)
     assert provider.asked == [92]
     assert kept.last == (written(), NOW)
@@ -104,7 +104,7 @@ def test_the_service_is_not_asked_again_within_half_an_hour() -> None:
     got = supplier.latest(NOW, past_days=2)
     assert provider.asked == []
     assert got.weather.air_c[0, 0] == 4.0
-    assert (got.fresh, got.problem, got.age) == (True, None, timedelta(minutes=29))
+    assert (got.problem, got.age) == (None, timedelta(minutes=29))
 
 
 def test_after_half_an_hour_it_is_asked_again() -> None:
@@ -135,7 +135,7 @@ def test_when_nothing_comes_the_last_good_is_used_and_its_age_said(
     kept = InMemory(written(), NOW - age)
     supplier, _ = supply(Unreachable("the weather service cannot be reached"), kept)
     got = supplier.latest(NOW, past_days=2)
-    assert (got.fresh, got.age, got.fetched_at) == (False, age, NOW - age)
+    assert (got.age, got.fetched_at) == (age, NOW - age)
     assert got.problem == (f"the weather service cannot be reached; using the forecast from {said}")
     assert kept.last == (written(), NOW - age)
 
@@ -155,7 +155,7 @@ def test_a_bad_answer_never_replaces_the_last_good(bad: bytes) -> None:
     kept = InMemory(written(), NOW - timedelta(hours=5))
     supplier, _ = supply(bad, kept)
     got = supplier.latest(NOW, past_days=2)
-    assert not got.fresh
+    assert got.age == timedelta(hours=5)
     assert kept.last == (written(), NOW - timedelta(hours=5))
 
 
@@ -241,7 +241,8 @@ def test_over_a_real_socket_an_outage_and_its_end() -> None:
         after = supplier.latest(NOW + timedelta(hours=2), past_days=5)
     assert first.weather.times[0] == datetime(2027, 2, 6, tzinfo=UTC).timestamp()
     assert during.problem == "Open-Meteo sent an empty answer; using the forecast from 60 min ago"
-    assert (after.problem, after.age) == (None, timedelta(0))
+    assert (after.problem, after.fetched_at) == (None, NOW + timedelta(hours=2))
+    assert (after.age, after.changed_at) == (timedelta(hours=2), NOW)  # it says what it said before
     assert kept.last is not None
     assert kept.last[1] == NOW + timedelta(hours=2)
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from underbench.daemon.weather.provider import Facts
-from underbench.daemon.weather.trust import examined, repeated, same_values, with_past
+from underbench.daemon.weather.trust import aged, examined, mislabelled, same_values, with_past
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import HOUR_S, Weather, from_columns
 from underbench.rules.weather.sun import clear_sky_wm2, position
@@ -111,10 +111,31 @@ def test_the_same_values_are_known_again_though_the_body_begins_later() -> None:
     later = sunny().hours_at(slice(24, None))
     assert same_values(sunny(), later, NOW)
     assert not same_values(sunny(), replace(later, air_c=later.air_c + 0.1), NOW)
-    assert repeated(NOW - 12 * HOUR, NOW) is None
-    doubt = repeated(NOW - 13 * HOUR, NOW)
+    assert aged(NOW - 12 * HOUR, NOW, NOW) is None
+    doubt = aged(NOW - 13 * HOUR, NOW, NOW)
     assert doubt is not None
-    assert (doubt.grave, "13 h" in doubt.words) == (True, True)
+    assert (doubt.grave, "same forecast for 13 h" in doubt.words) == (True, True)
+
+
+def test_a_source_that_falls_silent_is_not_said_to_repeat_itself() -> None:
+    doubt = aged(NOW - 13 * HOUR, NOW - 12 * HOUR, NOW)
+    assert doubt is not None
+    assert (doubt.grave, doubt.words) == (True, "has sent nothing newer for 13 h")
+
+
+def test_fahrenheit_called_celsius_is_known_by_the_answer_before() -> None:
+    later = sunny().between(NOW - HOUR, NOW + 60 * HOUR)
+    fahrenheit = replace(later, air_c=later.air_c * 1.8 + 32)  # 0 °C is 32 °F, 100 °C is 212 °F
+    doubt = mislabelled(sunny(), fahrenheit)
+    assert doubt is not None
+    assert doubt.grave
+    assert mislabelled(sunny(), later) is None
+    # The other way round the earlier one was wrong, and the new one is not to blame.
+    assert mislabelled(fahrenheit, sunny()) is None
+    # A change of weather is none of units: judgement, runs do not differ by more in the mean.
+    assert mislabelled(sunny(), replace(later, air_c=later.air_c - 8.0)) is None
+    # Nothing in common: nothing can be said.
+    assert mislabelled(sunny().between(NOW - 9 * HOUR, NOW - 2 * HOUR), fahrenheit) is None
 
 
 def test_hours_gone_by_come_from_the_answer_before() -> None:
