@@ -23,6 +23,7 @@ from underbench.daemon.alerts.other_texts import (
 from underbench.daemon.charts.night_chart import night_chart
 from underbench.daemon.config.people_tables import KEEPER
 from underbench.daemon.outlook.outlook import Outlook, sky_of
+from underbench.daemon.store.message_queue import Tells
 from underbench.daemon.store.store import Message
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import Teller
@@ -120,6 +121,7 @@ class Speaker:
             kind=kind,
             to=self._hands(advice),
             picture=night_chart(outlook, advice),
+            tells=Tells(tuple(finding.key for finding in advice.findings)),
         )
 
     def _said(self, kind: Kind, trees: Iterable[str], words: Words) -> Said:

@@ -15,6 +15,7 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, act_from, fetch, look
 from underbench.daemon.readings.nightly_learning import keep_nights, learn_nights
 from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
+from underbench.daemon.store.message_queue import Tells
 from underbench.daemon.store.store import Message, Store
 from underbench.daemon.weather.supply import Source, Supplied
 from underbench.rules.advice.advice import Advice
@@ -142,7 +143,7 @@ def _send_back(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[S
     ahead = [episodes[key_of(row)] for row in rows if row.until_at > outlook.now]
     episodes |= {key_of(row): called_off(row, outlook.now) for row in ahead}
     _mark(episodes, (episodes[key_of(row)] for row in asked), asked_at=outlook.now)
-    return [speaker.back(back)]
+    return [_telling(speaker.back(back), [*rows, *asked])]
 
 
 def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
@@ -150,7 +151,13 @@ def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
     if found is None:
         return []
     _mark(episodes, found[1], asked_at=outlook.now)
-    return [speaker.asking(found[0])]
+    return [_telling(speaker.asking(found[0]), found[1])]
+
+
+def _telling(said: Said, rows: Iterable[EpisodeRow]) -> Said:
+    """What is said, with the episodes it is said of: when nobody takes it, it is said again."""
+    tells = Tells(tuple(dict.fromkeys(key_of(row) for row in rows)))
+    return replace(said, message=replace(said.message, tells=tells))
 
 
 def _mark_told(outlook: Outlook, advice: Advice, episodes: Episodes) -> None:

@@ -20,6 +20,7 @@ class Kind(StrEnum):
     ROUND_UP = "round-up"
     WATCHING = "still watching"
     BLIND = "no forecast"
+    MISSED = "missed"
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -14,6 +15,7 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.planning.follow_ups import follow_up_line, follow_ups, may_have_rooted
 from underbench.daemon.planning.windows_round_up import WindowLine, window_lines
 from underbench.daemon.planning.winter_round_up import winter_lines
+from underbench.daemon.store.message_queue import Tells
 from underbench.daemon.store.store import Message, Store
 from underbench.rules.garden.local_time import A_MINUTE, hands_on_between, local_day, quiet_until
 
@@ -77,7 +79,9 @@ def _due(
     if doubted_for >= STALE_AFTER and _blind_due(settings, store, now):
         yield BLIND, speaker.stale()
     if round_up_due(settings, store, now):
-        yield ROUND_UP, speaker.round_up(done.later, [line.words for line in lines])
+        said = speaker.round_up(done.later, [line.words for line in lines])
+        duties = tuple(duty for line in lines for duty in line.duties)
+        yield ROUND_UP, replace(said, tells=Tells(duties=duties))
     elif _watching_due(settings, store, now):
         yield WATCHING, speaker.watching()
 

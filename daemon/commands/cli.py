@@ -124,12 +124,15 @@ def run(config: Path | None) -> None:
 def once(config: Path | None, dry_run: bool, as_json: bool, now: datetime) -> None:
     """Run one pass: look ahead, tell what is due, and say why."""
     from underbench.daemon.alerts.hourly_pass import run_pass
+    from underbench.daemon.alerts.untaken import open_again
     from underbench.daemon.page.last_pass import keep_ahead
     from underbench.daemon.rehearsal.pass_report import pass_json, pass_text
 
     settings = settings_of(config)
     services = None if dry_run else _services(settings)
     with open_store(settings) as store:
+        if services and services.keys:
+            open_again(settings, store, now)
         done = run_pass(settings, store, supply_of(settings, store), now, dry_run=dry_run)
         if not dry_run:
             keep_ahead(store, done.outlook)

@@ -22,6 +22,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 
 from underbench.daemon.alerts.hourly_pass import run_pass
 from underbench.daemon.alerts.scheduled_messages import round_up_due, say
+from underbench.daemon.alerts.untaken import open_again
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.mqtt_publisher import Publisher
@@ -62,6 +63,7 @@ def tick(
 
     Trouble with weather or store is logged as one line and tried again some minutes later.
     """
+    open_again(settings, store, now)
     try:
         if _pass_due(settings, store, now):
             store.done(LAST_TRY, now)

@@ -7,17 +7,32 @@ A message enters in the transaction of what it tells about; who takes it up when
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
 from underbench.daemon.config.people_tables import KEEPER
 from underbench.daemon.store.database import Opened, moment, seconds
+from underbench.daemon.store.episodes import Key
 from underbench.rules.hazards.findings import Strength
 
 LONGEST_BODY = 1000  # characters; the tightest of the common push services takes 1,024
 STALE_AFTER = timedelta(hours=24)  # a warning older than this misleads more than it helps
+
+_TAKEN = (
+    "EXISTS (SELECT 1 FROM delivery"
+    " WHERE delivery.message = message.key AND delivered_at IS NOT NULL)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Tells:
+    """What counts as said once a message is queued: episodes, and duties by name. It is open again
+    when no service takes the message."""
+
+    episodes: tuple[Key, ...] = ()
+    duties: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +52,7 @@ class Message:
     kind: str = "advice"
     to: tuple[str, ...] = (KEEPER,)
     picture: str = ""
+    tells: Tells = Tells()
 
     def __post_init__(self) -> None:
         if not 0 < len(self.body) <= LONGEST_BODY:
@@ -83,10 +99,12 @@ class Post(Opened):
         row = asdict(message) | {
             "queued_at": seconds(message.queued_at),
             "recipients": json.dumps(message.to),
+            "tells": _tells_text(message.tells),
         }
         added = self._rows(
-            "INSERT INTO message (key, title, body, strength, queued_at, kind, recipients, picture)"
-            " VALUES (:key, :title, :body, :strength, :queued_at, :kind, :recipients, :picture)"
+            "INSERT INTO message"
+            " (key, title, body, strength, queued_at, kind, recipients, picture, tells) VALUES"
+            " (:key, :title, :body, :strength, :queued_at, :kind, :recipients, :picture, :tells)"
             " ON CONFLICT (key) DO NOTHING RETURNING key",
             row,
         )
@@ -109,6 +127,42 @@ class Post(Opened):
             tries.setdefault(row["message"], {})[row["service"]] = _tries(row)
         rows = self._rows("SELECT * FROM message WHERE queued_at > ? ORDER BY id", after)
         return [Record(_message(row), tries.get(row["key"], {})) for row in rows]
+
+    def untaken(self, since: datetime, until: datetime) -> list[Message]:
+        """Return the messages with since < queued ≤ until that no service took and that are not
+        noted as missed, oldest first."""
+        return self._messages(
+            "queued_at > ? AND queued_at <= ? AND missed_at IS NULL AND tells != ''"
+            f" AND NOT {_TAKEN}",
+            (seconds(since), seconds(until)),
+        )
+
+    def missed(self, messages: Iterable[Message], at: datetime) -> None:
+        """Note that messages were missed."""
+        rows = [(seconds(at), message.key) for message in messages]
+        self._write("UPDATE message SET missed_at = ? WHERE key = ?", rows)
+
+    def missed_since(self, kind: str) -> list[Message]:
+        """Return the messages noted as missed since a message of that kind was last taken."""
+        return self._messages(
+            "missed_at > coalesce((SELECT max(queued_at) FROM message"
+            f" WHERE kind = ? AND {_TAKEN}), 0)",
+            (kind,),
+        )
+
+    def waiting(self, kind: str, since: datetime) -> list[Message]:
+        """Return the messages of a kind queued after ``since`` that no service has taken yet."""
+        return self._messages(
+            f"kind = ? AND queued_at > ? AND NOT {_TAKEN}", (kind, seconds(since))
+        )
+
+    def withdraw(self, messages: Iterable[Message]) -> None:
+        """Take messages out of the outbox, as if they had not been written."""
+        self._write("DELETE FROM message WHERE key = ?", [(message.key,) for message in messages])
+
+    def _messages(self, where: str, values: Sequence[Any]) -> list[Message]:
+        rows = self._rows(f"SELECT * FROM message WHERE {where} ORDER BY id", values)
+        return [_message(row) for row in rows]
 
     def trying(self, due: Due, now: datetime, next_try: datetime) -> None:
         """Count a try before it is made. Until ``next_try`` nobody else takes the message up, and
@@ -158,4 +212,18 @@ def _message(row: dict[str, Any]) -> Message:
         row["kind"],
         tuple(json.loads(row["recipients"])),
         row["picture"],
+        _tells(row["tells"]),
+    )
+
+
+def _tells_text(tells: Tells) -> str:
+    episodes = [[tree, hazard, seconds(start)] for tree, hazard, start in tells.episodes]
+    return json.dumps({"episodes": episodes, "duties": tells.duties})
+
+
+def _tells(text: str) -> Tells:
+    kept = json.loads(text or "{}")
+    return Tells(
+        tuple((tree, hazard, moment(start)) for tree, hazard, start in kept.get("episodes", ())),
+        tuple(kept.get("duties", ())),
     )

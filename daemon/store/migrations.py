@@ -271,3 +271,14 @@ def _past_days(db: Database) -> None:
 def _doubt(db: Database) -> None:
     """Since when what a weather source sends has been in grave doubt."""
     db.executescript("ALTER TABLE source ADD COLUMN doubted_since INTEGER;")
+
+
+@MIGRATIONS(name="0011_untaken")
+def _untaken(db: Database) -> None:
+    """What a message counts as said, empty where that is not known; when it was found missed."""
+    db.executescript(
+        """
+        ALTER TABLE message ADD COLUMN tells TEXT NOT NULL DEFAULT '';
+        ALTER TABLE message ADD COLUMN missed_at INTEGER;
+        """
+    )

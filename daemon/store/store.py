@@ -358,6 +358,10 @@ class Store(Post, Readings, Learning, Notebook, Guests, PastDays):
             "INSERT OR REPLACE INTO duty (name, done_at) VALUES (?, ?)", [(name, seconds(at))]
         )
 
+    def not_done(self, name: str, at: datetime) -> None:
+        """Take back that a duty was done at that moment; done since, it stays so."""
+        self._write("DELETE FROM duty WHERE name = ? AND done_at = ?", [(name, seconds(at))])
+
     # The page
 
     def page(self, name: str) -> tuple[str, datetime] | None:

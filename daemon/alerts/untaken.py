@@ -1,0 +1,109 @@
+"""What no service took in a day: it is open again, and one message says what was missed.
+
+Told means taken by a service. A message that none has taken is tried for a day, since an older
+warning misleads more than it helps; then what it spoke of counts as not said, so that the next pass
+tells what is still ahead anew. The message on what was missed is kept up to date and waits until a
+service takes it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.config.people_tables import KEEPER
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.store.episodes import EpisodeRow, key_of
+from underbench.daemon.store.message_queue import LONGEST_BODY, STALE_AFTER, Message
+from underbench.daemon.store.store import Store
+from underbench.daemon.wording.units import Units
+from underbench.rules.hazards.findings import Strength
+
+LOOKED_BACK = timedelta(days=14)  # what was missed before helps nobody any more
+SPANS_LEFT = timedelta(days=30)  # a tree may stand under cover for weeks of cold nights
+A_NIGHT = timedelta(days=2)  # a longer span is a season, or a spell
+PASSING = (Kind.ROUND_UP, Kind.WATCHING)  # nobody wants these of days gone by
+TREES_NAMED = 6
+
+
+def open_again(settings: Settings, store: Store, now: datetime) -> None:
+    """Open again what messages spoke of that no service took in a day, and have what was missed
+    said. Raises StoreError."""
+    with store.transaction():
+        lost = [
+            message
+            for message in store.untaken(now - LOOKED_BACK, now - STALE_AFTER)
+            if message.kind != Kind.MISSED
+        ]
+        rows = {key_of(row): row for row in store.episodes(now - SPANS_LEFT)} if lost else {}
+        for message in lost:
+            told = [rows[key] for key in message.tells.episodes if key in rows]
+            store.put_episodes(reopened(row, message.queued_at, now) for row in told)
+            for duty in message.tells.duties:
+                store.not_done(duty, message.queued_at)
+        store.missed(lost, now)
+        _say_missed(settings, store, now, anew=bool(lost))
+
+
+def reopened(row: EpisodeRow, said_at: datetime, now: datetime) -> EpisodeRow:
+    """Return an episode without what was said of it at ``said_at``. What was told stays told once
+    it is past, or done all the same, or told again since."""
+    ahead = row.span_end > now and (row.until_at > now or row.span_end - row.span_start > A_NIGHT)
+    if row.told_at == said_at and ahead and row.handled_at is None:
+        row = replace(row, told_at=None, told_strength=None, told_do_by=None, reminded_at=None)
+    if row.back_told_at == said_at:
+        row = replace(row, back_told_at=None)
+    return replace(row, asked_at=None) if row.asked_at == said_at else row
+
+
+def _say_missed(settings: Settings, store: Store, now: datetime, *, anew: bool) -> None:
+    """One message waits, on all that was missed since the last such was taken."""
+    waiting = store.waiting(Kind.MISSED, now - STALE_AFTER)
+    missed = [one for one in store.missed_since(Kind.MISSED) if one.kind not in PASSING]
+    if not missed or (waiting and not anew):
+        return
+    store.withdraw(waiting)
+    store.queue(missed_message(settings, missed, now))
+
+
+def missed_message(settings: Settings, missed: Sequence[Message], now: datetime) -> Message:
+    """Return the message on what was missed, the newest first; what there is no room for is
+    counted."""
+    head = "No service took this within a day. What is still ahead is told anew."
+    lines = [_line(settings, one) for one in reversed(missed)]
+    named = len(lines)
+    while named and len(_body(head, lines, named)) > LONGEST_BODY:
+        named -= 1
+    many = "1 message" if len(missed) == 1 else f"{len(missed)} messages"
+    return Message(
+        key=f"missed {now:%Y-%m-%dT%H:%M:%SZ}",
+        title=f"MISSED: {many} reached no phone",
+        body=_body(head, lines, named),
+        strength=Strength.ACT,
+        queued_at=now,
+        kind=Kind.MISSED,
+        to=_to(missed),
+    )
+
+
+def _body(head: str, lines: Sequence[str], named: int) -> str:
+    more = [f"And {len(lines) - named} earlier ones."] if named < len(lines) else []
+    return "\n".join([head, *lines[:named], *more])
+
+
+def _line(settings: Settings, message: Message) -> str:
+    at = message.queued_at.astimezone(ZoneInfo(settings.garden.timezone))
+    trees = list(dict.fromkeys(tree for tree, _, _ in message.tells.episodes))
+    names = ", ".join(trees[:TREES_NAMED])
+    if len(trees) > TREES_NAMED:
+        names += f" and {len(trees) - TREES_NAMED} more"
+    said = f"{at:%a} {Units(settings.units).clock(at)}: {message.title}"
+    return f"{said}: {names}" if names else said
+
+
+def _to(missed: Iterable[Message]) -> tuple[str, ...]:
+    """Whoever a missed message was for, and the keeper."""
+    return tuple(dict.fromkeys((KEEPER, *(one for message in missed for one in message.to))))
