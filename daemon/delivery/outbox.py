@@ -1,7 +1,8 @@
 """Delivery of queued messages: each service by itself, in its own time, until it has taken them.
 
-A message is sent at least once to each service: only when the daemon dies between a service's yes
-and the note of it does that service get it twice.
+A message is sent at least once to each service. A service gets it twice when the daemon dies
+between its yes and the note of it, or when its answer is lost: once a message was sent whole, it is
+sent once more at most, danger twice.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.push_services import Answer, RefusedService, Services
-from underbench.daemon.store.message_queue import STALE_AFTER, Due, Message, Record, Tries
+from underbench.daemon.store.message_queue import STALE_AFTER, Due, Message, Record
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.inventory import HandsOn
 from underbench.rules.garden.local_time import quiet_until
@@ -130,7 +131,7 @@ def first_due(records: Iterable[Record], services: Services, now: datetime) -> l
         Due(record.message, key, _attempts(record, key))
         for record in sorted(live, key=lambda one: _ORDER.index(one.message.strength))
         for key in services.first(record.message.to)
-        if _open(record.tries.get(key), now)
+        if _open(record, key, now)
     ]
 
 
@@ -142,7 +143,7 @@ def second_due(records: Iterable[Record], services: Services, now: datetime) -> 
         for record in records
         if _is_danger(record) and not record.stale(now) and _overdue(record, services, now)
         for key in services.second
-        if _open(record.tries.get(key), now)
+        if _open(record, key, now)
     ]
 
 
@@ -206,15 +207,18 @@ def _note(store: Store, answer: Answer, now: datetime) -> None:
     if answer.reason is None:
         store.delivered(answer.due, now)
     else:
-        store.failed(answer.due, answer.reason)
+        store.failed(answer.due, answer.reason, unanswered=answer.unanswered)
 
 
-def _open(tries: Tries | None, now: datetime) -> bool:
+def _open(record: Record, key: str, now: datetime) -> bool:
     """Whether a service may be tried: with the clock set back since the last try, at once."""
+    tries = record.tries.get(key)
     if tries is None:
         return True
+    if tries.delivered_at or tries.spent(record.message.strength):
+        return False
     set_back = tries.tried_at is not None and tries.tried_at > now
-    return tries.delivered_at is None and (tries.next_try <= now or set_back)
+    return tries.next_try <= now or set_back
 
 
 def _overdue(record: Record, services: Services, now: datetime) -> bool:

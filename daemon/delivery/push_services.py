@@ -20,11 +20,13 @@ from pydantic import SecretStr
 
 from underbench.daemon.charts.png import png
 from underbench.daemon.config.people_tables import KEEPER
+from underbench.daemon.delivery.went_out import watched
 from underbench.daemon.faults import Fault
 from underbench.daemon.store.message_queue import Due, Message
 from underbench.rules.hazards.findings import Strength
 
 UNKNOWN = "an earlier service"
+NOT_TAKEN = "not reached, or it refused"
 
 _URGENCY = {
     Strength.NOTICE: NotifyType.INFO,
@@ -60,10 +62,12 @@ class RefusedService(Fault):
 
 
 class Answer(NamedTuple):
-    """What came of one try; ``reason`` is None when the message was taken, and holds no secret."""
+    """What came of one try; ``reason`` is None when the message was taken, and holds no secret.
+    ``unanswered``: it was sent whole, so that it may have been taken."""
 
     due: Due
     reason: str | None
+    unanswered: bool = False
 
 
 class Services:
@@ -158,7 +162,7 @@ class Services:
         for item in due:
             if given_up.is_set():
                 return
-            self._answers.put(Answer(item, _send(self._urls[item.service], item)))
+            self._answers.put(_send(self._urls[item.service], item))
 
 
 @notify(on="terminal", name="Terminal")  # type: ignore[no-untyped-call, untyped-decorator]
@@ -179,7 +183,15 @@ def _fault(url: SecretStr) -> str | None:
     return "no service has addresses that begin like this"
 
 
-def _send(url: SecretStr, due: Due) -> str | None:
+def _send(url: SecretStr, due: Due) -> Answer:
+    with watched() as outgoing:
+        reason = _tried(url, due)
+    if reason == NOT_TAKEN and outgoing.whole:
+        return Answer(due, "sent whole, and no answer came: it may have arrived", unanswered=True)
+    return Answer(due, reason)
+
+
+def _tried(url: SecretStr, due: Due) -> str | None:
     # A new object each time: a used one makes the next message wait, by a clock that may be set.
     apprise = _new_apprise()
     message = due.message
@@ -212,7 +224,7 @@ def _reason(result: AppriseResult) -> str | None:
         return None
     statuses = [_HTTP_STATUS.search(entry.message) for entry in result.logs()]
     status = next((found[1] for found in statuses if found), None)
-    return f"refused it (HTTP {status})" if status else "not reached, or it refused"
+    return f"refused it (HTTP {status})" if status else NOT_TAKEN
 
 
 def _new_apprise() -> Apprise:

@@ -19,7 +19,8 @@ from underbench.rules.hazards.findings import Strength
 
 LONGEST_BODY = 1000  # characters; the tightest of the common push services takes 1,024
 STALE_AFTER = timedelta(hours=24)  # a warning older than this misleads more than it helps
-
+# Sent whole with no answer, a message may have come each time: a phone is spared, a tree is not.
+MOST_UNANSWERED, MOST_DANGER = 2, 3
 _TAKEN = (
     "EXISTS (SELECT 1 FROM delivery"
     " WHERE delivery.message = message.key AND delivered_at IS NOT NULL)"
@@ -71,6 +72,7 @@ class Tries(NamedTuple):
     """How a message fared at one service: the last try, why it failed, when the next may be.
 
     ``reason`` is None while no answer is known; once ``delivered_at`` is set there are no more.
+    ``unanswered``: how often it was sent whole and no answer came.
     """
 
     attempts: int
@@ -78,6 +80,11 @@ class Tries(NamedTuple):
     reason: str | None
     next_try: datetime
     delivered_at: datetime | None
+    unanswered: int = 0
+
+    def spent(self, strength: Strength) -> bool:
+        """Whether one more try would most likely only repeat what has arrived."""
+        return self.unanswered >= (MOST_DANGER if strength is Strength.DANGER else MOST_UNANSWERED)
 
 
 class Record(NamedTuple):
@@ -182,12 +189,12 @@ class Post(Opened):
             [(seconds(at), due.message.key, due.service)],
         )
 
-    def failed(self, due: Due, reason: str) -> None:
-        """Note why a try failed; ``reason`` holds no secret."""
+    def failed(self, due: Due, reason: str, *, unanswered: bool = False) -> None:
+        """Note why a try failed, and whether it was sent whole; ``reason`` holds no secret."""
         self._write(
-            "UPDATE delivery SET reason = ?"
+            "UPDATE delivery SET reason = ?, unanswered = unanswered + ?"
             " WHERE message = ? AND service = ? AND delivered_at IS NULL",
-            [(reason, due.message.key, due.service)],
+            [(reason, int(unanswered), due.message.key, due.service)],
         )
 
 
@@ -199,6 +206,7 @@ def _tries(row: dict[str, Any]) -> Tries:
         row["reason"],
         moment(row["next_try"]),
         None if delivered is None else moment(delivered),
+        row["unanswered"],
     )
 
 

@@ -282,3 +282,9 @@ def _untaken(db: Database) -> None:
         ALTER TABLE message ADD COLUMN missed_at INTEGER;
         """
     )
+
+
+@MIGRATIONS(name="0012_unanswered")
+def _unanswered(db: Database) -> None:
+    """How often a message was sent whole to a service and no answer came."""
+    db.executescript("ALTER TABLE delivery ADD COLUMN unanswered INTEGER NOT NULL DEFAULT 0;")

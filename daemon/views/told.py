@@ -92,6 +92,8 @@ class ToldView:
             return f"delivered {self._clock(record, tries.delivered_at)}"
         times = "once" if tries.attempts == 1 else f"{tries.attempts} times"
         failed = f"failed {times}, {tries.reason or 'cut off, no answer is known'}"
+        if tries.spent(record.message.strength):
+            return f"given up, {failed}"
         last = max(tries.next_try, self._now)
         if last >= record.message.queued_at + STALE_AFTER:
             return f"given up, {failed}"

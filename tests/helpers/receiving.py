@@ -18,7 +18,8 @@ from underbench.rules.garden.inventory import HandsOn
 
 class Receiver(ThreadingHTTPServer):
     """A push service on the loopback: answers 200, or for a path in ``refusing`` 403; one in
-    ``hanging`` gets no answer before ``released``. Keeps (path, JSON body) of each request."""
+    ``hanging`` gets no answer before ``released``, one in ``mute`` none at all, one in ``cut`` a
+    part of it. Keeps (path, JSON body) of each request."""
 
     daemon_threads = True
 
@@ -27,6 +28,8 @@ class Receiver(ThreadingHTTPServer):
         self.got: list[tuple[str, dict[str, Any]]] = []
         self.refusing: set[str] = set()
         self.hanging: set[str] = set()
+        self.mute: set[str] = set()
+        self.cut: set[str] = set()
         self.released = threading.Event()
         self.asked = threading.Event()  # something has come
 
@@ -47,8 +50,10 @@ class Handler(BaseHTTPRequestHandler):
         self.server.asked.set()
         if path in self.server.hanging:
             self.server.released.wait()
+        if path in self.server.mute:
+            return
         self.send_response(403 if path in self.server.refusing else 200)
-        self.send_header("Content-Length", "0")
+        self.send_header("Content-Length", "9" if path in self.server.cut else "0")
         self.end_headers()
 
     def log_message(self, *_args: object) -> None:

@@ -142,6 +142,41 @@ def test_an_unreachable_service_is_told(store: Store) -> None:
     assert [one.reason for one in summary.failed] == ["not reached, or it refused"]
 
 
+# Answers that are lost
+
+
+@pytest.mark.parametrize("how", ["mute", "cut"])
+@pytest.mark.parametrize(("message", "times"), [(FROST, 2), (GALE, 3)])
+def test_what_went_out_whole_is_sent_once_more_and_danger_twice(
+    store: Store, receiver: Receiver, message: Message, times: int, how: str
+) -> None:
+    setattr(receiver, how, {"/phone"})
+    services = Services([receiver.url("/phone")])
+    store.queue(message)
+    failed = [
+        outcome
+        for minute in range(24 * 60)
+        for outcome in deliver(store, services, NOON + minute * MINUTE, LONG_S, ALL).failed
+    ]
+    assert receiver.titles("/phone") == [message.title] * times
+    assert {one.reason for one in failed} == {"sent whole, and no answer came: it may have arrived"}
+
+
+def test_an_answer_lost_and_a_service_then_down_leave_one_more_try_when_it_is_back(
+    store: Store, receiver: Receiver
+) -> None:
+    receiver.mute = {"/phone"}
+    services = Services([receiver.url("/phone")])
+    store.queue(FROST)
+    deliver(store, services, NOON, LONG_S, ALL)
+    receiver.mute, receiver.refusing = set(), {"/phone"}
+    for minutes in (1, 6, 21):
+        deliver(store, services, NOON + minutes * MINUTE, LONG_S, ALL)
+    receiver.refusing = set()
+    summary = deliver(store, services, NOON + 81 * MINUTE, LONG_S, ALL)
+    assert [one.reason for one in summary.delivered] == [None]
+
+
 # Hanging
 
 

@@ -104,6 +104,16 @@ def test_what_waits_what_was_cut_off_and_what_was_given_up(told: Told, phone: Re
     ]
 
 
+def test_what_may_have_arrived_is_not_shown_as_waiting(told: Told, phone: Receiver) -> None:
+    phone.mute = {"/s3cret"}
+    told.queue(FROST)
+    told.deliver(NOON, NOON + MINUTE)
+    assert told.lines(NOON + 3 * MINUTE)[2] == (
+        "    entry 2 (json://1***): given up, failed 2 times, "
+        "sent whole, and no answer came: it may have arrived"
+    )
+
+
 def test_a_try_that_was_cut_off_and_a_delivery_of_the_next_day(told: Told) -> None:
     evening = replace(FROST, queued_at=NOON + 10 * HOUR)
     told.queue(evening)
