@@ -101,16 +101,14 @@ def run(config: Path | None) -> None:
     from underbench.daemon.running import scheduler as clock
     from underbench.daemon.store.lock import watching_alone
 
-    garden = Reloading(config_path(config))
+    garden = Reloading(config_path(config), _reaching)
     settings = garden.settings()
-    if not settings.telling.urls:
-        raise Fault("telling.urls names no push service: nothing would reach a phone")
     with watching_alone(settings.store_path):
         open_store(settings).close()
         with page_if_it_can_be(garden, datetime.now(UTC)):
             clock.run(
                 garden,
-                _services,
+                _reaching,
                 lambda: open_store(settings),
                 lambda store: supply_of(garden.settings(), store),
             )
@@ -148,6 +146,13 @@ def _services(settings: Settings) -> Services:
 
     telling = settings.telling
     return Services(telling.urls, telling.danger_urls, settings.stand_in_urls)
+
+
+def _reaching(settings: Settings) -> Services:
+    """The services of a garden that is watched; raises Fault where none reaches the keeper."""
+    if not settings.telling.urls:
+        raise Fault("telling.urls names no push service: nothing would reach a phone")
+    return _services(settings)
 
 
 def _deliver(store: Store, services: Services, now: datetime, settings: Settings) -> None:

@@ -1,16 +1,17 @@
 """The settings as the garden's file has them now: read anew when it has changed.
 
-A file that does not load changes nothing: the settings before it stay, and what is wrong is said
-once for each state of the file.
+A file that does not load, or asks for what cannot be had, changes nothing: the settings before it
+stay whole.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from threading import Lock
 
-from underbench.daemon.config.problems import ConfigProblems
 from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.faults import Fault
 
 _Stamp = tuple[int, int, int]
 
@@ -18,14 +19,18 @@ _Stamp = tuple[int, int, int]
 class Reloading:
     """The settings of one garden for as long as a program runs; safe to ask from any thread.
 
-    The database stays the one that was opened first: another one is taken up by a new start.
+    ``fits`` raises a Fault for settings that the program cannot run by. The database stays the one
+    that was opened first: another one is taken up by a new start.
     """
 
-    def __init__(self, path: Path) -> None:
-        """Read the file; raises ConfigProblems."""
-        self.path, self._lock = path, Lock()
+    def __init__(
+        self, path: Path, fits: Callable[[Settings], object] = lambda _settings: None
+    ) -> None:
+        """Read the file; raises ConfigProblems, and what ``fits`` raises."""
+        self.path, self._lock, self._fits = path, Lock(), fits
         self._stamp = _stamp(path)
         self._settings = load(path)
+        fits(self._settings)
         self._problem: str | None = None
 
     def settings(self) -> Settings:
@@ -38,15 +43,16 @@ class Reloading:
             return self._settings
 
     def problem(self) -> str | None:
-        """Return what keeps the file from being read, in lines; None when nothing does."""
+        """Return what keeps the file from being taken up, in lines; None when nothing does."""
         self.settings()
         return self._problem
 
     def _reload(self) -> None:
         try:
             fresh = load(self.path)
-        except ConfigProblems as problems:
-            self._problem = str(problems)
+            self._fits(fresh)
+        except Fault as fault:
+            self._problem = str(fault)
         else:
             kept = {"store_path": self._settings.store_path}
             self._settings, self._problem = fresh.model_copy(update=kept), None

@@ -7,7 +7,6 @@ import os
 import signal
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
-from hashlib import sha256
 from threading import Event
 
 from apscheduler.events import (
@@ -137,12 +136,12 @@ def _unkept(why: str, now: datetime) -> Message:
 
 
 def _misread(problem: str, now: datetime) -> Message:
-    """What the keeper has to know once of each thing that keeps the garden's file from loading."""
+    """What the keeper has to know once of whatever keeps the garden's file from being taken up."""
     first, *more = problem.splitlines()
     others = f" (and {len(more)} more)" if more else ""
     return Message(
-        key=f"misread {sha256(problem.encode()).hexdigest()[:16]} {now:%Y-%m-%d}",
-        title="THE GARDEN'S FILE CANNOT BE READ: what it said before still holds",
+        key=f"misread {now:%Y-%m-%dT%H:%M:%SZ}",
+        title="THE GARDEN'S FILE CANNOT BE USED: what it said before still holds",
         body=f"{first[:600]}{others}. Until it is put right the garden is watched as it was.",
         strength=Strength.ACT,
         queued_at=now,
@@ -168,6 +167,7 @@ class Watch:
         self._opened: tuple[Store, Supply] | None = None
         self._failing_since: datetime | None = None
         self._cried_at: datetime | None = None
+        self._said_misread: str | None = None
 
     def tick(self, now: datetime) -> None:
         """Tick at ``now``. Trouble with the store is logged as one line; when it lasts, the keeper
@@ -227,23 +227,23 @@ class Watch:
         self._opened = None
 
     def _reread(self, now: datetime) -> None:
-        """Take up what the keeper changed in the garden's file."""
-        settings = self._garden.settings()
-        if settings is self._settings:
+        """Take up what the keeper changed in the garden's file. What can fail comes first."""
+        settings, before = self._garden.settings(), self._settings
+        if settings is before:
             return
-        _log.info("the garden's file has changed, trees: %d", len(settings.trees))
-        before, self._settings = self._settings, settings
+        if self._opened:
+            self._drain(self._opened[0], now)  # what came till then
         if _addresses(settings) != _addresses(before):
             # Else the same ones: they know what hangs, and what was taken after its deadline.
             self._services = self._make_services(settings)
-        self._retake(before, now)
+        _log.info("the garden's file has changed, trees: %d", len(settings.trees))
+        self._settings = settings
+        self._retake(before)
         self._republish(before)
         self.close()  # the weather may be of another place now
 
-    def _retake(self, before: Settings, now: datetime) -> None:
-        """Take readings as the file now has it; what came till then is kept first."""
-        if self._opened:
-            self._drain(self._opened[0], now)
+    def _retake(self, before: Settings) -> None:
+        """Take readings as the file now has it."""
         if self._settings.readings == before.readings:
             self._intake.settings = self._settings
             return
@@ -262,8 +262,10 @@ class Watch:
 
     def _say_misread(self, store: Store, now: datetime) -> None:
         problem = self._garden.problem()
-        if problem and store.queue(_misread(problem, now)):
+        if problem and problem != self._said_misread:
+            store.queue(_misread(problem, now))
             _log.error("the garden's file is not taken up: %s", problem)
+        self._said_misread = problem
 
     def _open(self) -> tuple[Store, Supply]:
         store = self._open_store()

@@ -11,6 +11,8 @@ import pytest
 from ticking import GARDEN, Daemon, Phone, ringing, ticking
 
 from underbench.daemon.config.reloading import Reloading
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.delivery.push_services import Services
 from underbench.daemon.journal.garden_edit import add, seen
 from underbench.daemon.running.scheduler import Watch
 from underbench.daemon.store.store import Store
@@ -18,7 +20,7 @@ from underbench.daemon.store.store import Store
 NOW = datetime(2024, 6, 20, 12, 5, tzinfo=UTC)
 HOUR, MINUTE = timedelta(hours=1), timedelta(minutes=1)
 QUILL = {"name": "Quill", "species": "Acer palmatum", "litres": 2, "spot": "top bench"}
-UNREAD = "THE GARDEN'S FILE CANNOT BE READ: what it said before still holds"
+UNUSED = "THE GARDEN'S FILE CANNOT BE USED: what it said before still holds"
 
 
 @pytest.fixture
@@ -67,11 +69,57 @@ def test_a_file_that_cannot_be_read_is_told_once_and_the_watch_goes_on(
     daemon.config.write_text(f"{GARDEN}litre = 3\n", encoding="utf-8")
     for after in (MINUTE, 2 * MINUTE, HOUR):
         watch.tick(NOW + after)
-    assert phone.titles() == [UNREAD]
-    (told,) = [one for one in daemon.store.records(NOW) if one.message.title == UNREAD]
+    assert phone.titles() == [UNUSED]
+    (told,) = [one for one in daemon.store.records(NOW) if one.message.title == UNUSED]
     assert "did you mean 'litres'?" in told.message.body
     assert [r.message for r in caplog.records if r.levelname == "ERROR" and "taken up" in r.message]
     assert daemon.store.last_done("pass") == NOW + HOUR
     daemon.config.write_text(GARDEN, encoding="utf-8")
     watch.tick(NOW + HOUR + MINUTE)
     assert phone.titles() == []
+
+
+def services_of(settings: Settings) -> Services:
+    return Services(settings.telling.urls)
+
+
+def write(daemon: Daemon, *urls: str, more: str = "") -> None:
+    listed = ", ".join(f'"{url}"' for url in urls)
+    telling = f"[telling]\nurls = [{listed}]\n"
+    daemon.config.write_text(GARDEN + telling + more, encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("url", "why"),
+    [
+        ("jsno://s3cret@host", "no service has addresses that begin like this"),
+        ("tgram://s3cret-token", "a part of this address is missing or wrong"),
+    ],
+)
+def test_a_mistyped_address_is_told_to_the_one_before_once_and_nothing_is_taken_up(
+    daemon: Daemon, phone: Phone, url: str, why: str
+) -> None:
+    write(daemon, phone.url)
+    path = daemon.settings.store_path
+    watch = Watch(
+        Reloading(daemon.config, services_of),
+        services_of,
+        lambda: Store.open(path),
+        lambda _store: daemon.supply,
+    )
+    watch.tick(NOW)
+    phone.titles()
+    quill = '[[tree]]\nname = "Quill"\nspecies = "Acer palmatum"\nlitres = 2\nspot = "top bench"\n'
+    write(daemon, url, more=quill)
+    for hours in range(1, 27):
+        watch.tick(NOW + hours * HOUR)
+    assert phone.titles() == [UNUSED]
+    (told,) = [one for one in daemon.store.records(NOW) if one.message.title == UNUSED]
+    assert "telling.urls entry 1" in told.message.body
+    assert why in told.message.body
+    assert "s3cret" not in told.message.body
+    assert watched(daemon) == {"Heath"}  # nor anything else of that file
+    write(daemon, phone.url, more=quill)
+    watch.tick(NOW + 27 * HOUR)
+    assert watched(daemon) == {"Heath", "Quill"}
+    watch.close()
