@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from underbench.daemon.commands.open_garden import open_store, settings_of
+from underbench.daemon.faults import Fault, unforeseen
 from underbench.daemon.wording.json_form import document, iso
 
 # Three hours of passes: one that fails is tried again every ten minutes.
@@ -48,8 +49,14 @@ def alive(config: Path | None, as_json: bool) -> None:
     """Say when the last good pass was; exit code 1 when that is more than 3 hours ago."""
     from underbench.daemon.running.scheduler import LAST_PASS
 
-    with open_store(settings_of(config)) as store:
-        last = store.last_done(LAST_PASS)
+    settings = settings_of(config)
+    try:
+        with open_store(settings) as store:
+            last = store.last_done(LAST_PASS)
+    except Fault:
+        raise
+    except Exception as error:
+        raise unforeseen(error) from error
     age = datetime.now(UTC) - last if last else None
     good = age is not None and timedelta(minutes=-5) <= age <= ALIVE_FOR
     body = {"alive": good, "last_good_pass": iso(last)}

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import sqlite3
-from collections.abc import Iterator, Sequence
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlite_utils import Database
 
@@ -26,6 +28,14 @@ _PLAIN_CAUSES = {
     sqlite3.SQLITE_CANTOPEN: "it cannot be opened",
     sqlite3.SQLITE_IOERR: "the disk fails to read or write it",
 }
+
+_DAMAGED = _PLAIN_CAUSES[sqlite3.SQLITE_CORRUPT]
+# What reading a damaged row may raise, once SQLite has given it out.
+_MALFORMED = (AttributeError, LookupError, TypeError, ValueError)
+UNREADABLE = (zlib.error, OSError, OverflowError, *_MALFORMED)
+
+_T = TypeVar("_T")
+_log = logging.getLogger("underbench")
 
 
 class StoreError(Fault):
@@ -67,6 +77,18 @@ class Opened:
         with plain_errors(self.path):
             return list(self.db.execute(sql, values))
 
+    def _readable(
+        self, rows: Iterable[dict[str, Any]], read: Callable[[dict[str, Any]], _T], what: str
+    ) -> list[_T]:
+        """The rows as ``read`` reads them; one that cannot be read is passed over and logged."""
+        found = []
+        for row in rows:
+            try:
+                found.append(read(row))
+            except UNREADABLE as error:
+                _log.warning("%s: %s cannot be read (%s)", self.path, what, type(error).__name__)
+        return found
+
     def _write(self, sql: str, rows: Sequence[Sequence[Any] | dict[str, Any]]) -> None:
         with plain_errors(self.path), self.db.atomic():
             self.db.conn.executemany(sql, rows)
@@ -91,7 +113,10 @@ def open_database(path: Path) -> Database:
     """
     with plain_errors(path):
         _make_private(path)
-        db = Database(sqlite3.connect(path), execute_plugins=False)
+        connection = sqlite3.connect(path)
+        # A text that is damaged is then no error of the whole query, but one of its row.
+        connection.text_factory = _text
+        db = Database(connection, execute_plugins=False)
         try:
             _refuse_newer(path, db)
             db.execute("PRAGMA foreign_keys = ON")
@@ -101,6 +126,10 @@ def open_database(path: Path) -> Database:
             db.close()
             raise
     return db
+
+
+def _text(raw: bytes) -> str:
+    return raw.decode("utf-8", "replace")
 
 
 def copy_database(path: Path, to: Path) -> None:
@@ -122,6 +151,8 @@ def plain_errors(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", 0) & _PRIMARY_CODE
         raise StoreError(f"{path}: {_PLAIN_CAUSES.get(code, str(error))}") from error
+    except UnicodeError as error:  # of a schema so damaged that SQLite's own words cannot be read
+        raise StoreError(f"{path}: {_DAMAGED}") from error
     except OSError as error:
         raise StoreError(f"{path}: cannot be opened: {error.strerror or error}") from error
 

@@ -55,7 +55,7 @@ class Learning(Opened):
             " ORDER BY night_end, spot, lead_h",
             (seconds(since), seconds(until)),
         )
-        return [_night(row) for row in rows]
+        return self._readable(rows, _night, "the forecast of a night")
 
     def forget_nights(self, before: datetime) -> None:
         """Forget forecasts of nights that ended before ``before``."""

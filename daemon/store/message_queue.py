@@ -133,7 +133,8 @@ class Post(Opened):
         ):
             tries.setdefault(row["message"], {})[row["service"]] = _tries(row)
         rows = self._rows("SELECT * FROM message WHERE queued_at > ? ORDER BY id", after)
-        return [Record(_message(row), tries.get(row["key"], {})) for row in rows]
+        messages = self._readable(rows, _message, "a message")
+        return [Record(message, tries.get(message.key, {})) for message in messages]
 
     def untaken(self, since: datetime, until: datetime) -> list[Message]:
         """Return the messages with since < queued ≤ until that no service took and that are not
@@ -169,7 +170,7 @@ class Post(Opened):
 
     def _messages(self, where: str, values: Sequence[Any]) -> list[Message]:
         rows = self._rows(f"SELECT * FROM message WHERE {where} ORDER BY id", values)
-        return [_message(row) for row in rows]
+        return self._readable(rows, _message, "a message")
 
     def trying(self, due: Due, now: datetime, next_try: datetime) -> None:
         """Count a try before it is made. Until ``next_try`` nobody else takes the message up, and

@@ -256,16 +256,13 @@ class Store(Post, Readings, Learning, Notebook, Guests, PastDays):
         )
 
     def last_forecast(self, source: str) -> Kept | None:
-        """Return the kept answer of a source; None when there is none."""
-        for row in self._rows("SELECT * FROM forecast WHERE source = ?", (source,)):
-            return Kept(
-                body=zlib.decompress(row["body"]),
-                fetched_at=moment(row["fetched_at"]),
-                same_since=moment(row["same_since"]),
-                last_modified=row["last_modified"],
-                expires=None if row["expires"] is None else moment(row["expires"]),
-            )
-        return None
+        """Return the kept answer of a source; None when there is none, or none that can be read,
+        which is then forgotten."""
+        rows = self._rows("SELECT * FROM forecast WHERE source = ?", (source,))
+        found = self._readable(rows, _kept, f"the kept forecast of {source}")
+        if rows and not found:
+            self._write("DELETE FROM forecast WHERE source = ?", [(source,)])
+        return found[0] if found else None
 
     def keep_standing(self, source: str, standing: Standing) -> None:
         """Keep how things stand with a source."""
@@ -295,10 +292,17 @@ class Store(Post, Readings, Learning, Notebook, Guests, PastDays):
         )
 
     def last_ensemble(self, models: str) -> tuple[bytes, datetime] | None:
-        """Return the kept answer of these models and when it was fetched; None without one."""
-        for row in self._rows("SELECT body, fetched_at FROM ensemble WHERE models = ?", (models,)):
-            return zlib.decompress(row["body"]), moment(row["fetched_at"])
-        return None
+        """Return the kept answer of these models and when it was fetched; None without one, or
+        without one that can be read, which is then forgotten."""
+        rows = self._rows("SELECT body, fetched_at FROM ensemble WHERE models = ?", (models,))
+        found = self._readable(
+            rows,
+            lambda row: (zlib.decompress(row["body"]), moment(row["fetched_at"])),
+            "the kept ensemble",
+        )
+        if rows and not found:
+            self._write("DELETE FROM ensemble WHERE models = ?", [(models,)])
+        return found[0] if found else None
 
     # Episodes
 
@@ -376,6 +380,16 @@ class Store(Post, Readings, Learning, Notebook, Guests, PastDays):
             "INSERT OR REPLACE INTO page (name, text, at) VALUES (?, ?, ?)",
             [(name, text, seconds(at))],
         )
+
+
+def _kept(row: dict[str, Any]) -> Kept:
+    return Kept(
+        body=zlib.decompress(row["body"]),
+        fetched_at=moment(row["fetched_at"]),
+        same_since=moment(row["same_since"]),
+        last_modified=row["last_modified"],
+        expires=None if row["expires"] is None else moment(row["expires"]),
+    )
 
 
 def _with_seconds(row: dict[str, Any]) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.outbox import Services
-from underbench.daemon.faults import Fault
+from underbench.daemon.faults import Fault, unforeseen
 from underbench.daemon.outlook.outlook import fetch, grown
 from underbench.daemon.readings.from_file import read_added
 from underbench.daemon.readings.intake import NO_TOKEN
@@ -75,6 +75,8 @@ def checkup(
             yield from _kept(settings, store, make_supply(store), here.now)
     except Fault as fault:
         yield Line(False, f"BAD  database: {fault}")
+    except Exception as error:
+        yield Line(False, f"BAD  database: {unforeseen(error)}")
     yield from _people(settings)
     if not settings.routines:
         yield Line(True, "note watering: no routine is recorded, so nothing is said about dry pots")
@@ -99,6 +101,8 @@ def _line(part: str, look: Callable[[], str]) -> Line:
         return Line(True, f"ok   {part}: {look()}")
     except Fault as fault:
         return Line(False, f"BAD  {part}: {fault}")
+    except Exception as error:
+        return Line(False, f"BAD  {part}: {unforeseen(error)}")
 
 
 def _configuration(settings: Settings) -> str:
