@@ -9,6 +9,7 @@ import re
 import time
 import warnings
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from difflib import get_close_matches
 from threading import Event, Thread
 from typing import Any, NamedTuple
 
@@ -27,6 +28,7 @@ from underbench.rules.hazards.findings import Strength
 
 UNKNOWN = "an earlier service"
 NOT_TAKEN = "not reached, or it refused"
+ALIKE = 0.7  # share of letters from which a beginning is taken for mistyped
 
 _URGENCY = {
     Strength.NOTICE: NotifyType.INFO,
@@ -180,7 +182,9 @@ def _fault(url: SecretStr) -> str | None:
         return "one address to an entry, please: give each service its own"
     if known and known[1].lower() in _PLUGINS:
         return "a part of this address is missing or wrong"
-    return "no service has addresses that begin like this"
+    near = get_close_matches(known[1].lower(), _PLUGINS.schemas(), 1, ALIKE) if known else []  # type: ignore[no-untyped-call]
+    hint = f" (did you mean {near[0]}://?)" if near else ""
+    return f"no service has addresses that begin like this{hint}"
 
 
 def _send(url: SecretStr, due: Due) -> Answer:
@@ -236,6 +240,8 @@ def _key(url: SecretStr) -> str:
 
 
 def _veiled(url: SecretStr) -> str:
-    # Even a host can be a secret: some services put the token there.
+    # Even a host can be a secret: some services put the token there. So can what stands before it,
+    # where somebody has pasted a token alone.
     parts = _SCHEME.match(url.get_secret_value())
-    return f"{parts[1].lower()}://{parts[2]}***" if parts else "***"
+    known = parts is not None and parts[1].lower() in _PLUGINS
+    return f"{parts[1].lower()}://{parts[2]}***" if parts and known else "***"

@@ -32,6 +32,7 @@ from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.past_years import bring_years
 from underbench.daemon.page.last_pass import keep_ahead
 from underbench.daemon.readings.intake import Intake
+from underbench.daemon.store.backup import write_again
 from underbench.daemon.store.store import Message, Store, StoreError
 from underbench.daemon.systemd_notify import ALIVE, READY, STOPPING, notify
 from underbench.daemon.weather.provider import SupplyError
@@ -45,6 +46,12 @@ UNKEPT_AGAIN = timedelta(days=1)
 RETRY_AFTER = timedelta(minutes=10)
 DELIVERY_S = 30.0
 LAST_PASS, LAST_TRY = "pass", "pass tried"
+PUT_BACK, REPLACED, LOST = "it is put back", "another is in its place", "what was noted is lost"
+ADVICE_ON = {
+    PUT_BACK: "All that was noted is written there again: nothing is to be done.",
+    REPLACED: "It goes on with the file that is there now.",
+    LOST: "It could not be written again: put back a backup (underbench restore FILE).",
+}
 
 _log = logging.getLogger("underbench")
 
@@ -135,6 +142,18 @@ def _unkept(why: str, now: datetime) -> Message:
     )
 
 
+def _gone(database: str, fate: str, now: datetime) -> Message:
+    """What the keeper has to know when the database is deleted while it is in use."""
+    return Message(
+        key=f"gone {now:%Y-%m-%dT%H:%M:%SZ}",
+        title=f"THE DATABASE WAS DELETED: {fate}",
+        body=f"The file {database[:300]} was gone while Underbench watched. {ADVICE_ON[fate]} "
+        "Stop Underbench before you move or delete its database.",
+        strength=Strength.ACT,
+        queued_at=now,
+    )
+
+
 def _misread(problem: str, now: datetime) -> Message:
     """What the keeper has to know once of whatever keeps the garden's file from being taken up."""
     first, *more = problem.splitlines()
@@ -173,6 +192,8 @@ class Watch:
         """Tick at ``now``. Trouble with the store is logged as one line; when it lasts, the keeper
         is told of it past the store."""
         try:
+            if self._opened and self._opened[0].is_gone():
+                self._bring_back(self._opened[0], now)
             self._reread(now)
             store, supply = self._opened or self._open()
             self._say_misread(store, now)
@@ -266,6 +287,18 @@ class Watch:
             store.queue(_misread(problem, now))
             _log.error("the garden's file is not taken up: %s", problem)
         self._said_misread = problem
+
+    def _bring_back(self, gone: Store, now: datetime) -> None:
+        """Write a database that was deleted to its place again, and say what became of it."""
+        try:
+            fate = PUT_BACK if write_again(gone) else REPLACED
+        except StoreError as error:
+            _log.error("%s", error)
+            fate = LOST
+        _log.error("%s is gone: %s", gone.path, fate)
+        self._opened = None
+        store, _ = self._open()
+        store.queue(_gone(gone.path.name, fate, now))
 
     def _open(self) -> tuple[Store, Supply]:
         store = self._open_store()

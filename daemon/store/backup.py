@@ -9,7 +9,13 @@ from contextlib import closing, contextmanager
 from datetime import datetime
 from pathlib import Path
 
-from underbench.daemon.store.database import StoreError, copy_database, open_database, plain_errors
+from underbench.daemon.store.database import (
+    Opened,
+    StoreError,
+    copy_database,
+    open_database,
+    plain_errors,
+)
 from underbench.daemon.store.lock import watching_alone
 
 
@@ -19,9 +25,11 @@ def back_up(database: Path, to: Path) -> None:
 
     Raises StoreError, also when ``to`` is there already.
     """
-    if not database.is_file():
+    if not _is_file(database):
         raise StoreError(f"{database}: no such database: there is nothing to copy yet")
-    if to.exists():
+    with plain_errors(to):
+        there = to.exists()
+    if there:
         raise StoreError(f"{to}: is there already, and is not written over")
     with _new_file(to) as half:
         copy_database(database, half)
@@ -34,7 +42,7 @@ def put_back(copy: Path, database: Path, now: datetime) -> Path | None:
 
     The copy is read and tried first. Raises StoreError, WatchedAlready while a daemon runs.
     """
-    if not copy.is_file():
+    if not _is_file(copy):
         raise StoreError(f"{copy}: no such file")
     with watching_alone(database), _new_file(database) as half:
         copy_database(copy, half)
@@ -43,15 +51,53 @@ def put_back(copy: Path, database: Path, now: datetime) -> Path | None:
         return _moved_away(database, now)
 
 
+def write_again(opened: Opened) -> bool:
+    """Write an open database, whose file is no longer there, to its place again, and close it.
+
+    Where another one with something in it has taken the place, that one stays, and False is
+    returned. Raises StoreError.
+    """
+    path = opened.path
+    try:
+        if _is_file(path) and not _is_blank(path):
+            return False
+        with _new_file(path) as half:
+            with plain_errors(path), closing(sqlite3.connect(half)) as target:
+                opened.db.conn.backup(target)
+            opened.db.close()
+            _without_side_files(path)
+    finally:
+        opened.db.close()
+    return True
+
+
+def _is_blank(path: Path) -> bool:
+    """Whether a database was only made, as by a page that looked into it, and never used."""
+    address = f"{path.resolve().as_uri()}?mode=ro"
+    with plain_errors(path), closing(sqlite3.connect(address, uri=True)) as db:
+        tables = {row[0] for row in db.execute("SELECT name FROM sqlite_master")}
+        used = tables & {"journal", "checkpoint", "hour", "message"}
+        return not any(db.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() for table in used)
+
+
+def _is_file(path: Path) -> bool:
+    with plain_errors(path):  # a name may be too long to ask for
+        return path.is_file()
+
+
 def _moved_away(database: Path, now: datetime) -> Path | None:
     if not database.exists():
         return None
     before = database.with_name(f"{database.name}.before-{now:%Y%m%dT%H%M%S}")
     with _new_file(before) as half:
         copy_database(database, half)  # what its side file holds comes along
-    for side in ("-wal", "-shm"):
-        database.with_name(database.name + side).unlink(missing_ok=True)
+    _without_side_files(database)
     return before
+
+
+def _without_side_files(path: Path) -> None:
+    for side in ("-wal", "-shm"):
+        path.with_name(path.name + side).unlink(missing_ok=True)
 
 
 @contextmanager
@@ -66,8 +112,8 @@ def _new_file(path: Path) -> Iterator[Path]:
             yield half
             half.replace(path)
         finally:
-            for left in (half, *(half.with_name(half.name + side) for side in ("-wal", "-shm"))):
-                left.unlink(missing_ok=True)
+            half.unlink(missing_ok=True)
+            _without_side_files(half)
 
 
 def _check(path: Path) -> None:

@@ -48,6 +48,11 @@ class Opened:
     def __init__(self, path: Path, db: Database) -> None:
         self.path = path
         self.db = db
+        self._file = _file_at(path)
+
+    def is_gone(self) -> bool:
+        """Return whether the file it opened is no longer in its place: what is written is lost."""
+        return _file_at(self.path) != self._file
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -92,6 +97,15 @@ class Opened:
     def _write(self, sql: str, rows: Sequence[Sequence[Any] | dict[str, Any]]) -> None:
         with plain_errors(self.path), self.db.atomic():
             self.db.conn.executemany(sql, rows)
+
+
+def _file_at(path: Path) -> tuple[int, int] | None:
+    """Which file is there; None for none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def seconds(moment: datetime) -> int:

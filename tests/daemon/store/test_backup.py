@@ -6,7 +6,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from commanding import EVENING, NOTED, Garden
+from commanding import EVENING, NOTED, Garden, fails
 from sqlite_utils import Database
 
 from underbench.daemon.running.scheduler import LAST_PASS
@@ -83,6 +83,12 @@ def test_what_is_no_copy_is_refused_and_nothing_changes(
     assert done.exit_code == 2
     assert len(done.stderr.splitlines()) == 1
     assert garden.intact()
+
+
+@pytest.mark.parametrize("command", ["backup", "restore"])
+def test_a_name_that_is_too_long_is_one_line(garden: Garden, command: str) -> None:
+    fails(garden.do(command, "x" * 300), "cannot be opened: File name too long")
+    assert kept(garden.database) == [NOTED]
 
 
 def test_a_damaged_copy_is_refused(garden: Garden, tmp_path: Path) -> None:
