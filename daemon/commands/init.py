@@ -102,10 +102,13 @@ def _chosen(name: str) -> Found | None:
 
 
 def _height(found: Found, units: str) -> float:
+    from underbench.rules.garden.inventory import HIGHEST_M, LOWEST_M
+
     foot = M_PER_FOOT if units == "us" else 1.0
     known = None if found.elevation_m is None else round(found.elevation_m / foot)
     unit = "feet" if units == "us" else "metres"
-    return float(click.prompt(f"Height above the sea, {unit}", type=float, default=known))
+    bounds = click.FloatRange(LOWEST_M / foot, HIGHEST_M / foot)
+    return float(click.prompt(f"Height above the sea, {unit}", type=bounds, default=known))
 
 
 class _Zone(click.ParamType[str]):

@@ -32,6 +32,8 @@ from underbench.daemon.config.readings_table import ReadingsTable
 from underbench.daemon.config.tomlfile import Key
 from underbench.daemon.wording.units import UnitSystem
 from underbench.rules.garden.inventory import (
+    HIGHEST_M,
+    LOWEST_M,
     Chance,
     Colour,
     ContainerKind,
@@ -88,7 +90,7 @@ class GardenTable(Table):
     name: Name
     latitude: Annotated[float, Field(ge=-90, le=90)]
     longitude: Annotated[float, Field(ge=-180, le=180)]
-    elevation_m: Annotated[float, Field(ge=-430, le=6000)] | None = None
+    elevation_m: Annotated[float, Field(ge=LOWEST_M, le=HIGHEST_M)] | None = None
     elevation_ft: Annotated[float, Field(ge=-1410, le=19685)] | None = None
     timezone: Annotated[str, AfterValidator(timezone_named)]
     units: UnitSystem = "metric"

@@ -34,6 +34,7 @@ from underbench.daemon.weather.provider import (
     NotNow,
     SupplyError,
     Throttled,
+    elevation_of,
 )
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.air import dew_point_c, pressure_kpa, vapour_kpa
@@ -177,14 +178,15 @@ def parse(body: bytes) -> Weather:
 
 
 def facts(body: bytes) -> Facts:
-    """Return the place an answer is for, and when its run was made. Raises BadAnswer."""
+    """Return the place an answer is for, and when its run was made. Raises BadAnswer, also for an
+    elevation that cannot be."""
     answer = _answer(body)
     made_at = _block(_block(answer, "properties"), "meta").get("updated_at")
     place = _block(answer, "geometry").get("coordinates")
     if not isinstance(place, list) or not all(_number(one) for one in place):
         place = []
     longitude, latitude, elevation_m = (place + [None] * 3)[:3]
-    return Facts(latitude, longitude, elevation_m, _moment(made_at))
+    return Facts(latitude, longitude, elevation_of(NAME, elevation_m), _moment(made_at))
 
 
 def _answer(body: bytes) -> dict[str, Any]:

@@ -22,7 +22,14 @@ from numpy.typing import NDArray
 from pydantic import SecretStr
 
 from underbench.daemon.weather.http import Client, Reply
-from underbench.daemon.weather.provider import Answer, BadAnswer, Facts, SupplyError, Throttled
+from underbench.daemon.weather.provider import (
+    Answer,
+    BadAnswer,
+    Facts,
+    SupplyError,
+    Throttled,
+    elevation_of,
+)
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.air import dew_point_c, vapour_kpa
 from underbench.rules.weather.hourly import (
@@ -182,13 +189,14 @@ def parse(body: bytes) -> Weather:
 
 
 def facts(body: bytes) -> Facts:
-    """Return the place of the cell an answer is for; its run it does not tell. Raises BadAnswer."""
+    """Return the place of the cell an answer is for; of its run nothing is told. Raises BadAnswer,
+    also for an elevation that cannot be."""
     answer = read_answer(body)
     named = {name: answer.get(name) for name in ("latitude", "longitude", "elevation")}
     latitude, longitude, elevation_m = (
         value if isinstance(value, float) else None for value in named.values()
     )
-    return Facts(latitude, longitude, elevation_m)
+    return Facts(latitude, longitude, elevation_of(NAME, elevation_m))
 
 
 def _question(garden: Garden) -> dict[str, str]:

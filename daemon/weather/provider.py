@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Protocol
 
 from underbench.daemon.faults import Fault
-from underbench.rules.garden.inventory import Garden
+from underbench.rules.garden.inventory import HIGHEST_M, LOWEST_M, Garden
 from underbench.rules.weather.hourly import Weather
 
 
@@ -66,6 +66,14 @@ class Facts:
     longitude: float | None = None
     elevation_m: float | None = None
     made_at: datetime | None = None
+
+
+def elevation_of(name: str, elevation_m: float | None) -> float | None:
+    """Return the elevation in an answer of the source ``name``; raises BadAnswer for one that no
+    place on earth has where somebody gardens."""
+    if elevation_m is None or LOWEST_M <= elevation_m <= HIGHEST_M:
+        return elevation_m
+    raise BadAnswer(f"{name} sent an impossible elevation: {elevation_m:g} m")
 
 
 class Provider(Protocol):

@@ -96,7 +96,7 @@ def at_elevation(weather: Weather, facts: Facts, garden: Garden) -> tuple[Weathe
     Both services bring air to the elevation asked for and repeat it, so that another one in the
     answer means that they did not.
     """
-    if facts.elevation_m is None or abs(facts.elevation_m) > 9000:
+    if facts.elevation_m is None:
         return weather, None
     above_m = garden.elevation_m - facts.elevation_m
     if abs(above_m) <= ELEVATION_OFF_M:

@@ -93,13 +93,16 @@ class Shape(StrEnum):
     GROUND = "ground"
 
 
+LOWEST_M, HIGHEST_M = -430.0, 6000.0  # the shore of the Dead Sea; above the highest towns
+
+
 class Garden(Model):
     """One place on earth."""
 
     name: str
     latitude: Annotated[float, Field(ge=-90, le=90)]
     longitude: Annotated[float, Field(ge=-180, le=180)]
-    elevation_m: Annotated[float, Field(ge=-430, le=6000)]
+    elevation_m: Annotated[float, Field(ge=LOWEST_M, le=HIGHEST_M)]
     timezone: str
 
 

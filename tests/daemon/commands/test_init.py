@@ -59,6 +59,14 @@ def path(tmp_path: Path) -> Path:
     return tmp_path / "garden.toml"
 
 
+def test_a_height_that_cannot_be_is_asked_for_again(path: Path) -> None:
+    by_map = [*BY_MAP[:2], "87000", *BY_MAP[2:]]
+    done = init(path, *by_map, *SHED, *TREES, *NO_PHONE, *NO_UNIT)
+    assert done.exit_code == 0, done.output
+    assert "87000.0 is not in the range" in done.output
+    assert load(path, {}).garden.elevation_m == pytest.approx(870 * 0.3048)
+
+
 @responses.activate
 def test_a_garden_found_by_its_place_name(path: Path) -> None:
     asked = responses.get(URL, json=PLACES)

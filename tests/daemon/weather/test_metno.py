@@ -169,6 +169,15 @@ def test_what_is_no_forecast_is_refused_in_one_line(bad: bytes) -> None:
     assert "\n" not in str(raised.value)
 
 
+@pytest.mark.parametrize("altitude", [-1e300, -431.0, 6001.0, 1e300])
+def test_an_elevation_that_cannot_be_is_refused_in_one_line(altitude: float) -> None:
+    answer = json.loads(written(STEPS))
+    answer["geometry"]["coordinates"][2] = altitude
+    with pytest.raises(BadAnswer, match="MET Norway sent an impossible elevation: ") as raised:
+        parse(json.dumps(answer).encode())
+    assert "\n" not in str(raised.value)
+
+
 @responses.activate
 def test_it_is_asked_by_its_terms() -> None:
     responses.get(ASKED, body=BODY, headers={"Last-Modified": MODIFIED, "Expires": EXPIRES})

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.daemon.weather.openmeteo import parse
+from underbench.daemon.weather.openmeteo import facts, parse
 from underbench.daemon.weather.provider import BadAnswer
 
 MIDNIGHT_S = int(datetime(2027, 2, 11, tzinfo=UTC).timestamp())
@@ -243,6 +243,13 @@ ISO = {"time": "iso8601"}
 def test_a_bad_answer_is_refused_in_one_clear_line(answer: bytes, said: str) -> None:
     with pytest.raises(BadAnswer, match=said) as caught:
         parse(answer)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("elevation", [-1e300, -431.0, 6001.0, 1e300])
+def test_an_elevation_that_cannot_be_is_refused_in_one_line(elevation: float) -> None:
+    with pytest.raises(BadAnswer, match="Open-Meteo sent an impossible elevation: ") as caught:
+        facts(body(top={"elevation": elevation}))
     assert "\n" not in str(caught.value)
 
 
