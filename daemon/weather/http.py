@@ -19,7 +19,7 @@ from underbench.daemon.weather.provider import BadAnswer, Unreachable
 
 MOST_BYTES = 20_000_000  # a hundred days of ten variables are well under one
 CHUNK_BYTES = 65_536
-DEADLINE_PER_TIMEOUT = 4  # connecting, three tries and their pauses
+DEADLINE_PER_TIMEOUT = 4  # connecting, by three tries and their pauses, and reading
 
 _T = TypeVar("_T")
 
@@ -148,12 +148,14 @@ def user_agent(contact: str) -> bytes:
 
 
 def _session() -> requests.Session:
-    # No second try after a read time-out: the service is still working on the first.
+    # Only reaching a service is tried again at once. One that stumbles is asked by the next pass,
+    # and one that is slow is still working on the first request.
     tries = urllib3.Retry(
         total=2,
         read=False,
+        status=0,
+        other=0,
         backoff_factor=1,
-        status_forcelist=(500, 502, 503, 504),
         allowed_methods=("GET",),
         raise_on_status=False,
         respect_retry_after_header=False,

@@ -41,7 +41,7 @@ class Services:
 
     def __init__(self, weather: Weather, down: frozenset[str]) -> None:
         self.now, self.asked = NOW, Counter[str]()
-        self._down = down
+        self.down = down
         self._serve = serving(weather, lambda: self.now)
         week = hours_of(weather, NOW.replace(hour=0, minute=0), 8 * 24)
         self._members = ensemble_body({MODEL: members_of(week, 51)})
@@ -50,7 +50,7 @@ class Services:
         kind = "ensemble" if "models" in query else "forecast"
         kind = "archive" if "start_date" in query else kind
         self.asked[kind] += 1
-        if kind in self._down:
+        if kind in self.down:
             return Reply(b"<html>503</html>", 503, "text/html")
         return self._members if kind == "ensemble" else self._serve(query)
 
@@ -75,3 +75,19 @@ def test_a_day_of_hourly_passes_asks_less_than_sixty_times(
     assert services.asked["ensemble"] >= 4
     assert services.asked["archive"] >= 1
     assert services.asked.total() < MOST_A_DAY
+
+
+def test_while_the_service_is_down_each_pass_asks_once(
+    labs: Any, spring: Weather, no_pauses: None
+) -> None:
+    lab = labs(TOML, spring)
+    services = Services(spring, frozenset())
+    with StandIn(services) as server:
+        asking = server.url, None, "", 5.0
+        lab.supply = Supply(OpenMeteo(*asking), lab.settings.garden, lab.store)
+        lab.run(NOW)
+        services.asked.clear()
+        services.down = frozenset(["forecast"])
+        for hour in range(1, 25):
+            lab.run(NOW + timedelta(hours=hour))
+    assert services.asked == {"forecast": 24}
