@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import click
 
+REALLY_NOW = timedelta(minutes=10)
 FIRST_YEAR, LAST_YEAR = 1970, 2200  # beyond, no weather is known and clocks overflow
 
 
@@ -30,6 +31,11 @@ def _read_moment(value: str) -> datetime:
             f"{value!r}: expected a moment like 2027-04-20T17:00 (UTC) or 2027-04-20T17:00+02:00"
         ) from None
     return moment
+
+
+def is_pretended(now: datetime) -> bool:
+    """Return whether ``now`` is not the time it is."""
+    return abs(now - datetime.now(UTC)) > REALLY_NOW
 
 
 at_option = click.option("--at", "now", callback=_moment, help="As if it were then (UTC).")

@@ -24,6 +24,7 @@ from underbench.daemon.commands.open_garden import (
     archive_of,
     config_path,
     garden_of,
+    open_copy,
     open_store,
     settings_of,
     supply_of,
@@ -128,7 +129,7 @@ def once(config: Path | None, dry_run: bool, as_json: bool, now: datetime) -> No
 
     settings = settings_of(config)
     services = None if dry_run else _services(settings)
-    with open_store(settings) as store:
+    with open_copy(settings) if dry_run else open_store(settings) as store:
         if services and services.keys:
             open_again(settings, store, now)
         done = run_pass(settings, store, supply_of(settings, store), now, dry_run=dry_run)

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from underbench.daemon.commands.open_garden import open_store, settings_of, supply_of
+from underbench.daemon.commands.at_option import is_pretended
+from underbench.daemon.commands.open_garden import open_copy, open_store, settings_of, supply_of
 from underbench.daemon.faults import Fault
 
 if TYPE_CHECKING:
@@ -33,10 +34,12 @@ def living(outlook: Outlook, row: int) -> None:
 
 
 def look_and_print(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]) -> None:
-    """Look ahead without telling or keeping anything, and print what ``read`` makes of it."""
+    """Look ahead without telling anything, and print what ``read`` makes of it. What the weather
+    services said is kept, unless it was as if it were another time."""
     from underbench.daemon.alerts.hourly_pass import run_pass
 
     settings = settings_of(config)
-    with open_store(settings) as store:
+    opened = open_copy if is_pretended(now) else open_store
+    with opened(settings) as store:
         done = run_pass(settings, store, supply_of(settings, store), now, dry_run=True)
         click.echo(read(done, store))

@@ -45,6 +45,13 @@ def open_store(settings: Settings) -> Store:
     return Store.open(settings.store_path)
 
 
+def open_copy(settings: Settings) -> Store:
+    """Open a copy of its database, to look without keeping anything; raises StoreError."""
+    from underbench.daemon.store.store import Store
+
+    return Store.copy(settings.store_path)
+
+
 def supply_of(settings: Settings, store: Store) -> Supply:
     """Return where its weather comes from."""
     from underbench.daemon.weather.ensemble import EnsembleService

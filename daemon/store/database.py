@@ -142,6 +142,27 @@ def open_database(path: Path) -> Database:
     return db
 
 
+def copy_in_memory(path: Path) -> Database:
+    """Return a copy of the database at ``path`` in memory, brought up to date there; an empty one
+    where there is none. Raises StoreError as `open_database` does."""
+    with plain_errors(path):
+        connection = sqlite3.connect(":memory:")
+        connection.text_factory = _text
+        db = Database(connection, execute_plugins=False)
+        try:
+            if path.exists():
+                address = f"{path.resolve().as_uri()}?mode=ro"
+                with closing(sqlite3.connect(address, uri=True)) as source:
+                    source.backup(connection)
+            _refuse_newer(path, db)
+            db.execute("PRAGMA foreign_keys = ON")
+            _migrate(db)
+        except BaseException:
+            db.close()
+            raise
+    return db
+
+
 def _text(raw: bytes) -> str:
     return raw.decode("utf-8", "replace")
 

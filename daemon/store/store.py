@@ -20,6 +20,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from underbench.daemon.store.database import (
     StoreError,
+    copy_in_memory,
     moment,
     open_database,
     plain_errors,
@@ -81,6 +82,14 @@ class Store(Post, Readings, Learning, Notebook, Guests, PastDays):
         Brings an older database up to date. Raises StoreError also for a newer one.
         """
         return cls(path, open_database(path))
+
+    @classmethod
+    def copy(cls, path: Path) -> Store:
+        """Open a copy of the database at ``path`` in memory: what is kept there is kept nowhere.
+
+        Raises StoreError.
+        """
+        return cls(path, copy_in_memory(path))
 
     def __enter__(self) -> Self:
         return self
