@@ -10,7 +10,7 @@ import click
 
 from underbench.daemon.commands.families import Families
 from underbench.daemon.commands.init import init
-from underbench.daemon.commands.look import ahead, feels, species, told, trees, why
+from underbench.daemon.commands.look import ahead, feels, species, today, told, trees, why
 from underbench.daemon.commands.machine import alive, backup, check, restore
 from underbench.daemon.commands.note import did, handled, moved, outcome, seen, undo, watered
 from underbench.daemon.commands.open_garden import CONFIG_NAME, CONFIG_VARIABLE
@@ -48,7 +48,7 @@ def main(ctx: click.Context, config: Path | None, verbose: bool) -> None:
     ctx.obj = config
 
 
-main.add_family("For every day", init, run, did, moved, why)
+main.add_family("For every day", init, run, today, did, moved, why)
 main.add_family("Look", ahead, feels, told, trees, species)
 main.add_family("Note", seen, watered, handled, outcome, reading, undo)
 main.add_family("Plan work", windows, whatif, follow_ups, winter, seasons)

@@ -25,6 +25,25 @@ if TYPE_CHECKING:
 
 
 @click.command()
+@json_option
+@at_option
+@click.pass_obj
+def today(config: Path | None, as_json: bool, now: datetime) -> None:
+    """Show what to do now, what stands where, and what comes.
+
+    It only looks: nothing is told, nothing is kept."""
+    from underbench.daemon.planning.follow_ups import follow_ups
+    from underbench.daemon.views.today import Today
+
+    def read(done: Pass, store: Store) -> str:
+        due = [one for one in follow_ups(done.outlook, store) if one.due]
+        view = Today(done, due)
+        return view.as_json() if as_json else view.text()
+
+    look_and_print(config, now, read)
+
+
+@click.command()
 @click.argument("tree")
 @json_option
 @at_option

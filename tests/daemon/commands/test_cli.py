@@ -101,7 +101,7 @@ def test_species_by_any_name_with_sources(garden: Garden) -> None:
     fails(garden.do("species", "Acer palmatun"), "no species", "Acer palmatum")
 
 
-EVERY_DAY = ["init", "run", "did", "moved", "why"]
+EVERY_DAY = ["init", "run", "today", "did", "moved", "why"]
 
 
 def test_help_shows_every_command_once_in_a_line_and_those_for_every_day_first(
