@@ -69,7 +69,7 @@ def take() -> Response:
 
 
 def _keep(readings: Sequence[Reading]) -> bool:
-    store().add_readings(readings)
+    store().readings.add(readings)
     return True
 
 

@@ -177,7 +177,7 @@ def test_what_was_posted_is_kept_at_the_next_tick_and_once(port: Port) -> None:
     with Store.open(port.settings.store_path) as store:
         assert port.intake.drain(store, datetime.now(UTC)) == 1
         assert port.intake.drain(store, datetime.now(UTC)) == 0
-        kept = store.readings(Quantity.AIR, at - timedelta(1), at)
+        kept = store.readings.between(Quantity.AIR, at - timedelta(1), at)
     assert kept == [Reading(at, Quantity.AIR, -2.5, "top bench", None, "post")]
 
 
