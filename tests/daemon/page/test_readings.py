@@ -15,7 +15,7 @@ from page_garden import EVENING, PageGarden, served, token, written
 from pydantic import SecretStr
 from ticking import Sky
 
-from underbench.daemon.readings.from_http import LARGEST_BODY
+from underbench.daemon.readings.from_post import LARGEST_BODY
 from underbench.rules.garden.readings import Quantity, Reading
 
 DAY = timedelta(days=1)
