@@ -348,8 +348,8 @@ def check(config: Path | None, as_json: bool) -> None:
 
 @main.command()
 def demo() -> None:
-    """Run an invented garden through an invented, eventful week."""
-    from underbench.daemon.demo.driver import run_demo
+    """Rehearse an invented garden in an invented, eventful week, and show each message whole."""
+    from underbench.daemon.demo.demo import run_demo
 
     run_demo(click.echo)
 

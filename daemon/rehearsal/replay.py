@@ -156,7 +156,7 @@ def rehearse(planned: Plan) -> Iterator[Heard]:
 
     Raises StoreError when the temporary folder cannot be written.
     """
-    settings, supply = planned.settings, _Hindsight(planned.series)
+    settings, supply = planned.settings, Hindsight(planned.series)
     with (
         TemporaryDirectory(prefix="underbench-rehearsal-") as folder,
         Store.open(Path(folder) / "rehearsal.db") as store,
@@ -233,7 +233,7 @@ def _room_taken(job: Job) -> str | None:
     return job.choice.remedy.takes_room_in
 
 
-class _Hindsight:
+class Hindsight:
     """Gives each pass the hours that really followed as its forecast."""
 
     ensembles = None
