@@ -1,4 +1,4 @@
-"""Opening a garden for a command: its settings, its database, its trees."""
+"""Opening a garden for a command: its settings, its database, its weather, its phones."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from underbench.daemon.config.settings import Settings
+    from underbench.daemon.delivery.outbox import Services
     from underbench.daemon.store.store import Store
     from underbench.daemon.weather.archive import Archive
     from underbench.daemon.weather.supply import Supply
@@ -43,6 +44,14 @@ def open_store(settings: Settings) -> Store:
     from underbench.daemon.store.store import Store
 
     return Store.open(settings.store_path)
+
+
+def services_of(settings: Settings) -> Services:
+    """Return the push services that its messages go to."""
+    from underbench.daemon.delivery.outbox import Services
+
+    telling = settings.telling
+    return Services(telling.urls, telling.danger_urls, settings.stand_in_urls)
 
 
 def supply_of(settings: Settings, store: Store) -> Supply:

@@ -18,11 +18,13 @@ NO_ADDRESS = (
 
 @click.command()
 @click.argument("name", required=False)
-@click.option("--revoke", metavar="NAME", help="End the link of NAME, and what is open by it.")
+@click.option("--revoke", metavar="NAME", help="End the link of NAME at once.")
 @click.option("--list", "listing", is_flag=True, help="Show who has a link.")
 @click.pass_obj
 def share(config: Path | None, name: str | None, revoke: str | None, listing: bool) -> None:
-    """Print a link by which NAME may look at the page and change nothing. It is shown once."""
+    """Print a link with which NAME may look at the page.
+
+    NAME can change nothing there. The link is shown once."""
     if sum((name is not None, revoke is not None, listing)) != 1:
         raise click.UsageError("give a NAME, --revoke NAME or --list, one of them")
     settings, now = settings_of(config), datetime.now(UTC)
@@ -56,7 +58,7 @@ def share(config: Path | None, name: str | None, revoke: str | None, listing: bo
 )
 @click.pass_obj
 def export(config: Path | None, as_json: bool, table: str | None) -> None:
-    """Print the garden's data for other programs: trees, journal, episodes, what was told."""
+    """Print all data of the garden, for other programs."""
     from underbench.daemon.views import export as exporting
 
     if as_json == (table is not None):
@@ -73,7 +75,7 @@ def export(config: Path | None, as_json: bool, table: str | None) -> None:
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @click.pass_obj
 def sheet(config: Path | None, file: Path) -> None:
-    """Write one page to print, FILE.html, for whoever looks after the garden."""
+    """Write FILE, a page to print for whoever stands in for you."""
     try:
         from jinja2 import Environment, PackageLoader
     except ImportError:

@@ -26,8 +26,8 @@ from underbench.daemon.journal.undo import undo, undone_text
 from underbench.daemon.journal.works import Told
 from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.page.auth import inside, reader_of
-from underbench.daemon.page.benches import to_do
 from underbench.daemon.page.context import local, now, settings, store, with_point
+from underbench.daemon.views.today import to_do
 from underbench.daemon.wording.units import LITRES_PER_GALLON
 from underbench.rules.garden.inventory import ContainerKind, Tree
 from underbench.rules.garden.journal import Fate, Film, Stage, WorkKind, fold

@@ -12,11 +12,12 @@ from flask import Blueprint, Response, abort, g, render_template, request
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook.outlook import journal_at
 from underbench.daemon.page.after_works import due_after_works
-from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees, to_do
+from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.page.last_pass import kept_ahead
 from underbench.daemon.page.one_tree import glance_at
 from underbench.daemon.page.open_works import noted, open_parts
+from underbench.daemon.views.today import to_do
 from underbench.daemon.views.told import ToldView
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.journal import TreeAt, fold

@@ -78,7 +78,7 @@ def follow_up_line(found: Sequence[Expected], store: Store) -> list[WindowLine]:
         return []
     trees: dict[FollowUp, list[str]] = {}
     for one in fresh:
-        trees.setdefault(one.ask.what, []).append(_named(one.ask))
+        trees.setdefault(one.ask.what, []).append(of_work(one.ask))
     parts = [f"{what}: {_some(names)}" for what, names in trees.items()]
     words = "; ".join(parts)
     return [WindowLine(f"{words[0].upper()}{words[1:]}.", tuple(map(_duty, fresh)))]
@@ -90,7 +90,8 @@ def _some(names: Sequence[str]) -> str:
     return f"{', '.join(names[:NAMED])} and {len(names) - NAMED} more"
 
 
-def _named(ask: Ask) -> str:
+def of_work(ask: Ask) -> str:
+    """Return the tree, and the work that is followed up."""
     at = ask.work.at
     return f"{ask.work.tree} ({ask.work.work} {at.day} {at:%b})"
 
