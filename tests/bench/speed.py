@@ -23,7 +23,7 @@ from time import perf_counter, process_time
 
 ONE_CORE = {f"{name}_NUM_THREADS": "1" for name in ("OMP", "OPENBLAS", "MKL")}
 ROOT = Path(__file__).resolve().parents[2]
-PATHS = os.pathsep.join(str(ROOT / folder) for folder in (".types", "tests"))
+PATHS = os.pathsep.join(str(ROOT / folder) for folder in (".types", "tests", "tests/helpers"))
 RUNS = 5
 SPIN_UP_H = 48
 START = datetime(2026, 1, 19, tzinfo=UTC)
