@@ -84,7 +84,7 @@ def evening(folder: Path) -> Iterator[tuple[Reloading, Message]]:
         garden = Reloading(config)
         settings = garden.settings()
         with open_store(settings) as store:
-            store.add(list(NOTED))
+            store.journal.add(list(NOTED))
             done = run_pass(settings, store, supply_of(settings, store), NOW)
             keep_ahead(store, done.outlook)
         yield garden, done.messages[0]

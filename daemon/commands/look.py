@@ -60,7 +60,7 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
     wanted = tree_named_in(config, tree)
 
     def read(done: Pass, store: Store) -> str:
-        row, episodes = row_of(done.outlook, wanted), store.episodes(now - PAST_EPISODES)
+        row, episodes = row_of(done.outlook, wanted), store.episodes.since(now - PAST_EPISODES)
         if as_json:
             return why_json(done.outlook, row, episodes)
         return Explainer(done.outlook, row).text(episodes)
@@ -124,7 +124,7 @@ def told(config: Path | None, days: int, full: bool, as_json: bool, now: datetim
     settings = settings_of(config)
     services = services_of(settings)
     with open_store(settings) as store:
-        records = store.records(now - timedelta(days=days))
+        records = store.messages.records(now - timedelta(days=days))
     units = Units(settings.units)
     view = ToldView(records, services, settings.garden.timezone, units, now)
     click.echo(view.as_json() if as_json else view.text(full))

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 @click.command()
 def demo() -> None:
-    """Watch an invented garden through an invented, eventful week."""
-    from underbench.daemon.demo.driver import run_demo
+    """Rehearse an invented garden in an invented, eventful week."""
+    from underbench.daemon.demo.demo import run_demo
 
     run_demo(click.echo)
 

@@ -24,9 +24,9 @@ NAMED = 4
 AFTER = "after"  # reminders, stand-downs, returns, questions
 COLUMNS = (*Action, AFTER)
 MADE_OF = (
-    f"A pass every {EVERY_H} hours and as hands-on hours begin. Each was given what really"
-    " followed as its\nforecast, a perfect one; a real forecast errs. What was told is taken as"
-    " done in time and noted.\nNothing was sent, and your own record is as it was."
+    f"A pass runs every {EVERY_H} hours and as hands-on hours begin. Its forecast is what really"
+    " followed,\na perfect one; a real forecast errs. What is told is taken as done in time and"
+    " noted.\nNothing is sent, and your own record stays as it is."
 )
 
 

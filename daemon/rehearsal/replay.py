@@ -136,7 +136,7 @@ def journal_for(path: Path, last: datetime) -> Journal:
         copy = Path(folder) / "copy.db"
         copy_database(path, copy)
         with Store.open(copy) as store:
-            entries = store.entries()
+            entries = store.journal.entries()
     years = 0
     if entries and entries[0].at > last:
         while _years_back(entries[-1].at, years) > last:
@@ -156,13 +156,13 @@ def rehearse(planned: Plan) -> Iterator[Heard]:
 
     Raises StoreError when the temporary folder cannot be written.
     """
-    settings, supply = planned.settings, _Hindsight(planned.series)
+    settings, supply = planned.settings, Hindsight(planned.series)
     with (
         TemporaryDirectory(prefix="underbench-rehearsal-") as folder,
         Store.open(Path(folder) / "rehearsal.db") as store,
     ):
         store.db.execute("PRAGMA synchronous = OFF")  # it is thrown away in any case
-        store.add(planned.journal.entries)
+        store.journal.add(planned.journal.entries)
         keeper = Keeper(settings)
         for now in planned.moments:
             note(store, settings, keeper.act(now))
@@ -233,7 +233,7 @@ def _room_taken(job: Job) -> str | None:
     return job.choice.remedy.takes_room_in
 
 
-class _Hindsight:
+class Hindsight:
     """Gives each pass the hours that really followed as its forecast."""
 
     ensembles = None

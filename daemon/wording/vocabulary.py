@@ -336,7 +336,8 @@ def _work_ago(job: Job, now: datetime) -> str:
     if job.work is None:
         return ""
     days = (now - job.work.at).days
-    ago = f"{days // 7} weeks" if days >= A_FORTNIGHT else f"{days} days" if days != 1 else "1 day"
+    few = {0: "under a day", 1: "1 day"}.get(days, f"{days} days")
+    ago = f"{days // 7} weeks" if days >= A_FORTNIGHT else few
     return f" ({job.work.work} {ago} ago)"
 
 

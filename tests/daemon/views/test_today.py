@@ -39,8 +39,8 @@ def test_what_the_next_pass_would_tell_is_shown_and_not_told(garden: Garden) -> 
     assert shown["Away from home"] == ["No tree."]
     assert shown["After works"] == ["Nothing is due."]
     with Store.open(garden.database) as store:
-        assert store.episodes(EVENING - DAY) == []
-        assert store.records(EVENING - DAY) == []
+        assert store.episodes.since(EVENING - DAY) == []
+        assert store.messages.records(EVENING - DAY) == []
 
 
 def test_a_job_stays_until_somebody_says_that_it_is_done(garden: Garden) -> None:
