@@ -23,7 +23,7 @@ from time import perf_counter, process_time
 
 ONE_CORE = {f"{name}_NUM_THREADS": "1" for name in ("OMP", "OPENBLAS", "MKL")}
 ROOT = Path(__file__).resolve().parents[2]
-PATHS = os.pathsep.join(str(ROOT / folder) for folder in (".types", "tests"))
+PATHS = os.pathsep.join(str(ROOT / folder) for folder in (".types", "tests/helpers"))
 RUNS = 5
 SPIN_UP_H = 48
 START = datetime(2026, 1, 19, tzinfo=UTC)
@@ -212,11 +212,11 @@ def whole_pass() -> Callable[[], Callable[[], object]]:
     """Return a pass: JSON in, forecast and ensemble of 51, message queued. The pass an hour before
     has kept the past."""
     from ensemble_service import MODEL, ensemble_body, members_of
+    from openmeteo_service import openmeteo_body
 
     from underbench.daemon.alerts.hourly_pass import run_pass
     from underbench.daemon.config.settings import load
     from underbench.daemon.store.store import Store
-    from underbench.daemon.weather.standin import openmeteo_body
     from underbench.daemon.weather.supply import Supply
 
     weather = january(24 * 14)
