@@ -27,7 +27,7 @@ M_PER_FOOT = 0.3048
 @click.command()
 @click.pass_obj
 def init(config: Path | None) -> None:
-    """Ask the few questions a garden begins with, and write its file."""
+    """Start your garden: answer a few questions, get its file."""
     from underbench.daemon.commands.first_garden import as_toml, keep_garden
     from underbench.daemon.faults import Fault
 

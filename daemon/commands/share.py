@@ -18,11 +18,13 @@ NO_ADDRESS = (
 
 @click.command()
 @click.argument("name", required=False)
-@click.option("--revoke", metavar="NAME", help="End the link of NAME, and what is open by it.")
+@click.option("--revoke", metavar="NAME", help="End the link of NAME at once.")
 @click.option("--list", "listing", is_flag=True, help="Show who has a link.")
 @click.pass_obj
 def share(config: Path | None, name: str | None, revoke: str | None, listing: bool) -> None:
-    """Print a link by which NAME may look at the page and change nothing. It is shown once."""
+    """Print a link with which NAME may look at the page.
+
+    NAME can change nothing there. The link is shown once."""
     if sum((name is not None, revoke is not None, listing)) != 1:
         raise click.UsageError("give a NAME, --revoke NAME or --list, one of them")
     settings, now = settings_of(config), datetime.now(UTC)
@@ -31,17 +33,17 @@ def share(config: Path | None, name: str | None, revoke: str | None, listing: bo
             address = settings.page.address
             if address is None:
                 raise Fault(NO_ADDRESS)
-            if store.page("password") is None:
+            if store.pages.kept("password") is None:
                 raise Fault(
                     "the page has no password, so that anybody may look and change it; "
                     "set one first, with underbench page-password"
                 )
-            click.echo(f"{address}/come-in/{store.invite(name, now)}")
+            click.echo(f"{address}/come-in/{store.guests.invite(name, now)}")
         elif revoke is not None:
-            store.revoke(revoke, now)
+            store.guests.revoke(revoke, now)
             click.echo(f"The link of {revoke} is good no more.")
         else:
-            for guest in store.guests():
+            for guest in store.guests.all():
                 ended = f", ended {guest.revoked_at:%Y-%m-%d}" if guest.revoked_at else ""
                 click.echo(f"{guest.name}: since {guest.made_at:%Y-%m-%d}{ended}")
 
@@ -56,7 +58,7 @@ def share(config: Path | None, name: str | None, revoke: str | None, listing: bo
 )
 @click.pass_obj
 def export(config: Path | None, as_json: bool, table: str | None) -> None:
-    """Print the garden's data for other programs: trees, journal, episodes, what was told."""
+    """Print all data of the garden, for other programs."""
     from underbench.daemon.views import export as exporting
 
     if as_json == (table is not None):
@@ -73,7 +75,7 @@ def export(config: Path | None, as_json: bool, table: str | None) -> None:
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @click.pass_obj
 def sheet(config: Path | None, file: Path) -> None:
-    """Write one page to print, FILE.html, for whoever looks after the garden."""
+    """Write FILE, a page to print for whoever stands in for you."""
     try:
         from jinja2 import Environment, PackageLoader
     except ImportError:

@@ -7,13 +7,13 @@ from pathlib import Path
 
 import click
 
-from underbench.daemon.commands.at_option import at_option
 from underbench.daemon.commands.open_garden import garden_of
+from underbench.daemon.commands.options import at_option, json_option
 
 
 @click.command()
 @click.option("--nights", type=click.IntRange(1, 730), default=30, help="How far back (30).")
-@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
+@json_option
 @click.option(
     "--chart",
     type=click.Path(dir_okay=False, path_type=Path),
@@ -24,7 +24,9 @@ from underbench.daemon.commands.open_garden import garden_of
 def skill(
     config: Path | None, nights: int, as_json: bool, chart: Path | None, now: datetime
 ) -> None:
-    """Show the last nights as forecast, as corrected and as your thermometer had them."""
+    """Show how well the last nights were forecast.
+
+    They are shown as forecast, as corrected, and as your thermometer measured them."""
     from underbench.daemon.charts.skill_chart import write_skill_chart
     from underbench.daemon.readings.forecast_skill import skill_json, skill_of, skill_text
 

@@ -45,6 +45,12 @@ _EXPECTED = {
     "path_type": "expected a path in quotes",
     "value_error": "{error}",
 }
+_GONE = {
+    ("readings", "listen"): (
+        "the page takes posts of readings now, at /readings: leave this line out, and under "
+        '[page] write listen = "127.0.0.1:8640"'
+    ),
+}
 _SHOWS_VALUE = {"float_parsing", "int_parsing", "int_from_float", "bool_parsing", "enum"}
 _SHOWS_VALUE |= {"greater_than", "greater_than_equal", "less_than_equal", "literal_error"}
 _SHOWS_VALUE |= {"value_error"}
@@ -156,6 +162,8 @@ def _meant(key: Key) -> str | None:
 
 
 def _unknown_key(key: Key) -> str:
+    if key in _GONE:
+        return _GONE[key]
     meant, above = _meant(key), table_at(key[:-2])
     if meant:
         return f"unknown key (did you mean '{meant}'?)"

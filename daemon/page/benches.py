@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from operator import itemgetter
 from typing import Any
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.journal.noting import still_to_do
-from underbench.daemon.store.episodes import EpisodeRow
-from underbench.daemon.wording.vocabulary import hazard_words
 from underbench.rules.garden.journal import TreeAt
-from underbench.rules.hazards.findings import Hazard, Strength
+from underbench.rules.hazards.findings import Strength
 from underbench.rules.limits.aftercare import care_of
 
 RANK = {None: 0, Strength.NOTICE.value: 1, Strength.ACT.value: 2, Strength.DANGER.value: 3}
@@ -94,18 +91,6 @@ class Bench:
         return [_coming(key[0], sorted(groups[key], key=itemgetter(0))) for key in sorted(groups)]
 
 
-@dataclass(frozen=True)
-class ToDo:
-    """One job still to do, of all trees that share it."""
-
-    action: str
-    what: str
-    remedy: str
-    danger: bool
-    do_by: datetime
-    trees: tuple[str, ...]
-
-
 def shown_trees(standing: Sequence[TreeAt], ahead: Mapping[str, Any]) -> list[Shown]:
     """Return the trees that live, with what ``ahead`` (as kept by the last pass) says of each."""
     known = ahead.get("trees", {})
@@ -133,30 +118,6 @@ def benches(
         here = [tree for tree in trees if tree.at.spot == name]
         if here:
             yield Bench(name, spot.kind.value, here, air.get(name, ahead.get("air", ())))
-
-
-def to_do(episodes: Sequence[EpisodeRow], now: datetime, timezone: str) -> list[ToDo]:
-    """Return what was told and is still to do, the nearest deadline first."""
-    jobs: dict[tuple[object, ...], list[EpisodeRow]] = {}
-    for row in episodes:
-        if still_to_do(row, now, timezone):
-            key = (row.told_at, row.action, row.told_do_by or row.do_by, row.remedy or "")
-            jobs.setdefault(key, []).append(row)
-    found = [_job(rows) for rows in jobs.values()]
-    return sorted(found, key=lambda one: (not one.danger, one.do_by))
-
-
-def _job(rows: Sequence[EpisodeRow]) -> ToDo:
-    first = rows[0]
-    hazards = dict.fromkeys(hazard_words(Hazard(row.hazard)) for row in rows)
-    return ToDo(
-        action=first.action,
-        what="; ".join(hazards),
-        remedy=first.remedy or "",
-        danger=any(row.told_strength == Strength.DANGER for row in rows),
-        do_by=min(row.told_do_by or row.do_by for row in rows),
-        trees=tuple(dict.fromkeys(row.tree for row in rows)),
-    )
 
 
 def _coming(number: int, rows: Sequence[tuple[float, str, Mapping[str, Any]]]) -> Coming:

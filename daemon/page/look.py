@@ -12,11 +12,12 @@ from flask import Blueprint, Response, abort, g, render_template, request
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook.outlook import journal_at
 from underbench.daemon.page.after_works import due_after_works
-from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees, to_do
+from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.page.last_pass import kept_ahead
 from underbench.daemon.page.one_tree import glance_at
 from underbench.daemon.page.open_works import noted, open_parts
+from underbench.daemon.views.today import to_do
 from underbench.daemon.views.told import ToldView
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.journal import TreeAt, fold
@@ -58,7 +59,7 @@ def _shared() -> dict[str, Callable[[], dict[str, Any]]]:
 def home() -> str:
     """What to do now, and tonight and the next days by spot."""
     trees = shown_trees(standing(), ahead())
-    jobs = to_do(store().episodes(now()), now(), settings().garden.timezone)
+    jobs = to_do(store().episodes.since(now()), now(), settings().garden.timezone)
     return render_template(
         "home.html",
         jobs=jobs,
@@ -128,7 +129,7 @@ def chart(name: str) -> Response:
 @blueprint.get("/told")
 def told() -> str:
     """What was said in two weeks, and how it arrived."""
-    records = store().records(now() - TOLD_FOR)
+    records = store().messages.records(now() - TOLD_FOR)
     garden = settings().garden
     services, units = deps().services(deps().settings()), Units(settings().units)
     view = ToldView(records, services, garden.timezone, units, now())

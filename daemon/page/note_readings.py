@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from flask import Blueprint, Response, abort, flash, redirect, render_template, request, url_for
@@ -13,11 +12,11 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.page.auth import inside, reader_of
 from underbench.daemon.page.context import deps, local, now, settings, store
 from underbench.daemon.readings.answers import Said, note_reading
-from underbench.daemon.readings.from_http import BEARER, LARGEST_BODY, Taker
+from underbench.daemon.readings.from_post import LARGEST_BODY, may_post, readings_in
 from underbench.daemon.readings.parse import Known
 from underbench.daemon.store.store import StoreError
-from underbench.daemon.wording.reading_units import units_of
-from underbench.rules.garden.readings import Quantity, Reading
+from underbench.daemon.wording.reading_units import NoReading, units_of
+from underbench.rules.garden.readings import Quantity
 
 BAD_FORM = 422
 _FIELDS = {"--on": "Day", "--at": "Clock"}
@@ -59,18 +58,16 @@ def take() -> Response:
         return _line(411, "expected Content-Length")
     if request.content_length > LARGEST_BODY:
         return _line(413, f"expected {LARGEST_BODY} bytes or fewer")
-    said = request.headers.get("Authorization", "")
-    sent = said[len(BEARER) :] if said.startswith(BEARER) else ""
-    taker = Taker(token, Known.of(settings()), _keep)
+    if not may_post(request.headers.get("Authorization", ""), token):
+        return _line(401, "the token is not the one that is set")
     try:
-        return _line(*taker.take_post(request.get_data(), sent, now()))
+        readings = readings_in(request.get_data(), Known.of(settings()), now())
+        store().readings.add(readings)
+    except NoReading as fault:
+        return _line(400, str(fault))
     except StoreError as fault:
         return _line(503, str(fault))
-
-
-def _keep(readings: Sequence[Reading]) -> bool:
-    store().add_readings(readings)
-    return True
+    return _line(202, f"taken: {len(readings)}")
 
 
 def _line(status: int, text: str) -> Response:

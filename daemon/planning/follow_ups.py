@@ -73,12 +73,12 @@ def may_have_rooted(found: Sequence[Expected]) -> frozenset[str]:
 
 def follow_up_line(found: Sequence[Expected], store: Store) -> list[WindowLine]:
     """Return the one line on all of ``found`` that has fallen due and was not said, or none."""
-    fresh = [one for one in found if one.due and store.last_done(_duty(one)) is None]
+    fresh = [one for one in found if one.due and store.duties.last_done(_duty(one)) is None]
     if not fresh:
         return []
     trees: dict[FollowUp, list[str]] = {}
     for one in fresh:
-        trees.setdefault(one.ask.what, []).append(_named(one.ask))
+        trees.setdefault(one.ask.what, []).append(of_work(one.ask))
     parts = [f"{what}: {_some(names)}" for what, names in trees.items()]
     words = "; ".join(parts)
     return [WindowLine(f"{words[0].upper()}{words[1:]}.", tuple(map(_duty, fresh)))]
@@ -90,7 +90,8 @@ def _some(names: Sequence[str]) -> str:
     return f"{', '.join(names[:NAMED])} and {len(names) - NAMED} more"
 
 
-def _named(ask: Ask) -> str:
+def of_work(ask: Ask) -> str:
+    """Return the tree, and the work that is followed up."""
     at = ask.work.at
     return f"{ask.work.tree} ({ask.work.work} {at.day} {at:%b})"
 

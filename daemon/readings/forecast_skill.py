@@ -88,7 +88,7 @@ class Skill:
 def skill_of(settings: Settings, store: Store, now: datetime, last: int) -> Skill:
     """Return the last ``last`` nights that were foreseen and measured."""
     since = now - timedelta(days=last)
-    foreseen = [row for row in store.night_forecasts(since, now) if row.lead_h == JUDGED_LEAD_H]
+    foreseen = [row for row in store.learning.nights(since, now) if row.lead_h == JUDGED_LEAD_H]
     measured = air_measured(store, since - timedelta(days=1), now, settings)
     found = []
     for night in nights(since, now, settings.garden.timezone):

@@ -35,7 +35,7 @@ class Beside(NamedTuple):
 def beside_models(settings: Settings, store: Store, now: datetime) -> list[Beside]:
     """Return the last reading of each such sensor in three days, where the hour can be modelled."""
     journal, found = journal_at(settings, store, now), []
-    for reading in store.last_readings():
+    for reading in store.readings.last():
         column = _MODELLED.get(reading.quantity)
         if column is None or not now - LATELY <= reading.at <= now:
             continue

@@ -51,9 +51,11 @@ def _table(settings: Settings, store: Store, now: datetime, name: str) -> Rows:
     if name == "trees":
         return list(_trees(settings, store, now))
     if name == "journal":
-        return [entry.model_dump(mode="json", exclude_none=True) for entry in store.entries()]
+        return [
+            entry.model_dump(mode="json", exclude_none=True) for entry in store.journal.entries()
+        ]
     if name == "episodes":
-        return [asdict(row) for row in store.episodes(THE_BEGINNING)]
+        return [asdict(row) for row in store.episodes.since(THE_BEGINNING)]
     return [
         {
             "at": record.message.queued_at,
@@ -63,12 +65,12 @@ def _table(settings: Settings, store: Store, now: datetime, name: str) -> Rows:
             "title": record.message.title,
             "body": record.message.body,
         }
-        for record in store.records(THE_BEGINNING)
+        for record in store.messages.records(THE_BEGINNING)
     ]
 
 
 def _trees(settings: Settings, store: Store, now: datetime) -> Iterable[dict[str, Any]]:
-    journal = store.entries(now)
+    journal = store.journal.entries(now)
     for tree in settings.trees:
         at = fold(tree, journal, now)
         yield at.tree.model_dump(mode="json", exclude_none=True) | {

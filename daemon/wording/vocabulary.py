@@ -24,7 +24,7 @@ A_NIGHT = timedelta(days=2)  # a longer span is a season
 HAZARDS_TOLD = 2
 CLOCK_IS_PLAIN = timedelta(hours=20)  # a longer span needs its days said
 
-_FIRST_WORD = {
+FIRST_WORD = {
     Action.PROTECT: "PROTECT",
     Action.SHADE: "SHADE",
     Action.VENT: "VENT",
@@ -91,7 +91,7 @@ class Teller:
         """Action, how many trees, deadline, strength: what a lock screen shows."""
         many = _counted(len(advice.jobs), "tree")
         strong = " (danger)" if advice.strength is Strength.DANGER else ""
-        word = _FIRST_WORD[advice.action]
+        word = FIRST_WORD[advice.action]
         if all(job.stay for job in advice.jobs):
             least = " at least" if advice.open_ended else ""
             until = f" until{least} {self.when(advice.back_at, now)}" if advice.back_at else ""

@@ -23,7 +23,7 @@ from time import perf_counter, process_time
 
 ONE_CORE = {f"{name}_NUM_THREADS": "1" for name in ("OMP", "OPENBLAS", "MKL")}
 ROOT = Path(__file__).resolve().parents[2]
-PATHS = os.pathsep.join(str(ROOT / folder) for folder in (".types", "tests/helpers"))
+PATHS = os.pathsep.join(str(ROOT / folder) for folder in (".types", "tests", "tests/helpers"))
 RUNS = 5
 SPIN_UP_H = 48
 START = datetime(2026, 1, 19, tzinfo=UTC)
@@ -233,8 +233,8 @@ def whole_pass() -> Callable[[], Callable[[], object]]:
         config.write_text(TOML + "".join(TREE.format(**tree) for tree in forty_trees()))
         settings = load(config, {"UNDERBENCH_STORE__PATH": str(folder / "state.db")})
         store = Store.open(settings.store_path)
-        store.keep_ensemble(MODEL, members, now)
-        supply = Supply(_Sky(body), settings.garden, store)
+        store.answers.keep_ensemble(MODEL, members, now)
+        supply = Supply(_Sky(body), settings.garden, store.answers)
         run_pass(settings, store, supply, now - timedelta(days=4))
 
         def run() -> object:

@@ -45,6 +45,7 @@ BY_NAME = {"derived_of_spots": 2, "limits_by_utc_day": 2, "by_month": 2} | dict.
 )
 AT = ("--at", stamp(EVENING))
 CALLS = {
+    "today": [AT],
     "trees": [()],
     "ahead": [AT],
     "feels": [("Ember", *AT)],

@@ -30,7 +30,7 @@ FRIDAY_NIGHT = datetime(2026, 4, 24, 10, tzinfo=UTC)
 def outlook(tmp_path_factory: pytest.TempPathFactory) -> Outlook:
     planned = demo_plan()
     with Store.open(tmp_path_factory.mktemp("due") / "due.db") as store:
-        store.add(planned.journal.entries)
+        store.journal.add(planned.journal.entries)
         supply = Hindsight(planned.series)
         return run_pass(planned.settings, store, supply, EVENING, dry_run=True).outlook
 
