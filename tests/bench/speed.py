@@ -212,11 +212,11 @@ def whole_pass() -> Callable[[], Callable[[], object]]:
     """Return a pass: JSON in, forecast and ensemble of 51, message queued. The pass an hour before
     has kept the past."""
     from ensemble_service import MODEL, ensemble_body, members_of
+    from openmeteo_service import openmeteo_body
 
     from underbench.daemon.alerts.hourly_pass import run_pass
     from underbench.daemon.config.settings import load
     from underbench.daemon.store.store import Store
-    from underbench.daemon.weather.standin import openmeteo_body
     from underbench.daemon.weather.supply import Supply
 
     weather = january(24 * 14)

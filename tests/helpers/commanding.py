@@ -14,10 +14,10 @@ from typing import Any
 
 from click.testing import CliRunner, Result
 from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, MEANS, PLACE, SHED
+from openmeteo_service import Query, Reply, StandIn, serving
 
 from underbench.daemon.commands.cli import main
 from underbench.daemon.store.store import Store
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.garden.journal import Watering
 from underbench.rules.weather.hourly import Weather
 

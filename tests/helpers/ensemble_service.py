@@ -14,10 +14,10 @@ from typing import Any
 
 import numpy as np
 from commanding import Service
+from openmeteo_service import Query, Reply
 
 from underbench.daemon.weather.ensemble import ASKED
 from underbench.daemon.weather.openmeteo import COLUMNS
-from underbench.daemon.weather.standin import Query, Reply
 from underbench.rules.weather.hourly import Array, Weather
 
 UNITS = {"air_c": "°C", "dew_c": "°C", "wind_ms": "m/s", "cloud": "%", "global_wm2": "W/m²"}

@@ -12,6 +12,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 from garden_toml import PLACE
+from openmeteo_service import serving
 from pydantic import SecretStr
 
 from underbench.daemon.config.settings import Settings, load
@@ -20,7 +21,6 @@ from underbench.daemon.running.scheduler import tick
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
 from underbench.daemon.weather.provider import Answer, Facts, Unreachable
-from underbench.daemon.weather.standin import serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import Weather

@@ -1,4 +1,4 @@
-"""A weather service on this machine's loopback, speaking Open-Meteo's form: for demo and tests."""
+"""A weather service on the loopback, speaking Open-Meteo's form."""
 
 from __future__ import annotations
 
