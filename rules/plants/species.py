@@ -195,8 +195,7 @@ class HardinessClass(Model):
 
 
 class Laid(Model):
-    """What one layer says of a plant: a class says all, species and cultivar only what is their
-    own."""
+    """What one layer says of a plant: a class says all, species and cultivar only their own."""
 
     who: str
     facts: Mapping[str, Fact]
