@@ -112,8 +112,8 @@ class Move(Model):
 
 
 class Watering(Model):
-    """A watering besides the routine, until it drained; with ``moss``, of a layer's moss
-    instead."""
+    """A watering besides the routine, until it drained; ``moss`` says that a layer's moss got
+    it."""
 
     kind: Literal["watering"] = "watering"
     tree: str
