@@ -112,8 +112,7 @@ class Move(Model):
 
 
 class Watering(Model):
-    """A watering besides the routine, until it drained; ``moss`` says that a layer's moss got
-    it."""
+    """A watering besides the routine, until it drained; ``moss``: of its layer's moss instead."""
 
     kind: Literal["watering"] = "watering"
     tree: str
