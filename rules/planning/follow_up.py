@@ -91,8 +91,7 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A heated room keeps its air at ``air_c`` or above; the tree has stood there since
-    ``since``."""
+    """A heated room that keeps its air at ``air_c`` or above; the tree is there ``since`` a day."""
 
     since: date
     air_c: float
