@@ -200,8 +200,7 @@ def _range(begins: date, days: Sequence[int]) -> DateRange | None:
 def nights_under(
     moves: Sequence[Move], home: str, covered: Collection[str], begins: date, today: date
 ) -> tuple[int, int]:
-    """Return the nights under cover from ``begins`` to ``today``, and those without a break till
-    now.
+    """Return the nights under cover from ``begins`` to ``today``, and those since it was last out.
 
     A night counts for the spot where the tree stands as a UTC day ends. ``moves`` are one tree's;
     ``covered`` are the spots under cover.
