@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 
@@ -128,12 +129,17 @@ def species_of(tree: Tree) -> Species:
 
     Raises ValueError for a species that is neither, which settings do not let through.
     """
-    limits = hardiness_class(tree.hardiness) if tree.hardiness else None
+    return _kind_of(tree.species, tree.cultivar, tree.hardiness)
+
+
+@lru_cache(maxsize=1024)  # so that trees of one kind share one species, pass after pass
+def _kind_of(species: str, cultivar: str, hardiness: str | None) -> Species:
+    limits = hardiness_class(hardiness) if hardiness else None
     if limits is not None:
-        return of_class(tree.species, limits)
-    known = find(tree.species, tree.cultivar)
+        return of_class(species, limits)
+    known = find(species, cultivar)
     if known is None:
-        raise ValueError(f"unknown species {tree.species}")
+        raise ValueError(f"unknown species {species}")
     return known
 
 
