@@ -18,7 +18,6 @@ from underbench.daemon.store.store import Store
 from underbench.daemon.weather.archive import bring_autumn
 from underbench.daemon.weather.ensemble import Ensemble, bring_ensemble, kept_ensemble
 from underbench.daemon.weather.supply import Source, Supplied
-from underbench.daemon.wording.vocabulary import Sky
 from underbench.rules.advice.remedies import Choice, Remedy, Trial, candidates, choose, waterings
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
@@ -227,8 +226,7 @@ def _courses(
         tree, mean_c = standing[i].tree, float(state.ten_days_c[i])
         rows.append(Row(tree, place_of(setting.spots[tree.spot], mean_c), spot=tree.spot))
     trees = range(len(standing))
-    start = state.take([*trees, *away]).fork(members.members)
-    course = follow(setting, rows, journal, start, members, site)
+    course = follow(setting, rows, journal, state.take([*trees, *away]), members, site)
     if not away:
         return course, None
     return course.take(trees), course.take(range(len(standing), len(rows)))
@@ -272,13 +270,19 @@ def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: date
 
 
 def run_rows(
-    outlook: Outlook, rows: Sequence[Row], indices: Sequence[int], until: datetime
+    outlook: Outlook,
+    rows: Sequence[Row],
+    indices: Sequence[int],
+    *,
+    until: datetime | None = None,
+    noted: Sequence[Entry] = (),
 ) -> Course:
-    """Run changed rows of the trees at ``indices`` from now through the same members, no further
-    than is asked: what helps through one night is known when it is over."""
-    start = outlook.state.take(indices).fork(outlook.weather.members)
-    ahead = outlook.weather.between(_whole_hour(outlook.now), until)
-    return follow(outlook.setting, rows, outlook.journal, start, ahead, outlook.site)
+    """Run changed rows of the trees at ``indices`` from now through the same members, with
+    ``noted`` in the journal beside what is there, no further than is asked: what helps through one
+    night is known when it is over."""
+    ahead = outlook.weather.between(_whole_hour(outlook.now), until or outlook.reaches)
+    journal = (*outlook.journal, *noted)
+    return follow(outlook.setting, rows, journal, outlook.state.take(indices), ahead, outlook.site)
 
 
 def remedies(
@@ -312,7 +316,7 @@ def remedies(
     ]
     asked = [own[finding.tree] for finding, _ in pairs]
     over = max(finding.span.end for findings in asked for finding in findings)
-    course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs], over)
+    course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs], until=over)
     trials = _trials(outlook, course, asked)
     firsts = np.cumsum([0, *(len(several) for _, several in ordered)]).tolist()
     settings = outlook.settings
@@ -381,18 +385,3 @@ def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]
         chance = max(float(harmed[row]) for harmed, _ in outcomes)
         trials.append(Trial(chance, float(outcomes[0][1][row])))
     return trials
-
-
-def sky_of(outlook: Outlook, finding: Finding) -> Sky:
-    """Return the air, cloud and wind of the median member around the worst of a finding."""
-    times = outlook.weather.times
-    span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
-    hours = np.flatnonzero(span)
-    air = np.median(outlook.weather.air_c[:, hours], axis=0)
-    coldest = int(air.argmin())
-    dark = hours[max(0, coldest - 6) : coldest + 1]
-    return Sky(
-        air_c=float(air[coldest]),
-        cloud=float(np.median(outlook.weather.cloud[:, dark])),
-        wind_ms=float(np.median(outlook.weather.wind_ms[:, dark])),
-    )
