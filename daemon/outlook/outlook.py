@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 
@@ -17,7 +18,6 @@ from underbench.daemon.store.store import Store
 from underbench.daemon.weather.archive import bring_autumn
 from underbench.daemon.weather.ensemble import Ensemble, bring_ensemble, kept_ensemble
 from underbench.daemon.weather.supply import Source, Supplied
-from underbench.daemon.wording.vocabulary import Sky
 from underbench.rules.advice.remedies import Choice, Remedy, Trial, candidates, choose, waterings
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
@@ -135,12 +135,17 @@ def species_of(tree: Tree) -> Species:
 
     Raises ValueError for an unknown species, which settings do not let through.
     """
-    limits = hardiness_class(tree.hardiness) if tree.hardiness else None
+    return _kind_of(tree.species, tree.cultivar, tree.hardiness)
+
+
+@lru_cache(maxsize=1024)  # so that trees of one kind share one species, pass after pass
+def _kind_of(species: str, cultivar: str, hardiness: str | None) -> Species:
+    limits = hardiness_class(hardiness) if hardiness else None
     if limits is not None:
-        return of_class(tree.species, limits)
-    known = find(tree.species, tree.cultivar)
+        return of_class(species, limits)
+    known = find(species, cultivar)
     if known is None:
-        raise ValueError(f"unknown species {tree.species}")
+        raise ValueError(f"unknown species {species}")
     return known
 
 
@@ -230,8 +235,7 @@ def _courses(
         tree, mean_c = standing[i].tree, float(state.ten_days_c[i])
         rows.append(Row(tree, place_of(setting.spots[tree.spot], mean_c), spot=tree.spot))
     trees = range(len(standing))
-    start = state.take([*trees, *away]).fork(members.members)
-    course = follow(setting, rows, journal, start, members, site)
+    course = follow(setting, rows, journal, state.take([*trees, *away]), members, site)
     if not away:
         return course, None
     return course.take(trees), course.take(range(len(standing), len(rows)))
@@ -277,15 +281,21 @@ def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: date
 
 
 def run_rows(
-    outlook: Outlook, rows: Sequence[Row], indices: Sequence[int], until: datetime
+    outlook: Outlook,
+    rows: Sequence[Row],
+    indices: Sequence[int],
+    *,
+    until: datetime | None = None,
+    noted: Sequence[Entry] = (),
 ) -> Course:
     """Run changed rows of the trees at ``indices`` from now through the same members.
 
-    They run no further than ``until``: what helps through a night is known when it is over.
+    ``noted`` is added to the journal. They run no further than ``until``: what helps through a
+    night is known when it is over.
     """
-    start = outlook.state.take(indices).fork(outlook.weather.members)
-    ahead = outlook.weather.between(_whole_hour(outlook.now), until)
-    return follow(outlook.setting, rows, outlook.journal, start, ahead, outlook.site)
+    ahead = outlook.weather.between(_whole_hour(outlook.now), until or outlook.reaches)
+    journal = (*outlook.journal, *noted)
+    return follow(outlook.setting, rows, journal, outlook.state.take(indices), ahead, outlook.site)
 
 
 def remedies(
@@ -319,7 +329,7 @@ def remedies(
     ]
     asked = [own[finding.tree] for finding, _ in pairs]
     over = max(finding.span.end for findings in asked for finding in findings)
-    course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs], over)
+    course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs], until=over)
     trials = _trials(outlook, course, asked)
     firsts = np.cumsum([0, *(len(several) for _, several in ordered)]).tolist()
     settings = outlook.settings
@@ -388,18 +398,3 @@ def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]
         chance = max(float(harmed[row]) for harmed, _ in outcomes)
         trials.append(Trial(chance, float(outcomes[0][1][row])))
     return trials
-
-
-def sky_of(outlook: Outlook, finding: Finding) -> Sky:
-    """Return the air, cloud and wind of the median member around the worst of a finding."""
-    times = outlook.weather.times
-    span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
-    hours = np.flatnonzero(span)
-    air = np.median(outlook.weather.air_c[:, hours], axis=0)
-    coldest = int(air.argmin())
-    dark = hours[max(0, coldest - 6) : coldest + 1]
-    return Sky(
-        air_c=float(air[coldest]),
-        cloud=float(np.median(outlook.weather.cloud[:, dark])),
-        wind_ms=float(np.median(outlook.weather.wind_ms[:, dark])),
-    )

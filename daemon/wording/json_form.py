@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 from datetime import UTC, datetime
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from underbench.rules.hazards.findings import Finding
+if TYPE_CHECKING:  # it brings numpy with it, which most commands do without
+    from underbench.rules.hazards.findings import Finding
 
 SCHEMA = 1  # raised when a field goes, or means something else; a new field does not raise it
 

@@ -119,13 +119,13 @@ def follow(
 ) -> Course:
     """Return the course of ``rows`` from ``start``, their state at the hour before ``weather``.
 
-    ``weather`` must be complete (:func:`rules.weather.fill_gaps.complete`) and not empty; it and
-    ``site`` have the members of ``start``.
+    ``weather`` must be complete (:func:`rules.weather.fill_gaps.complete`) and not empty, and
+    ``site`` has its members. A ``start`` of one member is the past that all of them share.
     """
     notes = Notes.of(rows, journal)
     footing = Footing.of([row.tree for row in rows], setting.species)
     places, known = _PlacesKept(setting, rows), dict[int, TreeAt]()
-    state, midnights, traits = start, [], _TraitsKept(footing)
+    state, midnights, traits = start.fork(weather.members), [], _TraitsKept(footing)
     felt = exposures.blank(len(rows), weather.members, weather.hours)
     facts: dict[date, Callable[[], tuple[Condition, ...]]] = {}
     for leg in _legs(notes, weather):

@@ -168,6 +168,9 @@ class Spot(Model):
     limits: OwnLimits = OwnLimits()
     departs: Annotated[Departure, Field(exclude=True)] = NO_DEPARTURE
 
+    def __hash__(self) -> int:
+        return hash(self.name)  # the same for equal ones, and quicker than all they hold
+
 
 class Container(Model):
     """What the roots are in. ``litres`` is the volume of mix; ``tied`` means wired or screwed
@@ -201,6 +204,9 @@ class Tree(Model):
     limits: OwnLimits = OwnLimits()
     act_from: Share | None = None
     kill_from: Share | None = None
+
+    def __hash__(self) -> int:
+        return hash(self.name)  # the same for equal ones, and quicker than all they hold
 
 
 class Hours(Model):

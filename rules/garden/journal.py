@@ -92,6 +92,9 @@ class Work(Model):
     makes: Tree | None = None
     risky: bool = False
 
+    def __hash__(self) -> int:
+        return hash((self.tree, self.at))  # the same for equal ones, and quicker than all they hold
+
 
 class Sighting(Model):
     """A stage as the keeper saw it."""

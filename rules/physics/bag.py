@@ -103,11 +103,12 @@ def run_bag(
             film_c, within_w, outer, radiative, pot_c, gamma, air_c, wind_ms, vapour_kpa
         )
     )
+    by_hour = np.ascontiguousarray(np.moveaxis(given, -1, 0))
     area_m2 = np.array([vent.area_m2 for vent in vents])[:, None]
     height_m = np.array([vent.height_m for vent in vents])[:, None]
     inside_c, out = start_c, np.empty((*start_c.shape, film_c.shape[-1]))
-    for hour in range(film_c.shape[-1]):
-        inside_c = _bag_hour_later_c(inside_c, given[..., hour], area_m2, height_m)
+    for hour, now in enumerate(by_hour):
+        inside_c = _bag_hour_later_c(inside_c, now, area_m2, height_m)
         out[..., hour] = inside_c
     return AirRun(out, inside_c)
 
@@ -144,14 +145,21 @@ def _bag_hour_later_c(inside_c: Array, given: Array, area_m2: Array, height_m: A
     """
     film_c, within_w, outer, radiative, pot_c, gamma, air_c, wind_ms, vapour_kpa = given
     to_pot, all_shut = BAG_TO_POT_WM2K * BAG_TOP_M2, not area_m2.any()
+    pot_w = to_pot * pot_c
     for _ in range(BAG_STEPS):
         saturated_kpa = saturation_kpa(inside_c)
         slope = slope_of(saturated_kpa, inside_c)
-        wet = 1.0 + BAG_WETNESS * slope / gamma
-        inner = BAG_STILL_WM2K * wet + radiative
-        through = BAG_FILM_M2 * inner * outer / (inner + outer)
-        all_w_k = through + to_pot
-        given_w = through * film_c + to_pot * pot_c + within_w
+        inner = BAG_WETNESS * slope  # in place from here: this is an inmost loop
+        inner /= gamma
+        inner += 1.0
+        inner *= BAG_STILL_WM2K
+        inner += radiative
+        through = BAG_FILM_M2 * inner
+        through *= outer
+        through /= np.add(inner, outer, out=inner)
+        all_w_k, given_w = through + to_pot, through * film_c
+        given_w += pot_w
+        given_w += within_w
         if not all_shut:
             air_m3_s = ventilation_m3_s(inside_c, air_c, wind_ms, area_m2, height_m)
             air_w_k = AIR_HEAT_J_M3K * air_m3_s
@@ -159,7 +167,9 @@ def _bag_hour_later_c(inside_c: Array, given: Array, area_m2: Array, height_m: A
             lacks_kpa = saturated_kpa - slope * inside_c - vapour_kpa
             all_w_k = all_w_k + air_w_k + drying * slope
             given_w = given_w + air_w_k * air_c - drying * lacks_kpa
-        toward = given_w / all_w_k
-        keeps = np.exp(-all_w_k * HOUR_S / (BAG_STEPS * BAG_HEAT_J_K))
-        inside_c = toward + keeps * (inside_c - toward)
+        toward_c = given_w / all_w_k
+        all_w_k *= -HOUR_S
+        all_w_k /= BAG_STEPS * BAG_HEAT_J_K
+        keeps = np.exp(all_w_k, out=all_w_k)
+        inside_c = toward_c + keeps * (inside_c - toward_c)
     return inside_c

@@ -150,7 +150,9 @@ def advance(
     felt = into or blank(state.trees, weather.members, weather.hours)
     sky, ends = sky_over(weather, garden), []
     turns = -(-state.trees * weather.members // ROWS_AT_ONCE)
-    at_once = -(-state.trees // max(1, turns))
+    if turns <= 1:
+        return felt, _advance(state, traits, sky, site, watered, felt)
+    at_once = -(-state.trees // turns)
     for first in range(0, state.trees, at_once):
         rows = slice(first, first + at_once)
         some = state.take(np.arange(state.trees)[rows])

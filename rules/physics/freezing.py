@@ -83,13 +83,14 @@ class Halves:
         leaves one node enters the other: energy closes to rounding.
         """
         below, deep_w = temp_c < _CORNERS_C, self.nodes.deep_w_k * deep_c
-        if self._rates is None or self._rates.below.tobytes() != below.tobytes():
+        phases = below.tobytes()  # the quickest to compare
+        if self._rates is None or self._rates.phases != phases:
             self._rates = _rates(self.nodes, below)
         later: Array = _warmed_k(self.nodes, self._rates, temp_c, outer_w_k, outer_w, deep_w)
         later += temp_c
-        changed = below != (later < _CORNERS_C)
-        if changed.any():
-            those = np.flatnonzero(changed.any(axis=(0, 1)))
+        below_later = later < _CORNERS_C
+        if below_later.tobytes() != phases:
+            those = np.flatnonzero((below != below_later).any(axis=(0, 1)))
             given = [values.reshape(-1).take(those) for values in (outer_w_k, outer_w, deep_w)]
             before_c = temp_c.reshape(2, -1).take(those, axis=1)
             later.reshape(2, -1)[:, those] = _stepped_c(self.nodes.take(those), before_c, *given)
@@ -98,13 +99,13 @@ class Halves:
 
 @dataclass(frozen=True, slots=True)
 class _Rates:
-    """The rates of nodes in the phases that ``below`` (2, 2, tree, member) gives.
+    """The rates of nodes in ``phases``, the bytes of ``below`` (2, 2, tree, member).
 
     ``k_w`` is the K by which a watt warms each node in an hour; the rest are rates per hour of the
-    flows within. ``k_w`` and ``between`` are (2, tree, member), the others (tree, member).
+    flows within. All are (2, tree, member).
     """
 
-    below: NDArray[np.bool_]
+    phases: bytes
     k_w: Array
     between: Array
     product: Array
@@ -116,7 +117,7 @@ def _rates(nodes: Nodes, below: NDArray[np.bool_]) -> _Rates:
     np.divide(HOUR_S, _capacity_j_k(nodes, below), out=k_w)
     between = nodes.core_w_k * k_w
     core = nodes.deep_w_k * k_w[1] + between[1]
-    return _Rates(below, k_w, between, between[0] * between[1], core)
+    return _Rates(below.tobytes(), k_w, between, between[0] * between[1], core)
 
 
 def _warmed_k(
@@ -134,7 +135,10 @@ def _warmed_k(
     shell_rate += rates.between[0]
     middle, half = -0.5 * (shell_rate + rates.core), 0.5 * (rates.core - shell_rate)
     apart = np.sqrt(np.square(half) + rates.product)
-    slow, fast = _phi(np.array([middle + apart, middle - apart]))
+    both = np.empty(temp_c.shape)
+    np.add(middle, apart, out=both[0])
+    np.subtract(middle, apart, out=both[1])
+    slow, fast = _phi(both)
     mean, spread = 0.5 * (slow + fast), (slow - fast) / (2.0 * np.maximum(apart, LEAST_RATE))
     out: Array = mean * own_k
     crossed = rates.between * own_k[::-1]

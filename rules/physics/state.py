@@ -70,8 +70,20 @@ class State:
         """Return the state of some trees, in the order asked; one may be asked twice."""
         return State(**{name: getattr(self, name)[np.asarray(rows, dtype=int)] for name in _NAMES})
 
+    @property
+    def members(self) -> int:
+        """How many members this holds."""
+        return int(self.wetness.shape[1])
+
     def fork(self, members: int) -> State:
-        """Return the state with its one member repeated: one shared past, many futures."""
+        """Return the state with its one member repeated: one shared past, many futures.
+
+        A state that has so many goes on as it is; ValueError for any other.
+        """
+        if self.members == members:
+            return self
+        if self.members != 1:
+            raise ValueError(f"a state of {self.members} members has no {members} futures")
         return State(
             **{
                 name: np.repeat(getattr(self, name), members, axis=1)

@@ -6,7 +6,7 @@ import unicodedata
 from collections import Counter
 from collections.abc import Mapping
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, lru_cache
 
 from underbench.rules.plants.species import Species, catalogue
 
@@ -14,6 +14,7 @@ _QUOTES = "'\"‘’“”()"
 _OPENING = "'\"‘“("
 
 
+@lru_cache(maxsize=1024)  # asked of every tree in every pass
 def find(name: str, cultivar: str = "") -> Species | None:
     """Return the species of that scientific or common name; None when there is none.
 

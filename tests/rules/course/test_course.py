@@ -178,15 +178,23 @@ def test_members_share_a_past_and_a_calm_member_is_the_run_itself(make: Any) -> 
     past = make.follow(trees, weather.hours_at(slice(0, 24)))
     ahead = weather.hours_at(slice(24, 72))
     dressed = dress(ahead, START + DAY, np.ones(48, dtype=bool))
-    many = make.follow(
-        trees, dressed, start=past.end.fork(dressed.members), site=drawn_sites(dressed.members)
-    )
+    many = make.follow(trees, dressed, start=past.end, site=drawn_sites(dressed.members))
     assert many.exposure.leaf_c.shape == (1, 20, 48)
     assert many.exposure.leaf_c[0, :, 30].std() > 0.3
     one = make.follow(trees, ahead, start=past.end)
     assert np.median(many.exposure.leaf_c[0], axis=0) == pytest.approx(
         one.exposure.leaf_c[0, 0], abs=2.0
     )
+
+
+def test_only_one_past_has_many_futures(make: Any) -> None:
+    """A state that has come through some weathers goes on through as many, and no others."""
+    trees, weather = [make.tree()], make.weather(START, 24)
+    dressed = dress(weather, START, np.ones(24, dtype=bool), 6)
+    end = make.follow(trees, dressed, site=drawn_sites(6)).end
+    assert end.fork(6) is end
+    with pytest.raises(ValueError, match="6 members has no 51"):
+        end.fork(51)
 
 
 @pytest.mark.parametrize("text", ["", "[]", "{}", '{"ball_c": "warm"}'])

@@ -167,7 +167,7 @@ def by_key(make: Any, mean_c: float, swing_k: float, litres: float) -> dict[Any,
         trees,
         members,
         journal,
-        start=make.begin(trees, 6.0).fork(members.members),
+        start=make.begin(trees, 6.0),
         site=drawn_sites(),
     )
     return {f.key: f for f in found if f.hazard in FROST}

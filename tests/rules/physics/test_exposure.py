@@ -33,7 +33,7 @@ def test_how_many_trees_are_taken_at_once_changes_nothing(
         )
     ]
     weather = dress(make.weather(WINTER, 48, mean_c=-3.0), WINTER, np.ones(48, dtype=bool), 6)
-    start = make.begin(trees, 1.0).fork(6)
+    start = make.begin(trees, 1.0)
     runs = []
     for rows in (1, 13, 1000):
         monkeypatch.setattr(exposures, "ROWS_AT_ONCE", rows)
