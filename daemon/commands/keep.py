@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from underbench.daemon.commands.open_garden import open_store, settings_of
-from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.wording.json_form import document
 
 # Three hours of passes: one that fails is tried again every ten minutes.
 ALIVE_FOR = timedelta(hours=3)
@@ -52,7 +52,7 @@ def alive(config: Path | None, as_json: bool) -> None:
         last = store.last_done(LAST_PASS)
     age = datetime.now(UTC) - last if last else None
     good = age is not None and timedelta(minutes=-5) <= age <= ALIVE_FOR
-    body = {"alive": good, "last_good_pass": iso(last)}
+    body = {"alive": good, "last_good_pass": last}
     click.echo(document(body) if as_json else f"last good pass: {_ago(age)}")
     if not good:
         sys.exit(DEAD)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from underbench.daemon.commands.open_garden import garden_of
-from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.wording.json_form import document
 
 if TYPE_CHECKING:
     from underbench.daemon.config.settings import Settings
@@ -80,8 +80,8 @@ def note_and_answer(
 
 def _entry(entry: Entry) -> dict[str, Any]:
     """An entry for programs; of a tree it makes the name."""
-    body = entry.model_dump(mode="json") | {"at": iso(entry.at)}
-    return body | ({"makes": body["makes"]["name"]} if body.get("makes") else {})
+    made = getattr(entry, "makes", None)
+    return dict(entry) | ({"makes": made.name} if made else {})
 
 
 @click.command()
