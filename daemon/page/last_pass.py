@@ -13,7 +13,7 @@ from underbench.daemon.planning.follow_ups import ask_json, follow_ups
 from underbench.daemon.rehearsal.pass_report import SPOKEN
 from underbench.daemon.store.store import Store
 from underbench.daemon.views.ahead import SHORT, days_shown, found_on
-from underbench.daemon.wording.json_form import iso
+from underbench.daemon.wording.json_form import iso, plain
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import quantity
 from underbench.rules.advice.advice import by_risk
@@ -25,7 +25,7 @@ AHEAD = "ahead"
 
 def keep_ahead(store: Store, outlook: Outlook) -> None:
     """Keep what the page shows of a pass; it replaces the one before. Raises StoreError."""
-    due = [ask_json(one) for one in follow_ups(outlook, store) if one.due]
+    due = [plain(ask_json(one)) for one in follow_ups(outlook, store) if one.due]
     kept = ahead_of(outlook) | {"follow_ups": due}
     store.pages.keep(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
 

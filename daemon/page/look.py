@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -133,10 +133,7 @@ def told() -> str:
     garden = settings().garden
     services, units = deps().services(deps().settings()), Units(settings().units)
     view = ToldView(records, services, garden.timezone, units, now())
-    items = [
-        one | {"at": datetime.fromisoformat(one["at"]).astimezone(UTC)} for one in view.items()
-    ]
-    return render_template("told.html", items=items)
+    return render_template("told.html", items=view.items())
 
 
 def _days() -> list[str]:

@@ -41,9 +41,7 @@ def more() -> str:
         (day_words(note.noted_at, settings()), note_words(note, settings()), note.undone_at)
         for note in store().notes.latest(NOTES_SHOWN)
     ]
-    return render_template(
-        "more.html", spots=list(settings().spots), notes=notes, tables=export.TABLES
-    )
+    return render_template("more.html", spots=list(settings().spots), notes=notes)
 
 
 @blueprint.get("/sheet")
@@ -57,24 +55,10 @@ def sheet() -> str:
 @blueprint.get("/export.json")
 def export_json() -> Response:
     """Everything noted and told, as JSON."""
-    _keeper_only()
-    return _file(export.as_json(settings(), store(), now()), "application/json", "json")
-
-
-@blueprint.get("/export/<any(trees, journal, told, episodes):table>.csv")
-def export_csv(table: str) -> Response:
-    """One table of the same, as CSV."""
-    _keeper_only()
-    return _file(export.as_csv(settings(), store(), now(), table), "text/csv", f"{table}.csv")
-
-
-def _keeper_only() -> None:
     if reader_of(request):
         abort(403)
-
-
-def _file(text: str, kind: str, ending: str) -> Response:
-    name = ending if "." in ending else f"garden.{ending}"
     return Response(
-        text, mimetype=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'}
+        export.as_json(settings(), store(), now()),
+        mimetype="application/json",
+        headers={"Content-Disposition": 'attachment; filename="garden.json"'},
     )
