@@ -141,10 +141,8 @@ class Feeling:
         return sorted(mine, key=by_risk)
 
     def shares(self) -> tuple[Array, Array]:
-        """Return the shares of members harmed and killed in each hour, (hour,).
-
-        The hazard that harms most of them counts.
-        """
+        """Return the shares of members harmed and killed in each hour, (hour,). The hazard that
+        harms most of them counts."""
         harm, kill = np.zeros((2, len(self.times)))
         outlook = self.outlook
         for finding in self.findings:

@@ -173,10 +173,8 @@ def _levels(
 
 
 def _legible(levels: Sequence[Level], room: float) -> list[Level]:
-    """The levels in order of weight; a label goes where those before it leave no room.
-
-    Dash and colour still join the line of such a level to its curve.
-    """
+    """The levels in order of weight; a label goes where those before it leave no room. Dash and
+    colour still join the line of such a level to its curve."""
     kept: list[Level] = []
     for level in levels:
         near = not level.kills and any(abs(level.value - one.value) < room for one in kept)

@@ -86,9 +86,7 @@ def _secrets(
 
 def secrets_folder(config: Path, env: Mapping[str, str]) -> Path | None:
     """Return the folder of secrets: as the environment or systemd names it, else ``secrets``.
-
-    ``secrets`` is beside the garden's file; None if there is no such folder.
-    """
+    ``secrets`` is beside the garden's file; None if there is no such folder."""
     if named := env.get(SECRETS_DIR) or env.get("CREDENTIALS_DIRECTORY"):
         return Path(named)
     beside = config.parent / BESIDE
@@ -141,10 +139,8 @@ def _urls_by_name(
 
 
 def _merged(below: dict[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
-    """Return ``below`` with ``above`` laid over it, table by table.
-
-    Lists are replaced whole, unless ``above`` gives entries by their number.
-    """
+    """Return ``below`` with ``above`` laid over it, table by table. Lists are replaced whole,
+    unless ``above`` gives entries by their number."""
     merged = dict(below)
     for key, value in above.items():
         under = merged.get(key)

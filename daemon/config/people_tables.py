@@ -43,10 +43,8 @@ Urls = Annotated[tuple[SecretStr, ...], NoDecode, BeforeValidator(url_lines)]
 
 
 class DaysTable(Table):
-    """Hands-on hours by the day of the week.
-
-    The defaults suit somebody with a day job (common practice, no source).
-    """
+    """Hands-on hours by the day of the week. The defaults suit somebody with a day job (common
+    practice, no source)."""
 
     weekdays: HoursList = (
         Hours(start=time(7), end=time(8)),
@@ -108,10 +106,8 @@ def hands_on_of(keeper: HandsOnTable, others: Iterable[StandInTable]) -> HandsOn
 
 
 def people_faults(stand_ins: Iterable[StandInTable], telling: Telling) -> Iterator[tuple[Key, str]]:
-    """Yield settings that contradict each other, with their key paths.
-
-    Such as a day with two stand-ins, or a second route that is the first.
-    """
+    """Yield settings that contradict each other, with their key paths: a day with two stand-ins, a
+    second route that is the first."""
     for (_, first), (number, second) in combinations(enumerate(stand_ins), 2):
         for n, stretch in enumerate(second.days):
             shared = [d for d in first.days if d.first <= stretch.last and stretch.first <= d.last]

@@ -41,11 +41,8 @@ Topic = Annotated[
 
 
 class TopicTable(Table):
-    """``[[readings.mqtt.topics]]``: what the messages of a topic measure.
-
-    ``key`` is where the number is in JSON ("outside.temperature"). ``unit`` is for numbers that
-    come without one.
-    """
+    """``[[readings.mqtt.topics]]``: what the messages of a topic measure. ``key`` is where the
+    number is in JSON ("outside.temperature"). ``unit`` is for numbers that come without one."""
 
     topic: Topic
     quantity: Quantity
@@ -78,11 +75,8 @@ class ReadingsTable(Table):
 
 
 def readings_faults(table: ReadingsTable, spots: Iterable[str]) -> Iterator[tuple[Key, str]]:
-    """Yield settings that contradict each other, with their key paths.
-
-    Such as a topic with an unknown spot or with a unit of another quantity, or a root ball without
-    a tree.
-    """
+    """Yield settings that contradict each other, with their key paths: a topic with an unknown spot
+    or with a unit of another quantity, a root ball without a tree."""
     known = {name.casefold(): name for name in spots}
     for n, topic in enumerate(table.mqtt.topics if table.mqtt else ()):
         key = ("readings", "mqtt", "topics", n)

@@ -199,11 +199,8 @@ def _readings(table: ReadingsTable, config: Path) -> ReadingsTable:
 
 
 def _store_path(given: Path | None, config: Path, env: Mapping[str, str]) -> Path:
-    """Return where the database is.
-
-    It is as given (from the folder of the file), else in systemd's state directory, else as the XDG
-    Base Directory Specification 0.8 says.
-    """
+    """Return where the database is. It is as given (from the folder of the file), else in systemd's
+    state directory, else as the XDG Base Directory Specification 0.8 says."""
     if given is not None:
         return config.parent / os.path.expanduser(given)
     if state := env.get("STATE_DIRECTORY"):

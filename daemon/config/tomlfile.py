@@ -93,11 +93,8 @@ def headers(text: str) -> list[tuple[int, Key]]:
 
 
 def _statements(text: str) -> Iterator[tuple[int, str]]:
-    """Yield each statement and its first line.
-
-    A statement over several lines is whole as soon as it parses by itself: before that, a bracket
-    or a quotation is still open.
-    """
+    """Yield each statement and its first line. A statement over several lines is whole as soon as
+    it parses by itself: before that, a bracket or a quotation is still open."""
     start, pending = 1, ""
     # Not splitlines(): TOML knows no other line end than the newline.
     for number, line in enumerate(text.replace("\r\n", "\n").split("\n"), start=1):

@@ -132,10 +132,8 @@ def note_handled(store: Store, settings: Settings, names: Sequence[str], at: dat
 def _open_jobs(
     store: Store, settings: Settings, trees: Sequence[str], at: datetime
 ) -> tuple[list[_Job], list[EpisodeRow]]:
-    """The jobs still to do, and their episodes as they are once done.
-
-    Jobs are by tree, in the order in which they were told.
-    """
+    """The jobs still to do, and their episodes as they are once done. Jobs are by tree, in the
+    order in which they were told."""
     zone = settings.garden.timezone
     rows = [row for row in store.episodes.since(at) if still_to_do(row, at, zone)]
     by_name = {tree.name: tree for tree in settings.trees}
@@ -166,10 +164,8 @@ def _message(row: EpisodeRow) -> tuple[str, ...]:
 
 
 def _done_at(rows: Iterable[EpisodeRow], at: datetime) -> datetime:
-    """When a job was done that the keeper reports at ``at``.
-
-    It was done by its deadline if the harm it was to prevent is past, and never before it was told.
-    """
+    """When a job was done that the keeper reports at ``at``. It was done by its deadline if the
+    harm it was to prevent is past, and never before it was told."""
     return min(
         max(row.told_at or at, at if at < row.until_at else min(at, row.told_do_by or at))
         for row in rows

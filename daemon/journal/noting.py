@@ -188,10 +188,8 @@ def note(store: Store, settings: Settings, entries: Sequence[Entry]) -> None:
 
 
 def answered(store: Store, settings: Settings, entries: Sequence[Entry]) -> None:
-    """Mark the told jobs that these ``entries`` do as handled.
-
-    Otherwise silence would count as a job still to do.
-    """
+    """Mark the told jobs that these ``entries`` do as handled. Otherwise silence would count as a
+    job still to do."""
     zone = settings.garden.timezone
     rows = store.episodes.since(min(entry.at for entry in entries))
     store.episodes.put(

@@ -45,11 +45,8 @@ _UNIT = {
 
 @dataclass(frozen=True, slots=True)
 class _Night:
-    """A night, or the day of a hazard by day.
-
-    ``day`` is the local day on which it began; ``told`` is what was told about it, None if nothing
-    was.
-    """
+    """A night, or the day of a hazard by day. ``day`` is the local day on which it began; ``told``
+    is what was told about it, None if nothing was."""
 
     day: date
     span: Stretch
@@ -105,11 +102,8 @@ def _fate_among(settings: Settings, words: Sequence[str]) -> tuple[Sequence[str]
 
 
 def _night(store: Store, settings: Settings, tree: Tree, day: date | None, now: datetime) -> _Night:
-    """The night of ``day``, and what was told about it.
-
-    Without a day it is the night of the last danger within a month, else of the last alert, else
-    last night.
-    """
+    """The night of ``day``, and what was told about it. Without a day it is the night of the last
+    danger within a month, else of the last alert, else last night."""
     zone = settings.garden.timezone
     since = now - LATELY if day is None else local_moment(day, MIDNIGHT, zone)
     told = [
@@ -169,10 +163,8 @@ def _outcome(
 def _felt(
     store: Store, settings: Settings, tree: Tree, night: _Night, now: datetime
 ) -> tuple[float, float] | None:
-    """The worst that a tree felt in the weather as it came, and its limit.
-
-    It is judged where the tree stood then. None if that is unknown, or the tree has no such limit.
-    """
+    """The worst that a tree felt in the weather as it came, and its limit. It is judged where the
+    tree stood then. None if that is unknown, or the tree has no such limit."""
     # For a night not over yet, as far as an hourly pass has kept it.
     end = min(night.span.end, now.replace(minute=0, second=0, microsecond=0) - AN_HOUR)
     span = Stretch(night.span.start, end)

@@ -119,11 +119,8 @@ def _walk(
 def _begun(
     setting: Setting, trees: Sequence[Tree], journal: Sequence[Entry], weather: Weather
 ) -> State:
-    """Trees at the record's beginning.
-
-    Roots cut before it have gained the usual warmth since. Moss wetted long before counts as dry,
-    so that somebody looks.
-    """
+    """Trees at the record's beginning. Roots cut before it have gained the usual warmth since. Moss
+    wetted long before counts as dry, so that somebody looks."""
     first = datetime.fromtimestamp(int(weather.times[0]), tz=UTC)
     first_day_c = float(weather.air_c[0, :24].mean())
     standing = [fold(tree, journal, first) for tree in trees]
@@ -167,10 +164,8 @@ def _stamp(setting: Setting, tree: Tree) -> str:
 def as_it_was(
     store: Store, setting: Setting, tree: Tree, journal: Sequence[Entry], span: Stretch
 ) -> Course | None:
-    """Return the course of a tree through ``span``, by the hours as used.
-
-    None if an hour is unknown or no earlier checkpoint is kept. Keeps nothing.
-    """
+    """Return the course of a tree through ``span``, by the hours as used. None if an hour is
+    unknown or no earlier checkpoint is kept. Keeps nothing."""
     wanted = int((span.end - span.start).total_seconds()) // HOUR_S
     known = store.hours.between(span.start, span.end)
     whole = all(np.isfinite(getattr(known, name)).sum() == wanted for name in NEEDED)

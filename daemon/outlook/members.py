@@ -27,10 +27,8 @@ _log = logging.getLogger(__name__)
 
 
 def learned_of(store: Store) -> Learned:
-    """Return the correction as kept.
-
-    Without one, or with an unreadable one, nothing is learned yet, and learning begins anew.
-    """
+    """Return the correction as kept. Without one, or with an unreadable one, nothing is learned
+    yet, and learning begins anew."""
     kept = store.learning.learned()
     if kept is not None:
         with suppress(ValueError):
@@ -51,10 +49,8 @@ def with_departures(settings: Settings, learned: Learned) -> Settings:
 
 
 def in_the_open(spot: Spot) -> bool:
-    """Return whether a thermometer there measures the garden's air.
-
-    Under glass or in a shed it measures what the cover does, and that is not learned.
-    """
+    """Return whether a thermometer there measures the garden's air. Under glass or in a shed it
+    measures what the cover does, and that is not learned."""
     return place_of(spot).cover is CoverKind.OPEN
 
 
@@ -65,11 +61,8 @@ def members_of(
     ensemble: Ensemble | None,
     learned: Learned,
 ) -> Weather:
-    """Return the weathers that could be: the run as corrected, with the ensemble laid on it.
-
-    The members are dressed with the spread they lack. Without an ensemble the run itself is
-    dressed.
-    """
+    """Return the weathers that could be: the run as corrected, with the ensemble laid on it. The
+    members are dressed with the spread they lack. Without an ensemble the run itself is dressed."""
     garden = settings.garden
     central = corrected(forecast, learned, garden.latitude, garden.longitude)
     elevation, _ = position(central.times - HOUR_S // 2, garden.latitude, garden.longitude)

@@ -60,10 +60,8 @@ def _missing_years(store: Store, now: datetime) -> list[int]:
 
 
 def daily(times: NDArray[np.int64], air_c: Array) -> list[tuple[int, float, float]]:
-    """Return the UTC days (since 1970) of hours (hour,) with their mean and lowest air, °C.
-
-    Days with few known hours are left out.
-    """
+    """Return the UTC days (since 1970) of hours (hour,) with their mean and lowest air, °C. Days
+    with few known hours are left out."""
     numbers = (times - 1) // DAY_S
     found = []
     for number in np.unique(numbers).tolist():

@@ -67,10 +67,8 @@ def signing_key(kept: Store, at: datetime) -> str:
 
 
 def reader_of(_request: Request) -> str | None:
-    """Return the name of the stand-in who looks by a link and may change nothing.
-
-    None for the keeper, and once the link is revoked.
-    """
+    """Return the name of the stand-in who looks by a link and may change nothing. None for the
+    keeper, and once the link is revoked."""
     number = session.get(GUEST)
     guest = store().guests.still_welcome(number) if isinstance(number, int) else None
     return guest.name if guest else None
@@ -112,10 +110,8 @@ def guard(app: Flask, hosts: frozenset[str]) -> None:
 
 
 def _check_host(hosts: frozenset[str]) -> None:
-    """Refuse names that are not ours: somebody else may point them here (DNS rebinding).
-
-    An address in numbers cannot be pointed elsewhere.
-    """
+    """Refuse names that are not ours: somebody else may point them here (DNS rebinding). An address
+    in numbers cannot be pointed elsewhere."""
     name = urlsplit(f"//{request.host}").hostname or ""
     if name == "localhost" or name in hosts:
         return

@@ -56,10 +56,8 @@ class Shown:
 
 @dataclass(frozen=True)
 class Coming:
-    """What comes to trees of one bench on one day.
-
-    The words are those of the tree most at risk, which is named first.
-    """
+    """What comes to trees of one bench on one day. The words are those of the tree most at risk,
+    which is named first."""
 
     day: int
     strength: str
@@ -71,11 +69,8 @@ class Coming:
 
 @dataclass(frozen=True)
 class Bench:
-    """A spot with its trees.
-
-    ``air`` holds, for each day, the warmest air there and the coldest of the night after it, in
-    words.
-    """
+    """A spot with its trees. ``air`` holds, for each day, the warmest air there and the coldest of
+    the night after it, in words."""
 
     name: str
     kind: str
@@ -84,10 +79,8 @@ class Bench:
 
     @property
     def coming(self) -> list[Coming]:
-        """What comes to its trees, day by day, the gravest first.
-
-        What is only worth knowing comes only where there is nothing else.
-        """
+        """What comes to its trees, day by day, the gravest first. What is only worth knowing comes
+        only where there is nothing else."""
         least = 2 if any(tree.worst > 1 for tree in self.trees) else 1
         groups: dict[tuple[int, int, str], list[tuple[float, str, Mapping[str, Any]]]] = {}
         for tree in self.trees:

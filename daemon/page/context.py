@@ -96,9 +96,6 @@ def day(moment: datetime) -> str:
 
 
 def with_point(number: str) -> str:
-    """Return a typed number with a point for its decimal comma.
-
-    If the comma may mean thousands, the text stays as it is. It is then no number, and the page
-    asks again.
-    """
+    """Return a typed number with a point for its decimal comma. If the comma may mean thousands,
+    the text stays as it is. It is then no number, and the page asks again."""
     return number if THOUSANDS.fullmatch(number) else number.replace(",", ".")

@@ -14,11 +14,8 @@ MOST_ADDRESSES = 2000  # beyond this, only the limit on all together holds
 
 
 class Guesses:
-    """The guesses of the last hour, in memory.
-
-    Every guess counts at the moment it is made, so many at once get no further than one after the
-    other.
-    """
+    """The guesses of the last hour, in memory. Every guess counts at the moment it is made, so many
+    at once get no further than one after the other."""
 
     def __init__(self) -> None:
         self._by_address: dict[str, deque[datetime]] = {}
@@ -27,9 +24,7 @@ class Guesses:
 
     def wait(self, address: str, now: datetime) -> timedelta:
         """Count a guess from ``address`` at ``now`` and return zero, or how long it has to wait.
-
-        While it waits, nothing is counted and nothing may be checked.
-        """
+        While it waits, nothing is counted and nothing may be checked."""
         with self._lock:
             self._forget(now)
             own = self._by_address.get(address, deque())

@@ -91,10 +91,8 @@ def _spots(outlook: Outlook, days: list[date], units: Units) -> dict[str, list[l
 
 
 def _high_low(outlook: Outlook, air_c: Array, day: date, units: Units) -> list[str | None]:
-    """The warmest of a local day and the coldest of the night after it, until noon.
-
-    Both are of the middle of the weathers; None for what is past or beyond the forecast.
-    """
+    """The warmest of a local day and the coldest of the night after it, until noon. Both are of the
+    middle of the weathers; None for what is past or beyond the forecast."""
     zone, middle = outlook.settings.garden.timezone, np.median(air_c, axis=0)
     midnight, noon = (local_moment(day, hour, zone) for hour in (time(0), NOON))
     next_midnight, next_noon = (

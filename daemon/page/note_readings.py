@@ -32,10 +32,8 @@ def form() -> str:
 
 @blueprint.post("/do/reading")
 def note() -> AnyResponse | tuple[str, int]:
-    """Note a reading as the command does.
-
-    The moment is fixed to the minute, so that the same fields sent again replace it.
-    """
+    """Note a reading as the command does. The moment is fixed to the minute, so that the same
+    fields sent again replace it."""
     held = MultiDict(request.form)
     if not held.get("day") and not held.get("clock") and held.get("quantity") != Quantity.AIR_MIN:
         held["day"], held["clock"] = f"{local(now()):%Y-%m-%d}", f"{local(now()):%H:%M}"

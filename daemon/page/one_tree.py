@@ -89,11 +89,8 @@ class Glance:
 
 
 def _named(level: Level) -> Level:
-    """A limit as a narrow chart has room for.
-
-    Its words are so short that two close limits stand side by side. Where death begins there is a
-    thick line without words.
-    """
+    """A limit as a narrow chart has room for. Its words are so short that two close limits stand
+    side by side. Where death begins there is a thick line without words."""
     return replace(level, label="" if level.kills else level.label.removeprefix("harms "))
 
 

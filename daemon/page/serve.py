@@ -87,10 +87,8 @@ def server_of(app: Flask, listen: str, page: PageTable) -> Server:
 
 
 def refuse_open_door(listen: str, page: PageTable, store: Store) -> None:
-    """Raise Fault if others on the network could reach the page without a password.
-
-    They reach it by itself, or by a proxy, which is what its names are for.
-    """
+    """Raise Fault if others on the network could reach the page without a password. They reach it
+    by itself, or by a proxy, which is what its names are for."""
     host = urlsplit(f"//{listen}").hostname or ""
     loopback = host == "localhost" or ip_address(host).is_loopback
     through = (

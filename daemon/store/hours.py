@@ -70,10 +70,8 @@ class Hours(Opened):
         self._write("INSERT OR REPLACE INTO past_day (day, mean_c, low_c) VALUES (?, ?, ?)", days)
 
     def days(self) -> list[tuple[int, float, float]]:
-        """Return all days gone by with most hours known, in order.
-
-        The garden's own hours count before an archive's.
-        """
+        """Return all days gone by with most hours known, in order. The garden's own hours count
+        before an archive's."""
         rows = self._rows(
             f"SELECT (at - 1) / {DAY_S} AS day, avg(air_c) AS mean_c, min(air_c) AS low_c"
             " FROM hour WHERE air_c IS NOT NULL GROUP BY 1 HAVING count(*) >= :hours"

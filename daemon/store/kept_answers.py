@@ -11,11 +11,8 @@ from underbench.daemon.store.database import Opened, moment, seconds
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A source's last good answer.
-
-    ``same_since`` is when these values first came; ``last_modified`` and ``expires`` are what the
-    service said about asking again.
-    """
+    """A source's last good answer. ``same_since`` is when these values first came;
+    ``last_modified`` and ``expires`` are what the service said about asking again."""
 
     body: bytes = field(repr=False)
     fetched_at: datetime
@@ -26,11 +23,8 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """How things stand with a source.
-
-    It is not asked before ``ask_at``, for the reason ``why``. ``said`` are the kinds of trouble
-    that were reported already.
-    """
+    """How things stand with a source. It is not asked before ``ask_at``, for the reason ``why``.
+    ``said`` are the kinds of trouble that were reported already."""
 
     ask_at: datetime | None = None
     why: str = ""

@@ -112,11 +112,8 @@ class Messages(Opened):
         return [Record(_message(row), tries.get(row["key"], {})) for row in rows]
 
     def trying(self, due: Due, now: datetime, next_try: datetime) -> None:
-        """Count a try before it is made.
-
-        Until ``next_try`` nobody else takes the message, and a crash while sending cannot send it
-        again at once.
-        """
+        """Count a try before it is made. Until ``next_try`` nobody else takes the message, and a
+        crash while sending cannot send it again at once."""
         self._write(
             "INSERT INTO delivery (message, service, attempts, tried_at, next_try)"
             " VALUES (?, ?, 1, ?, ?) ON CONFLICT (message, service) DO UPDATE SET"

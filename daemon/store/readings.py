@@ -78,10 +78,8 @@ class Readings(Opened):
         return [_reading(row) for row in rows]
 
     def thin(self, now: datetime) -> None:
-        """Put the readings of each hour older than 60 days into one at the hour's end.
-
-        It holds the mean and the lowest; for rain, the sum. A night's minimum stays as it is.
-        """
+        """Put the readings of each hour older than 60 days into one at the hour's end. It holds the
+        mean and the lowest; for rain, the sum. A night's minimum stays as it is."""
         cutoff = seconds(now - RAW_FOR) // HOUR_S * HOUR_S
         old = self._rows(
             "SELECT (at + 3599) / 3600 * 3600 AS at, quantity, spot, tree, source,"

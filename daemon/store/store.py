@@ -86,11 +86,8 @@ class Store(Opened):
         self.db.close()
 
     def settle(self, place: str) -> None:
-        """Take ``place`` for the place of the weather.
-
-        If it was another before, its hours, checkpoints, forecasts and corrections are forgotten;
-        the journal stays.
-        """
+        """Take ``place`` for the place of the weather. If it was another before, its hours,
+        checkpoints, forecasts and corrections are forgotten; the journal stays."""
         kept = [row["words"] for row in self._rows("SELECT words FROM place")]
         if kept == [place]:
             return

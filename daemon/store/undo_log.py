@@ -21,11 +21,8 @@ _Rows = Mapping[tuple[Any, ...], dict[str, Any]]
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """What one command or form noted.
-
-    ``answered`` are the episodes it changed. Each has its ``key`` and the values of the changed
-    columns, ``before`` and ``after``.
-    """
+    """What one command or form noted. ``answered`` are the episodes it changed. Each has its
+    ``key`` and the values of the changed columns, ``before`` and ``after``."""
 
     id: int
     noted_at: datetime
@@ -77,10 +74,8 @@ class Notes(Opened):
         return next((note for note in self.latest() if note.undone_at is None), None)
 
     def take_back(self, note: Note, now: datetime) -> None:
-        """Mark a note as taken back, and give its episodes back their values.
-
-        Values that something else has changed since stay.
-        """
+        """Mark a note as taken back, and give its episodes back their values. Values that something
+        else has changed since stay."""
         with self.transaction():
             at = seconds(now)
             self._run("UPDATE note SET undone_at = ? WHERE id = ?", [at, note.id])

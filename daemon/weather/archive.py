@@ -75,11 +75,8 @@ def bring_autumn(
 
 
 def holes(known: NDArray[np.int64], first: datetime, last: datetime) -> list[Stretch]:
-    """Return the stretches of unknown hours between ``first`` and ``last``.
-
-    Each has `LEAST_HOLE_H` hours or more and runs from its first hour to its last. ``known`` are
-    UTC seconds, in order.
-    """
+    """Return the stretches of unknown hours between ``first`` and ``last``. Each has `LEAST_HOLE_H`
+    hours or more and runs from its first hour to its last. ``known`` are UTC seconds, in order."""
     begins, ends = int(first.timestamp()), int(last.timestamp())
     inside = known[(known >= begins) & (known <= ends)]
     edges = np.concatenate([[begins - HOUR_S], inside, [ends + HOUR_S]])

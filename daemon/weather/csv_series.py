@@ -64,10 +64,8 @@ class SeriesFault(Fault):
 
 @dataclass(frozen=True, slots=True)
 class Flag:
-    """Something wrong with a series that could be left out or bridged.
-
-    It says what, how often, and on which first lines; ``more`` says that there are other lines.
-    """
+    """Something wrong with a series that could be left out or bridged. It says what, how often, and
+    on which first lines; ``more`` says that there are other lines."""
 
     what: str
     count: int

@@ -55,11 +55,8 @@ _KEY = re.compile(rf"({'|'.join(_NAMES)})(?:_member(\d+))?(?:_(.+))?")
 
 @dataclass(frozen=True, slots=True)
 class Ensemble:
-    """What is kept of an ensemble.
-
-    ``runs`` holds the members of each model, (member, hour), NaN where it knows nothing. ``models``
-    is as asked for.
-    """
+    """What is kept of an ensemble. ``runs`` holds the members of each model, (member, hour), NaN
+    where it knows nothing. ``models`` is as asked for."""
 
     runs: tuple[Weather, ...]
     models: str

@@ -26,10 +26,8 @@ class NotAnswered(Fault):
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A place: its full name and where it is.
-
-    ``elevation_m`` and ``timezone`` are None where the service does not know them.
-    """
+    """A place: its full name and where it is. ``elevation_m`` and ``timezone`` are None where the
+    service does not know them."""
 
     name: str
     latitude: float

@@ -264,10 +264,8 @@ def _instants(
 
 
 def _extremes(steps: list[Step]) -> list[tuple[int, float]]:
-    """The lowest or highest air between 6-hourly steps, where it lies beyond both of them.
-
-    It is put in the middle. Without it, a night's frost could be lost between two steps.
-    """
+    """The lowest or highest air between 6-hourly steps, where it lies beyond both of them. It is
+    put in the middle. Without it, a night's frost could be lost between two steps."""
     out = []
     for (at, data), (after, later) in pairwise(steps):
         ends = [_value(one, "instant", "air_temperature") for one in (data, later)]
@@ -285,10 +283,8 @@ def _extremes(steps: list[Step]) -> list[tuple[int, float]]:
 
 
 def _rain(steps: list[Step], units: dict[str, Any], times: NDArray[np.int64]) -> Array:
-    """Precipitation of the hour that ends: an hour's sum, or a sixth of a six hours' sum.
-
-    The sixth is used only where no hourly sum follows.
-    """
+    """Precipitation of the hour that ends: an hour's sum, or a sixth of a six hours' sum. The sixth
+    is used only where no hourly sum follows."""
     out = np.full(len(times), np.nan)
     for period, hours in (("next_6_hours", TAIL_H), ("next_1_hours", 1)):
         # A later step knows its hours better than an earlier step's sum does.

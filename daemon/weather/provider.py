@@ -60,10 +60,8 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What an answer says of itself: its place, and when its run was made.
-
-    None where it says nothing.
-    """
+    """What an answer says of itself: its place, and when its run was made. None where it says
+    nothing."""
 
     latitude: float | None = None
     longitude: float | None = None
@@ -85,10 +83,8 @@ class Provider(Protocol):
         now: datetime,
         held: str = "",
     ) -> Answer:
-        """Ask for the garden's weather; raises SupplyError.
-
-        ``held`` is the ``last_modified`` of the kept answer.
-        """
+        """Ask for the garden's weather; raises SupplyError. ``held`` is the ``last_modified`` of
+        the kept answer."""
 
     def parse(self, body: bytes) -> Weather:
         """Read an answer; raises BadAnswer."""

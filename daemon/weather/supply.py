@@ -56,11 +56,8 @@ _log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Supplied:
-    """Weather to judge by.
-
-    ``problem`` is one line for the keeper when not all is well. ``notes`` are worth knowing but
-    dealt with.
-    """
+    """Weather to judge by. ``problem`` is one line for the keeper when not all is well. ``notes``
+    are worth knowing but dealt with."""
 
     weather: Weather
     fetched_at: datetime

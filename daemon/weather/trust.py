@@ -47,11 +47,8 @@ BACKED = timedelta(days=2)
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """Something found wrong.
-
-    ``kind`` stays the same from hour to hour. ``words`` follow the source's name in a sentence. A
-    ``grave`` doubt is a reason to ask another source.
-    """
+    """Something found wrong. ``kind`` stays the same from hour to hour. ``words`` follow the
+    source's name in a sentence. A ``grave`` doubt is a reason to ask another source."""
 
     kind: str
     words: str
@@ -127,10 +124,8 @@ def jump(weather: Weather, now: datetime) -> Doubt | None:
 
 
 def without_false_light(weather: Weather, garden: Garden) -> tuple[Weather, Doubt | None]:
-    """Return the weather without impossible radiation.
-
-    All radiation goes when several night hours are lit. A day's goes when the whole day is dark.
-    """
+    """Return the weather without impossible radiation. All radiation goes when several night hours
+    are lit. A day's goes when the whole day is dark."""
     elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
     sun = weather.global_wm2
     lit = ((sun > LIT_WM2) & (elevation < NIGHT_RAD)).any(axis=0)

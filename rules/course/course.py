@@ -50,11 +50,8 @@ NOTHING_OPEN = Aftercare()
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """A run through weather.
-
-    It holds the exposures of all hours, the state at the end and at each UTC midnight passed, and
-    the condition of each row on each UTC day that it touched.
-    """
+    """A run through weather. It holds the exposures of all hours, the state at the end and at each
+    UTC midnight passed, and the condition of each row on each UTC day that it touched."""
 
     times: NDArray[np.int64]
     exposure: Exposure
@@ -74,11 +71,8 @@ class Course:
 
 
 class Conditions(Mapping[date, tuple[Condition, ...]]):
-    """The condition of each row by UTC day.
-
-    A day is put together when it is first asked for, because a run through a long past asks for
-    none.
-    """
+    """The condition of each row by UTC day. A day is put together when it is first asked for,
+    because a run through a long past asks for none."""
 
     def __init__(self, facts: Mapping[date, Callable[[], tuple[Condition, ...]]]) -> None:
         self._facts = facts
@@ -167,10 +161,8 @@ def _repotted(footing: Footing, known: Mapping[int, TreeAt]) -> list[Tree] | Non
 
 @dataclass(frozen=True, slots=True)
 class _Today:
-    """What each tree is in a leg; its limits and its traits follow from it.
-
-    ``stages`` are numbers. ``cares`` is the aftercare of the trees that the journal mentions.
-    """
+    """What each tree is in a leg; its limits and its traits follow from it. ``stages`` are numbers.
+    ``cares`` is the aftercare of the trees that the journal mentions."""
 
     setting: Setting
     rows: Sequence[Row]
@@ -227,9 +219,7 @@ def _today(
     day: date,
 ) -> _Today:
     """Return what each tree is on ``day``, its stage at the early edge of what the warmth allows.
-
-    Frost meets the leaves that may be open, and a bag the buds that may be moving.
-    """
+    Frost meets the leaves that may be open, and a bag the buds that may be moving."""
     cares = {}
     for row, at in known.items():
         conifer = footing.limits[row].kind in (Kind.CONIFER_EVERGREEN, Kind.CONIFER_DECIDUOUS)
@@ -246,10 +236,8 @@ def _stages(
     day: date,
     latitude: float,
 ) -> NDArray[np.intp]:
-    """Return the number of each row's stage.
-
-    Trees of one kind that had the same days are at the same stage, unless one was seen at another.
-    """
+    """Return the number of each row's stage. Trees of one kind that had the same days are at the
+    same stage, unless one was seen at another."""
     clocks = (state.warmth_cd, state.chill_days, state.pace)
     first, alike = distinct(np.column_stack([footing.classes, *clocks]))
 

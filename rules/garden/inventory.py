@@ -241,9 +241,7 @@ class Days(Model):
 
 class StandIn(Days):
     """Somebody who looks after the garden on ``days`` in the keeper's place, in hours of their own.
-
-    ``waters`` says whether they keep up the watering routine too.
-    """
+    ``waters`` says whether they keep up the watering routine too."""
 
     name: str
     days: tuple[Away, ...]
@@ -255,10 +253,8 @@ class StandIn(Days):
 
 
 class HandsOn(Days):
-    """When somebody can carry trees, and who.
-
-    ``quiet`` are the hours (from, until) in which only danger may wake anybody.
-    """
+    """When somebody can carry trees, and who. ``quiet`` are the hours (from, until) in which only
+    danger may wake anybody."""
 
     away: tuple[Away, ...] = ()
     stand_ins: tuple[StandIn, ...] = ()
@@ -285,10 +281,8 @@ class HandsOn(Days):
 
 
 class Routine(Model):
-    """The recorded watering: every ``every_days`` days at ``times``.
-
-    It runs from ``first`` to ``last`` (month, day), both included, and may run over the new year.
-    """
+    """The recorded watering: every ``every_days`` days at ``times``. It runs from ``first`` to
+    ``last`` (month, day), both included, and may run over the new year."""
 
     times: tuple[time, ...]
     every_days: Annotated[int, Field(ge=1, le=60)] = 1
@@ -297,7 +291,7 @@ class Routine(Model):
 
 
 class Minutes(Model):
-    """Minutes that one tree takes: to carry, to carry by two people, to water. Judgement."""
+    """Minutes one tree takes: to carry, to carry by two people, to water. Judgement, no source."""
 
     carry: Annotated[float, Field(gt=0)] = 3.0
     heavy: Annotated[float, Field(gt=0)] = 10.0

@@ -331,9 +331,7 @@ def _water(
 
 def _frozen_hours(before_h: Array, frozen_share: Array, out: Array) -> Array:
     """Write the hours that each ball has been frozen nearly through; return the count at the end.
-
-    The count goes on from ``before_h``.
-    """
+    The count goes on from ``before_h``."""
     frozen, now = frozen_share >= FROZEN_THROUGH, before_h
     if not frozen.any():
         out[:] = 0.0
@@ -345,10 +343,8 @@ def _frozen_hours(before_h: Array, frozen_share: Array, out: Array) -> Array:
 
 
 def _day_so_far(state: State, air_c: Array, root_c: Array) -> State:
-    """Add the hours' air and root shell to the day's air and to the root zone's warmth.
-
-    ``air_c`` and ``root_c`` (tree, hour) are means over members.
-    """
+    """Add the hours' air and root shell to the day's air and to the root zone's warmth. ``air_c``
+    and ``root_c`` (tree, hour) are means over members."""
     growing = np.clip(root_c - ROOT_BASE_C, 0.0, ROOT_FULL_C - ROOT_BASE_C)
     growing = np.where(root_c > ROOT_STOP_C, 0.0, growing)
     return replace(

@@ -187,11 +187,8 @@ def reflected_wm2(global_wm2: Array, diffuse_wm2: Array, sun_share: Array) -> Ar
 
 
 def _chord_kpa_k(dew_c: Array, air_c: Array) -> Array:
-    """Return the mean slope of the saturation curve from dew point to air.
-
-    Unlike a tangent it is right at both ends: a face at the dew point gains no vapour, however warm
-    the air.
-    """
+    """Return the mean slope of the saturation curve from dew point to air. Unlike a tangent it is
+    right at both ends: a face at the dew point gains no vapour, however warm the air."""
     apart_k = air_c - dew_c
     chord = (saturation_kpa(air_c) - saturation_kpa(dew_c)) / np.maximum(apart_k, 0.1)
     return np.where(apart_k > 0.1, chord, slope_kpa_k(air_c))

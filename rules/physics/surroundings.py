@@ -206,10 +206,8 @@ def _lit(stands: Stands, clock: Array) -> Array:
 
 
 def _deep(start_c: Array, weather: Weather) -> Array:
-    """Ground temperature (stand, member, hour): a running mean of the air outside.
-
-    The more snow lies between, the more slowly the ground follows.
-    """
+    """Ground temperature (stand, member, hour): a running mean of the air outside. The more snow
+    lies between, the more slowly the ground follows."""
     through = (DEEP_M / SOIL_WMK) / (DEEP_M / SOIL_WMK + weather.snow_m / SNOW_WMK)
     share, air_c = through / DEEP_MEMORY_H, weather.air_c
     out, now = np.empty((*start_c.shape, air_c.shape[-1])), start_c

@@ -35,10 +35,8 @@ class PastDay:
 
 @dataclass(frozen=True, slots=True)
 class DateRange:
-    """How early and how late something was, in days of the year asked about.
-
-    ``years`` is the number of years in which it was seen.
-    """
+    """How early and how late something was, in days of the year asked about. ``years`` is the
+    number of years in which it was seen."""
 
     first: date
     last: date
@@ -54,9 +52,7 @@ class Usual:
 
     def frost_share(self, day: date, weeks: int) -> float | None:
         """Return the share of known years with a frost in the ``weeks`` from ``day``'s date on.
-
-        None where no year is known so far.
-        """
+        None where no year is known so far."""
         spans = [self._lows(start, weeks) for start in self._same_day(day)]
         known = [lows for lows in spans if lows is not None]
         if not known:
@@ -74,10 +70,8 @@ class Usual:
         return known if len(known) >= 0.9 * len(wanted) else None
 
     def stages(self, limits: HardinessClass, pace: float) -> dict[int, dict[date, Stage]]:
-        """Return the likely stage on each day of each whole season known.
-
-        Seasons are by the year in which they began, in autumn.
-        """
+        """Return the likely stage on each day of each whole season known. Seasons are by the year
+        in which they began, in autumn."""
         return {
             begins.year: dict(_walked(limits, begins, self.days, self.latitude, pace))
             for begins in sorted({last_autumn(day, self.latitude) for day in self.days})
@@ -122,8 +116,8 @@ def next_window(
     if not spans:
         return None
     soonest = min(opens for opens, _ in spans)
-    # A year in which the season began just before today's date belongs with the years in which it
-    # will soon begin.
+    # A year whose season began just before today's date belongs with years whose season begins soon
+    # after.
     near = [
         (o - YEAR_DAYS, c - YEAR_DAYS) if o - soonest > YEAR_DAYS / 2 else (o, c) for o, c in spans
     ]
@@ -141,10 +135,8 @@ def _ahead(day: date, today: date) -> int:
 
 
 def _next_run(ahead: Mapping[int, bool]) -> tuple[int, int] | None:
-    """The next stretch of days that begins to suit; short breaks do not end it.
-
-    A stretch that suits today already began earlier. It comes again at the end of the year ahead.
-    """
+    """The next stretch of days that begins to suit; short breaks do not end it. A stretch that
+    suits today already began earlier. It comes again at the end of the year ahead."""
     runs: list[list[int]] = []
     for n in sorted(n for n, suits in ahead.items() if suits):
         if runs and n - runs[-1][1] <= MOST_BREAK_DAYS:

@@ -63,10 +63,8 @@ class Doing(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Cold:
-    """The first and the last night of a winter near a tree's limit, by earlier winters.
-
-    They are given as days of this winter; None where none of the ``winters`` known was that cold.
-    """
+    """The first and the last night of a winter near a tree's limit, by earlier winters. They are
+    given as days of this winter; None where none of the ``winters`` known was that cold."""
 
     first: DateRange | None
     last: DateRange | None
@@ -135,7 +133,7 @@ class OutFor:
 
 
 def near_c(species: Species, condition: Condition) -> float:
-    """Return the screen air, °C, from which down a tree at rest should be in.
+    """Return the warmest screen air, °C, at which a tree at rest should be in.
 
     A tender tree comes in at its own air figure, a hardy one ``NEAR_K`` above what its roots or its
     top bear in midwinter. Roots in a bed have the ground around them and do not count. The limit of
@@ -156,10 +154,8 @@ def near_c(species: Species, condition: Condition) -> float:
 
 
 def out_c(species: Species, condition: Condition) -> float:
-    """Return the screen air, °C, above which a tree under cover may come out.
-
-    Open young leaves decide where there are any: they bear far less cold than wood at rest.
-    """
+    """Return the screen air, °C, above which a tree under cover may come out. Open young leaves
+    decide where there are any: they bear far less cold than wood at rest."""
     rested_c = near_c(species, condition)
     frost = bearing(species, condition._replace(aftercare=NOTHING_OPEN)).frost
     if condition.stage not in YOUNG_LEAF or frost is None:
@@ -248,10 +244,8 @@ def kept_too_warm(tree: Wintering) -> bool:
 
 
 def air_chill(usual: Usual, today: date) -> float | None:
-    """Return the days at 5 °C or less in the open air since chill began to count this winter.
-
-    None where too few days are known.
-    """
+    """Return the days at 5 °C or less in the open air since chill began to count this winter. None
+    where too few days are known."""
     begins = last_autumn(today, usual.latitude) + CHILL_AFTER_DAYS * DAY
     length = (today - begins).days
     days = (usual.days.get(begins + n * DAY) for n in range(length))
@@ -306,10 +300,8 @@ def open_by_day(tree: Wintering, month: int, ten_days_c: float, high_c: float) -
 
 
 def hardening_off(first: date) -> tuple[OutFor, ...]:
-    """Return the days of hardening off from ``first`` on.
-
-    A soft tree is outside for an hour more each day, in shade for the first five.
-    """
+    """Return the days of hardening off from ``first`` on. A soft tree is outside for an hour more
+    each day, in shade for the first five."""
     return tuple(
         OutFor(first + n * DAY, FIRST_DAY_H + n, n < SHADE_DAYS) for n in range(HARDENING_OFF_DAYS)
     )

@@ -236,10 +236,8 @@ def _earlier(work: WorkKind, tree: Planning, day: Day) -> Iterator[Against]:
 
 
 def _one_years(major: Work, day: date, latitude: float) -> bool:
-    """Whether a work on ``day`` falls into the same growing year as an earlier one.
-
-    A growing year begins on 1 January, in the south on 1 July.
-    """
+    """Whether a work on ``day`` falls into the same growing year as an earlier one. A growing year
+    begins on 1 January, in the south on 1 July."""
     months_on = 0 if latitude >= 0 else 6
     years = [(12 * one.year + one.month - 1 + months_on) // 12 for one in (major.at.date(), day)]
     soon = major.work in ON_ROOTS and day - major.at.date() < HALF_YEAR
@@ -261,10 +259,8 @@ def _root_weather(work: WorkKind, tree: Planning, day: Day) -> Iterator[Against]
 
 
 def root_limit_c(work: WorkKind, tree: Planning, day: Day) -> float | None:
-    """Return what the shell of the root ball bears once the work is done.
-
-    None for a tropical: cold air drives it in sooner.
-    """
+    """Return what the shell of the root ball bears once the work is done. None for a tropical: cold
+    air drives it in sooner."""
     done = Work(tree=tree.standing.tree.name, at=tree.standing.at, work=work)
     asked = care_of(done)
     if asked is None or asked.root_floor_c is None or not cuts_roots(done):

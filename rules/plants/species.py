@@ -58,10 +58,8 @@ class Figure(Model):
 
 
 class Window(Model):
-    """A part of the year: any of ``stages`` in any of ``months``; empty means any.
-
-    Months are northern; in the south they lie half a year later.
-    """
+    """A part of the year: any of ``stages`` in any of ``months``; empty means any. Months are
+    northern; in the south they lie half a year later."""
 
     stages: tuple[Stage, ...] = ()
     months: tuple[Annotated[int, Field(ge=1, le=12)], ...] = ()

@@ -133,11 +133,8 @@ class Learned:
         return prior_spread_k(lead_s) * self.spread_share
 
     def departure(self, spot: str) -> Departure:
-        """Return how the air of ``spot`` departs from the garden's.
-
-        An unknown spot does not depart. A spot departs little to the warm, and by a doubtful sensor
-        only to the cold.
-        """
+        """Return how the air of ``spot`` departs from the garden's. An unknown spot does not
+        depart. A spot departs little to the warm, and by a doubtful sensor only to the cold."""
         if spot not in self.spots:
             return NO_DEPARTURE
         start = len(GARDEN_PRIOR_K) + len(SPOT_PRIOR_K) * self.spots.index(spot)

@@ -105,10 +105,8 @@ def reliability(chances: Array, came: Array) -> list[Bin]:
 
 
 def wilson(rate: float, count: int, z: float = Z_90) -> tuple[float, float]:
-    """Return the lower and upper bound of a share seen in ``count`` cases.
-
-    Wilson 1927's score interval (Journal of the American Statistical Association 22).
-    """
+    """Return the lower and upper bound of a share seen in ``count`` cases. Wilson 1927's score
+    interval (Journal of the American Statistical Association 22)."""
     if not count:
         return 0.0, 1.0
     middle = rate + z * z / (2 * count)

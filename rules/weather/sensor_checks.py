@@ -192,10 +192,8 @@ def _other_unit(quantity: Quantity, readings: Sequence[Reading], told: Told) -> 
 def _with_those_between(
     readings: Sequence[Reading], found: Sequence[int], off: NDArray[np.bool_]
 ) -> Iterator[int]:
-    """``found``, and readings that are off between two of them a day apart or less.
-
-    Where both scales come close, or the weather errs, the unit is still the same.
-    """
+    """``found``, and readings that are off between two of them a day apart or less. Where both
+    scales come close, or the weather errs, the unit is still the same."""
     yield from found
     for first, last in pairwise(found):
         if readings[last].at - readings[first].at <= NIGHT:
@@ -257,10 +255,8 @@ def _stuck(quantity: Quantity, readings: Sequence[Reading], told: Told) -> Found
 
 
 def _may_rest(quantity: Quantity, value: float) -> bool:
-    """Whether a value may stay for long: a calm bench, a root ball that freezes through.
-
-    Water and ice together stay at 0 °C.
-    """
+    """Whether a value may stay for long: a calm bench, a root ball that freezes through. Water and
+    ice together stay at 0 °C."""
     if quantity is Quantity.WIND:
         return value == 0.0
     return quantity is Quantity.ROOT_BALL and abs(value) <= 1.0
@@ -272,10 +268,8 @@ def _unchanged(readings: Sequence[Reading]) -> Iterator[list[int]]:
 
 
 def _dead_since(sensor: Sensor, readings: Sequence[Reading], now: datetime) -> datetime | None:
-    """When a device was last heard, if by its own rhythm it should have been heard since.
-
-    A keeper may read a thermometer when they like.
-    """
+    """When a device was last heard, if by its own rhythm it should have been heard since. A keeper
+    may read a thermometer when they like."""
     if sensor.source == "command" or len(readings) < KNOWN_READINGS:
         return None
     gaps = sorted(after.at - before.at for before, after in pairwise(readings))

@@ -120,10 +120,8 @@ def dress(
 
 
 def no_brighter_than(weather: Weather, most_wm2: Array) -> Weather:
-    """Return the weather with its sun held to ``most_wm2`` (member, hour).
-
-    Thinning a cloud that was thin already, like high cirrus, gives no more than a clear sky.
-    """
+    """Return the weather with its sun held to ``most_wm2`` (member, hour). Thinning a cloud that
+    was thin already, like high cirrus, gives no more than a clear sky."""
     sun_wm2 = np.minimum(weather.global_wm2, most_wm2)
     diffuse_wm2 = np.minimum(weather.diffuse_wm2, sun_wm2)
     return replace(weather, global_wm2=sun_wm2, diffuse_wm2=diffuse_wm2)

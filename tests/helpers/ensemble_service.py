@@ -25,10 +25,8 @@ MODEL = "ecmwf_ifs025_ensemble"
 
 
 def ensemble_body(runs: Mapping[str, Weather], lacking: tuple[str, ...] = ()) -> bytes:
-    """Return the members of each model as the service writes them.
-
-    Variables in ``lacking`` are all null with the unit "undefined".
-    """
+    """Return the members of each model as the service writes them. Variables in ``lacking`` are all
+    null with the unit "undefined"."""
     times = next(iter(runs.values())).times
     hourly: dict[str, Any] = {"time": times.tolist()}
     units = {"time": "unixtime"}
@@ -47,10 +45,8 @@ def ensemble_body(runs: Mapping[str, Weather], lacking: tuple[str, ...] = ()) ->
 
 
 def members_of(run: Weather, count: int, spread_k: float = 2.0, seed: int = 7) -> Weather:
-    """Return ``count`` members around a one-member ``run``.
-
-    The clearer a member, the colder its nights and the brighter its days. Every other one is dry.
-    """
+    """Return ``count`` members around a one-member ``run``. The clearer a member, the colder its
+    nights and the brighter its days. Every other one is dry."""
     draw = np.random.default_rng(seed).standard_normal((3, count, 1))
     air_c = run.air_c + spread_k * draw[0]
     cloud = np.clip(run.cloud + 0.3 * draw[0] + 0.1 * draw[1], 0.0, 1.0)

@@ -34,10 +34,8 @@ UNITS = {
 def met_body(
     weather: Weather, at: datetime, lat: float, lon: float, altitude: float, made_at: datetime
 ) -> bytes:
-    """``weather`` from the whole hour of ``at`` on, as the service writes it.
-
-    Steps are hourly and then 6-hourly; sums are for the hours that follow.
-    """
+    """``weather`` from the whole hour of ``at`` on, as the service writes it. Steps are hourly and
+    then 6-hourly; sums are for the hours that follow."""
     first = int(at.timestamp()) // HOUR_S * HOUR_S
     begin = int(np.searchsorted(weather.times, first))
     last = min(LAST_H, weather.hours - begin - 1)
@@ -76,11 +74,8 @@ def _step(weather: Weather, i: int, hourly: bool, left_h: int) -> dict[str, Any]
 
 
 class MetService:
-    """The service while entered.
-
-    It answers with ``status`` if that is not 200. ``asked`` are the queries; ``headers`` are what
-    came with them. Moving ``made_at`` makes a new run.
-    """
+    """The service while entered. It answers with ``status`` if that is not 200. ``asked`` are the
+    queries; ``headers`` are what came with them. Moving ``made_at`` makes a new run."""
 
     def __init__(self, weather: Weather, now: datetime) -> None:
         self.weather, self.now, self.made_at = weather, now, now - timedelta(hours=2)

@@ -17,11 +17,8 @@ from underbench.rules.garden.inventory import HandsOn
 
 
 class Receiver(ThreadingHTTPServer):
-    """A push service on the loopback that keeps (path, JSON body) of each request.
-
-    It answers 200, or 403 for a path in ``refusing``. A path in ``hanging`` gets no answer before
-    ``released``.
-    """
+    """A push service on the loopback that keeps (path, JSON body) of each request. It answers 200,
+    or 403 for a path in ``refusing``. A path in ``hanging`` gets no answer before ``released``."""
 
     daemon_threads = True
 
