@@ -1,7 +1,7 @@
-"""A bag over a chopped stump: of dark or clear film; shut, slit, or open. Known to ±5 K.
+"""A bag of dark or clear film over a chopped stump: shut, slit, or open. Known to ±5 K.
 
-A massless film between moving air outside and saturated air inside, and openings that change the
-air. A bag's worth has no published source; what it is made of says where it is from.
+The model is a massless film between moving air outside and saturated air inside, with openings that
+change the air. No published source covers a whole bag; each part of it says where it is from.
 """
 
 from __future__ import annotations
@@ -30,16 +30,16 @@ BAG_TO_POT_WM2K: Final = 5.0  # through the pot's top; judgement
 BAG_STILL_WM2K: Final = 3.2  # free convection, 10 K across 40 cm; Holman, from memory
 BAG_WETNESS: Final = 0.8  # share of the inside at saturation; judgement
 FILM_EMISSIVITY: Final = 0.93  # polythene with a film of condensation; judgement
-# Absorbed by the film, and by what is inside after passing the film. Judgement, no source.
+# Sun absorbed by the film, and by what is inside after passing the film. Judgement, no source.
 DARK_FILM, CLEAR_FILM = (0.93, 0.0), (0.15, 0.45)
-BAG_STEPS: Final = 4  # an hour; a shut bag's time constant is about a quarter of one
+BAG_STEPS: Final = 4  # an hour; a shut bag's time constant is about a quarter of an hour
 
 # Ventilation through openings on one side: the greater of what buoyancy and wind drive, with the
 # coefficients of BS 5925 (Warren), from memory; wind at the bench is taken for its reference wind.
 DISCHARGE: Final = 0.61
 WIND_DRIVEN: Final = 0.025
 AIR_HEAT_J_M3K: Final = 1230.0  # air at 15 °C; handbook, from memory
-# What gives vapour to air that comes through: the wet mix below, as wet as the inside is.
+# Air that comes through takes vapour from the wet mix below, which is as wet as the inside.
 WET_WITHIN_W_K: Final = BAG_WETNESS * BAG_STILL_WM2K * BAG_TOP_M2
 
 
@@ -81,9 +81,9 @@ def run_bag(
     """Return the air inside bags, from ``start_c`` (tree, member); ``dark`` and ``vents`` (tree,).
 
     Weather broadcasts to (tree, member, hour), with the meanings of
-    `rules.physics.rootball.coefficients`; ``pot_c`` is what the bag stands over. Each step is
-    exact for steady weather but for the curves of saturation and buoyancy. The half air change an
-    hour of a tied bag carries 0.003 W/K, a thousandth of the film: left out.
+    `rules.physics.rootball.coefficients`; ``pot_c`` is what the bag stands over. Each step is exact
+    for steady weather, except for the curves of saturation and buoyancy. A tied bag changes half
+    its air an hour; that carries 0.003 W/K, a thousandth of what the film carries, and is left out.
     """
     black = SIGMA_WM2K4 * (air_c + KELVIN) ** 4
     radiative = 4.0 * FILM_EMISSIVITY * black / (air_c + KELVIN)
@@ -134,12 +134,14 @@ def ventilation_m3_s(
 
 
 def _bag_hour_later_c(inside_c: Array, given: Array, area_m2: Array, height_m: Array) -> Array:
-    """Return the inside an hour on; ``given`` leads with the film's temperature were it empty, heat
-    set free within, films outside and by radiation, the pot's temperature, gamma, and the air, wind
-    and vapour outside.
+    """Return the inside's temperature, °C, an hour on.
 
-    Air that comes in takes up vapour through two films in turn: what carries it through, and the
-    still air at what is wet within. So however wide the opening, no more goes than can dry off."""
+    ``given`` leads with the film's temperature if the bag were empty, the heat set free within, the
+    films outside and by radiation, the pot's temperature, gamma, and the air, wind and vapour
+    outside. Air that comes in takes up vapour through two films in turn: the stream that carries it
+    through, and the still air at the wet surface. So however wide the opening, no more vapour
+    leaves than can dry off.
+    """
     film_c, within_w, outer, radiative, pot_c, gamma, air_c, wind_ms, vapour_kpa = given
     to_pot, all_shut = BAG_TO_POT_WM2K * BAG_TOP_M2, not area_m2.any()
     for _ in range(BAG_STEPS):
