@@ -12,7 +12,7 @@ from datetime import date, datetime, time, timedelta
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal.works import lacking, work_named
 from underbench.daemon.outlook.outlook import Outlook
-from underbench.daemon.planning.planner import Planner
+from underbench.daemon.planning.windows import Planner
 from underbench.daemon.planning.windows_text import why_words
 from underbench.daemon.wording.units import Units
 from underbench.rules.course.course import Course, follow
@@ -103,7 +103,7 @@ def what_if(
     hour = outlook.now.replace(minute=0, second=0, microsecond=0)
     zone = outlook.settings.garden.timezone
     undone, later = _run(outlook, row, None), None
-    if day is not None and day > local_day(outlook.now, zone):
+    if day is not None and day > outlook.today:
         later = _trial(planner, row, kind, roots_pct, local_moment(day, AT_WORK, zone))
         later = _as_undone_before(later, undone)
     return WhatIf(outlook, row, undone, _trial(planner, row, kind, roots_pct, hour), later)

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from underbench.daemon.outlook.outlook import Outlook
-from underbench.daemon.planning.wintering import Winter, today_of
+from underbench.daemon.planning.winter import Winter
 from underbench.daemon.wording.json_form import document
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
@@ -35,7 +35,7 @@ class WinterView:
 
     def __init__(self, outlook: Outlook, found: Sequence[Winter]) -> None:
         self._found, self._units = found, Units(outlook.settings.units)
-        self._today, self._latitude = today_of(outlook), outlook.settings.garden.latitude
+        self._today, self._latitude = outlook.today, outlook.settings.garden.latitude
         self._credit = f"{outlook.supplied.attribution}."
 
     def text(self) -> str:
