@@ -40,7 +40,7 @@ def init(config: Path | None) -> None:
     _unit(path)
     click.echo(
         "\nNext: underbench did repot TREE --on DATE (and bag, chop, sever-layer: what was done"
-        "\nlately), then underbench check, underbench once --dry-run, underbench run."
+        "\nlately), then underbench check, underbench today, underbench run."
     )
 
 

@@ -36,7 +36,7 @@ That was the week: {messages} messages. To start with your own garden:
   1. underbench init              asks the place, your spots and trees, your phone's push address
      (or copy config_examples/first_garden.toml and write them in)
   2. underbench check             is the file right, and what was worked out from it?
-  3. underbench once --dry-run    what would be told now?
+  3. underbench today             what to do now, what stands where, what comes
   4. underbench run               from here on it tells you only what needs doing."""
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.store.store import Store
-from underbench.daemon.wording.json_form import document
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.inventory import Tree
@@ -195,11 +195,9 @@ def _group_json(group: Group) -> dict[str, Any]:
     enough = group.judged >= ENOUGH
     low, high = wilson(group.lived, group.judged) if enough else (None, None)
     return {
-        "work": group.work,
-        "species": group.species,
+        **part(group, "work", "species"),
         "cases": len(group.cases),
-        "judged": group.judged,
-        "lived": group.lived,
+        **part(group, "judged", "lived"),
         "low": low,
         "high": high,
         "weather_kept": len(group.felt),

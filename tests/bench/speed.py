@@ -98,7 +98,7 @@ def physics(trees: int, members: int, hours: int) -> Callable[[], Callable[[], o
 
     def run() -> object:
         past = follow(setting, rows, journal, start, spin_up, known_site()).end
-        course = follow(setting, rows, journal, past.fork(members), ahead, site)
+        course = follow(setting, rows, journal, past, ahead, site)
         assert course.exposure.hours(slice(-24, None)).frozen_share.max() == 1.0
         return course
 

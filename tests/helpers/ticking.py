@@ -57,7 +57,7 @@ class Phone(ThreadingHTTPServer):
         return f"json://127.0.0.1:{self.server_port}/"
 
     def titles(self) -> list[str]:
-        """What has come since this was last asked."""
+        """What has come since the last call."""
         return [self.got.get() for _ in range(self.got.qsize())]
 
 
@@ -66,7 +66,7 @@ class _Taker(BaseHTTPRequestHandler):
 
     def do_POST(self) -> None:
         body = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
-        self.server.got.put(body["title"])  # before the answer, after which a test looks
+        self.server.got.put(body["title"])  # before the answer: a test looks after it
         self.send_response(200)
         self.send_header("Content-Length", "0")
         self.end_headers()

@@ -32,7 +32,7 @@ SPELLS = {
 
 
 def test_no_example_is_left_out() -> None:
-    assert {path.name for path in FOLDER.iterdir()} == SPELLS.keys()
+    assert {path.name for path in FOLDER.iterdir()} - {"README.md"} == SPELLS.keys()
 
 
 def weather(make: Any, garden: Garden, now: datetime, spell_c: float) -> Weather:

@@ -122,7 +122,7 @@ def test_the_right_trees_are_told_of(only: Callable[[str], Message]) -> None:
 def test_it_is_short_and_ends_with_how_to_start(shown: str) -> None:
     lines = shown.splitlines()
     assert len(lines) < 120
-    for command in ("underbench init", "check", "once --dry-run", "underbench run"):
+    for command in ("underbench init", "check", "underbench today", "underbench run"):
         assert command in "\n".join(lines[-6:])
     assert "first_garden.toml" in lines[-4]
 
