@@ -11,8 +11,9 @@ from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.planning.follow_ups import follow_up_line, follow_ups, may_have_rooted
-from underbench.daemon.planning.windows_round_up import WindowLine, window_lines
-from underbench.daemon.planning.winter_round_up import winter_lines
+from underbench.daemon.planning.round_up_line import RoundUpLine
+from underbench.daemon.planning.windows import window_lines
+from underbench.daemon.planning.winter import winter_lines
 from underbench.daemon.store.store import Message, Store
 from underbench.rules.garden.local_time import A_MINUTE, hands_on_between, local_day, quiet_until
 
@@ -52,7 +53,7 @@ def say(done: Pass, settings: Settings, store: Store, now: datetime) -> list[Mes
     return [message for _, message in due]
 
 
-def _works(done: Pass, store: Store, now: datetime) -> list[WindowLine]:
+def _works(done: Pass, store: Store, now: datetime) -> list[RoundUpLine]:
     """What there is to do beside the weather: what cannot wait first, then what follows works done,
     what the winter asks for, and windows."""
     outlook = done.outlook
@@ -71,7 +72,7 @@ def _due(
     settings: Settings,
     store: Store,
     now: datetime,
-    lines: Sequence[WindowLine],
+    lines: Sequence[RoundUpLine],
 ) -> Iterator[tuple[str, Message]]:
     age = done.outlook.supplied.age
     if age >= STALE_AFTER and _blind_due(settings, store, now):

@@ -31,7 +31,7 @@ def windows(
 ) -> None:
     """Show which days suit WORK on TREE: ahead, and in most years."""
     from underbench.daemon.outlook.past_years import bring_years, usual_of
-    from underbench.daemon.planning.planner import Planner
+    from underbench.daemon.planning.windows import Planner
     from underbench.daemon.planning.windows_text import WindowsView, asked_for
 
     if len(words) > 2:
@@ -71,9 +71,9 @@ def whatif(
 ) -> None:
     """Show which limits and alerts would follow a WORK on TREE."""
     from underbench.daemon.outlook.past_years import usual_of
-    from underbench.daemon.planning.planner import Planner
     from underbench.daemon.planning.whatif import later_day, tried_named, what_if
     from underbench.daemon.planning.whatif_text import WhatIfView
+    from underbench.daemon.planning.windows import Planner
 
     asked = words[1:] if words[:1] == ("did",) else words
     if len(asked) != 2:
@@ -116,8 +116,8 @@ def winter(config: Path | None, tree: str | None, as_json: bool, now: datetime) 
 
     With TREE it shows that tree alone."""
     from underbench.daemon.outlook.past_years import bring_years
+    from underbench.daemon.planning.winter import winters
     from underbench.daemon.planning.winter_text import WinterView
-    from underbench.daemon.planning.wintering import winters
 
     wanted = None if tree is None else tree_named_in(config, tree)
     with garden_of(config) as (settings, store):
@@ -137,12 +137,11 @@ def winter(config: Path | None, tree: str | None, as_json: bool, now: datetime) 
 @click.pass_obj
 def seasons(config: Path | None, as_json: bool, now: datetime) -> None:
     """Show which trees lived, after which works."""
-    from underbench.daemon.planning import survival as lived
-    from underbench.daemon.planning.survival_text import seasons_json, seasons_text
+    from underbench.daemon.planning import seasons as past
     from underbench.daemon.wording.units import Units
 
     with garden_of(config) as (settings, store):
-        groups, made = lived.seasons(settings, store, now), lived.made_of(settings.trees)
-    click.echo(
-        seasons_json(groups, made) if as_json else seasons_text(groups, made, Units(settings.units))
-    )
+        groups, made = past.seasons(settings, store, now), past.made_of(settings.trees)
+    units = Units(settings.units)
+    show = past.seasons_json(groups, made) if as_json else past.seasons_text(groups, made, units)
+    click.echo(show)

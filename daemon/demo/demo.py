@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from itertools import groupby
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 from pydantic import TypeAdapter
 
@@ -56,13 +55,12 @@ def run_demo(echo: Echo = print) -> None:
     settings = planned.settings
     name, trees = settings.garden.name, len(settings.trees)
     echo(OPENING.format(trees=trees, garden=name, made_of=MADE_OF))
-    zone = ZoneInfo(settings.garden.timezone)
     for day, heard in _by_day(planned):
         echo(_weather_of(day, planned))
         before = messages
         for one in heard:
             told, messages = one.told.message, messages + 1
-            echo(f"\n— {one.at.astimezone(zone):%H:%M} —\n{told.title}\n{told.body}")
+            echo(f"\n— {one.at.astimezone(planned.zone):%H:%M} —\n{told.title}\n{told.body}")
         echo("" if messages > before else "No message.\n")
     echo(CLOSING.format(messages=messages))
 
@@ -83,7 +81,7 @@ def _weather_of(day: Stretch, planned: Plan) -> str:
     """What the weather of a local day turns out to be."""
     settings = planned.settings
     weather, units = planned.series.weather.between(day.start, day.end), Units(settings.units)
-    local = day.start.astimezone(ZoneInfo(settings.garden.timezone))
+    local = day.start.astimezone(planned.zone)
     low, high = units.temp_whole(weather.air_c.min()), units.temp_whole(weather.air_c.max())
     gusts = units.speed(weather.gust_ms.max())
     return (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 
 import numpy as np
@@ -77,6 +77,11 @@ class Outlook:
     def stage(self, row: int) -> Stage:
         """Return the stage at which a tree is judged today."""
         return next(iter(self.course.conditions.values()))[row].stage
+
+    @property
+    def today(self) -> date:
+        """The local day it is."""
+        return local_day(self.now, self.settings.garden.timezone)
 
     @property
     def reaches(self) -> datetime:

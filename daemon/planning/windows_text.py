@@ -8,7 +8,7 @@ from typing import Any
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal.lookup import named, tree_named
-from underbench.daemon.planning.planner import Planner, Window
+from underbench.daemon.planning.windows import Planner, Window
 from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units

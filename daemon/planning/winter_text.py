@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from underbench.daemon.outlook.outlook import Outlook
-from underbench.daemon.planning.wintering import Winter, today_of
+from underbench.daemon.planning.winter import GOING_IN, Winter
 from underbench.daemon.wording.json_form import document
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
@@ -34,7 +34,7 @@ class WinterView:
 
     def __init__(self, outlook: Outlook, found: Sequence[Winter]) -> None:
         self._found, self._units = found, Units(outlook.settings.units)
-        self._today, self._latitude = today_of(outlook), outlook.settings.garden.latitude
+        self._today, self._latitude = outlook.today, outlook.settings.garden.latitude
         self._credit = f"{outlook.supplied.attribution}."
 
     def text(self) -> str:
@@ -65,10 +65,14 @@ class WinterView:
         return f"{one.facts.chill_days:.0f} of {RESTED_CHILL_DAYS:.0f}"
 
     def _beside(self) -> Iterator[str]:
+        nights: dict[date, list[str]] = {}
         for one in self._found:
-            if one.doing in (Doing.GO_IN, Doing.COVER_ON) and one.facts.near_on:
-                night = one.facts.near_on
-                yield f"{one.tree}: the forecast has such a night by {night:%A} {_day(night)}."
+            if one.doing in GOING_IN and one.facts.near_on:
+                nights.setdefault(one.facts.near_on, []).append(one.tree)
+        for night, trees in sorted(nights.items()):
+            named = ", ".join(trees)
+            yield f"A night so cold is forecast by {night:%A} {_day(night)}: {named}."
+        for one in self._found:
             if self._hardens_off(one):
                 first, *_, last = hardening_off(one.out_from)
                 yield (

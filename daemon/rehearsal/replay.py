@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from zoneinfo import ZoneInfo
 
 from underbench.daemon.alerts.compose import Said, Told
 from underbench.daemon.alerts.hourly_pass import run_pass
@@ -55,6 +56,11 @@ class Plan:
     journal: Journal
     moments: tuple[datetime, ...]
     in_gaps: int
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The garden's time zone."""
+        return ZoneInfo(self.settings.garden.timezone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,9 +144,8 @@ def journal_for(path: Path, last: datetime) -> Journal:
         with Store.open(copy) as store:
             entries = store.journal.entries()
     years = 0
-    if entries and entries[0].at > last:
-        while _years_back(entries[-1].at, years) > last:
-            years += 1
+    while entries and entries[0].at > last and _years_back(entries[-1].at, years) > last:
+        years += 1
     moved = [e.model_copy(update={"at": _years_back(e.at, years)}) for e in entries]
     return Journal(tuple(moved), years)
 

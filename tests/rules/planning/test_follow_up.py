@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from spring_frosts import GARDEN, Labs
 
 from underbench.daemon.alerts.scheduled_messages import say
-from underbench.daemon.planning.survival import wilson
+from underbench.daemon.planning.seasons import wilson
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.inventory import Container, ContainerKind, Tree
 from underbench.rules.garden.journal import Fate, Outcome, Stage, TreeAt, Work, WorkKind

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -17,9 +18,9 @@ from spring_frosts import Labs
 
 from underbench.daemon.alerts import scheduled_messages as duties
 from underbench.daemon.alerts.scheduled_messages import say
-from underbench.daemon.planning.windows_round_up import WindowLine
+from underbench.daemon.planning.round_up_line import RoundUpLine
+from underbench.daemon.planning.winter import winters
 from underbench.daemon.planning.winter_text import WinterView
-from underbench.daemon.planning.wintering import winters
 from underbench.rules.garden.inventory import SpotKind
 from underbench.rules.garden.journal import Move, Sighting, Stage, Work, WorkKind
 from underbench.rules.limits.aftercare import Aftercare
@@ -337,7 +338,7 @@ def test_the_command_says_what_to_do_with_each_tree(garden: Garden) -> None:
     assert trees["Heath"]["do"] == Doing.NOTHING
     assert read["trees"][0]["tree"] == "Fig"
     told = shown(garden)
-    assert "Fig: the forecast has such a night by" in told
+    assert re.search(r"A night so cold is forecast by .+: Fig\.", told)
     assert "no winter known" in told
     assert "Heath" not in shown(garden, "Ember")
 
@@ -440,8 +441,8 @@ def test_what_closes_today_is_not_pushed_out_and_a_round_up_stays_short(
 ) -> None:
     garden = labs(WINTERED, make.weather(APRIL - 40 * DAY, 24 * 60, mean_c=14.0))
     garden.store.journal.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
-    closes = WindowLine("Last good day to repot Ember.", ("window closes",), APRIL.date())
-    others = [WindowLine(f"Look at {n}.", (f"look {n}",)) for n in range(2)]
+    closes = RoundUpLine("Last good day to repot Ember.", ("window closes",), APRIL.date())
+    others = [RoundUpLine(f"Look at {n}.", (f"look {n}",)) for n in range(2)]
     monkeypatch.setattr(duties, "follow_up_line", lambda *_: others)
     monkeypatch.setattr(duties, "window_lines", lambda *_: [closes])
     (body,) = said(garden, APRIL, 1)
