@@ -180,16 +180,15 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
     """Say what presses TREE most: its limit and whose word that is, what it will feel hour by
     hour, whether that is acted on, and what would change the decision."""
     from underbench.daemon.alerts.hourly_pass import PAST_EPISODES
+    from underbench.daemon.charts.hours_of_a_tree import Feeling
     from underbench.daemon.views.why import Explainer
-    from underbench.daemon.views.why_json import why_json
 
     wanted = tree_named_in(config, tree)
 
     def read(done: Pass, store: Store) -> str:
-        row, episodes = row_of(done.outlook, wanted), store.episodes(now - PAST_EPISODES)
-        if as_json:
-            return why_json(done.outlook, row, episodes)
-        return Explainer(done.outlook, row).text(episodes)
+        feeling = Feeling(done.outlook, row_of(done.outlook, wanted))
+        explained = Explainer(feeling, store.episodes(now - PAST_EPISODES))
+        return explained.as_json() if as_json else explained.text()
 
     look_and_print(config, now, read)
 
@@ -258,9 +257,9 @@ def rehearse(
 @click.pass_obj
 def feels(config: Path | None, tree: str, chart: Path | None, as_json: bool, now: datetime) -> None:
     """Show hour by hour what TREE feels, against what it can bear."""
-    from underbench.daemon.charts.hours_of_a_tree import Feeling, feels_text
+    from underbench.daemon.charts.hours_of_a_tree import Feeling
     from underbench.daemon.charts.tree_chart import write_chart
-    from underbench.daemon.views.feels_json import feels_json
+    from underbench.daemon.views.feels import feels_json, feels_text
 
     wanted = tree_named_in(config, tree)
 
