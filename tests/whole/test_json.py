@@ -40,7 +40,6 @@ BY_NAME = {"derived_of_spots": 2, "limits_by_utc_day": 2, "by_month": 2} | dict.
         "by_reason",
         "counts",
         "brier",
-        "reliability",
     ),
     1,
 )
