@@ -293,7 +293,7 @@ class Lab:
 
     def open(self) -> None:
         self.store = Store.open(self.settings.store_path)
-        self.supply = Supply(self.sky, self.settings.garden, self.store)
+        self.supply = Supply(self.sky, self.settings.garden, self.store.answers)
 
     def restart(self) -> None:
         """Come back with nothing but the file and the database."""
@@ -305,7 +305,7 @@ class Lab:
         return run_pass(self.settings, self.store, self.supply, now, **options)
 
     def note(self, *entries: Entry) -> None:
-        self.store.add(entries)
+        self.store.journal.add(entries)
 
     def count(self, table: str) -> int:
         return int(next(iter(self.store.db.query(f"SELECT count(*) AS n FROM {table}")))["n"])

@@ -31,7 +31,7 @@ def round_up_due(settings: Settings, store: Store, now: datetime) -> bool:
         return False
     local = now.astimezone(ZoneInfo(settings.garden.timezone))
     since = local - local.replace(hour=wanted.hour, minute=wanted.minute, second=0, microsecond=0)
-    last = store.last_done(ROUND_UP)
+    last = store.duties.last_done(ROUND_UP)
     fresh = last is None or local_day(last, settings.garden.timezone) != local.date()
     return fresh and timedelta(0) <= since < LATE
 
@@ -40,15 +40,15 @@ def say(done: Pass, settings: Settings, store: Store, now: datetime) -> list[Mes
     """Queue what is due beside what the pass itself has told, and return it. Raises StoreError."""
     speaker = Speaker(done.outlook)
     with store.transaction():
-        if store.last_done(WATCHING) is None:  # quiet days are counted from the first
-            store.done(WATCHING, now)
+        if store.duties.last_done(WATCHING) is None:  # quiet days are counted from the first
+            store.duties.done(WATCHING, now)
         lines = _works(done, store, now) if round_up_due(settings, store, now) else []
         due = list(_due(done, speaker, settings, store, now, lines))
         for duty, message in due:
-            store.queue(message)
-            store.done(duty, now)
+            store.messages.queue(message)
+            store.duties.done(duty, now)
         for duty in (duty for line in lines for duty in line.duties):
-            store.done(duty, now)
+            store.duties.done(duty, now)
     return [message for _, message in due]
 
 
@@ -84,7 +84,7 @@ def _due(
 
 def _blind_due(settings: Settings, store: Store, now: datetime) -> bool:
     """Once a day, while somebody is awake: in the night nobody can look for another forecast."""
-    last = store.last_done(BLIND)
+    last = store.duties.last_done(BLIND)
     quiet = quiet_until(settings.hands_on, now, settings.garden.timezone)
     return quiet is None and (last is None or last > now or now - last >= A_DAY)
 
@@ -95,6 +95,6 @@ def _watching_due(settings: Settings, store: Store, now: datetime) -> bool:
     zone = settings.garden.timezone
     if not days or not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
         return False
-    known = (store.last_queued(), store.last_done(WATCHING))
+    known = (store.messages.last_queued(), store.duties.last_done(WATCHING))
     heard = [at for at in known if at and at <= now]  # a clock set back leaves later ones behind
     return bool(heard) and now - max(heard) >= timedelta(days=days)

@@ -187,7 +187,7 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
 
     def read(done: Pass, store: Store) -> str:
         feeling = Feeling(done.outlook, row_of(done.outlook, wanted))
-        explained = Explainer(feeling, store.episodes(now - PAST_EPISODES))
+        explained = Explainer(feeling, store.episodes.since(now - PAST_EPISODES))
         return explained.as_json() if as_json else explained.text()
 
     look_and_print(config, now, read)
@@ -315,7 +315,7 @@ def told(config: Path | None, days: int, full: bool, as_json: bool, now: datetim
     settings = settings_of(config)
     services = _services(settings)
     with open_store(settings) as store:
-        records = store.records(now - timedelta(days=days))
+        records = store.messages.records(now - timedelta(days=days))
     units = Units(settings.units)
     view = ToldView(records, services, settings.garden.timezone, units, now)
     click.echo(view.as_json() if as_json else view.text(full))

@@ -49,7 +49,7 @@ def alive(config: Path | None, as_json: bool) -> None:
     from underbench.daemon.running.scheduler import LAST_PASS
 
     with open_store(settings_of(config)) as store:
-        last = store.last_done(LAST_PASS)
+        last = store.duties.last_done(LAST_PASS)
     age = datetime.now(UTC) - last if last else None
     good = age is not None and timedelta(minutes=-5) <= age <= ALIVE_FOR
     body = {"alive": good, "last_good_pass": last}

@@ -70,10 +70,10 @@ def note_and_answer(
 ) -> None:
     """Have ``note`` write the journal, and print its answer, or with what was noted as JSON."""
     with garden_of(config) as (settings, store):
-        before = store.last_entry()
-        with store.noting(datetime.now(UTC)):  # all of it can be taken back together
+        before = store.journal.last_number()
+        with store.notes.noting(datetime.now(UTC)):  # all of it can be taken back together
             answer = note(settings, store)
-        noted = [_entry(one) for one in store.entries_after(before)]
+        noted = [_entry(one) for one in store.journal.after(before)]
     body = {"answer": answer.splitlines(), "noted": noted}
     click.echo(document(body) if as_json else answer)
 
@@ -247,7 +247,7 @@ def undo(config: Path | None, listing: bool) -> None:
 
     with garden_of(config) as (settings, store):
         if listing:
-            click.echo(undoing.notes_text(store.notes(NOTES_LISTED), settings))
+            click.echo(undoing.notes_text(store.notes.latest(NOTES_LISTED), settings))
         else:
             note = undoing.undo(store, datetime.now(UTC))
             click.echo(undoing.undone_text(note, settings))

@@ -61,7 +61,7 @@ def supply_of(settings: Settings, store: Store) -> Supply:
     second = None
     if source.second_source is not None and source.contact.strip():
         second = MetNorway(source.second_source, source.contact, source.timeout_s)
-    return Supply(provider, settings.garden, store, archive_of(settings), ensembles, second)
+    return Supply(provider, settings.garden, store.answers, archive_of(settings), ensembles, second)
 
 
 def archive_of(settings: Settings) -> Archive | None:

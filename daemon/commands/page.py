@@ -49,7 +49,7 @@ def page_if_it_can_be(garden: Reloading, now: datetime) -> Iterator[None]:
         except Fault as fault:
             _log.error("no page: %s", fault)
             with open_store(settings) as store:
-                store.queue(_no_page(str(fault), now))
+                store.messages.queue(_no_page(str(fault), now))
         yield
 
 

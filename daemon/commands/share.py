@@ -31,17 +31,17 @@ def share(config: Path | None, name: str | None, revoke: str | None, listing: bo
             address = settings.page.address
             if address is None:
                 raise Fault(NO_ADDRESS)
-            if store.page("password") is None:
+            if store.pages.kept("password") is None:
                 raise Fault(
                     "the page has no password, so that anybody may look and change it; "
                     "set one first, with underbench page-password"
                 )
-            click.echo(f"{address}/come-in/{store.invite(name, now)}")
+            click.echo(f"{address}/come-in/{store.guests.invite(name, now)}")
         elif revoke is not None:
-            store.revoke(revoke, now)
+            store.guests.revoke(revoke, now)
             click.echo(f"The link of {revoke} is good no more.")
         else:
-            for guest in store.guests():
+            for guest in store.guests.all():
                 ended = f", ended {guest.revoked_at:%Y-%m-%d}" if guest.revoked_at else ""
                 click.echo(f"{guest.name}: since {guest.made_at:%Y-%m-%d}{ended}")
 

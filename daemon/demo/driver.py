@@ -78,7 +78,7 @@ def run_demo(echo: Echo = print) -> None:
             here = {"UNDERBENCH_WEATHER__BASE_URL": service.url}
             settings = load(config, here | {"UNDERBENCH_STORE__PATH": "demo.db"})
             with Store.open(settings.store_path) as store:
-                store.add(journal(settings.garden))
+                store.journal.add(journal(settings.garden))
                 _live_through(settings, store, clock, echo)
 
 
@@ -120,7 +120,7 @@ def journal(garden: Garden) -> list[Entry]:
 def _live_through(settings: Settings, store: Store, clock: Clock, echo: Echo) -> None:
     weather = settings.weather
     provider = OpenMeteo(weather.base_url, weather.api_key, weather.contact, weather.timeout_s)
-    supply = Supply(provider, settings.garden, store)
+    supply = Supply(provider, settings.garden, store.answers)
     services = Services(settings.telling.urls)
     keeper = Keeper(settings, store, echo)
     zone = ZoneInfo(settings.garden.timezone)

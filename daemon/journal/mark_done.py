@@ -121,7 +121,7 @@ def note_handled(store: Store, settings: Settings, names: Sequence[str], at: dat
         if not jobs:
             raise Fault(f"nothing that was told is still to do for {in_a_sentence(rest)}")
         keep(store, _entries(jobs))
-        store.put_episodes(done)
+        store.episodes.put(done)
     lines = [_noted(jobs, settings), *_back(jobs, at, settings)]
     if names and rest:
         lines.append(f"Nothing that was told is still to do for {in_a_sentence(rest)}.")
@@ -134,7 +134,7 @@ def _open_jobs(
     """The jobs still to do, by tree in the order in which they were told; and their episodes as
     they are when done."""
     zone = settings.garden.timezone
-    rows = [row for row in store.episodes(at) if still_to_do(row, at, zone)]
+    rows = [row for row in store.episodes.since(at) if still_to_do(row, at, zone)]
     by_name = {tree.name: tree for tree in settings.trees}
     last = max([at, *(row.told_at for row in rows if row.told_at)])
     journal = journal_at(settings, store, last)

@@ -137,7 +137,7 @@ def note_move(
         keep(store, moves)
         for tree, move in zip(trees, moves, strict=True):
             if move.spot == tree.spot:  # a night still ahead was told of it under cover
-                store.untell(tree.name, at)
+                store.episodes.untell(tree.name, at)
         answered(store, settings, moves)
     return f"Noted: {listed(trees)} {'back home' if home else f'moved to {place}'}."
 
@@ -159,7 +159,7 @@ def note_watering(
     store: Store, settings: Settings, trees: Sequence[Tree], at: datetime, *, moss: bool = False
 ) -> str:
     """Record a watering till it drained, or of the ``moss`` of layers; raises Fault without one."""
-    entries = store.entries(at) if moss else []
+    entries = store.journal.entries(at) if moss else []
     for tree in trees if moss else ():
         if fold(tree, entries, at).layer is None:
             raise Fault(f"{tree.name} has no layer on it; record its start-layer first")
@@ -174,9 +174,9 @@ def keep(store: Store, entries: Iterable[Entry]) -> None:
     """Keep entries, and forget what was reckoned for their trees since: it turned out otherwise."""
     noted = list(entries)
     with store.transaction():
-        store.add(noted)
+        store.journal.add(noted)
         for entry in noted:
-            store.forget_checkpoints(entry.tree, entry.at - timedelta(hours=1))
+            store.checkpoints.forget(entry.tree, entry.at - timedelta(hours=1))
 
 
 def note(store: Store, settings: Settings, entries: Sequence[Entry]) -> None:
@@ -191,8 +191,8 @@ def answered(store: Store, settings: Settings, entries: Sequence[Entry]) -> None
     """Mark as handled what was told of these trees and is done with these ``entries``: silence is
     then not taken for a job still to do."""
     zone = settings.garden.timezone
-    rows = store.episodes(min(entry.at for entry in entries))
-    store.put_episodes(
+    rows = store.episodes.since(min(entry.at for entry in entries))
+    store.episodes.put(
         handled(row, entry.at)
         for entry in entries
         for row in rows

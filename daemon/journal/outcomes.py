@@ -108,7 +108,7 @@ def _night(store: Store, settings: Settings, tree: Tree, day: date | None, now: 
     since = now - LATELY if day is None else local_moment(day, MIDNIGHT, zone)
     told = [
         row
-        for row in store.episodes(since)
+        for row in store.episodes.since(since)
         if row.tree == tree.name
         and row.told_at is not None
         and row.from_at <= now
@@ -184,10 +184,10 @@ def _close(store: Store, trees: Sequence[Tree], now: datetime) -> None:
     """Leave nothing to be said of trees that are lost: neither called off nor told to go back."""
     names = {tree.name for tree in trees}
     for name in names:
-        store.untell(name, now)
-    store.put_episodes(
+        store.episodes.untell(name, now)
+    store.episodes.put(
         replace(row, back_told_at=row.back_told_at or now)
-        for row in store.episodes(now - LATELY)
+        for row in store.episodes.since(now - LATELY)
         if row.tree in names and row.told_at is not None
     )
 

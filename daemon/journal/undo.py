@@ -25,11 +25,11 @@ def undo(store: Store, now: datetime) -> Note | None:
     as nothing else was said of them since. Raises StoreError.
     """
     with store.transaction():
-        note = store.last_note()
+        note = store.notes.last()
         if note is not None:
-            store.take_back(note, now)
+            store.notes.take_back(note, now)
             for entry in note.entries:
-                store.forget_checkpoints(entry.tree, entry.at - AN_HOUR)
+                store.checkpoints.forget(entry.tree, entry.at - AN_HOUR)
     return note
 
 

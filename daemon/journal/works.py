@@ -120,7 +120,7 @@ def note_work(
     journal = journal_at(settings, store, at)
     standing = [fold(tree, journal, at) for tree in trees]
     _need(kind, standing, settings, at)
-    kept = store.checkpoints(at)
+    kept = store.checkpoints.before(at)
     against = [_against(settings, tree, kind, at, told, journal, kept) for tree in trees]
     works = [
         _work(one, kind, at, told, settings, risky=doubt is not None)

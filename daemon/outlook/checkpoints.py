@@ -76,7 +76,7 @@ def _starts(
     Of a tree that was configured otherwise the oldest checkpoint serves: its season and its roots
     go on, while heat and water have some days to find their new course.
     """
-    latest, oldest = store.checkpoints(hour), store.oldest_checkpoints()
+    latest, oldest = store.checkpoints.before(hour), store.checkpoints.oldest()
     found = {}
     for tree in trees:
         checkpoint, changed = latest.get(tree.name), False
@@ -104,7 +104,7 @@ def _walk(
 ) -> Course | None:
     """The course from ``start`` (None: the record's beginning) to ``hour``; None without hours."""
     # A day more than is walked, so that a gap at its start repeats the day before.
-    known = store.hours((start or hour - RECORD) - DAY, hour)
+    known = store.hours.between((start or hour - RECORD) - DAY, hour)
     if any(np.isnan(getattr(known, name)).all() for name in NEEDED):
         return None
     whole, _ = complete(known, setting.garden)
@@ -145,8 +145,8 @@ def _begun(
 def _keep(store: Store, trees: Sequence[Tree], course: Course, stamps: dict[str, str]) -> None:
     for midnight, state in course.midnights[-KEPT_CHECKPOINTS:]:
         texts = {tree.name: states.to_text(state, row) for row, tree in enumerate(trees)}
-        store.keep_checkpoints(midnight, texts, {name: stamps[name] for name in texts})
-        store.prune_checkpoints(midnight - KEPT_CHECKPOINTS * DAY)
+        store.checkpoints.keep(midnight, texts, {name: stamps[name] for name in texts})
+        store.checkpoints.prune(midnight - KEPT_CHECKPOINTS * DAY)
 
 
 def _stamp(setting: Setting, tree: Tree) -> str:
@@ -168,7 +168,7 @@ def as_it_was(
     """Return the course of a tree through ``span`` by the hours as used; None where one of them is
     not known, or no checkpoint from before is kept. Keeps nothing."""
     wanted = int((span.end - span.start).total_seconds()) // HOUR_S
-    known = store.hours(span.start, span.end)
+    known = store.hours.between(span.start, span.end)
     whole = all(np.isfinite(getattr(known, name)).sum() == wanted for name in NEEDED)
     begun = _starts(store, [tree], {tree.name: _stamp(setting, tree)}, journal, span.start)
     if not whole or tree.name not in begun:
@@ -183,7 +183,7 @@ def unknown_days(store: Store, hour: datetime) -> int:
     Of holes older than a week the archive tells.
     """
     for back in (WEEK, HISTORY):  # nearly always the last days suffice, and are quickly read
-        known = store.known_hours(hour - back, hour)
+        known = store.hours.known(hour - back, hour)
         if len(known):
             whole = np.arange(known[0], hour.timestamp() + 1, HOUR_S)
             missing = whole[~np.isin(whole, known)]

@@ -29,7 +29,7 @@ _log = logging.getLogger(__name__)
 def learned_of(store: Store) -> Learned:
     """Return the correction as kept; nothing learned where there is none, or none that can be
     read any more: it is then learned anew."""
-    kept = store.learned()
+    kept = store.learning.learned()
     if kept is not None:
         with suppress(ValueError):
             return from_text(kept[0])

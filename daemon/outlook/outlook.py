@@ -95,7 +95,7 @@ class Outlook:
 def grown(settings: Settings, store: Store, now: datetime | None = None) -> Settings:
     """Return the settings with the trees there are at ``now`` (None: ever noted): those that
     layers and divisions became, beside the configured ones. Raises StoreError."""
-    entries = store.entries(now)
+    entries = store.journal.entries(now)
     last = now or max((entry.at for entry in entries), default=datetime.min.replace(tzinfo=UTC))
     made = inventory(settings.trees, entries, last)[len(settings.trees) :]
     found = [laid_on(_rehomed(tree, settings), settings.kin)[0] for tree in made]
@@ -162,7 +162,7 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     """
     hour = _whole_hour(now)
     settings = grown(settings, store, now)
-    store.keep_hours(supplied.weather.between(hour - timedelta(days=93), hour))
+    store.hours.keep(supplied.weather.between(hour - timedelta(days=93), hour))
     setting = setting_of(settings)
     journal = journal_at(settings, store, now)
     state = bring_up(store, setting, settings.trees, journal, hour)
@@ -245,7 +245,7 @@ def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, 
             changed["spot"] = tree.spot
         return entry.model_copy(update=changed) if changed else entry
 
-    return tuple(as_known(entry) for entry in store.entries(now))
+    return tuple(as_known(entry) for entry in store.journal.entries(now))
 
 
 def keeps_in(finding: Finding) -> bool:

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from underbench.daemon.store.past_years import MOST_OF_A_DAY_H
+from underbench.daemon.store.hours import MOST_OF_A_DAY_H
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.provider import PastSource, SupplyError
 from underbench.rules.course.course import DAY_S
@@ -28,7 +28,7 @@ _log = logging.getLogger(__name__)
 
 def usual_of(store: Store, garden: Garden) -> Usual:
     """Return what is known of earlier years. Raises StoreError."""
-    days = {EPOCH + n * DAY: PastDay(mean_c, low_c) for n, mean_c, low_c in store.past_days()}
+    days = {EPOCH + n * DAY: PastDay(mean_c, low_c) for n, mean_c, low_c in store.hours.days()}
     return Usual(days, garden.latitude)
 
 
@@ -37,23 +37,23 @@ def bring_years(store: Store, garden: Garden, archive: PastSource | None, now: d
 
     Asked at most once a day; a failure is only logged: dates are then given for fewer years.
     """
-    tried = store.last_done(TRIED)
+    tried = store.duties.last_done(TRIED)
     if archive is None or (tried and timedelta(0) <= now - tried < AGAIN_AFTER):
         return
     missing = _missing_years(store, now)
     if not missing:
         return
-    store.done(TRIED, now)
+    store.duties.done(TRIED, now)
     try:
         for year in missing:
             weather = archive.between(garden, date(year, 1, 1), date(year, 12, 31), now)
-            store.keep_past_days(daily(weather.times, weather.air_c[0]))
+            store.hours.keep_days(daily(weather.times, weather.air_c[0]))
     except SupplyError as error:
         _log.warning("the years gone by could not be had: %s", error)
 
 
 def _missing_years(store: Store, now: datetime) -> list[int]:
-    known = [(EPOCH + day * DAY).year for day, _, _ in store.past_days()]
+    known = [(EPOCH + day * DAY).year for day, _, _ in store.hours.days()]
     wanted = range(now.year - 1, now.year - 1 - YEARS, -1)
     return [year for year in wanted if known.count(year) < WHOLE_YEAR_DAYS]
 

@@ -47,21 +47,21 @@ def set_password(kept: Store, password: str, at: datetime) -> None:
     """Keep a password's hash (scrypt); every session ends. Raises ValueError for one too short."""
     if not SHORTEST <= len(password) <= LONGEST:
         raise ValueError(f"a password has {SHORTEST} to {LONGEST} characters")
-    kept.keep_page(PASSWORD, generate_password_hash(password, "scrypt"), at)
+    kept.pages.keep(PASSWORD, generate_password_hash(password, "scrypt"), at)
 
 
 def has_password(kept: Store) -> bool:
     """Whether a password is set."""
-    return kept.page(PASSWORD) is not None
+    return kept.pages.kept(PASSWORD) is not None
 
 
 def signing_key(kept: Store, at: datetime) -> str:
     """Return the key that signs sessions, made when there is none."""
     with kept.transaction():
-        found = kept.page(SIGNING_KEY)
+        found = kept.pages.kept(SIGNING_KEY)
         if found is None:
-            kept.keep_page(SIGNING_KEY, secrets.token_hex(32), at)
-        key = kept.page(SIGNING_KEY)
+            kept.pages.keep(SIGNING_KEY, secrets.token_hex(32), at)
+        key = kept.pages.kept(SIGNING_KEY)
     assert key is not None
     return key[0]
 
@@ -70,7 +70,7 @@ def reader_of(_request: Request) -> str | None:
     """Return the name of the stand-in who looks by a link and may change nothing; None for the
     keeper, and once the link was revoked."""
     number = session.get(GUEST)
-    guest = store().still_welcome(number) if isinstance(number, int) else None
+    guest = store().guests.still_welcome(number) if isinstance(number, int) else None
     return guest.name if guest else None
 
 
@@ -136,7 +136,7 @@ def _check_form() -> None:
 
 
 def _check_session() -> AnyResponse | None:
-    kept = store().page(PASSWORD)
+    kept = store().pages.kept(PASSWORD)
     if request.endpoint in (*OPEN_ENDPOINTS, TOKEN_ENDPOINT):
         return None
     if reader_of(request) is not None:
@@ -165,7 +165,7 @@ def _mark(password_hash: str) -> str:
 @blueprint.get("/enter")
 def enter() -> str | AnyResponse:
     """The form that asks for the password."""
-    if store().page(PASSWORD) is None:
+    if store().pages.kept(PASSWORD) is None:
         return redirect("/", 303)
     return render_template("enter.html", to=inside(request.args.get("to", "/")))
 
@@ -174,7 +174,7 @@ def enter() -> str | AnyResponse:
 def entered() -> AnyResponse | tuple[str, int] | tuple[str, int, dict[str, str]]:
     """Check the password, as often as the limit on guesses lets."""
     to = inside(request.form.get("to", "/"))
-    kept = store().page(PASSWORD)
+    kept = store().pages.kept(PASSWORD)
     if kept is None:
         return redirect("/", 303)
     guesses: Guesses = current_app.extensions["guesses"]

@@ -69,7 +69,7 @@ def tree(name: str) -> Answer:
 @blueprint.get("/handled")
 def handled() -> Answer:
     """What was told and is still to do: where the links of messages lead."""
-    jobs = to_do(store().episodes(now()), now(), settings().garden.timezone)
+    jobs = to_do(store().episodes.since(now()), now(), settings().garden.timezone)
     return render_template("handled.html", jobs=jobs)
 
 
@@ -128,7 +128,7 @@ def did() -> Answer:
 @blueprint.post("/undo")
 def take_back() -> Answer:
     """Take back what was noted last; given a note's number, only if that is the last still."""
-    last, meant = store().last_note(), request.form.get("note")
+    last, meant = store().notes.last(), request.form.get("note")
     if meant and (last is None or str(last.id) != meant):
         flash("Something else was noted since: nothing was taken back.")
     else:
@@ -139,14 +139,14 @@ def take_back() -> Answer:
 
 def _note(write: Callable[[], str]) -> Answer:
     """Note and go on; what does not go is said above the form, which keeps what was typed."""
-    before = store().last_note()
+    before = store().notes.last()
     try:
-        with store().noting(now()):
+        with store().notes.noting(now()):
             said = write()
     except Fault as fault:
         return _form(request.form, _on_a_page(str(fault))), BAD_FORM
     flash(_shortened(said))
-    last = store().last_note()
+    last = store().notes.last()
     if last is not None and (before is None or last.id != before.id):
         session["noted"] = last.id
     return redirect(_way_on(request.form.getlist("tree")), 303)

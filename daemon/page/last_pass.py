@@ -27,12 +27,12 @@ def keep_ahead(store: Store, outlook: Outlook) -> None:
     """Keep what the page shows of a pass, in place of the one before; raises StoreError."""
     due = [plain(ask_json(one)) for one in follow_ups(outlook, store) if one.due]
     kept = ahead_of(outlook) | {"follow_ups": due}
-    store.keep_page(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
+    store.pages.keep(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
 
 
 def kept_ahead(store: Store) -> dict[str, Any] | None:
     """Return what the last pass left; None before the first."""
-    kept = store.page(AHEAD)
+    kept = store.pages.kept(AHEAD)
     return None if kept is None else json.loads(kept[0])
 
 

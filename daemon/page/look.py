@@ -59,7 +59,7 @@ def _shared() -> dict[str, Callable[[], dict[str, Any]]]:
 def home() -> str:
     """What to do now, and tonight and the next days by spot."""
     trees = shown_trees(standing(), ahead())
-    jobs = to_do(store().episodes(now()), now(), settings().garden.timezone)
+    jobs = to_do(store().episodes.since(now()), now(), settings().garden.timezone)
     return render_template(
         "home.html",
         jobs=jobs,
@@ -130,7 +130,7 @@ def chart(name: str) -> Response:
 @blueprint.get("/told")
 def told() -> str:
     """What was said in two weeks, and how it arrived."""
-    records = store().records(now() - TOLD_FOR)
+    records = store().messages.records(now() - TOLD_FOR)
     garden = settings().garden
     services, units = deps().services(deps().settings()), Units(settings().units)
     view = ToldView(records, services, garden.timezone, units, now())

@@ -62,7 +62,7 @@ def take() -> Response:
         return _line(401, "the token is not the one that is set")
     try:
         readings = readings_in(request.get_data(), Known.of(settings()), now())
-        store().add_readings(readings)
+        store().readings.add(readings)
     except NoReading as fault:
         return _line(400, str(fault))
     except StoreError as fault:

@@ -140,7 +140,7 @@ def _look_at(tree: str, whole: Settings, kept: Store, at: datetime) -> Glance:
     with _copy(kept) as copy:
         supplied = fetch(one, copy, deps().kept_weather(one, copy), at)
         outlook = look(one, copy, supplied, at)
-        episodes = tuple(copy.episodes(at - PAST_EPISODES))
+        episodes = tuple(copy.episodes.since(at - PAST_EPISODES))
     return Glance(
         outlook, [t.name for t in outlook.settings.trees].index(tree), episodes, deps().settings()
     )

@@ -25,7 +25,7 @@ def enter(token: str) -> Response | tuple[str, int]:
     Not a redirect: of one that began in another app's page, browsers would not send the session's
     strict cookie along. A page of ours that goes on by itself begins anew.
     """
-    guest = store().guest_with(token)
+    guest = store().guests.with_token(token)
     if guest is None:
         return render_template("error.html", words=NOT_GOOD), 404
     session.clear()
@@ -39,7 +39,7 @@ def more() -> str:
     """The sheet, the file, what was noted lately, the data."""
     notes = [
         (day_words(note.noted_at, settings()), note_words(note, settings()), note.undone_at)
-        for note in store().notes(NOTES_SHOWN)
+        for note in store().notes.latest(NOTES_SHOWN)
     ]
     return render_template("more.html", spots=list(settings().spots), notes=notes)
 

@@ -74,7 +74,7 @@ def may_have_rooted(found: Sequence[Expected]) -> frozenset[str]:
 
 def follow_up_line(found: Sequence[Expected], store: Store) -> list[WindowLine]:
     """Return the one line on all of ``found`` that has fallen due and was not said, or none."""
-    fresh = [one for one in found if one.due and store.last_done(_duty(one)) is None]
+    fresh = [one for one in found if one.due and store.duties.last_done(_duty(one)) is None]
     if not fresh:
         return []
     trees: dict[FollowUp, list[str]] = {}

@@ -118,7 +118,9 @@ def _cases(
                 continue
             until = min(work.at + timedelta(weeks=weeks), lost_at or now, now)
             lived = _lived(work, lost_at, _last_alive(tree, journal))
-            yield Case(work, species_of(tree).name, lived, _felt(store.hours(work.at, until)))
+            yield Case(
+                work, species_of(tree).name, lived, _felt(store.hours.between(work.at, until))
+            )
 
 
 def _weeks(work: Work) -> float:

@@ -91,7 +91,7 @@ def _due_for_repotting(at: TreeAt) -> bool:
 
 
 def _fresh(event: _Event, store: Store, now: datetime) -> bool:
-    said = store.last_done(event.duty)
+    said = store.duties.last_done(event.duty)
     return said is None or not timedelta(0) <= now - said < ONE_WINDOW
 
 

@@ -47,7 +47,7 @@ def winter_lines(outlook: Outlook, store: Store) -> list[WindowLine]:
     for one in winters(outlook, store):
         if _speaks(one) and _fresh(one, outlook, store):
             groups.setdefault(_saying(one), []).append(one.tree)
-        if one.opens and store.last_done(_open_duty(one.spot, outlook)) is None:
+        if one.opens and store.duties.last_done(_open_duty(one.spot, outlook)) is None:
             glass[one.spot] = None
     lines = [_line(saying, trees, outlook) for saying, trees in groups.items()]
     if glass:
@@ -100,7 +100,7 @@ def _fresh(one: Winter, outlook: Outlook, store: Store) -> bool:
     """Whether it was not said this winter: what the forecast asked for, the years do not again."""
     said_by = {_asked_by(_saying(one).night), BY_FORECAST}
     duties = (winter_duty(one.doing, one.tree, outlook, by) for by in said_by)
-    return all(store.last_done(duty) is None for duty in duties)
+    return all(store.duties.last_done(duty) is None for duty in duties)
 
 
 def _open_duty(spot: str, outlook: Outlook) -> str:

@@ -96,7 +96,7 @@ class _Shared(NamedTuple):
 
 
 def _out_from(outlook: Outlook, store: Store, tree: str) -> date:
-    said = store.last_done(winter_duty(Doing.COME_OUT, tree, outlook))
+    said = store.duties.last_done(winter_duty(Doing.COME_OUT, tree, outlook))
     lately = said is not None and timedelta(0) <= outlook.now - said < HARDENING_OFF_DAYS * DAY
     return local_day(said if said and lately else outlook.now, outlook.settings.garden.timezone)
 
@@ -136,7 +136,7 @@ def _facts(
         near_on=next((day for day, low_c in shared.lows if low_c <= limit_c), None),
         kind_of_plant=species.limits.kind,
         cover_told=any(
-            store.last_done(winter_duty(Doing.COVER_ON, name, outlook, asked_by))
+            store.duties.last_done(winter_duty(Doing.COVER_ON, name, outlook, asked_by))
             for asked_by in (BY_FORECAST, BY_YEARS)
         ),
     )

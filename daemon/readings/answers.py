@@ -64,12 +64,12 @@ def note_reading(store: Store, settings: Settings, said: Said, now: datetime | N
     reading = Reading(
         at, quantity, value, *_where(said.place, quantity, store, settings, at), "command"
     )
-    hours = store.hours(at - A_DAY, at + A_HOUR)
+    hours = store.hours.between(at - A_DAY, at + A_HOUR)
     (judged,) = judge([reading], hours, now)
     why, words = judged.aside[0], partial(written, quantity=quantity, units=settings.units)
     if why is Aside.IMPOSSIBLE:
         raise Fault(f"{words(value)}: {_DOUBTS[why]}; nothing is noted")
-    replaced = store.put_reading(reading, *_replaces(reading, settings))
+    replaced = store.readings.put(reading, *_replaces(reading, settings))
     instead = f", in place of {words(replaced[-1].value)}" if replaced else ""
     noted = (
         f"Noted: {_NAMES[quantity]} {words(value)}{_place_words(reading)}, "

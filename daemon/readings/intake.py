@@ -57,14 +57,14 @@ class Intake:
     def drain(self, store: Store, now: datetime) -> int:
         """Keep what has come and return how many readings are new. Raises StoreError."""
         self._know(Known.of(grown(self.settings, store)))
-        new = store.add_readings(self._came())
+        new = store.readings.add(self._came())
         new += self._from_file(store, now)
         self._hear()
         self._judge(store, now)
-        last = store.last_done(THINNED)
+        last = store.duties.last_done(THINNED)
         if last is None or last > now or now - last >= THIN_EVERY:
-            store.thin_readings(now)
-            store.done(THINNED, now)
+            store.readings.thin(now)
+            store.duties.done(THINNED, now)
         return new
 
     def _judge(self, store: Store, now: datetime) -> None:
@@ -102,14 +102,14 @@ class Intake:
         if path is None:
             return 0
         try:
-            added = read_added(path, store.file_place(str(path)), self._known, now)
+            added = read_added(path, store.readings.file_place(str(path)), self._known, now)
         except Fault as fault:
             self._say("file", str(fault))
             return 0
         self._say("file", None)
         with store.transaction():
-            new = store.add_readings(added.readings)
-            store.keep_file_place(str(path), added.place)
+            new = store.readings.add(added.readings)
+            store.readings.keep_file_place(str(path), added.place)
         for complaint in added.complaints:
             _log.warning("%s", complaint)
         return new

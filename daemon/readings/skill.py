@@ -105,7 +105,7 @@ class Skill:
 def skill_of(settings: Settings, store: Store, now: datetime, last: int) -> Skill:
     """Return the last ``last`` nights that were foreseen and measured."""
     since = now - timedelta(days=last)
-    foreseen = [row for row in store.night_forecasts(since, now) if row.lead_h == JUDGED_LEAD_H]
+    foreseen = [row for row in store.learning.nights(since, now) if row.lead_h == JUDGED_LEAD_H]
     measured = air_measured(store, since - timedelta(days=1), now, settings)
     found = []
     for night in nights(since, now, settings.garden.timezone):
@@ -127,7 +127,7 @@ def _way(name: str, members: Sequence[Array], observed: Array) -> Way:
 def _beside(settings: Settings, store: Store, now: datetime) -> Iterator[Beside]:
     """The last reading of each such sensor in three days, where the hour can be modelled."""
     journal = journal_at(settings, store, now)
-    for reading in store.last_readings():
+    for reading in store.readings.last():
         column = _MODELLED.get(reading.quantity)
         if column is None or not now - LATELY <= reading.at <= now:
             continue

@@ -136,7 +136,7 @@ def journal_for(path: Path, last: datetime) -> Journal:
         copy = Path(folder) / "copy.db"
         copy_database(path, copy)
         with Store.open(copy) as store:
-            entries = store.entries()
+            entries = store.journal.entries()
     years = 0
     if entries and entries[0].at > last:
         while _years_back(entries[-1].at, years) > last:
@@ -162,7 +162,7 @@ def rehearse(planned: Plan) -> Iterator[Heard]:
         Store.open(Path(folder) / "rehearsal.db") as store,
     ):
         store.db.execute("PRAGMA synchronous = OFF")  # it is thrown away in any case
-        store.add(planned.journal.entries)
+        store.journal.add(planned.journal.entries)
         keeper = Keeper(settings)
         for now in planned.moments:
             note(store, settings, keeper.act(now))

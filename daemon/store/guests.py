@@ -40,7 +40,7 @@ class Guests(Opened):
             raise Fault(f"expected a name of 1 to {_LONGEST_NAME} characters")
         token = secrets.token_urlsafe(_TOKEN_BYTES)
         with self.transaction():
-            if any(_same(guest.name, name) for guest in self.guests() if not guest.revoked_at):
+            if any(_same(guest.name, name) for guest in self.all() if not guest.revoked_at):
                 raise Fault(f"{name} has a link already; revoke it first, to make a new one")
             self._write(
                 "INSERT INTO share (name, token_hash, made_at) VALUES (?, ?, ?)",
@@ -51,7 +51,7 @@ class Guests(Opened):
     def revoke(self, name: str, now: datetime) -> None:
         """End a guest's link and whatever was opened with it; raises Fault where there is none."""
         with self.transaction():
-            good = [guest for guest in self.guests() if not guest.revoked_at]
+            good = [guest for guest in self.all() if not guest.revoked_at]
             ended = [guest for guest in good if _same(guest.name, name)]
             if not ended:
                 have = ", ".join(guest.name for guest in good)
@@ -61,12 +61,12 @@ class Guests(Opened):
                 [(seconds(now), guest.id) for guest in ended],
             )
 
-    def guests(self) -> list[Guest]:
+    def all(self) -> list[Guest]:
         """Return everybody who has or had a link, oldest first."""
         rows = self._rows("SELECT id, name, made_at, revoked_at FROM share ORDER BY id")
         return [_guest(row) for row in rows]
 
-    def guest_with(self, token: str) -> Guest | None:
+    def with_token(self, token: str) -> Guest | None:
         """Return whose link a token is; None for nobody's, or one that was revoked."""
         rows = self._rows(
             "SELECT id, name, made_at, revoked_at FROM share"
@@ -77,7 +77,7 @@ class Guests(Opened):
 
     def still_welcome(self, guest_id: int) -> Guest | None:
         """Return the guest of that number; None once their link was revoked."""
-        good = (guest for guest in self.guests() if not guest.revoked_at)
+        good = (guest for guest in self.all() if not guest.revoked_at)
         return next((guest for guest in good if guest.id == guest_id), None)
 
 

@@ -48,7 +48,7 @@ class Learning(Opened):
             [[*night, row.forecast_c, row.corrected_c, *texts]],
         )
 
-    def night_forecasts(self, since: datetime, until: datetime) -> list[NightForecast]:
+    def nights(self, since: datetime, until: datetime) -> list[NightForecast]:
         """Return what was forecast for nights with since < end ≤ until, oldest first."""
         rows = self._rows(
             "SELECT * FROM night_forecast WHERE night_end > ? AND night_end <= ?"
@@ -61,7 +61,7 @@ class Learning(Opened):
         """Forget forecasts of nights that ended before ``before``."""
         self._write("DELETE FROM night_forecast WHERE night_end < ?", [(seconds(before),)])
 
-    def keep_learned(self, text: str, until: datetime) -> None:
+    def keep(self, text: str, until: datetime) -> None:
         """Keep what was learned from the nights until then, in place of what was kept."""
         self._write(
             "INSERT OR REPLACE INTO learned (id, until, state) VALUES (1, ?, ?)",

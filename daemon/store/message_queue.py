@@ -75,7 +75,7 @@ class Record(NamedTuple):
         return self.message.queued_at <= now - STALE_AFTER
 
 
-class Post(Opened):
+class Messages(Opened):
     """What the store knows of messages. All methods raise StoreError."""
 
     def queue(self, message: Message) -> bool:

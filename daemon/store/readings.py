@@ -30,7 +30,7 @@ class FilePlace(NamedTuple):
 class Readings(Opened):
     """Readings in the state database. All methods raise StoreError."""
 
-    def add_readings(self, readings: Iterable[Reading]) -> int:
+    def add(self, readings: Iterable[Reading]) -> int:
         """Keep readings and return how many of them were new.
 
         The same moment, quantity, spot, tree and source again changes nothing.
@@ -48,7 +48,7 @@ class Readings(Opened):
             )
             return int(self.db.conn.total_changes - before)
 
-    def put_reading(self, reading: Reading, since: datetime, until: datetime) -> list[Reading]:
+    def put(self, reading: Reading, since: datetime, until: datetime) -> list[Reading]:
         """Keep a reading in place of those of the same sensor with since ≤ at ≤ until, and return
         these."""
         sensor = "quantity = :quantity AND spot = :spot AND tree = :tree AND source = :source"
@@ -58,12 +58,10 @@ class Readings(Opened):
         with self.transaction():
             replaced = [_reading(found) for found in self._rows(f"SELECT * {where}", row)]
             self._write(f"DELETE {where}", [row])
-            self.add_readings([reading])
+            self.add([reading])
         return replaced
 
-    def readings(
-        self, quantity: Quantity | None, since: datetime, until: datetime
-    ) -> list[Reading]:
+    def between(self, quantity: Quantity | None, since: datetime, until: datetime) -> list[Reading]:
         """Return the readings of a quantity (None: of all) with since < at ≤ until, oldest
         first."""
         rows = self._rows(
@@ -74,15 +72,15 @@ class Readings(Opened):
         )
         return [_reading(row) for row in rows]
 
-    def last_readings(self) -> list[Reading]:
+    def last(self) -> list[Reading]:
         """Return the latest reading of each sensor: quantity, spot, tree and source."""
-        # max() takes the other columns from the row that holds it, see Store.checkpoints.
+        # max() takes the other columns from the row that holds it, see Checkpoints.before.
         rows = self._rows(
             "SELECT *, max(at) AS at FROM reading GROUP BY quantity, spot, tree, source"
         )
         return [_reading(row) for row in rows]
 
-    def thin_readings(self, now: datetime) -> None:
+    def thin(self, now: datetime) -> None:
         """Put the readings of each hour older than 60 days into one at its end: the mean and the
         lowest, of rain the sum. A night's minimum stays as it is."""
         cutoff = seconds(now - RAW_FOR) // HOUR_S * HOUR_S
@@ -102,9 +100,7 @@ class Readings(Opened):
                 " quantity = :quantity AND spot = :spot AND tree = :tree AND source = :source",
                 [{**row, "end": row["at"]} for row in old],
             )
-            self.add_readings(
-                replace(r, lowest=None) if r.quantity is Quantity.RAIN else r for r in hours
-            )
+            self.add(replace(r, lowest=None) if r.quantity is Quantity.RAIN else r for r in hours)
 
     def file_place(self, path: str) -> FilePlace:
         """Return how far the file of readings at ``path`` was read."""

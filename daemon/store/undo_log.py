@@ -37,7 +37,7 @@ class Note:
         return tuple(dict.fromkeys(one["key"][0] for one in done))
 
 
-class Notebook(Opened):
+class Notes(Opened):
     """What the store knows of notes. All methods raise StoreError."""
 
     @contextmanager
@@ -54,7 +54,7 @@ class Notebook(Opened):
                 )
                 self._run("UPDATE journal SET note = last_insert_rowid() WHERE id > ?", [last])
 
-    def notes(self, most: int = -1) -> list[Note]:
+    def latest(self, most: int = -1) -> list[Note]:
         """Return what was noted, latest first, ``most`` of it (all); what was taken back too."""
         rows = self._rows("SELECT * FROM note ORDER BY id DESC LIMIT ?", [most])
         entries = self._entries_of([row["id"] for row in rows])
@@ -69,9 +69,9 @@ class Notebook(Opened):
             for row in rows
         ]
 
-    def last_note(self) -> Note | None:
+    def last(self) -> Note | None:
         """Return what was noted last and not taken back; None where nothing is left."""
-        return next((note for note in self.notes() if note.undone_at is None), None)
+        return next((note for note in self.latest() if note.undone_at is None), None)
 
     def take_back(self, note: Note, now: datetime) -> None:
         """Mark a note as taken back, and give episodes the values they had, where nothing else has

@@ -125,7 +125,7 @@ def _second(settings: Settings, store: Store, now: datetime) -> Iterator[Line]:
     source = settings.weather
     if source.second_source is None:
         return
-    standing = store.standing(source.second)
+    standing = store.answers.standing(source.second)
     if not source.contact.strip():
         yield Line(True, NO_CONTACT.format(source.second))
     elif standing.ask_at and standing.ask_at > now:

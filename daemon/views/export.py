@@ -16,13 +16,13 @@ THE_BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
 
 def as_json(settings: Settings, store: Store, now: datetime) -> str:
     """Return everything, ``settings`` with the trees that works made; raises StoreError."""
-    messages = (record.message for record in store.records(THE_BEGINNING))
+    messages = (record.message for record in store.messages.records(THE_BEGINNING))
     body = {
         "made_at": now,
         "garden": settings.garden,
         "trees": [_tree(tree, store, now) for tree in settings.trees],
-        "journal": store.entries(),
-        "episodes": store.episodes(THE_BEGINNING),
+        "journal": store.journal.entries(),
+        "episodes": store.episodes.since(THE_BEGINNING),
         "told": [
             {"at": one.queued_at, **part(one, "kind", "strength", "to", "title", "body")}
             for one in messages
@@ -32,5 +32,5 @@ def as_json(settings: Settings, store: Store, now: datetime) -> str:
 
 
 def _tree(tree: Tree, store: Store, now: datetime) -> dict[str, Any]:
-    at = fold(tree, store.entries(now), now)
+    at = fold(tree, store.journal.entries(now), now)
     return {**dict(at.tree), "home_spot": tree.spot, "spot": at.spot, "lost": at.lost}

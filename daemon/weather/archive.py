@@ -47,7 +47,7 @@ def autumn_known(store: Store, garden: Garden, now: datetime) -> bool:
     first = _autumn(garden, now)
     if first >= now - MOST_PAST_DAYS * DAY:
         return True
-    return store.hours(first, first + DAY).hours > 0
+    return store.hours.between(first, first + DAY).hours > 0
 
 
 def bring_autumn(
@@ -60,12 +60,12 @@ def bring_autumn(
     then count as fully chilled, which errs on the early side. Trees that were walked across a hole
     are walked again.
     """
-    looked = store.last_done(TRIED)
+    looked = store.duties.last_done(TRIED)
     if archive is None or (looked and timedelta(0) <= now - looked < AGAIN_AFTER):
         return
-    store.done(TRIED, now)
+    store.duties.done(TRIED, now)
     first, last = _autumn(garden, now), _whole_hour(now) - LATE
-    known = np.union1d(store.known_hours(first - HOUR, last), known_times(brought))
+    known = np.union1d(store.hours.known(first - HOUR, last), known_times(brought))
     try:
         for hole in holes(known, first, last)[:MOST_HOLES]:
             weather = archive.between(garden, hole.start.date(), hole.end.date(), now)
@@ -89,9 +89,9 @@ def _fill(store: Store, weather: Weather, hole: Stretch, now: datetime) -> None:
     if not len(known_times(found)):
         return
     with store.transaction():
-        store.keep_hours(found)
-        for tree in store.checkpoints(now):
-            store.forget_checkpoints(tree, hole.start)
+        store.hours.keep(found)
+        for tree in store.checkpoints.before(now):
+            store.checkpoints.forget(tree, hole.start)
 
 
 def _whole_hour(now: datetime) -> datetime:

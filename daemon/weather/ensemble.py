@@ -147,7 +147,7 @@ def bring_ensemble(
     """
     if source is None:
         return
-    kept, failed = store.last_ensemble(source.models), store.last_done(FAILED)
+    kept, failed = store.answers.last_ensemble(source.models), store.duties.last_done(FAILED)
     if kept and timedelta(0) <= now - kept[1] < REFETCH_AFTER:
         return
     if failed and timedelta(0) <= now - failed < AGAIN_AFTER:
@@ -163,7 +163,7 @@ def bring_ensemble(
             " the one forecast: %s",
             *(OLDEST / timedelta(hours=1), error),
         )
-        store.done(FAILED, now)
+        store.duties.done(FAILED, now)
         return
     weight = call_weight(members)
     a_day = weight * (timedelta(days=1) / REFETCH_AFTER)
@@ -171,12 +171,12 @@ def bring_ensemble(
         "ensemble %s: %d members; the call weighs %.1f, %.0f a day of %d that are free",
         *(source.models, members, weight, a_day, FREE_A_DAY),
     )
-    store.keep_ensemble(source.models, body, now)
+    store.answers.keep_ensemble(source.models, body, now)
 
 
 def kept_ensemble(store: Store, models: str, now: datetime) -> Ensemble | None:
     """Return the ensemble kept of ``models``, unless it is too old."""
-    kept = store.last_ensemble(models)
+    kept = store.answers.last_ensemble(models)
     if kept is None or not timedelta(0) <= now - kept[1] < OLDEST:
         return None
     try:

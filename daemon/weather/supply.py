@@ -20,7 +20,7 @@ from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from typing import Protocol
 
-from underbench.daemon.store.kept_answers import Kept, Shelf
+from underbench.daemon.store.kept_answers import Answers, Kept
 from underbench.daemon.weather.provider import (
     Answer,
     BadAnswer,
@@ -128,7 +128,7 @@ class Supply:
         self,
         provider: Provider,
         garden: Garden,
-        shelf: Shelf,
+        shelf: Answers,
         archive: PastSource | None = None,
         ensembles: EnsembleSource | None = None,
         second: Provider | None = None,

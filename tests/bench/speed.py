@@ -233,8 +233,8 @@ def whole_pass() -> Callable[[], Callable[[], object]]:
         config.write_text(TOML + "".join(TREE.format(**tree) for tree in forty_trees()))
         settings = load(config, {"UNDERBENCH_STORE__PATH": str(folder / "state.db")})
         store = Store.open(settings.store_path)
-        store.keep_ensemble(MODEL, members, now)
-        supply = Supply(_Sky(body), settings.garden, store)
+        store.answers.keep_ensemble(MODEL, members, now)
+        supply = Supply(_Sky(body), settings.garden, store.answers)
         run_pass(settings, store, supply, now - timedelta(days=4))
 
         def run() -> object:

@@ -95,13 +95,13 @@ class Garden:
 
     def note(self) -> None:
         with Store.open(self.database) as store:
-            store.add([NOTED])
+            store.journal.add([NOTED])
 
     def intact(self) -> bool:
         """Whether the journal is as ``note`` left it, and the database sound."""
         with Store.open(self.database) as store:
             sound = list(store.db.query("PRAGMA integrity_check"))
-            return store.entries() == [NOTED] and sound == [{"integrity_check": "ok"}]
+            return store.journal.entries() == [NOTED] and sound == [{"integrity_check": "ok"}]
 
 
 def stamp(moment: datetime) -> str:

@@ -96,14 +96,16 @@ class PageGarden:
         self.config.write_text(toml, encoding="utf-8")
         self.settings: Settings = load(self.config, {})
         with self.store() as store:
-            store.add([one for one in NOTED if one.tree in {t.name for t in self.settings.trees}])
+            store.journal.add(
+                [one for one in NOTED if one.tree in {t.name for t in self.settings.trees}]
+            )
         self.look_ahead()
         self.app: Flask = create_app(self.deps())
         self.app.testing = True
 
     def look_ahead(self) -> None:
         with self.store() as store:
-            supply = Supply(self._provider, self.settings.garden, store)
+            supply = Supply(self._provider, self.settings.garden, store.answers)
             keep_ahead(store, run_pass(self.settings, store, supply, self.now).outlook)
 
     def store(self) -> Store:
@@ -114,7 +116,9 @@ class PageGarden:
             config=self.config,
             settings=lambda: self.settings,
             open_store=self.store,
-            kept_weather=lambda of, store: KeptWeather(Supply(self._provider, of.garden, store)),
+            kept_weather=lambda of, store: KeptWeather(
+                Supply(self._provider, of.garden, store.answers)
+            ),
             services=lambda _of: Services(()),
             now=lambda: self.now,
         )

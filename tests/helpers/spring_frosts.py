@@ -37,7 +37,9 @@ def spring(make: Any, *mean_c: float) -> Weather:
 
 def in_leaf(labs: Labs, weather: Weather, toml: str = GARDEN) -> Any:
     garden = labs(toml + EMBER, weather)
-    garden.store.add([Sighting(tree="Ember", at=EVENING - 5 * DAY, stage=Stage.LEAFING_OUT)])
+    garden.store.journal.add(
+        [Sighting(tree="Ember", at=EVENING - 5 * DAY, stage=Stage.LEAFING_OUT)]
+    )
     return garden
 
 

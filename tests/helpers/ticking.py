@@ -125,7 +125,7 @@ class Daemon:
     ) -> None:
         self.config, self.settings = config, settings
         self.store, self.sky, self.phone = store, sky, phone
-        self.supply = Supply(sky, settings.garden, store)
+        self.supply = Supply(sky, settings.garden, store.answers)
         self.services = Services([SecretStr(phone.url)])
 
     def tick(self, now: datetime) -> None:

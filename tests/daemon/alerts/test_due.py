@@ -41,8 +41,8 @@ def outlook(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Outlook]:
         store_path = tmp_path_factory.mktemp("due") / "due.db"
         settings = load(config, {"UNDERBENCH_STORE__PATH": str(store_path)})
         with Store.open(store_path) as store:
-            store.add(journal(garden))
-            supply = Supply(OpenMeteo(service.url, None, "", 5.0), garden, store)
+            store.journal.add(journal(garden))
+            supply = Supply(OpenMeteo(service.url, None, "", 5.0), garden, store.answers)
             yield run_pass(settings, store, supply, EVENING, dry_run=True).outlook
 
 

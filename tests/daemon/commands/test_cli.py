@@ -33,9 +33,9 @@ def test_a_dry_run_keeps_nothing_and_tells_nobody(garden: Garden) -> None:
     dry = garden.do("once", "--dry-run", "--at", stamp(EVENING))
     assert (dry.exit_code, dry.stdout[:16]) == (0, "PROTECT 2 trees ")
     with Store.open(garden.database) as store:
-        assert store.episodes(EVENING - DAY) == []
-        assert store.records(EVENING - DAY) == []
-        assert not store.hours(EVENING - 99 * DAY, EVENING).hours
+        assert store.episodes.since(EVENING - DAY) == []
+        assert store.messages.records(EVENING - DAY) == []
+        assert not store.hours.between(EVENING - 99 * DAY, EVENING).hours
     assert garden.do("once", "--at", stamp(EVENING)).stdout == dry.stdout
 
 
@@ -139,7 +139,7 @@ def test_check_then_a_pass_knows_the_whole_spring(garden: Garden, make: Any) -> 
     assert garden.do("once").exit_code == 0
     assert len(garden.service.asked) == 1
     with Store.open(garden.database) as store:
-        assert store.hours(now - 100 * DAY, now).hours > 90 * 24
+        assert store.hours.between(now - 100 * DAY, now).hours > 90 * 24
 
 
 def test_check_says_what_is_wrong_with_each_part(garden: Garden) -> None:

@@ -62,7 +62,7 @@ def test_home_says_what_to_do_by_when_and_what_comes_bench_by_bench(page: PageGa
 def test_the_night_shown_is_the_night_of_the_frost(page: PageGarden) -> None:
     """Its coldest hour falls on the next local day."""
     with page.store() as store:
-        kept = json.loads(store.page("ahead")[0])  # type: ignore[index]
+        kept = json.loads(store.pages.kept("ahead")[0])  # type: ignore[index]
     air = re.compile(r"[−\d]+")
     day, night = (int(air.search(one)[0].replace("−", "-")) for one in kept["air"][0])  # type: ignore[index]
     assert night < 0 < day

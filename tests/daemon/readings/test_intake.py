@@ -60,10 +60,10 @@ def test_a_tick_takes_in_what_the_file_has_and_runs_its_pass(
     watch = watching(daemon, tmp_path)
     watch.tick(NOW)
     watch.close()
-    assert daemon.store.readings(None, at - HOUR, NOW) == [
+    assert daemon.store.readings.between(None, at - HOUR, NOW) == [
         Reading(at, Quantity.AIR, 11.0, None, None, "file")
     ]
-    assert daemon.store.last_done(LAST_PASS) == NOW
+    assert daemon.store.duties.last_done(LAST_PASS) == NOW
 
 
 def test_a_fault_of_ours_in_taking_readings_costs_no_pass(
@@ -76,14 +76,14 @@ def test_a_fault_of_ours_in_taking_readings_costs_no_pass(
     watch = watching(daemon, tmp_path)
     watch.tick(NOW)
     watch.close()
-    assert daemon.store.last_done(LAST_PASS) == NOW
+    assert daemon.store.duties.last_done(LAST_PASS) == NOW
     (line,) = [text for text in caplog.messages if "readings failed" in text]
     assert "ZeroDivisionError" in line
     assert "secret" not in line
 
 
 def fed(store: Store, values: Any, start: datetime, quantity: Quantity = Quantity.AIR) -> None:
-    store.add_readings(
+    store.readings.add(
         Reading(start + n * HOUR, quantity, float(value), "top bench", None, "mqtt")
         for n, value in enumerate(values)
     )
@@ -93,7 +93,7 @@ def test_a_stuck_sensor_is_said_once_over_days_and_restarts_and_again_when_it_is
     daemon: Daemon, caplog: pytest.LogCaptureFixture
 ) -> None:
     weather = daemon.sky.weather
-    daemon.store.keep_hours(weather)
+    daemon.store.hours.keep(weather)
     start = MIDNIGHT - 9 * DAY
     true_c = weather.air_c[0, 24 : 24 + 9 * 24]
     values = true_c.copy()
@@ -210,12 +210,12 @@ def test_a_change_of_the_file_loses_no_reading_and_keeps_what_knows_of_hanging_s
     config = tmp_path / "garden.toml"
     config.write_text(config.read_text("utf-8") + "# a word\n", encoding="utf-8")
     watch.tick(NOW + timedelta(minutes=1))
-    assert reading in daemon.store.readings(None, NOW - HOUR, NOW)
+    assert reading in daemon.store.readings.between(None, NOW - HOUR, NOW)
     assert watch._services is services
     last = published(watch, NOW + timedelta(minutes=2))
     watch.end(NOW + timedelta(minutes=3))
     watch.close()
-    assert last in daemon.store.readings(None, NOW - HOUR, NOW + HOUR)
+    assert last in daemon.store.readings.between(None, NOW - HOUR, NOW + HOUR)
 
 
 def test_a_fault_of_ours_in_publishing_is_no_fault_of_the_pass(
@@ -228,7 +228,7 @@ def test_a_fault_of_ours_in_publishing_is_no_fault_of_the_pass(
     watch = watching(daemon, tmp_path)
     watch.tick(NOW)
     watch.close()
-    assert daemon.store.last_done(LAST_PASS) == NOW
+    assert daemon.store.duties.last_done(LAST_PASS) == NOW
     assert daemon.phone.titles() == []  # and no "NO FORECAST"
     (line,) = [text for text in caplog.messages if "publishing failed" in text]
     assert "secret" not in line

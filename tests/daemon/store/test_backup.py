@@ -21,7 +21,7 @@ def noted(garden: Garden) -> None:
 
 def kept(path: Path) -> list[object]:
     with Store.open(path) as store:
-        return list(store.entries())
+        return list(store.journal.entries())
 
 
 def test_a_copy_holds_what_was_noted_though_somebody_is_writing(
@@ -29,7 +29,7 @@ def test_a_copy_holds_what_was_noted_though_somebody_is_writing(
 ) -> None:
     copy = tmp_path / "copies" / "one.db"
     with Store.open(garden.database) as other, other.transaction():
-        other.add([NOTED.model_copy(update={"tree": "Ember"})])
+        other.journal.add([NOTED.model_copy(update={"tree": "Ember"})])
         done = garden.do("backup", str(copy))
     assert done.exit_code == 0, done.output
     assert str(copy) in done.stdout
@@ -53,7 +53,7 @@ def test_what_is_put_back_is_there_and_what_was_there_is_kept(
     copy = tmp_path / "one.db"
     garden.do("backup", str(copy))
     with Store.open(garden.database) as store:
-        store.add([NOTED.model_copy(update={"tree": "Ember"})])
+        store.journal.add([NOTED.model_copy(update={"tree": "Ember"})])
     done = garden.do("restore", str(copy))
     assert done.exit_code == 0, done.output
     assert kept(garden.database) == [NOTED]
@@ -121,6 +121,6 @@ def test_alive_goes_by_the_last_good_pass(garden: Garden, monkeypatch: pytest.Mo
     assert garden.do("alive").exit_code == 1
     for hours, code, words in [(2.9, 0, "2 h ago"), (3.1, 1, "3 h ago"), (-1, 1, "set back")]:
         with Store.open(garden.database) as store:
-            store.done(LAST_PASS, EVENING - timedelta(hours=hours))
+            store.duties.done(LAST_PASS, EVENING - timedelta(hours=hours))
         done = garden.do("alive")
         assert (done.exit_code, words in done.stdout) == (code, True), done.output

@@ -66,7 +66,7 @@ def test_a_day_of_hourly_passes_asks_less_than_sixty_times(
         asking = server.url, None, "", 5.0
         ensembles = EnsembleService(*asking, models=MODEL)
         lab.supply = Supply(
-            OpenMeteo(*asking), lab.settings.garden, lab.store, Archive(*asking), ensembles
+            OpenMeteo(*asking), lab.settings.garden, lab.store.answers, Archive(*asking), ensembles
         )
         for hour in range(24):
             services.now = NOW + timedelta(hours=hour)

@@ -52,7 +52,7 @@ class Both:
         self.store = Store.open(self.folder / "state.db")
         first = OpenMeteo(self._first_url, None, "", 5)
         second = MetNorway(self.met.url, "keeper@garden.invalid", 5)
-        self.supply = Supply(first, PLACE, self.store, second=second)
+        self.supply = Supply(first, PLACE, self.store.answers, second=second)
 
     def hear(self, now: datetime) -> Supplied:
         self.now = self.met.now = now

@@ -345,7 +345,7 @@ def test_the_command_says_what_to_do_with_each_tree(garden: Garden) -> None:
 
 def test_a_soft_tree_is_led_out_by_and_by(labs: Labs, make: Any) -> None:
     garden = labs(WINTERED, make.weather(APRIL - 40 * DAY, 24 * 60, mean_c=14.0))
-    garden.store.add(
+    garden.store.journal.add(
         [
             Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed"),
             Sighting(tree="Ember", at=APRIL - 3 * DAY, stage=Stage.LEAFING_OUT),
@@ -409,7 +409,7 @@ def with_years(garden: Any, cold: tuple[date, ...]) -> Any:
     first = date(2019, 1, 1)
     days = [first + n * DAY for n in range(365 * 5 + 1)]
     kept = [((day - date(1970, 1, 1)).days, 8.0, -5.0 if day in cold else 3.0) for day in days]
-    garden.store.keep_past_days(kept)
+    garden.store.hours.keep_days(kept)
     return garden
 
 
@@ -418,7 +418,7 @@ def test_the_years_say_to_make_room_and_the_forecast_still_gives_the_day(
 ) -> None:
     weather = cooling(make, AUTUMN)
     garden = with_years(labs(WINTERED, weather), (date(2021, 11, 4), date(2022, 11, 20)))
-    garden.store.add([Sighting(tree="Ember", at=AUTUMN - DAY, stage=Stage.DORMANT)])
+    garden.store.journal.add([Sighting(tree="Ember", at=AUTUMN - DAY, stage=Stage.DORMANT)])
     lines = [line for body in said(garden, AUTUMN - 2 * DAY, 6) for line in body if "Ember" in line]
     assert lines == [
         "Make room under cover for Ember: such cold came from 4 Nov on, in 2 of 4 winters.",
@@ -428,7 +428,7 @@ def test_the_years_say_to_make_room_and_the_forecast_still_gives_the_day(
 
 def test_a_round_up_says_once_when_to_bring_out(labs: Labs, make: Any) -> None:
     garden = labs(WINTERED, make.weather(APRIL - 40 * DAY, 24 * 60, mean_c=14.0))
-    garden.store.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
+    garden.store.journal.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
     lines = [
         line for body in said(garden, APRIL, 3) for line in body if "cold is usually over" in line
     ]
@@ -440,7 +440,7 @@ def test_what_closes_today_is_not_pushed_out_and_a_round_up_stays_short(
     labs: Labs, make: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     garden = labs(WINTERED, make.weather(APRIL - 40 * DAY, 24 * 60, mean_c=14.0))
-    garden.store.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
+    garden.store.journal.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
     closes = WindowLine("Last good day to repot Ember.", ("window closes",), APRIL.date())
     others = [WindowLine(f"Look at {n}.", (f"look {n}",)) for n in range(2)]
     monkeypatch.setattr(duties, "follow_up_line", lambda *_: others)
@@ -448,8 +448,8 @@ def test_what_closes_today_is_not_pushed_out_and_a_round_up_stays_short(
     (body,) = said(garden, APRIL, 1)
     assert len(body) <= 7  # six lines, and the source
     assert body[3:5] == [closes.words, others[0].words]
-    assert garden.store.last_done("window closes") == APRIL
-    assert garden.store.last_done("look 1") is None  # it was not said
+    assert garden.store.duties.last_done("window closes") == APRIL
+    assert garden.store.duties.last_done("look 1") is None  # it was not said
 
 
 def test_earlier_winters_are_given_as_ranges(labs: Labs, make: Any) -> None:
