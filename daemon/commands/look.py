@@ -54,16 +54,15 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
     It shows the limit and who set it, what TREE will feel hour by hour, what is decided, and what
     would change that decision."""
     from underbench.daemon.alerts.hourly_pass import PAST_EPISODES
+    from underbench.daemon.charts.hours_of_a_tree import Feeling
     from underbench.daemon.views.why import Explainer
-    from underbench.daemon.views.why_json import why_json
 
     wanted = tree_named_in(config, tree)
 
     def read(done: Pass, store: Store) -> str:
-        row, episodes = row_of(done.outlook, wanted), store.episodes.since(now - PAST_EPISODES)
-        if as_json:
-            return why_json(done.outlook, row, episodes)
-        return Explainer(done.outlook, row).text(episodes)
+        feeling = Feeling(done.outlook, row_of(done.outlook, wanted))
+        explained = Explainer(feeling, store.episodes.since(now - PAST_EPISODES))
+        return explained.as_json() if as_json else explained.text()
 
     look_and_print(config, now, read)
 
@@ -94,9 +93,9 @@ def ahead(config: Path | None, as_json: bool, now: datetime) -> None:
 @click.pass_obj
 def feels(config: Path | None, tree: str, chart: Path | None, as_json: bool, now: datetime) -> None:
     """Show what TREE feels hour by hour, and what it can bear."""
-    from underbench.daemon.charts.hours_of_a_tree import Feeling, feels_text
+    from underbench.daemon.charts.hours_of_a_tree import Feeling
     from underbench.daemon.charts.tree_chart import write_chart
-    from underbench.daemon.views.feels_json import feels_json
+    from underbench.daemon.views.feels import feels_json, feels_text
 
     wanted = tree_named_in(config, tree)
 

@@ -19,6 +19,7 @@ from underbench.daemon.page.one_tree import glance_at
 from underbench.daemon.page.open_works import noted, open_parts
 from underbench.daemon.views.today import to_do
 from underbench.daemon.views.told import ToldView
+from underbench.daemon.views.why import NO_TURN
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.journal import TreeAt, fold
 
@@ -110,6 +111,7 @@ def tree(name: str) -> str:
         at=at,
         shown=shown,
         glance=glance,
+        no_turn=NO_TURN,
         trouble=trouble,
         parts=list(open_parts(glance, settings())) if glance else [],
         noted=noted(journal_at(settings(), store(), now()), at.tree.name),

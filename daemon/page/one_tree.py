@@ -18,17 +18,17 @@ from flask import current_app
 from sqlite_utils import Database
 
 from underbench.daemon.alerts.hourly_pass import PAST_EPISODES
-from underbench.daemon.charts.hours_of_a_tree import Feeling, limit_rows
+from underbench.daemon.charts.hours_of_a_tree import Feeling
 from underbench.daemon.charts.svg import Level, draw
 from underbench.daemon.charts.tree_chart import feels_chart
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, fetch, look
 from underbench.daemon.outlook.stages import stage_words
-from underbench.daemon.outlook.worst_hazard import most_pressing
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.store.database import plain_errors
 from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.store import Store
+from underbench.daemon.views.feels import LimitRow, limit_rows
 from underbench.daemon.views.why import Explainer
 
 MOST_KEPT = 32
@@ -53,7 +53,7 @@ class Glance:
     @cached_property
     def explainer(self) -> Explainer:
         """Why it was told or not."""
-        return Explainer(self.outlook, self.row)
+        return Explainer(self.feeling, self.episodes)
 
     @cached_property
     def stage(self) -> str:
@@ -61,10 +61,9 @@ class Glance:
         return stage_words(self.outlook, self.row)
 
     @cached_property
-    def limits(self) -> list[tuple[str, str, str]]:
-        """What the tree can bear today: the limit's name, where harm and where death begin."""
-        today = next(iter(self.feeling.bearings))
-        return [(what, *values) for what, values in limit_rows(self.feeling, today)]
+    def limits(self) -> list[LimitRow]:
+        """What it can bear today."""
+        return list(limit_rows(self.feeling))
 
     @cached_property
     def chart(self) -> str:
@@ -77,15 +76,13 @@ class Glance:
 
     @cached_property
     def decision(self) -> list[str]:
-        """What was decided, and how near the other decision was."""
-        pressing = most_pressing(self.outlook, self.row)
-        return [*self.explainer.decision(self.episodes), *self.explainer.distance(pressing)]
+        """What was decided, and how far it is from the other decision."""
+        return self.explainer.decision()
 
     @cached_property
     def turns(self) -> tuple[str, list[list[str]]] | None:
-        """What would turn the decision; None if no limit applies."""
-        pressing = most_pressing(self.outlook, self.row)
-        return None if pressing is None else self.explainer.turns(pressing)
+        """What would turn it; None where no limit applies."""
+        return self.explainer.turns() if self.explainer.pressing else None
 
 
 def _named(level: Level) -> Level:

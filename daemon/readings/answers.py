@@ -14,6 +14,7 @@ from underbench.daemon.journal.lookup import named
 from underbench.daemon.journal.noting import day_gone
 from underbench.daemon.outlook.outlook import journal_at
 from underbench.daemon.readings.parse import quantity_named
+from underbench.daemon.readings.sensor_report import where_words
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.reading_units import value_of, written
 from underbench.daemon.wording.units import Units
@@ -71,8 +72,9 @@ def note_reading(store: Store, settings: Settings, said: Said, now: datetime | N
         raise Fault(f"{words(value)}: {_DOUBTS[why]}; nothing is noted")
     replaced = store.readings.put(reading, *_replaces(reading, settings))
     instead = f", in place of {words(replaced[-1].value)}" if replaced else ""
+    where = where_words(reading) or " in the garden"
     noted = (
-        f"Noted: {_NAMES[quantity]} {words(value)}{_place_words(reading)}, "
+        f"Noted: {_NAMES[quantity]} {words(value)}{where}, "
         f"{_when_words(reading, settings)}{instead}."
     )
     had = float(Told(hours).of(quantity, [reading])[0]) if quantity in _COMPARED else nan
@@ -127,12 +129,6 @@ def _where(
     if isinstance(found, Tree):
         return fold(found, journal_at(settings, store, at), at).spot, None
     return found.name, None
-
-
-def _place_words(reading: Reading) -> str:
-    if reading.tree:
-        return f" of {reading.tree}"
-    return f" at {reading.spot}" if reading.spot else " in the garden"
 
 
 def _when_words(reading: Reading, settings: Settings) -> str:

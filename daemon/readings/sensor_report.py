@@ -75,8 +75,12 @@ def sensor_lines(store: Store, units: UnitSystem, now: datetime) -> list[str]:
 
 def name_of(sensor: Sensor) -> str:
     """Return how a sensor is called: "air at top bench (mqtt)"."""
-    where = f" of {sensor.tree}" if sensor.tree else f" at {sensor.spot}" if sensor.spot else ""
-    return f"{sensor.quantity}{where} ({sensor.source})"
+    return f"{sensor.quantity}{where_words(sensor)} ({sensor.source})"
+
+
+def where_words(of: Sensor | Reading) -> str:
+    """Return where it is measured: " of Ember", " at top bench", or nothing for the garden."""
+    return f" of {of.tree}" if of.tree else f" at {of.spot}" if of.spot else ""
 
 
 def _judged(store: Store, now: datetime) -> list[Judged]:

@@ -16,7 +16,7 @@ from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.limits.limit import Limit
 
-SCHEMA = 1  # raised when a field goes, or means something else; a new field does not raise it
+SCHEMA = 2  # raised when a field goes, or means something else; a new field does not raise it
 LIMIT = ("measured_on", "harm", "kill")
 
 
