@@ -82,6 +82,21 @@ def test_a_fault_of_ours_in_taking_readings_costs_no_pass(
     assert "secret" not in line
 
 
+def test_of_what_a_device_sends_between_two_ticks_the_last_is_kept_but_all_of_the_rain(
+    daemon: Daemon,
+) -> None:
+    """A temperature replaces the one before it; rain adds up."""
+    intake = Intake(daemon.settings)
+    for minute, value in enumerate((0.2, 0.4, 0.6)):
+        for quantity in (Quantity.AIR, Quantity.RAIN):
+            at = NOW + minute * timedelta(minutes=1)
+            assert intake._put([Reading(at, quantity, value, None, None, "mqtt")])
+    intake.drain(daemon.store, NOW + HOUR)
+    found = daemon.store.readings.between(None, NOW - HOUR, NOW + HOUR)
+    assert [one.value for one in found if one.quantity is Quantity.RAIN] == [0.2, 0.4, 0.6]
+    assert [one.value for one in found if one.quantity is Quantity.AIR] == [0.6]
+
+
 def fed(store: Store, values: Any, start: datetime, quantity: Quantity = Quantity.AIR) -> None:
     store.readings.add(
         Reading(start + n * HOUR, quantity, float(value), "top bench", None, "mqtt")

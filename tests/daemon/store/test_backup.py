@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import timedelta
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from commanding import EVENING, NOTED, Garden
 from sqlite_utils import Database
 
 from underbench.daemon.running.scheduler import LAST_PASS
+from underbench.daemon.store.backup import back_up, put_back
 from underbench.daemon.store.lock import watching_alone
 from underbench.daemon.store.store import Store
 
@@ -61,6 +63,22 @@ def test_what_is_put_back_is_there_and_what_was_there_is_kept(
     assert before.name in done.stdout
     assert len(kept(before)) == 2
     assert not list(tmp_path.glob("*.half*"))
+
+
+def test_what_a_crash_left_beside_the_database_does_not_come_upon_the_copy(tmp_path: Path) -> None:
+    """The write-ahead log of the one before would be read into the one that is put back."""
+    live, crashed, copy = (tmp_path / name / "state.db" for name in ("live", "crashed", "copy"))
+    crashed.parent.mkdir()
+    with Store.open(live) as store:
+        store.journal.add([NOTED])
+        back_up(live, copy)
+        store.journal.add([NOTED.model_copy(update={"tree": "Ember"})])
+        for side in ("", "-wal", "-shm"):
+            shutil.copy(f"{live}{side}", f"{crashed}{side}")
+    before = put_back(copy, crashed, EVENING)
+    assert kept(crashed) == [NOTED]
+    assert before is not None
+    assert len(kept(before)) == 2
 
 
 def test_nothing_is_put_back_under_a_running_daemon(garden: Garden, tmp_path: Path) -> None:

@@ -163,6 +163,16 @@ def test_water_poured_two_days_before_does_not_count(make: Any) -> None:
     assert do_by(dry, make.garden, ALL_DAY, local(FRIDAY - DAY, 12))[1]
 
 
+@pytest.mark.parametrize(("dry_at", "holds"), [(12, True), (13, False)])
+def test_a_watering_holds_for_less_than_sixteen_hours(make: Any, dry_at: int, holds: bool) -> None:
+    """Somebody is there until 21:00 and away on the day after. Judgement, as `WATER_HOLDS` says."""
+    day = FRIDAY + DAY
+    dry = found(local(day, dry_at), local(day, 20), Hazard.DRY, Action.WATER)
+    expected = local(FRIDAY, 21) if holds else dry.first_at
+    gone = make.away(day, day + DAY)
+    assert do_by(dry, make.garden, gone, local(FRIDAY, 12)) == (expected, holds)
+
+
 # ---- told from ----------------------------------------------------------------------------------
 
 
