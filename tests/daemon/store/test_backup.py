@@ -117,7 +117,7 @@ def test_alive_goes_by_the_last_good_pass(garden: Garden, monkeypatch: pytest.Mo
         def now(_zone: object) -> object:
             return EVENING
 
-    monkeypatch.setattr("underbench.daemon.commands.keep.datetime", Clock)
+    monkeypatch.setattr("underbench.daemon.commands.machine.datetime", Clock)
     assert garden.do("alive").exit_code == 1
     for hours, code, words in [(2.9, 0, "2 h ago"), (3.1, 1, "3 h ago"), (-1, 1, "set back")]:
         with Store.open(garden.database) as store:
