@@ -32,14 +32,17 @@ from underbench.daemon.page.context import Deps
 from underbench.daemon.page.last_pass import keep_ahead
 from underbench.daemon.page.serve import deps_of, serving
 from underbench.daemon.store.store import Message
-from underbench.daemon.weather.standin import StandIn
-from underbench.daemon.weather.standin import serving as forecasts
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.garden.journal import Sighting, Stage, Work, WorkKind
 from underbench.rules.weather.fill_gaps import complete
 from underbench.rules.weather.hourly import HOUR_S, Weather, from_columns
 
 HERE = Path(__file__).resolve().parent
+# The weather service on the loopback is one that the tests share.
+sys.path.insert(0, str(HERE.parent / "tests" / "helpers"))
+from openmeteo_service import StandIn  # noqa: E402
+from openmeteo_service import serving as forecasts  # noqa: E402
+
 EXAMPLE = HERE.parent / "config_examples" / "first_garden.toml"
 NOW = datetime(2027, 4, 20, 16, 5, tzinfo=UTC)  # a Tuesday, five past five by the garden's clock
 DAY = timedelta(days=1)

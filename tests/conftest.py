@@ -18,13 +18,13 @@ import urllib3
 from commanding import FIRST_DAY, FROST_DAY, Service
 from commanding import Garden as Kept
 from hypothesis import HealthCheck, settings
+from openmeteo_service import StandIn, serving
 
 from underbench.daemon.alerts.hourly_pass import Pass, run_pass
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
 from underbench.daemon.weather.provider import Answer, Facts, Unreachable
-from underbench.daemon.weather.standin import StandIn, serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting

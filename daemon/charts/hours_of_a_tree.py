@@ -27,7 +27,7 @@ WIDTH = 100
 HOURLY_H, THEN_EVERY_H = 48, 3
 UNKNOWN = "–"
 LOW_TENTH, MIDDLE, HIGH_TENTH = 0.1, 0.5, 0.9
-# As near as that to harm, the worst tenth is shown beside the middle.
+# This near to harm, the worst tenth is shown beside the middle.
 NEAR = {MeasuredOn.GUST: 3.0, MeasuredOn.WATER: 0.25}
 NEAR_K = 5.0
 _MARK = {Strength.NOTICE: "", Strength.ACT: "!", Strength.DANGER: "!!"}
@@ -85,12 +85,13 @@ class Feeling:
         self.times = outlook.course.times
         self.zone = ZoneInfo(outlook.settings.garden.timezone)
         self.units = Units(outlook.settings.units)
-        # Without a routine nobody is taken to water: what is left would tell nothing of the tree.
+        # Without a routine nobody counts as watering, so the water left says nothing about the
+        # tree.
         self.follows_water = bool(outlook.settings.routines)
 
     @cached_property
     def bearings(self) -> dict[date, Bearing]:
-        """What it can bear, by UTC day."""
+        """What the tree can bear, by UTC day."""
         course = self.outlook.course
         return {
             day: bearings_on(self.outlook.setting, course, day)[self.row]
@@ -99,7 +100,7 @@ class Feeling:
 
     @property
     def crown(self) -> Column:
-        """What leaves or buds are in: a bag where there is one."""
+        """What leaves or buds feel: the bag's air if there is a bag."""
         return BAG if np.isfinite(self.members(BAG)).any() else LEAF
 
     def members(self, column: Column) -> Array:
@@ -115,7 +116,7 @@ class Feeling:
         return low, middle, high
 
     def limits(self, column: Column, index: int) -> tuple[dict[str, Limit], dict[str, Limit]]:
-        """Return the limits below and above what a column shows, by field, as in an hour."""
+        """Return a column's limits, those below and those above, by field, in an hour."""
         begins = datetime.fromtimestamp(int(self.times[index]) - HOUR_S, tz=UTC)
         bearing = self.bearings[begins.date()]
         below, above = (
@@ -140,8 +141,8 @@ class Feeling:
         return sorted(mine, key=by_risk)
 
     def shares(self) -> tuple[Array, Array]:
-        """Return the shares of members harmed and killed in each hour, (hour,), by what harms most
-        of them."""
+        """Return the shares of members harmed and killed in each hour, (hour,). The hazard that
+        harms most of them counts."""
         harm, kill = np.zeros((2, len(self.times)))
         outlook = self.outlook
         for finding in self.findings:
@@ -161,7 +162,7 @@ class Feeling:
 
 
 def feels_text(feeling: Feeling) -> str:
-    """The limits, a row an hour for two days and every third hour after, and what comes of it."""
+    """The limits, the hours (one a row for two days, then three) and the findings as text."""
     parts = [
         _who(feeling),
         _limits(feeling),
@@ -185,7 +186,7 @@ def _who(feeling: Feeling) -> str:
 
 
 def _limits(feeling: Feeling) -> str:
-    """Today's limits; where the season moves one in the coming days, what it will be beside."""
+    """Today's limits; where the season moves one in the coming days, the coming value beside it."""
     days = list(feeling.bearings)
     today, later = (dict(limit_rows(feeling, day)) for day in (days[0], days[-1]))
     none = (UNKNOWN, UNKNOWN)
@@ -205,7 +206,7 @@ def _limits(feeling: Feeling) -> str:
 
 
 def limit_rows(feeling: Feeling, day: date) -> Iterator[tuple[str, tuple[str, str]]]:
-    """Yield what it can bear on a UTC day: of what, and from where harm and death come."""
+    """Yield the tree's limits on a UTC day: their names, and where harm and death begin."""
     bearing = feeling.bearings[day]
     for field in Bearing.__dataclass_fields__:
         limit = getattr(bearing, field)
@@ -243,7 +244,7 @@ def _rows_of_hours(hours: int) -> Iterator[slice]:
 
 
 def _cells(feeling: Feeling, column: Column) -> list[str]:
-    """The middle of the members, and in brackets their worst tenth where harm is near."""
+    """The middle of the members and, where harm is near, their worst tenth in brackets."""
     low, middle, high = feeling.tenths(column)
     beside = [_beside(feeling, column, index, low, high) for index in range(len(middle))]
     numbers = [_number(value, column.kind, feeling.units) for value in middle.tolist()]
@@ -264,7 +265,7 @@ def _beside(feeling: Feeling, column: Column, index: int, low: Array, high: Arra
 
 
 def _number(value: float, kind: MeasuredOn, units: Units) -> str:
-    """A quantity without its unit, which stands in the key; the percent sign stays."""
+    """A quantity without its unit, which the key gives; the percent sign stays."""
     if not np.isfinite(value):
         return UNKNOWN
     return quantity(value, kind, units).split(" ")[0]

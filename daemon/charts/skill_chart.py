@@ -14,11 +14,11 @@ from underbench.daemon.wording.units import F_AT_0_C, F_PER_K, Units
 from underbench.rules.weather.hourly import HOUR_S, Array
 
 MOST_DATES = 7
-MOST_NIGHTS = 40  # more and the days are too narrow to tell
+MOST_NIGHTS = 40  # with more, days are too narrow to tell apart
 
 
 def write_skill_chart(skill: Skill, path: Path) -> None:
-    """Draw the garden's nights, or those of the first spot measured, into a file; raises Fault."""
+    """Draw the nights of the garden, or of the first spot measured, into a file; raises Fault."""
     if not skill.nights:
         raise Fault("no night yet that was both foreseen and measured, so there is nothing to draw")
     try:

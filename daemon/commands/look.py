@@ -74,8 +74,7 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
 @click.pass_obj
 def ahead(config: Path | None, as_json: bool, now: datetime) -> None:
     """Show the coming days, tree by tree."""
-    from underbench.daemon.views.ahead import ahead_text
-    from underbench.daemon.views.views_json import ahead_json
+    from underbench.daemon.views.ahead import ahead_json, ahead_text
 
     def read(done: Pass, _store: Store) -> str:
         return ahead_json(done.outlook) if as_json else ahead_text(done.outlook)
@@ -97,7 +96,7 @@ def feels(config: Path | None, tree: str, chart: Path | None, as_json: bool, now
     """Show what TREE feels hour by hour, and what it can bear."""
     from underbench.daemon.charts.hours_of_a_tree import Feeling, feels_text
     from underbench.daemon.charts.tree_chart import write_chart
-    from underbench.daemon.views.views_json import feels_json
+    from underbench.daemon.views.feels_json import feels_json
 
     wanted = tree_named_in(config, tree)
 
@@ -136,8 +135,7 @@ def told(config: Path | None, days: int, full: bool, as_json: bool, now: datetim
 def trees(config: Path | None, as_json: bool) -> None:
     """List your trees, where they stand, and what was worked out."""
     from underbench.daemon.outlook.outlook import journal_at
-    from underbench.daemon.views.trees import trees_text
-    from underbench.daemon.views.views_json import trees_json
+    from underbench.daemon.views.trees import trees_json, trees_text
 
     now, show = datetime.now(UTC), trees_json if as_json else trees_text
     with garden_of(config) as (settings, store):

@@ -78,13 +78,13 @@ def alive(config: Path | None, as_json: bool) -> None:
 
     The exit code is 1 when that is more than 3 hours ago."""
     from underbench.daemon.running.scheduler import LAST_PASS
-    from underbench.daemon.wording.json_form import document, iso
+    from underbench.daemon.wording.json_form import document
 
     with open_store(settings_of(config)) as store:
         last = store.duties.last_done(LAST_PASS)
     age = datetime.now(UTC) - last if last else None
     good = age is not None and timedelta(minutes=-5) <= age <= ALIVE_FOR
-    body = {"alive": good, "last_good_pass": iso(last)}
+    body = {"alive": good, "last_good_pass": last}
     click.echo(document(body) if as_json else f"last good pass: {_ago(age)}")
     if not good:
         sys.exit(DEAD)

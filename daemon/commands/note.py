@@ -83,10 +83,8 @@ def note_and_answer(
 
 def _entry(entry: Entry) -> dict[str, Any]:
     """An entry for programs; of a tree it makes the name."""
-    from underbench.daemon.wording.json_form import iso
-
-    body = entry.model_dump(mode="json") | {"at": iso(entry.at)}
-    return body | ({"makes": body["makes"]["name"]} if body.get("makes") else {})
+    made = getattr(entry, "makes", None)
+    return dict(entry) | ({"makes": made.name} if made else {})
 
 
 @click.command()

@@ -50,25 +50,18 @@ def share(config: Path | None, name: str | None, revoke: str | None, listing: bo
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="Everything, as JSON.")
-@click.option(
-    "--csv",
-    "table",
-    type=click.Choice(["trees", "journal", "episodes", "told"]),
-    help="One table, as CSV.",
-)
+@click.option("--csv", "table", hidden=True)
 @click.pass_obj
 def export(config: Path | None, as_json: bool, table: str | None) -> None:
     """Print all data of the garden, for other programs."""
     from underbench.daemon.views import export as exporting
 
-    if as_json == (table is not None):
-        raise click.UsageError("give --json or --csv TABLE, one of them")
-    now = datetime.now(UTC)
+    if table is not None:
+        raise Fault(f"--csv: there is no CSV any more: underbench export --json has {table} too")
+    if not as_json:
+        raise click.UsageError("give --json")
     with garden_of(config) as (settings, store):
-        if table is None:
-            click.echo(exporting.as_json(settings, store, now), nl=False)
-        else:
-            click.echo(exporting.as_csv(settings, store, now, table), nl=False)
+        click.echo(exporting.as_json(settings, store, datetime.now(UTC)))
 
 
 @click.command()

@@ -1,4 +1,4 @@
-"""The section of the configuration on the keeper's own thermometers, and how readings come in."""
+"""The section about the keeper's own thermometers and how their readings come in."""
 
 from __future__ import annotations
 
@@ -41,8 +41,8 @@ Topic = Annotated[
 
 
 class TopicTable(Table):
-    """``[[readings.mqtt.topics]]``: what the messages of a topic are readings of. ``key`` is where
-    the number stands in JSON ("outside.temperature"); ``unit`` that of a number without one."""
+    """``[[readings.mqtt.topics]]``: what the messages of a topic measure. ``key`` is where the
+    number is in JSON ("outside.temperature"). ``unit`` is for numbers that come without one."""
 
     topic: Topic
     quantity: Quantity
@@ -62,8 +62,11 @@ class MqttTable(Table):
 
 
 class ReadingsTable(Table):
-    """``[readings]``: a CSV file to watch, a broker to listen to (with ``mqtt_password``), the
-    ``token`` for posts to the page. Both secrets are not for the file."""
+    """``[readings]``: a CSV file to watch, a broker to listen to.
+
+    ``token`` is for posts to the page, ``mqtt_password`` for the broker. Both are secrets and do
+    not belong in the file.
+    """
 
     file: Path | None = None
     token: Token | None = None
@@ -72,8 +75,8 @@ class ReadingsTable(Table):
 
 
 def readings_faults(table: ReadingsTable, spots: Iterable[str]) -> Iterator[tuple[Key, str]]:
-    """Yield what cannot hold together, with its key path: a topic of a spot that is none, or in a
-    unit of something else; a root ball of no tree."""
+    """Yield settings that contradict each other, with their key paths: a topic with an unknown spot
+    or with a unit of another quantity, a root ball without a tree."""
     known = {name.casefold(): name for name in spots}
     for n, topic in enumerate(table.mqtt.topics if table.mqtt else ()):
         key = ("readings", "mqtt", "topics", n)

@@ -1,4 +1,4 @@
-"""Earlier years at the garden: the record's own days, and an archive's where that is short."""
+"""Earlier years at the garden: the record's own days, and an archive's where it is short."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from underbench.rules.weather.hourly import Array
 
 TRIED = "years gone by tried"
 AGAIN_AFTER = timedelta(days=1)
-YEARS = 5  # enough to see early and late years, few enough to be asked for in one go; judgement
+YEARS = 5  # enough for early and late years, few enough to ask for in one go; judgement
 WHOLE_YEAR_DAYS = 330
 EPOCH = date(1970, 1, 1)
 DAY = timedelta(days=1)
@@ -27,15 +27,16 @@ _log = logging.getLogger(__name__)
 
 
 def usual_of(store: Store, garden: Garden) -> Usual:
-    """Return what is known of earlier years. Raises StoreError."""
+    """Return what is known about earlier years. Raises StoreError."""
     days = {EPOCH + n * DAY: PastDay(mean_c, low_c) for n, mean_c, low_c in store.hours.days()}
     return Usual(days, garden.latitude)
 
 
 def bring_years(store: Store, garden: Garden, archive: PastSource | None, now: datetime) -> None:
-    """Keep the days of the last five calendar years, where they are not known.
+    """Keep the days of the last five calendar years that are not known yet.
 
-    Asked at most once a day; a failure is only logged: dates are then given for fewer years.
+    They are asked for at most once a day. A failure is only logged; dates then come from fewer
+    years.
     """
     tried = store.duties.last_done(TRIED)
     if archive is None or (tried and timedelta(0) <= now - tried < AGAIN_AFTER):
@@ -59,8 +60,8 @@ def _missing_years(store: Store, now: datetime) -> list[int]:
 
 
 def daily(times: NDArray[np.int64], air_c: Array) -> list[tuple[int, float, float]]:
-    """Return the UTC days (since 1970) of hours (hour,) with their mean and lowest air, °C; days of
-    which few hours are known are left out."""
+    """Return the UTC days (since 1970) of hours (hour,) with their mean and lowest air, °C. Days
+    with few known hours are left out."""
     numbers = (times - 1) // DAY_S
     found = []
     for number in np.unique(numbers).tolist():

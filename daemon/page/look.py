@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -30,7 +30,7 @@ blueprint = Blueprint("look", __name__)
 
 
 def ahead() -> dict[str, Any]:
-    """Return what the last pass left, once a request; blank before the first."""
+    """Return what the last pass left, read once a request; blank before the first pass."""
     if "ahead" not in g:
         kept = kept_ahead(store())
         g.ahead = BLANK if kept is None else kept | _ages(kept)
@@ -57,7 +57,7 @@ def _shared() -> dict[str, Callable[[], dict[str, Any]]]:
 
 @blueprint.get("/")
 def home() -> str:
-    """What to do now, and tonight and the next days by spot."""
+    """What to do now, then tonight and the next days by spot."""
     trees = shown_trees(standing(), ahead())
     jobs = to_do(store().episodes.since(now()), now(), settings().garden.timezone)
     return render_template(
@@ -98,7 +98,7 @@ def trees() -> str:
 
 @blueprint.get("/tree/<path:name>")
 def tree(name: str) -> str:
-    """One tree: what it will feel against what it can bear, its works, and why."""
+    """One tree: what it will feel, what it can bear, its works, and why."""
     at = _standing(name)
     try:
         glance, trouble = glance_at(at.tree.name), ""
@@ -119,7 +119,7 @@ def tree(name: str) -> str:
 
 @blueprint.get("/chart/<path:name>.svg")
 def chart(name: str) -> Response:
-    """The chart of one tree's next two days, as the message's pictures are drawn."""
+    """The chart of one tree's next two days, drawn like the pictures of messages."""
     drawn = glance_at(_standing(name).tree.name).chart
     answer = Response(drawn, mimetype="image/svg+xml")
     answer.headers["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'"
@@ -133,10 +133,7 @@ def told() -> str:
     garden = settings().garden
     services, units = deps().services(deps().settings()), Units(settings().units)
     view = ToldView(records, services, garden.timezone, units, now())
-    items = [
-        one | {"at": datetime.fromisoformat(one["at"]).astimezone(UTC)} for one in view.items()
-    ]
-    return render_template("told.html", items=items)
+    return render_template("told.html", items=view.items())
 
 
 def _days() -> list[str]:

@@ -26,14 +26,14 @@ blueprint = Blueprint("readings", __name__)
 
 @blueprint.get("/do/reading")
 def form() -> str:
-    """The form alone; what the address holds stands in it."""
+    """The form alone, filled in from the address."""
     return _form(request.args)
 
 
 @blueprint.post("/do/reading")
 def note() -> AnyResponse | tuple[str, int]:
     """Note a reading as the command does. The moment is fixed to the minute, so that the same
-    fields sent again take its place."""
+    fields sent again replace it."""
     held = MultiDict(request.form)
     if not held.get("day") and not held.get("clock") and held.get("quantity") != Quantity.AIR_MIN:
         held["day"], held["clock"] = f"{local(now()):%Y-%m-%d}", f"{local(now()):%H:%M}"
@@ -50,7 +50,10 @@ def note() -> AnyResponse | tuple[str, int]:
 
 @blueprint.post("/readings")
 def take() -> Response:
-    """Readings as JSON with the token: no form, no session. Kept before it is answered."""
+    """Take readings as JSON with the token: no form, no session.
+
+    They are kept before the answer.
+    """
     token = deps().settings().readings.token
     if token is None:
         abort(404)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
+from typing import Any
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.past_years import DAY, EPOCH, daily, usual_of
 from underbench.daemon.planning.windows_round_up import WindowLine
 from underbench.daemon.store.store import Store
-from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.vocabulary import joined
 from underbench.rules.garden.inventory import SpotKind
@@ -145,17 +146,11 @@ def as_json(found: Sequence[Expected]) -> str:
     return document({"follow_ups": [ask_json(one) for one in found]})
 
 
-def ask_json(one: Expected) -> dict[str, str | float | bool | None]:
+def ask_json(one: Expected) -> dict[str, Any]:
     """One of them."""
-    return {
-        "tree": one.ask.work.tree,
-        "what": one.ask.what,
-        "work": one.ask.work.work,
-        "done_by": one.ask.done_by,
-        "since": iso(one.ask.since),
-        "due": one.due,
-        "gained_cd": round(one.gained_cd, 1),
-        "after_cd": one.ask.after_cd,
-        "first": one.first.isoformat() if one.first else None,
-        "last": one.last.isoformat() if one.last else None,
-    }
+    return (
+        part(one.ask.work, "tree", "work")
+        | part(one.ask, "what", "done_by", "since", "after_cd")
+        | part(one, "due", "first", "last")
+        | {"gained_cd": round(one.gained_cd, 1)}
+    )

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from underbench.daemon.planning.survival import ENOUGH, FROST_C, HEAT_C, Group, wilson
-from underbench.daemon.wording.json_form import document
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
 
@@ -34,11 +34,9 @@ def _group_json(group: Group) -> dict[str, Any]:
     enough = group.judged >= ENOUGH
     low, high = wilson(group.lived, group.judged) if enough else (None, None)
     return {
-        "work": group.work,
-        "species": group.species,
+        **part(group, "work", "species"),
         "cases": len(group.cases),
-        "judged": group.judged,
-        "lived": group.lived,
+        **part(group, "judged", "lived"),
         "low": low,
         "high": high,
         "weather_kept": len(group.felt),

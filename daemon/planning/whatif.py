@@ -11,11 +11,11 @@ from datetime import date, datetime, time, timedelta
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal.works import lacking, work_named
-from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.outlook.outlook import Outlook, run_rows
 from underbench.daemon.planning.planner import Planner
 from underbench.daemon.planning.windows_text import why_words
 from underbench.daemon.wording.units import Units
-from underbench.rules.course.course import Course, follow
+from underbench.rules.course.course import Course
 from underbench.rules.course.inputs import Row
 from underbench.rules.garden.journal import Stage, Work, WorkKind
 from underbench.rules.garden.local_time import local_day, local_moment
@@ -165,10 +165,8 @@ def _by_season(
 
 def _run(outlook: Outlook, row: int, work: Work | None) -> Trial:
     """The tree through the forecast where it stands, with ``work`` noted."""
-    journal = (*outlook.journal, *([work] if work else []))
-    start = outlook.state.take([row]).fork(outlook.weather.members)
-    rows = [Row(outlook.settings.trees[row])]
-    course = follow(outlook.setting, rows, journal, start, outlook.weather, outlook.site)
+    own = [Row(outlook.settings.trees[row])]
+    course = run_rows(outlook, own, [row], noted=[work] if work else [])
     found = judge(outlook.setting, course, outlook.site, outlook.settings.chance)
     acted = tuple(finding for finding in found if finding.strength is not Strength.NOTICE)
     return Trial(work, "", course, acted)

@@ -7,7 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.planning.whatif import Trial, WhatIf
-from underbench.daemon.wording.json_form import document, finding_json, iso, number
+from underbench.daemon.wording.json_form import document
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import hazard_words, quantity
@@ -67,7 +67,7 @@ class WhatIfView:
                 "work": work.work,
                 "tree": work.tree,
                 "verdict": self.verdict(),
-                "reaches": iso(tried.outlook.reaches),
+                "reaches": tried.outlook.reaches,
                 "attribution": tried.outlook.supplied.attribution,
                 "ways": [
                     {"way": way, **self._way_json(trial)} for way, trial in ways.items() if trial
@@ -79,13 +79,13 @@ class WhatIfView:
         day_of = trial if trial.work else self._tried.now
         limits = {field: self._limit(trial, day_of, field) for field in LIMITS}
         return {
-            "at": iso(trial.work.at) if trial.work else None,
+            "at": trial.work and trial.work.at,
             "within_forecast": trial.course is not None,
             "against": trial.doubt or None,
-            "limits": {field: _limit_json(limit) for field, limit in limits.items() if limit},
-            "roots_guarded_until": _day_json(self._until(trial, "root_weeks")),
-            "sheltered_until": _day_json(self._until(trial, "shelter_weeks")),
-            "findings": [finding_json(finding) for finding in trial.findings],
+            "limits": {field: limit for field, limit in limits.items() if limit},
+            "roots_guarded_until": self._until(trial, "root_weeks"),
+            "sheltered_until": self._until(trial, "shelter_weeks"),
+            "findings": trial.findings,
         }
 
     def verdict(self) -> str:
@@ -250,18 +250,6 @@ class WhatIfView:
     @staticmethod
     def _date(day: date) -> str:
         return f"{day:%a} {day.day} {day:%b}"
-
-
-def _limit_json(limit: Limit) -> dict[str, Any]:
-    return {
-        "measured_on": limit.measured_on,
-        "harm": limit.harm,
-        "kill": number(limit.kill),
-    }
-
-
-def _day_json(day: date | None) -> str | None:
-    return None if day is None else day.isoformat()
 
 
 def _harm(limit: Limit | None) -> float | None:

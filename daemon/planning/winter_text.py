@@ -17,7 +17,6 @@ from underbench.rules.planning.winter import (
     SHADE_DAYS,
     Cold,
     Doing,
-    OutFor,
     counts_chill,
     hardening_off,
 )
@@ -93,7 +92,6 @@ class WinterView:
 
     def _json(self, one: Winter) -> dict[str, Any]:
         facts, cold = one.facts, one.cold
-        plan = hardening_off(one.out_from) if self._hardens_off(one) else ()
         return {
             "tree": one.tree,
             "do": one.doing,
@@ -103,12 +101,12 @@ class WinterView:
             "nights_under_cover": facts.nights,
             "needs_chill": facts.rests,
             "chill_days": facts.chill_days if facts.rests else None,
-            "forecast_cold_on": f"{facts.near_on}" if facts.near_on else None,
-            "first_cold_night": _range_json(cold.first),
-            "last_cold_night": _range_json(cold.last),
+            "forecast_cold_on": facts.near_on,
+            "first_cold_night": cold.first,
+            "last_cold_night": cold.last,
             "winters_known": cold.winters,
             "open_by_day": one.opens,
-            "harden_off": [_out_json(day) for day in plan],
+            "harden_off": hardening_off(one.out_from) if self._hardens_off(one) else (),
         }
 
 
@@ -131,13 +129,3 @@ def _span(found: DateRange) -> str:
 
 def _day(day: date) -> str:
     return f"{day.day} {day:%b}"
-
-
-def _range_json(found: DateRange | None) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    return {"first": f"{found.first}", "last": f"{found.last}", "years": found.years}
-
-
-def _out_json(out: OutFor) -> dict[str, Any]:
-    return {"day": f"{out.day}", "hours": out.hours, "shade": out.shade}

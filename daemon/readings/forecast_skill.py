@@ -16,7 +16,7 @@ from underbench.daemon.readings.model_skill import Beside, beside_models
 from underbench.daemon.readings.nightly_learning import JUDGED_LEAD_H, air_measured, lowest_of
 from underbench.daemon.store.learning import NightForecast
 from underbench.daemon.store.store import Store
-from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.wording.json_form import document
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.local_time import nights
@@ -212,7 +212,7 @@ def _scores(skill: Skill, units: Units) -> Iterator[str]:
 def skill_json(skill: Skill, now: datetime) -> str:
     """Return the same for programs; °C and K, moments in UTC."""
     body = {
-        "now": iso(now),
+        "now": now,
         "learned": {
             "nights": skill.learned.nights,
             "spread_share": skill.learned.spread_share,
@@ -220,19 +220,19 @@ def skill_json(skill: Skill, now: datetime) -> str:
         },
         "nights": [
             {
-                "until": iso(night.foreseen.night_end),
+                "until": night.foreseen.night_end,
                 "spot": night.foreseen.spot,
                 "lead_h": night.foreseen.lead_h,
                 "forecast_c": night.foreseen.forecast_c,
                 "corrected_c": night.foreseen.corrected_c,
-                "members_c": night.foreseen.members_c.tolist(),
+                "members_c": night.foreseen.members_c,
                 "observed_c": night.observed_c,
             }
             for night in skill.nights
         ],
         "beside": [
             {
-                "at": iso(reading.at),
+                "at": reading.at,
                 "quantity": reading.quantity.value,
                 "spot": reading.spot,
                 "tree": reading.tree,

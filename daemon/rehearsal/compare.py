@@ -15,7 +15,7 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.rehearsal.month_report import MADE_OF, journal_line
 from underbench.daemon.rehearsal.replay import Heard, Plan, plan, rehearse
 from underbench.daemon.weather.csv_series import Series
-from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.vocabulary import hazard_words
 from underbench.rules.garden.inventory import Garden
@@ -164,13 +164,7 @@ def _side_json(side: Side, against: Side) -> dict[str, Any]:
 
 
 def _alert_json(alert: Alert) -> dict[str, Any]:
-    finding = alert.finding
     return {
-        "tree": finding.tree,
-        "hazard": finding.hazard,
-        "action": finding.action,
-        "strength": finding.strength,
-        "span": [iso(finding.span.start), iso(finding.span.end)],
-        "chance": finding.chance,
-        "told_at": iso(alert.told_at),
+        **part(alert.finding, "tree", "hazard", "action", "strength", "span", "chance"),
+        "told_at": alert.told_at,
     }

@@ -13,7 +13,7 @@ from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.rehearsal.pass_report import said_json, told_json
 from underbench.daemon.rehearsal.replay import EVERY_H, Heard, Plan, rehearse
 from underbench.daemon.weather.csv_series import Series, how_estimated
-from underbench.daemon.wording.json_form import document, finding_json, iso
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.vocabulary import hazard_words
 from underbench.rules.hazards.findings import Action, Strength
@@ -165,15 +165,16 @@ def _estimates(series: Series) -> list[str]:
 
 def _body(heard: Sequence[Heard], planned: Plan) -> dict[str, Any]:
     series = planned.series
+    first, last = (datetime.fromtimestamp(int(at), tz=UTC) for at in series.weather.times[[0, -1]])
     return {
         "garden": planned.settings.garden.name,
         "weather": {
             "source": series.name,
-            "from": _at(series.weather.times[0]),
-            "to": _at(series.weather.times[-1]),
+            "from": first,
+            "to": last,
             "hours": series.weather.hours,
-            "estimated_hours": dict(series.estimated),
-            "flags": [{"what": f.what, "count": f.count, "lines": f.lines} for f in series.flags],
+            "estimated_hours": series.estimated,
+            "flags": [part(flag, "what", "count", "lines") for flag in series.flags],
             "columns_not_used": series.not_used,
         },
         "forecast": "perfect: the hours that followed",
@@ -183,7 +184,7 @@ def _body(heard: Sequence[Heard], planned: Plan) -> dict[str, Any]:
         },
         "passes": len(planned.moments),
         "passes_left_out": planned.in_gaps,
-        "messages": [_heard_json(one) for one in heard],
+        "messages": [{"at": one.at, **_heard_json(one)} for one in heard],
         "summary": {
             "by_month": _by_month(heard, planned),
             "by_tree": _by_tree(heard),
@@ -194,13 +195,8 @@ def _body(heard: Sequence[Heard], planned: Plan) -> dict[str, Any]:
 
 def _heard_json(one: Heard) -> dict[str, Any]:
     if isinstance(one.told, Said):
-        return {"at": iso(one.at), **said_json(one.told)}
-    findings = [finding_json(finding) for finding in one.told.advice.findings]
-    return {"at": iso(one.at), "kind": Kind.ADVICE, **told_json(one.told), "findings": findings}
-
-
-def _at(seconds: Any) -> str | None:
-    return iso(datetime.fromtimestamp(int(seconds), tz=UTC))
+        return said_json(one.told)
+    return {"kind": Kind.ADVICE, **told_json(one.told), **part(one.told.advice, "findings")}
 
 
 def _dated(moment: datetime) -> str:

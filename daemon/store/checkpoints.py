@@ -1,4 +1,4 @@
-"""Where each tree's state is picked up from: one checkpoint a tree and UTC day."""
+"""Where each tree's state is picked up: one checkpoint for each tree and UTC day."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Checkpoints(Opened):
     def keep(self, at: datetime, blobs: Mapping[str, str], stamp: Mapping[str, str]) -> None:
         """Keep each tree's state (tree → text) and what it was computed with (tree → text).
 
-        One a tree and UTC day: a later one of that day takes the place of the earlier.
+        There is one for each tree and UTC day; a later one of the same day replaces the earlier.
         """
         when = seconds(at)
         self._write(
@@ -44,7 +44,7 @@ class Checkpoints(Opened):
         return {r["tree"]: Checkpoint(moment(r["at"]), r["stamp"], r["state"]) for r in rows}
 
     def oldest(self) -> dict[str, Checkpoint]:
-        """Return each tree's oldest checkpoint that is still kept."""
+        """Return each tree's oldest kept checkpoint."""
         rows = self._rows("SELECT tree, min(at) AS at, stamp, state FROM checkpoint GROUP BY tree")
         return {r["tree"]: Checkpoint(moment(r["at"]), r["stamp"], r["state"]) for r in rows}
 

@@ -1,4 +1,4 @@
-"""What was done last, and when: messages that the clock asks for, and texts kept for the page."""
+"""When each duty of the clock was last done, and texts kept for the page."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ class Pages(Opened):
     """Texts that a pass leaves for the page. All methods raise StoreError."""
 
     def kept(self, name: str) -> tuple[str, datetime] | None:
-        """Return what the page keeps under ``name`` and since when; None for nothing."""
+        """Return what the page keeps under ``name``, and since when; None if nothing."""
         for row in self._rows("SELECT text, at FROM page WHERE name = ?", (name,)):
             return row["text"], moment(row["at"])
         return None
 
     def keep(self, name: str, text: str, at: datetime) -> None:
-        """Keep a text for the page, in place of the one before."""
+        """Keep a text for the page; it replaces the one before."""
         self._write(
             "INSERT OR REPLACE INTO page (name, text, at) VALUES (?, ?, ?)",
             [(name, text, seconds(at))],

@@ -1,4 +1,4 @@
-"""An episode as it is kept: one hazard of one tree in one span, and how far it has come."""
+"""An episode as kept: one hazard of one tree in one span, and how far it has come."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ FORESEEN, TOLD, HANDLED, EASED, OVER = "foreseen", "told", "handled", "eased", "
 class EpisodeRow:
     """One hazard of one tree in one span, through its life.
 
-    What is None has not been: told (then the deadline, worst value, limit, chance, ``remedy`` in
-    words, the spot it leads to and the return, all as told), handled, reminded of, calm (the
-    forecast has turned milder), told to go back, asked about.
+    A field of a later step is None until that step: told, handled, reminded of, calm (the forecast
+    has turned milder), told to go back, asked about. Telling sets the deadline, worst value, limit,
+    chance, ``remedy`` in words, the spot it leads to and the return, all as told.
     """
 
     tree: str
@@ -58,12 +58,12 @@ class EpisodeRow:
 
 
 def key_of(row: EpisodeRow) -> Key:
-    """What makes an episode the same one from pass to pass."""
+    """The key that makes an episode the same one from pass to pass."""
     return (row.tree, row.hazard, row.span_start)
 
 
 _COLUMNS = tuple(f.name for f in fields(EpisodeRow))
-# Annotations are plain text here, see the __future__ import.
+# Annotations are plain text here because of the __future__ import.
 _MOMENTS = {f.name for f in fields(EpisodeRow) if str(f.type).startswith("datetime")}
 
 
@@ -79,7 +79,7 @@ class Episodes(Opened):
         return [EpisodeRow(**_with_moments(row)) for row in rows]
 
     def put(self, rows: Iterable[EpisodeRow]) -> None:
-        """Keep episodes, in place of those of the same tree, hazard and span start."""
+        """Keep episodes; they replace those of the same tree, hazard and span start."""
         self._write(
             f"INSERT OR REPLACE INTO episode ({', '.join(_COLUMNS)})"
             f" VALUES (:{', :'.join(_COLUMNS)})",
@@ -87,9 +87,9 @@ class Episodes(Opened):
         )
 
     def untell(self, tree: str, after: datetime) -> None:
-        """Take a tree's hazards still ahead for untold: it stands otherwise than was thought.
+        """Make a tree's hazards ahead untold: it does not stand as was thought.
 
-        A night whose last bad hour is past has been; a season may bring more of the same.
+        A night whose last bad hour is past is over; a season may bring more of the same.
         """
         self._write(
             "UPDATE episode SET told_at = NULL, told_strength = NULL"

@@ -19,8 +19,9 @@ class Hours(Opened):
     """Hours and days gone by in the state database. All methods raise StoreError."""
 
     def keep(self, weather: Weather) -> None:
-        """Keep the hours of a one-member weather. A value once kept is never changed: only gaps
-        are filled. Hours of which nothing is known are passed over.
+        """Keep the hours of a one-member weather.
+
+        A kept value never changes; only gaps are filled. Hours without any known value are ignored.
 
         Raises ValueError for more than one member.
         """
@@ -42,7 +43,7 @@ class Hours(Opened):
     def between(self, start: datetime, end: datetime) -> Weather:
         """Return the kept hours with start < time ≤ end, from the first known to the last known.
 
-        Hours missing between those are NaN; no hours at all give a weather of none.
+        Missing hours in between are NaN. If no hours are kept, the weather has none.
         """
         rows = self._tuples(
             f"SELECT at, {', '.join(VARIABLES)} FROM hour WHERE at > ? AND at <= ? ORDER BY at",
@@ -56,7 +57,7 @@ class Hours(Opened):
         return from_columns(times, dict(zip(VARIABLES, values, strict=True)))
 
     def known(self, start: datetime, end: datetime) -> NDArray[np.int64]:
-        """Return when (UTC seconds, in order) all that is needed is kept; start < time ≤ end."""
+        """Return the hours (UTC seconds, in order) with all needed values; start < time ≤ end."""
         there = " AND ".join(f"{name} IS NOT NULL" for name in NEEDED)
         rows = self._rows(
             f"SELECT at FROM hour WHERE at > ? AND at <= ? AND {there} ORDER BY at",
@@ -69,8 +70,8 @@ class Hours(Opened):
         self._write("INSERT OR REPLACE INTO past_day (day, mean_c, low_c) VALUES (?, ?, ?)", days)
 
     def days(self) -> list[tuple[int, float, float]]:
-        """Return all days gone by of which most hours are known, in order; the garden's own hours
-        count before an archive's."""
+        """Return all days gone by with most hours known, in order. The garden's own hours count
+        before an archive's."""
         rows = self._rows(
             f"SELECT (at - 1) / {DAY_S} AS day, avg(air_c) AS mean_c, min(air_c) AS low_c"
             " FROM hour WHERE air_c IS NOT NULL GROUP BY 1 HAVING count(*) >= :hours"

@@ -1,4 +1,4 @@
-"""The journal as it is kept: dated entries, added once and never changed."""
+"""The journal as kept: dated entries, added once and never changed."""
 
 from __future__ import annotations
 
@@ -19,7 +19,8 @@ class Journal(Opened):
     def add(self, entries: Iterable[Entry]) -> None:
         """Add entries to the journal: all of them or none.
 
-        Raises ValueError for one that would not read back: it would close the whole journal.
+        Raises ValueError for an entry that would not read back, because it would make the whole
+        journal unreadable.
         """
         texts = [(e, e.model_dump_json()) for e in entries]
         for _, text in texts:
@@ -35,8 +36,8 @@ class Journal(Opened):
     def entries(self, until: datetime | None = None) -> list[Entry]:
         """Return the journal up to and including ``until`` (None: all of it), oldest first.
 
-        Entries of one moment come in the order in which they were added; those taken back are
-        passed over.
+        Entries of one moment come in the order in which they were added. Those taken back are left
+        out.
         """
         rows = self._rows(
             "SELECT entry FROM journal WHERE undone_at IS NULL AND (:until IS NULL OR at <= :until)"
@@ -51,11 +52,11 @@ class Journal(Opened):
             ) from error
 
     def last_number(self) -> int:
-        """Return the number of the entry added last; 0 before any."""
+        """Return the number of the last entry added; 0 before any."""
         (row,) = self._rows("SELECT coalesce(max(id), 0) AS id FROM journal")
         return int(row["id"])
 
     def after(self, number: int) -> list[Entry]:
-        """Return the entries added after that one, in the order in which they were."""
+        """Return the entries added after that number, in the order of adding."""
         rows = self._rows("SELECT entry FROM journal WHERE id > ? ORDER BY id", (number,))
         return [_ENTRY.validate_json(row["entry"]) for row in rows]

@@ -1,4 +1,4 @@
-"""What is kept of each weather source over restarts: its last good answer, and how it stands."""
+"""What is kept about each weather source over restarts: its last good answer and its standing."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from underbench.daemon.store.database import Opened, moment, seconds
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A source's last good answer. ``same_since``: when these values first came; the rest: what
-    the service said of asking again."""
+    """A source's last good answer. ``same_since`` is when these values first came;
+    ``last_modified`` and ``expires`` are what the service said about asking again."""
 
     body: bytes = field(repr=False)
     fetched_at: datetime
@@ -23,8 +23,8 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """How things stand with a source: not to be asked before ``ask_at``, for the reason ``why``;
-    ``said``: the kinds of trouble that were said already."""
+    """How things stand with a source. It is not asked before ``ask_at``, for the reason ``why``.
+    ``said`` are the kinds of trouble that were reported already."""
 
     ask_at: datetime | None = None
     why: str = ""
@@ -35,7 +35,7 @@ class Answers(Opened):
     """Answers of the weather services in the state database. All methods raise StoreError."""
 
     def keep_forecast(self, source: str, kept: Kept) -> None:
-        """Keep a source's answer in place of its one before."""
+        """Keep a source's answer; it replaces the one before."""
         expires = None if kept.expires is None else seconds(kept.expires)
         self._write(
             "INSERT OR REPLACE INTO forecast"
@@ -75,14 +75,14 @@ class Answers(Opened):
         )
 
     def standing(self, source: str) -> Standing:
-        """Return how things stand with a source; of an unknown one, well."""
+        """Return how things stand with a source; an unknown source stands well."""
         for row in self._rows("SELECT * FROM source WHERE name = ?", (source,)):
             ask_at = None if row["ask_at"] is None else moment(row["ask_at"])
             return Standing(ask_at, row["why"], frozenset(row["said"].split()))
         return Standing()
 
     def keep_ensemble(self, models: str, body: bytes, fetched_at: datetime) -> None:
-        """Keep an ensemble's answer, and of which models it is, in place of the one before."""
+        """Keep an ensemble's answer and its models; it replaces the one before."""
         self._write(
             "INSERT OR REPLACE INTO ensemble (id, models, fetched_at, body) VALUES (1, ?, ?, ?)",
             [(models, seconds(fetched_at), zlib.compress(body))],

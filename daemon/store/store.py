@@ -1,7 +1,7 @@
 """The daemon's memory: one SQLite file. Every failure is a ``StoreError`` of one plain line.
 
-A ``Store`` belongs to the thread that opened it; another thread opens its own. Moments go in with
-a timezone, are kept as whole UTC seconds and come back in UTC.
+A ``Store`` belongs to the thread that opened it; another thread opens its own. Moments go in with a
+timezone, are kept as whole UTC seconds, and come back in UTC.
 """
 
 from __future__ import annotations
@@ -42,9 +42,9 @@ _OF_A_PLACE = (
 class Store(Opened):
     """The state database. Open it with ``Store.open``; use it as a context manager.
 
-    Each part of it is an attribute: ``store.journal.add(…)``. A transaction of the store holds
-    whatever its parts write in it. ``db`` is the connection underneath, for backups and tests.
-    All methods raise StoreError.
+    Each part is an attribute: ``store.journal.add(…)``. A transaction of the store includes
+    whatever its parts write in it. ``db`` is the connection underneath, for backups and tests. All
+    methods raise StoreError.
     """
 
     def __init__(self, path: Path, db: Database) -> None:
@@ -64,7 +64,7 @@ class Store(Opened):
 
     @classmethod
     def open(cls, path: Path) -> Store:
-        """Open the database at ``path``, made (file 0600, its folder 0700) where there is none.
+        """Open the database at ``path``; make it (file 0600, its folder 0700) if there is none.
 
         Brings an older database up to date. Raises StoreError also for a newer one.
         """
@@ -86,9 +86,8 @@ class Store(Opened):
         self.db.close()
 
     def settle(self, place: str) -> None:
-        """Take ``place`` for the one the weather is of. When it was another before, the hours, the
-        checkpoints, the forecasts and what was learned of that one are forgotten; the journal
-        stays."""
+        """Take ``place`` for the place of the weather. If it was another before, its hours,
+        checkpoints, forecasts and corrections are forgotten; the journal stays."""
         kept = [row["words"] for row in self._rows("SELECT words FROM place")]
         if kept == [place]:
             return

@@ -220,5 +220,4 @@ class _Trials:
             Row(tree, one.place, spot=self._outlook.standing[self._row].spot)
             for tree, one in zip(trees, variants, strict=True)
         ]
-        start = start.fork(self._weather.members)
         return follow(setting, rows, journal, start, self._weather, self._outlook.site), setting

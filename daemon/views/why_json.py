@@ -16,34 +16,31 @@ from underbench.daemon.outlook.worst_hazard import (
 )
 from underbench.daemon.rehearsal.pass_report import forecast_json
 from underbench.daemon.store.episodes import EpisodeRow
+from underbench.daemon.views.ahead import place_json
 from underbench.daemon.views.what_would_change import Flip, flips
 from underbench.daemon.views.why import helping, limits_today, source_words
-from underbench.daemon.wording.json_form import document, finding_json, iso, number
+from underbench.daemon.wording.json_form import document, part, plain
 from underbench.rules.limits.limit import Limit
 
 
 def why_json(outlook: Outlook, row: int, episodes: Sequence[EpisodeRow]) -> str:
     """Return why the tree at ``row`` is told or not, for programs: UTC, SI units and °C."""
-    tree, at = outlook.settings.trees[row], outlook.standing[row]
+    tree = outlook.settings.trees[row]
     pressing, mine = most_pressing(outlook, row), findings_of(outlook, row)
     act_from, kill_from = chances_of(outlook, tree)
     told = {(e.hazard, e.span_start): e.told_at for e in episodes if e.tree == tree.name}
     choice = helping(outlook, mine)
     body = {
-        "now": iso(outlook.now),
-        "tree": tree.name,
+        "now": outlook.now,
+        **place_json(outlook, row),
         "species": tree.species,
-        "spot": at.spot,
-        "home": tree.spot,
-        "stage": outlook.stage(row),
         "act_from": act_from,
         "kill_from": kill_from,
         "acted_on": bool(pressing and _acted(outlook, row, pressing)),
         "findings": [
-            finding_json(f) | {"told_at": iso(told.get((f.hazard.value, f.span.start)))}
-            for f in mine
+            plain(f) | {"told_at": told.get((f.hazard.value, f.span.start))} for f in mine
         ],
-        "at_home": [finding_json(f) for f in outlook.at_home if f.tree == tree.name],
+        "at_home": [f for f in outlook.at_home if f.tree == tree.name],
         "helps": choice and {"words": choice.remedy.words, "suffices": choice.suffices},
         "pressing": pressing and _pressing(pressing, act_from),
         "flips": [_flip(flip) for flip in (flips(outlook, row, pressing) if pressing else [])],
@@ -59,21 +56,17 @@ def _acted(outlook: Outlook, row: int, pressing: Pressing) -> bool:
 
 
 def _pressing(one: Pressing, act_from: float) -> dict[str, Any]:
-    middle, tenth = one.middle().tolist(), one.tenth().tolist()
-    harmed, killed = (share.tolist() for share in one.shares())
+    middle, tenth = one.middle(), one.tenth()
+    harmed, killed = one.shares()
     return {
-        "hazard": one.hazard,
-        "action": one.action,
-        "span": [iso(one.span.start), iso(one.span.end)],
+        **part(one, "hazard", "action", "span", "chance", "kill_chance"),
         "limit": _limit(one.limit),
-        "chance": one.chance,
-        "kill_chance": one.kill_chance,
         "at_act_from": {"worst": one.worst(act_from), "short_of_harm": one.short_of_harm(act_from)},
         "hours": [
             {
-                "at": iso(datetime.fromtimestamp(int(one.times[hour]), tz=UTC)),
-                "middle": number(middle[hour]),
-                "worst_tenth": number(tenth[hour]),
+                "at": datetime.fromtimestamp(int(one.times[hour]), tz=UTC),
+                "middle": middle[hour],
+                "worst_tenth": tenth[hour],
                 "harmed": harmed[hour],
                 "killed": killed[hour],
             }
@@ -84,20 +77,10 @@ def _pressing(one: Pressing, act_from: float) -> dict[str, Any]:
 
 def _limit(limit: Limit) -> dict[str, Any]:
     trail = [
-        {
-            "what": layer.what,
-            "harm": layer.harm,
-            "kill": number(layer.kill),
-            "source": source_words(layer.source),
-        }
+        {**part(layer, "what", "harm", "kill"), "source": source_words(layer.source)}
         for layer in limit.trail
     ]
-    return {
-        "measured_on": limit.measured_on,
-        "harm": limit.harm,
-        "kill": number(limit.kill),
-        "trail": trail,
-    }
+    return {**plain(limit), "trail": trail}
 
 
 def _flip(flip: Flip) -> dict[str, Any]:

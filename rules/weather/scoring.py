@@ -18,10 +18,10 @@ Z_90 = 1.6448536  # standard normal, nine in ten within
 def ensemble_crps(members: Array, observed: float) -> float:
     """Return the CRPS of equally likely ``members`` (member,), in their unit.
 
-    The mean distance to what came less half the mean distance between two members (Gneiting &
-    Raftery 2007, Journal of the American Statistical Association 102, eq. 21, from memory). Two
-    different members: the "fair" form, that favours no number of members (Ferro 2014, from memory).
-    One member: the absolute error. Raises ValueError without members.
+    It is the mean distance to what came, less half the mean distance between two members (Gneiting
+    & Raftery 2007, Journal of the American Statistical Association 102, eq. 21, from memory). The
+    two members are different ones: this "fair" form favours no number of members (Ferro 2014, from
+    memory). With one member it is the absolute error. Raises ValueError without members.
     """
     count = len(members)
     if not count:
@@ -45,8 +45,11 @@ def normal_crps(mean: float, spread: float, observed: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Bin:
-    """Cases of about one forecast chance: how many, what was said on average, how often it came,
-    and between what that lies with 90 % confidence (Wilson 1927)."""
+    """Cases of about one forecast chance.
+
+    ``count`` is how many, ``said`` what was said on average, ``came`` how often it came; with 90 %
+    confidence that lies between ``low`` and ``high`` (Wilson 1927).
+    """
 
     count: int
     said: float
@@ -57,8 +60,11 @@ class Bin:
 
 @dataclass(frozen=True, slots=True)
 class Brier:
-    """A Brier score and its parts: score = reliability - resolution + uncertainty, exactly so where
-    all cases of a bin were given one chance (Murphy 1973, Journal of Applied Meteorology 12)."""
+    """A Brier score and its parts: score = reliability - resolution + uncertainty.
+
+    That is exact where all cases of a bin were given one chance (Murphy 1973, Journal of Applied
+    Meteorology 12).
+    """
 
     score: float
     reliability: float
@@ -70,7 +76,7 @@ EDGES = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0 + 1e-9)
 
 
 def brier(chances: Array, came: Array) -> Brier:
-    """Return the Brier score of ``chances`` (case,) 0..1, of which ``came`` 0 or 1 (case,).
+    """Return the Brier score of ``chances`` (case,) 0..1; ``came`` (case,) is 0 or 1.
 
     Cases of the very same chance make a bin. Raises ValueError without cases.
     """
@@ -99,8 +105,8 @@ def reliability(chances: Array, came: Array) -> list[Bin]:
 
 
 def wilson(rate: float, count: int, z: float = Z_90) -> tuple[float, float]:
-    """Return between what a share seen in ``count`` cases lies, by Wilson 1927's score interval
-    (Journal of the American Statistical Association 22)."""
+    """Return the lower and upper bound of a share seen in ``count`` cases. Wilson 1927's score
+    interval (Journal of the American Statistical Association 22)."""
     if not count:
         return 0.0, 1.0
     middle = rate + z * z / (2 * count)

@@ -98,7 +98,7 @@ def physics(trees: int, members: int, hours: int) -> Callable[[], Callable[[], o
 
     def run() -> object:
         past = follow(setting, rows, journal, start, spin_up, known_site()).end
-        course = follow(setting, rows, journal, past.fork(members), ahead, site)
+        course = follow(setting, rows, journal, past, ahead, site)
         assert course.exposure.hours(slice(-24, None)).frozen_share.max() == 1.0
         return course
 
@@ -212,11 +212,11 @@ def whole_pass() -> Callable[[], Callable[[], object]]:
     """Return a pass: JSON in, forecast and ensemble of 51, message queued. The pass an hour before
     has kept the past."""
     from ensemble_service import MODEL, ensemble_body, members_of
+    from openmeteo_service import openmeteo_body
 
     from underbench.daemon.alerts.hourly_pass import run_pass
     from underbench.daemon.config.settings import load
     from underbench.daemon.store.store import Store
-    from underbench.daemon.weather.standin import openmeteo_body
     from underbench.daemon.weather.supply import Supply
 
     weather = january(24 * 14)

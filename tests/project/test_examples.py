@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from openmeteo_service import StandIn, serving
 
 from underbench.daemon.commands.cli import main
 from underbench.daemon.config.settings import load
-from underbench.daemon.weather.standin import StandIn, serving
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import HOUR_S, Weather
 

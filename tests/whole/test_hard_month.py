@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from garden_toml import BENCH, EMBER, HANDS_ON, MEANS, PLACE, SHED
 from met_service import MetService
+from openmeteo_service import Query, Reply, StandIn, serving
 
 from underbench.daemon.commands.open_garden import supply_of
 from underbench.daemon.config.settings import load
@@ -19,7 +20,6 @@ from underbench.daemon.delivery.outbox import Services
 from underbench.daemon.running.scheduler import tick
 from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.store import Store
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.garden.journal import Sighting, Stage
 from underbench.rules.garden.readings import Quantity, Reading
 from underbench.rules.hazards.findings import Hazard

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from commanding import DAY, EVENING, HEAD, Garden, fails, stamp
 from garden_toml import EMBER, FIG, HEATH
+from openmeteo_service import Query, Reply, serving
 from spring_frosts import GARDEN, Labs
 from spring_frosts import spring as spring_of
 
@@ -20,7 +21,6 @@ from underbench.daemon.alerts.scheduled_messages import say
 from underbench.daemon.outlook.past_years import bring_years, daily, usual_of
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.provider import Unreachable
-from underbench.daemon.weather.standin import Query, Reply, serving
 from underbench.rules.garden.journal import Fate, Outcome, Sighting, Stage, Work, WorkKind
 from underbench.rules.weather.hourly import Weather
 

@@ -14,11 +14,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from openmeteo_service import Query, Reply, StandIn, serving
 from ticking import GARDEN, Daemon, Phone, ringing, ticking
 
 from underbench.daemon.running.scheduler import LAST_PASS, LAST_TRY
 from underbench.daemon.store.store import Message, Store
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.garden.inventory import HandsOn
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.weather.hourly import Weather

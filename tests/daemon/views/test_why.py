@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from commanding import EVENING, FIRST_DAY, FROST_DAY, Garden, Service, fails, stamp, strict_json
 from garden_toml import EMBER, HANDS_ON, HEATH, MEANS, PLACE
+from openmeteo_service import StandIn
 
-from underbench.daemon.weather.standin import StandIn
 from underbench.rules.weather.hourly import Weather
 
 AT = ["--at", stamp(EVENING)]

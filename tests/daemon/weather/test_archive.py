@@ -9,12 +9,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from openmeteo_service import StandIn, serving
 
 from underbench.daemon.config.file import WeatherSource
 from underbench.daemon.outlook.checkpoints import unknown_days
 from underbench.daemon.weather.archive import Archive, autumn_known, bring_autumn
 from underbench.daemon.weather.provider import Unreachable
-from underbench.daemon.weather.standin import StandIn, serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import Weather

@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 from ensemble_service import MODEL, ensemble_body, hours_of, members_of
+from openmeteo_service import Query, Reply, StandIn, serving
 
 from underbench.daemon.weather.archive import Archive
 from underbench.daemon.weather.ensemble import EnsembleService
 from underbench.daemon.weather.openmeteo import OpenMeteo
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.weather.hourly import Weather
 

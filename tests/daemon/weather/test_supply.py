@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
+from openmeteo_service import Query, Reply, StandIn, openmeteo_body, serving
 
 from underbench.daemon.store.kept_answers import Kept, Standing
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, OpenMeteo
@@ -16,7 +17,6 @@ from underbench.daemon.weather.provider import (
     Throttled,
     Unreachable,
 )
-from underbench.daemon.weather.standin import Query, Reply, StandIn, openmeteo_body, serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import Weather, covered_until, from_columns

@@ -137,7 +137,7 @@ def test_the_forecast_says_more_of_the_next_days_than_the_years_gone_by() -> Non
     as_usual, as_forecast = (
         expected(ask, days, today, 46.0).first for days in (usual, usual | hot)
     )
-    # 15 °C a day is 10 °C·d, 30 °C is 25: six such days bring nine more of the others.
+    # A day at 15 °C brings 10 °C·d, one at 30 °C brings 25: six of these spare nine of the others.
     assert as_usual
     assert as_forecast == as_usual - 9 * DAY
 

@@ -1,4 +1,4 @@
-"""Through the winter: in, how long, chill, and out; what the command prints and a round-up says."""
+"""Through the winter: in, how long, chill, and out; what command and round-up say."""
 
 from __future__ import annotations
 
@@ -97,7 +97,7 @@ def test_nights_in_and_out_are_all_the_nights(carried: list[tuple[int, str]]) ->
 
 
 def earlier(latitude: float, cold: dict[date, float], years: range = range(2021, 2026)) -> Usual:
-    """Whole years at 10 °C with lows of 5 °C, but for some nights."""
+    """Whole years at 10 °C with lows of 5 °C, except for some nights."""
     first, last = date(years[0], 1, 1), date(years[-1], 12, 31)
     days = [first + n * DAY for n in range((last - first).days + 1)]
     return Usual({day: PastDay(10.0, cold.get(day, 5.0)) for day in days}, latitude)
@@ -360,7 +360,7 @@ def test_a_soft_tree_is_led_out_by_and_by(labs: Labs, make: Any) -> None:
     later = APRIL + 3 * DAY
     outlook = garden.run(later).outlook
     told = WinterView(outlook, winters(outlook, garden.store)).text()
-    assert "over 10 days from 20 Apr on" in told  # the plan goes on, it does not begin anew
+    assert "over 10 days from 20 Apr on" in told  # the plan goes on and does not begin anew
 
 
 def test_a_name_that_is_none_is_one_clear_line(garden: Garden) -> None:
@@ -404,7 +404,7 @@ def test_a_round_up_says_once_when_to_bring_in(labs: Labs, make: Any) -> None:
 
 
 def with_years(garden: Any, cold: tuple[date, ...]) -> Any:
-    """A garden with five earlier years, cold on these days alone."""
+    """A garden with five earlier years, cold only on these days."""
     first = date(2019, 1, 1)
     days = [first + n * DAY for n in range(365 * 5 + 1)]
     kept = [((day - date(1970, 1, 1)).days, 8.0, -5.0 if day in cold else 3.0) for day in days]

@@ -50,7 +50,7 @@ def test_the_fair_form_favours_no_number_of_members() -> None:
     # Ferro 2014 (from memory): its mean does not depend on how many are drawn.
     rng = np.random.default_rng(2)
     few = np.mean([ensemble_crps(rng.normal(size=3), rng.normal()) for _ in range(20_000)])
-    # Of a perfect forecast that is 1/√π, the mean CRPS of a standard normal.
+    # For a perfect forecast that is 1/√π, the mean CRPS of a standard normal.
     assert few == pytest.approx(1 / np.sqrt(np.pi), abs=0.02)
 
 
