@@ -35,16 +35,16 @@ def open_again(settings: Settings, store: Store, now: datetime) -> None:
     with store.transaction():
         lost = [
             message
-            for message in store.untaken(now - LOOKED_BACK, now - STALE_AFTER)
+            for message in store.messages.untaken(now - LOOKED_BACK, now - STALE_AFTER)
             if message.kind != Kind.MISSED
         ]
-        rows = {key_of(row): row for row in store.episodes(now - SPANS_LEFT)} if lost else {}
+        rows = {key_of(row): row for row in store.episodes.since(now - SPANS_LEFT)} if lost else {}
         for message in lost:
             told = [rows[key] for key in message.tells.episodes if key in rows]
-            store.put_episodes(reopened(row, message.queued_at, now) for row in told)
+            store.episodes.put(reopened(row, message.queued_at, now) for row in told)
             for duty in message.tells.duties:
-                store.not_done(duty, message.queued_at)
-        store.missed(lost, now)
+                store.duties.not_done(duty, message.queued_at)
+        store.messages.missed(lost, now)
         _say_missed(settings, store, now, anew=bool(lost))
 
 
@@ -61,12 +61,12 @@ def reopened(row: EpisodeRow, said_at: datetime, now: datetime) -> EpisodeRow:
 
 def _say_missed(settings: Settings, store: Store, now: datetime, *, anew: bool) -> None:
     """One message waits, on all that was missed since the last such was taken."""
-    waiting = store.waiting(Kind.MISSED, now - STALE_AFTER)
-    missed = [one for one in store.missed_since(Kind.MISSED) if one.kind not in PASSING]
+    waiting = store.messages.waiting(Kind.MISSED, now - STALE_AFTER)
+    missed = [one for one in store.messages.missed_since(Kind.MISSED) if one.kind not in PASSING]
     if not missed or (waiting and not anew):
         return
-    store.withdraw(waiting)
-    store.queue(missed_message(settings, missed, now))
+    store.messages.withdraw(waiting)
+    store.messages.queue(missed_message(settings, missed, now))
 
 
 def missed_message(settings: Settings, missed: Sequence[Message], now: datetime) -> Message:

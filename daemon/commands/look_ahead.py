@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from underbench.daemon.commands.at_option import is_pretended
 from underbench.daemon.commands.open_garden import open_copy, open_store, settings_of, supply_of
+from underbench.daemon.commands.options import is_pretended
 from underbench.daemon.faults import Fault
 
 if TYPE_CHECKING:

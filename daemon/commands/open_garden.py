@@ -1,4 +1,4 @@
-"""Opening a garden for a command: its settings, its database, its trees."""
+"""Opening a garden for a command: its settings, its database, its weather, its phones."""
 
 from __future__ import annotations
 
@@ -8,8 +8,11 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from underbench.daemon.faults import Fault
+
 if TYPE_CHECKING:
     from underbench.daemon.config.settings import Settings
+    from underbench.daemon.delivery.outbox import Services
     from underbench.daemon.store.store import Store
     from underbench.daemon.weather.archive import Archive
     from underbench.daemon.weather.supply import Supply
@@ -52,6 +55,22 @@ def open_copy(settings: Settings) -> Store:
     return Store.copy(settings.store_path)
 
 
+def services_of(settings: Settings) -> Services:
+    """Return the push services that its messages go to."""
+    from underbench.daemon.delivery.outbox import Services
+
+    telling = settings.telling
+    return Services(telling.urls, telling.danger_urls, settings.stand_in_urls)
+
+
+def reaching(settings: Settings) -> Services:
+    """Return the push services of a garden that is watched; raises Fault where none reaches the
+    keeper."""
+    if not settings.telling.urls:
+        raise Fault("telling.urls names no push service: nothing would reach a phone")
+    return services_of(settings)
+
+
 def supply_of(settings: Settings, store: Store) -> Supply:
     """Return where its weather comes from."""
     from underbench.daemon.weather.ensemble import EnsembleService
@@ -68,7 +87,7 @@ def supply_of(settings: Settings, store: Store) -> Supply:
     second = None
     if source.second_source is not None and source.contact.strip():
         second = MetNorway(source.second_source, source.contact, source.timeout_s)
-    return Supply(provider, settings.garden, store, archive_of(settings), ensembles, second)
+    return Supply(provider, settings.garden, store.answers, archive_of(settings), ensembles, second)
 
 
 def archive_of(settings: Settings) -> Archive | None:

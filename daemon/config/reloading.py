@@ -1,4 +1,4 @@
-"""The settings as the garden's file has them now: read anew when it has changed.
+"""The settings as the garden's file has them now; the file is read again when it has changed.
 
 A file that does not load, or asks for what cannot be had, changes nothing: the settings before it
 stay whole.
@@ -20,7 +20,7 @@ class Reloading:
     """The settings of one garden for as long as a program runs; safe to ask from any thread.
 
     ``fits`` raises a Fault for settings that the program cannot run by. The database stays the one
-    that was opened first: another one is taken up by a new start.
+    opened first; only a new start takes up another.
     """
 
     def __init__(
@@ -34,7 +34,7 @@ class Reloading:
         self._problem: str | None = None
 
     def settings(self) -> Settings:
-        """Return the settings as of the file, or as they last were good."""
+        """Return the settings as the file has them, or the last good ones."""
         with self._lock:
             stamp = _stamp(self.path)
             if stamp != self._stamp:
@@ -43,7 +43,7 @@ class Reloading:
             return self._settings
 
     def problem(self) -> str | None:
-        """Return what keeps the file from being taken up, in lines; None when nothing does."""
+        """Return why the file is not taken up, in lines; None if it is."""
         self.settings()
         return self._problem
 
@@ -59,7 +59,7 @@ class Reloading:
 
 
 def _stamp(path: Path) -> _Stamp | None:
-    """What tells one state of a file from another; None when there is none."""
+    """What tells one state of a file from another; None when there is no file."""
     try:
         found = path.stat()
     except OSError:

@@ -72,9 +72,9 @@ def tick(
     open_again(settings, store, now)
     try:
         if _pass_due(settings, store, now):
-            store.done(LAST_TRY, now)
+            store.duties.done(LAST_TRY, now)
             seen = _pass(settings, store, supply, now)
-            store.done(LAST_PASS, now)
+            store.duties.done(LAST_PASS, now)
             publish(seen)
     except (SupplyError, NoPast) as error:
         _log.error("%s", error)
@@ -90,7 +90,7 @@ def tick(
 
 
 def _pass_due(settings: Settings, store: Store, now: datetime) -> bool:
-    last, tried = store.last_done(LAST_PASS), store.last_done(LAST_TRY)
+    last, tried = store.duties.last_done(LAST_PASS), store.duties.last_done(LAST_TRY)
     if tried and timedelta(0) <= now - tried < RETRY_AFTER:
         return False
     new_hour = last is None or last > now or _hour(last) != _hour(now)
@@ -116,7 +116,7 @@ def _cry_blind(settings: Settings, store: Store, why: str, now: datetime) -> Non
     """Tell the keeper once a day, while nobody sleeps: at night there is nowhere else to look."""
     zone = settings.garden.timezone
     if quiet_until(settings.hands_on, now, zone) is None:
-        store.queue(_blind(why, local_day(now, zone), now))
+        store.messages.queue(_blind(why, local_day(now, zone), now))
 
 
 def _blind(why: str, day: date, now: datetime) -> Message:
@@ -284,7 +284,7 @@ class Watch:
     def _say_misread(self, store: Store, now: datetime) -> None:
         problem = self._garden.problem()
         if problem and problem != self._said_misread:
-            store.queue(_misread(problem, now))
+            store.messages.queue(_misread(problem, now))
             _log.error("the garden's file is not taken up: %s", problem)
         self._said_misread = problem
 
@@ -298,7 +298,7 @@ class Watch:
         _log.error("%s is gone: %s", gone.path, fate)
         self._opened = None
         store, _ = self._open()
-        store.queue(_gone(gone.path.name, fate, now))
+        store.messages.queue(_gone(gone.path.name, fate, now))
 
     def _open(self) -> tuple[Store, Supply]:
         store = self._open_store()

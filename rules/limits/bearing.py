@@ -8,8 +8,9 @@ of another.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 from math import inf
 from typing import NamedTuple
 
@@ -99,11 +100,14 @@ class Condition(NamedTuple):  # one a tree and day: a dataclass takes four times
 
     @property
     def keeper(self) -> Iterator[tuple[str, OwnLimits]]:
-        """The keeper's own limits and what they are for: class, species, spot, then the tree."""
+        """The keeper's own limits and what they are for: class, species, spot, then the tree.
+
+        Only those that set a figure: most trees have none."""
         yield from ((kin.of, kin.limits) for kin in self.tree.kin_limits)
-        if self.spot is not None:
+        if self.spot is not None and self.spot.limits.model_fields_set:
             yield f"your spot {self.spot.name}", self.spot.limits
-        yield "own limit", self.tree.limits
+        if self.tree.limits.model_fields_set:
+            yield "own limit", self.tree.limits
 
     @property
     def in_leaf(self) -> bool:
@@ -113,6 +117,13 @@ class Condition(NamedTuple):  # one a tree and day: a dataclass takes four times
 
 def bearing(species: Species, condition: Condition) -> Bearing:
     """Return what a tree of ``species`` in ``condition`` can bear."""
+    # Only the gust goes by how wet the pot is, which is otherwise each day and each pass.
+    in_any_wind = condition._replace(tip_gust_ms=inf, rocking_share=1.0)
+    return replace(_in_any_wind(species, in_any_wind), gust=_gust(species, condition))
+
+
+@lru_cache(maxsize=2048)  # some hundreds of trees through the days of a forecast
+def _in_any_wind(species: Species, condition: Condition) -> Bearing:
     care = condition.aftercare
     tender, dry = species.limits.air_min is not None, species.limits.new_leaf_vapour
     leafy = condition.in_leaf or species.limits.kind in _EVERGREEN
@@ -304,6 +315,7 @@ def _bag(stage: Stage, opening: Opening) -> Limit:
     return Limit(MeasuredOn.BAG, (Layer(what, *pair, PRACTICE),))
 
 
+@lru_cache(maxsize=4096)
 def _from_species(species: Species, field: str, measured: MeasuredOn) -> Limit:
     trail = tuple(
         Layer(who, pair.harm, pair.kill, pair.source)

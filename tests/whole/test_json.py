@@ -14,6 +14,7 @@ from garden_toml import EMBER, HEATH
 from series_csv import rehearse, write_series
 
 from underbench.daemon.commands.cli import main
+from underbench.daemon.wording.json_form import SCHEMA
 from underbench.rules.hazards.findings import Action, Strength
 from underbench.rules.limits.limit import MeasuredOn
 from underbench.rules.weather.hourly import Weather
@@ -39,12 +40,12 @@ BY_NAME = {"derived_of_spots": 2, "limits_by_utc_day": 2, "by_month": 2} | dict.
         "by_reason",
         "counts",
         "brier",
-        "reliability",
     ),
     1,
 )
 AT = ("--at", stamp(EVENING))
 CALLS = {
+    "today": [AT],
     "trees": [()],
     "ahead": [AT],
     "feels": [("Ember", *AT)],
@@ -111,7 +112,7 @@ def moments(body: Any) -> Iterator[str]:
 
 def holds(command: str, body: dict[str, Any]) -> None:
     """The answer is as the page has it."""
-    assert next(iter(body.items())) == ("schema", 1)
+    assert next(iter(body.items())) == ("schema", SCHEMA)
     named = set(re.findall(r"`(\w+)`", sections()[""] + sections()[command]))
     assert {field for field in fields(body) if field not in named} == {"schema"}
     assert {m["zone"] for at in moments(body) if (m := MOMENT.fullmatch(at))} <= {"Z"}

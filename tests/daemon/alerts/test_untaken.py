@@ -100,27 +100,30 @@ def test_only_what_no_service_took_in_a_day_is_opened_again(
     settings: Settings, store: Store
 ) -> None:
     rows = [told(tree, NIGHT_ENDS + 2 * DAY, told_at=NOW) for tree in ("Ember", "Heath")]
-    store.put_episodes(rows)
+    store.episodes.put(rows)
     for number, row in enumerate(rows, start=1):
-        store.queue(message(number, tells=Tells((key_of(row),))))
-    store.trying(Due(message(1), "phone", 0), NOW, NOW + HOUR)
-    store.delivered(Due(message(1), "phone", 1), NOW + HOUR)
+        store.messages.queue(message(number, tells=Tells((key_of(row),))))
+    store.messages.trying(Due(message(1), "phone", 0), NOW, NOW + HOUR)
+    store.messages.delivered(Due(message(1), "phone", 1), NOW + HOUR)
     open_again(settings, store, LATER - timedelta(seconds=1))
-    assert [row.told_at for row in store.episodes(NOW)] == [NOW, NOW]
+    assert [row.told_at for row in store.episodes.since(NOW)] == [NOW, NOW]
     open_again(settings, store, LATER)
-    assert {row.tree: row.told_at for row in store.episodes(NOW)} == {"Ember": NOW, "Heath": None}
+    assert {row.tree: row.told_at for row in store.episodes.since(NOW)} == {
+        "Ember": NOW,
+        "Heath": None,
+    }
 
 
 def test_what_is_said_once_a_season_is_due_again_with_its_round_up(
     settings: Settings, store: Store
 ) -> None:
     for duty, at in (("winter Ember", NOW), ("windows", NOW + HOUR)):
-        store.done(duty, at)
+        store.duties.done(duty, at)
     duties = ("winter Ember", "windows")
-    store.queue(message(kind=Kind.ROUND_UP, tells=Tells(duties=duties)))
+    store.messages.queue(message(kind=Kind.ROUND_UP, tells=Tells(duties=duties)))
     open_again(settings, store, LATER)
-    assert store.last_done("winter Ember") is None
-    assert store.last_done("windows") == NOW + HOUR  # said again since
+    assert store.duties.last_done("winter Ember") is None
+    assert store.duties.last_done("windows") == NOW + HOUR  # said again since
     # Nobody wants the round-up of yesterday itself.
     assert waiting(store) == []
 
@@ -129,15 +132,15 @@ def test_what_is_said_once_a_season_is_due_again_with_its_round_up(
 
 
 def waiting(store: Store) -> list[Message]:
-    return store.waiting(Kind.MISSED, NOW - 30 * DAY)
+    return store.messages.waiting(Kind.MISSED, NOW - 30 * DAY)
 
 
 def test_one_message_says_what_was_missed_until_a_service_takes_it(
     settings: Settings, store: Store
 ) -> None:
     ember = key_of(told("Ember"))
-    store.queue(message(1, tells=Tells((ember,))))
-    store.queue(message(2, queued_at=NOW + 5 * HOUR))
+    store.messages.queue(message(1, tells=Tells((ember,))))
+    store.messages.queue(message(2, queued_at=NOW + 5 * HOUR))
     open_again(settings, store, LATER)
     (first,) = waiting(store)
     assert first.title == "MISSED: 1 message reached no phone"
@@ -150,13 +153,13 @@ def test_one_message_says_what_was_missed_until_a_service_takes_it(
     assert second.title == "MISSED: 2 messages reached no phone"
     for hours in (6, 20, 40, 80):  # it waits, is written anew when it is stale, and never twice
         open_again(settings, store, LATER + hours * HOUR)
-        assert len(store.waiting(Kind.MISSED, LATER + (hours - 24) * HOUR)) == 1
-    (live,) = store.waiting(Kind.MISSED, LATER + 56 * HOUR)
+        assert len(store.messages.waiting(Kind.MISSED, LATER + (hours - 24) * HOUR)) == 1
+    (live,) = store.messages.waiting(Kind.MISSED, LATER + 56 * HOUR)
     assert live.title == second.title
-    store.trying(Due(live, "phone", 0), LATER + 81 * HOUR, LATER + 82 * HOUR)
-    store.delivered(Due(live, "phone", 1), LATER + 81 * HOUR)
+    store.messages.trying(Due(live, "phone", 0), LATER + 81 * HOUR, LATER + 82 * HOUR)
+    store.messages.delivered(Due(live, "phone", 1), LATER + 81 * HOUR)
     open_again(settings, store, LATER + 120 * HOUR)
-    assert store.waiting(Kind.MISSED, LATER + 96 * HOUR) == []
+    assert store.messages.waiting(Kind.MISSED, LATER + 96 * HOUR) == []
 
 
 def test_it_goes_to_whoever_missed_it_and_names_trees_as_far_as_there_is_room(
@@ -176,7 +179,7 @@ def test_it_goes_to_whoever_missed_it_and_names_trees_as_far_as_there_is_room(
 
 def test_messages_of_before_are_left_alone(settings: Settings, store: Store) -> None:
     """Of a message that an older version wrote it is not known what it counts as said."""
-    store.queue(message())
+    store.messages.queue(message())
     with store.transaction():
         store.db.execute("UPDATE message SET tells = ''")
     open_again(settings, store, LATER)

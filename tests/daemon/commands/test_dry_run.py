@@ -50,7 +50,7 @@ def test_a_service_that_refuses_a_later_moment_is_asked_at_its_time(garden: Gard
         garden.service.answer = refusing
         garden.do(*command, "--at", stamp(EVENING))
         with Store.open(garden.database) as store:
-            assert store.standing(NAME).ask_at is None
+            assert store.answers.standing(NAME).ask_at is None
     garden.service.answer = garden.service.good
     garden.service.asked.clear()
     assert garden.do("once", "--at", stamp(EVENING + HOUR)).exit_code == 0

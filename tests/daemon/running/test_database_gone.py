@@ -34,7 +34,7 @@ def daemon(tmp_path: Path, make: Any, phone: Phone) -> Iterator[Daemon]:
     folder = tmp_path / "state"
     folder.mkdir()
     with ticking(folder, weather, phone) as made:
-        made.store.add([NOTED])
+        made.store.journal.add([NOTED])
         made.store.close()  # from here on only the daemon has it open
         yield made
 
@@ -60,7 +60,7 @@ def watch(daemon: Daemon) -> Iterator[Watch]:
 def kept(path: Path) -> tuple[list[Any], datetime | None]:
     with Store.open(path) as store:
         assert list(store.db.query("PRAGMA integrity_check")) == [{"integrity_check": "ok"}]
-        return store.entries(), store.last_done(LAST_PASS)
+        return store.journal.entries(), store.duties.last_done(LAST_PASS)
 
 
 def with_its_side_files(path: Path) -> None:
@@ -110,7 +110,7 @@ def test_another_database_in_its_place_is_taken_up_and_that_is_said(
     path = daemon.settings.store_path
     other = path.with_name("other.db")
     with Store.open(other) as store:
-        store.add([NOTED, NOTED.model_copy(update={"at": NOW})])
+        store.journal.add([NOTED, NOTED.model_copy(update={"at": NOW})])
     with_its_side_files(path)
     other.rename(path)
     watch.tick(NOW + MINUTE)

@@ -46,7 +46,7 @@ def test_too_cold_for_tropicals_is_said_after_26_hours_without_a_service(
     weather = make.weather(midnight - 240 * HOUR, 24 * 29, mean_c=mean_c, swing_k=2.0)
     services = Services([phone.url("/phone")])
     with Store.open(settings.store_path) as store:
-        supply = Supply(Sky(weather), settings.garden, store)
+        supply = Supply(Sky(weather), settings.garden, store.answers)
 
         def ticks(first: int, last: int) -> None:
             for hours in range(first, last):
@@ -54,7 +54,7 @@ def test_too_cold_for_tropicals_is_said_after_26_hours_without_a_service(
 
         phone.refusing = {"/phone"}
         ticks(0, 26)
-        (row,) = [row for row in store.episodes(NOW) if row.tree == "Fig"]
+        (row,) = [row for row in store.episodes.since(NOW) if row.tree == "Fig"]
         assert row.told_at is not None
         assert row.told_at > NOW + 20 * HOUR  # again, and anew
         tried = len(phone.got)

@@ -30,15 +30,15 @@ def test_a_kept_forecast_that_is_damaged_is_forgotten_and_logged(
     tmp_path: Path, garbage: str, caplog: pytest.LogCaptureFixture
 ) -> None:
     with Store.open(tmp_path / "underbench.db") as store:
-        store.keep_forecast("Open-Meteo", Kept(b"kept", NOW, NOW))
-        store.keep_forecast("MET Norway", Kept(b"kept too", NOW, NOW))
+        store.answers.keep_forecast("Open-Meteo", Kept(b"kept", NOW, NOW))
+        store.answers.keep_forecast("MET Norway", Kept(b"kept too", NOW, NOW))
         damage(store.path, f"UPDATE forecast SET {garbage} WHERE source = 'Open-Meteo'")
-        assert store.last_forecast("Open-Meteo") is None
+        assert store.answers.last_forecast("Open-Meteo") is None
         assert "the kept forecast of Open-Meteo cannot be read" in caplog.text
         caplog.clear()
-        assert store.last_forecast("Open-Meteo") is None
+        assert store.answers.last_forecast("Open-Meteo") is None
         assert caplog.text == ""
-        other = store.last_forecast("MET Norway")
+        other = store.answers.last_forecast("MET Norway")
         assert other is not None
         assert other.body == b"kept too"
 
@@ -48,9 +48,9 @@ def test_so_is_a_kept_ensemble(
     tmp_path: Path, garbage: str, caplog: pytest.LogCaptureFixture
 ) -> None:
     with Store.open(tmp_path / "underbench.db") as store:
-        store.keep_ensemble("icon_seamless", b"kept", NOW)
+        store.answers.keep_ensemble("icon_seamless", b"kept", NOW)
         damage(store.path, f"UPDATE ensemble SET {garbage}")
-        assert store.last_ensemble("icon_seamless") is None
+        assert store.answers.last_ensemble("icon_seamless") is None
         assert "the kept ensemble cannot be read" in caplog.text
         assert list(store.db.query("SELECT * FROM ensemble")) == []
 
@@ -60,9 +60,9 @@ def test_one_message_that_cannot_be_read_does_not_stop_the_others(
 ) -> None:
     with Store.open(tmp_path / "underbench.db") as store:
         for key in ("one", "two"):
-            store.queue(Message(key, "A title", "Words.", Strength.ACT, NOW))
+            store.messages.queue(Message(key, "A title", "Words.", Strength.ACT, NOW))
         damage(store.path, "UPDATE message SET strength = CAST(x'c3ff' AS TEXT) WHERE key = 'one'")
-        assert [record.message.key for record in store.records(NOW - HOUR)] == ["two"]
+        assert [record.message.key for record in store.messages.records(NOW - HOUR)] == ["two"]
         assert "a message cannot be read" in caplog.text
 
 

@@ -77,7 +77,9 @@ class Service:
         """What is used so many hours after NOW, by a program that has just been started."""
         self.now = NOW + hours * HOUR
         first = OpenMeteo(self.url, None, "", 5)
-        return Supply(first, PLACE, self.store, second=self.second).latest(self.now, past_days=2)
+        return Supply(first, PLACE, self.store.answers, second=self.second).latest(
+            self.now, past_days=2
+        )
 
 
 @pytest.fixture
