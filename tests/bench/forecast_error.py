@@ -87,7 +87,7 @@ class ErringForecast:
         weather = self.forecast(now).between(
             now - timedelta(days=past_days), now + timedelta(hours=AHEAD_H)
         )
-        return Supplied(weather, now, timedelta(0), None, "the series", "Weather from a file")
+        return Supplied(weather, now, now, timedelta(0), None, "the series", "Weather from a file")
 
     def forecast(self, now: datetime) -> Weather:
         """Return the observed hours up to ``now``, and those after as the last run has them."""

@@ -47,7 +47,7 @@ def main() -> None:
     with TemporaryDirectory() as folder, Store.open(Path(folder) / "windows.db") as store:
         while now + GIVEN <= last:
             stretch = weather.between(now - timedelta(days=5), now + GIVEN)
-            supplied = Supplied(stretch, now, timedelta(0), None, "the series", "a file")
+            supplied = Supplied(stretch, now, now, timedelta(0), None, "the series", "a file")
             planner = Planner(look(settings, store, supplied, now), None)
             for window in planner.windows(works, range(len(settings.trees))):
                 for day in window.days[: STEP.days]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import timedelta
 
 from commanding import EVENING, Garden, stamp
+from openmeteo_service import Query, Reply
 
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import NAME
-from underbench.daemon.weather.standin import Query, Reply
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 SPENT = Reply(

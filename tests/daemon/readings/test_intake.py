@@ -90,7 +90,7 @@ def test_of_what_a_device_sends_between_two_ticks_the_last_is_kept_but_all_of_th
     for minute, value in enumerate((0.2, 0.4, 0.6)):
         for quantity in (Quantity.AIR, Quantity.RAIN):
             at = NOW + minute * timedelta(minutes=1)
-            assert intake._put([Reading(at, quantity, value, None, None, "mqtt")])
+            intake._put(Reading(at, quantity, value, None, None, "mqtt"))
     intake.drain(daemon.store, NOW + HOUR)
     found = daemon.store.readings.between(None, NOW - HOUR, NOW + HOUR)
     assert [one.value for one in found if one.quantity is Quantity.RAIN] == [0.2, 0.4, 0.6]

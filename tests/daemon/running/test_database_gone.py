@@ -42,7 +42,7 @@ def daemon(tmp_path: Path, make: Any, phone: Phone) -> Iterator[Daemon]:
 @pytest.fixture
 def watch(daemon: Daemon) -> Iterator[Watch]:
     def supply(store: Store) -> Any:
-        return type(daemon.supply)(daemon.sky, daemon.settings.garden, store)
+        return type(daemon.supply)(daemon.sky, daemon.settings.garden, store.answers)
 
     path = daemon.settings.store_path
     made = Watch(

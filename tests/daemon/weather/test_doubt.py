@@ -10,13 +10,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from met_service import MetService
+from openmeteo_service import Query, Reply, StandIn, serving
 from runs import run_of
 
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.metno import MetNorway
 from underbench.daemon.weather.openmeteo import OpenMeteo
 from underbench.daemon.weather.provider import Provider
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.daemon.weather.supply import Supplied, Supply
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import HOUR_S, Weather, from_columns
