@@ -18,6 +18,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 import requests
@@ -101,6 +102,7 @@ def call_weight(members: int, variables: int = len(ASKED), days: int = FORECAST_
     return max(1.0, tenth, tenth * days / 14)
 
 
+@lru_cache(maxsize=1)  # the kept answer serves some passes
 def parse_members(body: bytes) -> tuple[Weather, ...]:
     """Return the members in an answer of the service, one weather for each model.
 

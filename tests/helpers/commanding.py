@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from click.testing import CliRunner, Result
+from ensemble_service import body_from
 from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, MEANS, PLACE, SHED
 from openmeteo_service import Query, Reply, StandIn, serving
 from runs import run_of
@@ -36,17 +37,25 @@ HEAD = PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 1\nmax_litres = 20\n"
 
 
 class Service:
-    """The weather service on the loopback; ``answer`` may be changed while it runs."""
+    """The weather service on the loopback, and that of its ensemble. ``answer``, how many
+    ``members`` there are, and ``ensemble``, which answers instead of them, may be changed while it
+    runs; ``asked`` and ``asked_members`` are what each was asked."""
 
     def __init__(self, weather: Weather) -> None:
         self.weather, self.now = weather, EVENING
         self.answer: Callable[[Query], bytes | Reply] = self.good
+        self.members = 51  # as the keeper's default has
+        self.ensemble: bytes | Reply | None = None
         self.asked: list[Query] = []
+        self.asked_members: list[Query] = []
 
     def good(self, query: Query) -> bytes | Reply:
         return serving(run_of(self.weather, self.now), lambda: self.now)(query)
 
     def __call__(self, query: Query) -> bytes | Reply:
+        if "models" in query:
+            self.asked_members.append(query)
+            return self.ensemble or body_from(self.weather, self.now, self.members)
         self.asked.append(query)
         return self.answer(query)
 
@@ -60,7 +69,8 @@ class Garden:
         self.write(HEAD + EMBER + HEATH)
 
     def write(self, toml: str, url: str | None = None) -> None:
-        source = f'\n[weather]\nbase_url = "{url or self.server.url}"\ntimeout_s = 5\n'
+        where = url or self.server.url
+        source = f'\n[weather]\nbase_url = "{where}"\nensemble_url = "{where}"\ntimeout_s = 5\n'
         source += '[store]\npath = "underbench.db"\n'
         self.config.write_text(toml + source, encoding="utf-8")
 

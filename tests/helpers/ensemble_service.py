@@ -9,12 +9,10 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
-from commanding import Service
-from openmeteo_service import Query, Reply
 
 from underbench.daemon.weather.ensemble import ASKED
 from underbench.daemon.weather.openmeteo import COLUMNS
@@ -66,20 +64,18 @@ def members_of(run: Weather, count: int, spread_k: float = 2.0, seed: int = 7) -
     )
 
 
-class WithEnsemble:
-    """Adds an ensemble of ``weather`` to what a `Service` answers; ``body`` may be changed."""
+_BODIES: dict[tuple[int, int, bytes], bytes] = {}
 
-    def __init__(self, service: Service, weather: Weather, count: int = 51) -> None:
-        self.body: bytes | Reply = ensemble_body({MODEL: members_of(weather, count)})
-        self.asked: list[Query] = []
-        self._service = service
-        service.answer = self
 
-    def __call__(self, query: Query) -> bytes | Reply:
-        if "models" not in query:
-            return self._service.good(query)
-        self.asked.append(query)
-        return self.body
+def body_from(weather: Weather, now: datetime, count: int) -> bytes:
+    """Return ``count`` members of ``weather`` from the day before ``now``, eight days of them, as
+    the service writes them. What many tests ask for is written once."""
+    midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)
+    week = hours_of(weather, midnight - timedelta(days=1), 8 * 24)
+    key = (count, int(week.times[0]), week.air_c.tobytes())
+    if key not in _BODIES:
+        _BODIES[key] = ensemble_body({MODEL: members_of(week, count)})
+    return _BODIES[key]
 
 
 def hours_of(run: Weather, start: datetime, hours: int) -> Weather:

@@ -15,7 +15,7 @@ from underbench.rules.garden.journal import Sighting, Stage
 from underbench.rules.weather.hourly import Weather
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
-FIRST_DAY = datetime(2024, 3, 25, tzinfo=UTC)
+FIRST_DAY = datetime(2024, 4, 11, tzinfo=UTC)  # a fortnight to settle
 FROST_DAY = datetime(2024, 4, 24, tzinfo=UTC)  # a Wednesday; its night begins on the 23rd
 EVENING = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # 17:10 by the garden's clock
 ZONE = ZoneInfo("Europe/Ljubljana")
@@ -27,7 +27,7 @@ Labs = Callable[..., Any]
 
 def spring(make: Any, *mean_c: float) -> Weather:
     """April at 9 °C, but around these means in the nights from the 23rd on."""
-    daily = np.full(24 * 45, 9.0)
+    daily = np.full(24 * 28, 9.0)
     for number, cold_c in enumerate(mean_c):
         night = 24 * ((FROST_DAY - FIRST_DAY).days + number)
         daily[night - 12 : night + 12] = cold_c

@@ -299,6 +299,7 @@ def question(
         ({"rows": [replace(DEADLY, told_strength="act")]}, False),
         ({"rows": [replace(DEADLY, state=EASED)]}, False),
         ({"rows": [replace(DEADLY, asked_at=SHOWS)]}, False),
+        ({"rows": [replace(DEADLY, asked_at=SHOWS - 9 * DAY)]}, False),  # once, not once a week
         ({"journal": [outcome(TUESDAY)]}, False),  # of the night that began then
         ({"journal": [outcome(TUESDAY - DAY)]}, True),
         ({"journal": [outcome(WEDNESDAY)]}, False),

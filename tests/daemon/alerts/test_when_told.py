@@ -108,6 +108,19 @@ def test_what_takes_over_half_an_hour_is_told_the_evening_before(make: Any) -> N
         assert bool(due_advice(outlook, episodes(own))) is due
 
 
+@pytest.mark.parametrize(
+    ("worst", "inside", "due"), [(-5.0, False, True), (-4.9, False, False), (-5.0, True, False)]
+)
+def test_a_frost_two_kelvin_colder_than_told_is_told_though_it_is_done(
+    make: Any, worst: float, inside: bool, due: bool
+) -> None:
+    colder, row = found(worst=worst), told("Ember", told_worst=-3.0, handled_at=at(TUESDAY, 17))
+    trees = [standing(make, spot="shed" if inside else "")]
+    here, home = ([], [colder]) if inside else ([colder], [])
+    outlook = outlook_of(make, here, trees, now=at(TUESDAY, 18), at_home=home)
+    assert bool(due_advice(outlook, {key_of(row): row})) is due
+
+
 # What makes one message
 
 

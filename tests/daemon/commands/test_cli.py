@@ -153,6 +153,7 @@ def test_check_then_a_pass_knows_the_whole_spring(garden: Garden, make: Any) -> 
         "disk",
         "clock",
         "weather",
+        "ensemble",
         "push",
     ]
     assert "SECRET" not in checked.output

@@ -185,7 +185,9 @@ def test_root_work_offered_comes_with_the_frosts_of_earlier_years(garden: Garden
     assert "Frost within 4 weeks of today's date in 20% of the years here" in told
 
 
-def test_a_day_beyond_the_forecast_is_not_judged(garden: Garden) -> None:
+def test_a_day_beyond_the_forecast_is_not_judged(garden: Garden, spring: Weather) -> None:
+    colder = {name: getattr(spring, name) - 2.0 for name in ("air_c", "dew_c")}
+    garden.service.weather = replace(spring, **colder)
     told = shown(garden, "whatif", "did", "repot", "Heath", "--on", "2024-05-20", at=EVENING)
     assert "Not today: frost at the roots" in told
     assert "Mon 20 May suits its year; its nights are not known yet" in told

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 from commanding import EVENING, Garden
-from ensemble_service import MODEL, WithEnsemble, ensemble_body, hours_of, members_of
+from ensemble_service import MODEL, ensemble_body, hours_of, members_of
 from openmeteo_service import Reply
 
 from underbench.daemon.config.file import WeatherSource
@@ -223,19 +223,9 @@ def test_only_a_known_service_has_an_ensemble_of_its_own() -> None:
 # Through the command
 
 
-@pytest.fixture
-def with_ensemble(garden: Garden, week: Weather) -> WithEnsemble:
-    text = garden.config.read_text(encoding="utf-8")
-    where = f'timeout_s = 5\nensemble_url = "{garden.server.url}"'
-    garden.config.write_text(text.replace("timeout_s = 5", where), encoding="utf-8")
-    return WithEnsemble(garden.service, week)
-
-
-def test_once_counts_its_chances_over_the_ensemble(
-    garden: Garden, with_ensemble: WithEnsemble
-) -> None:
+def test_once_counts_its_chances_over_the_ensemble(garden: Garden) -> None:
     seen = garden.seen_at()
-    (query,) = with_ensemble.asked
+    (query,) = garden.service.asked_members
     assert query["models"] == MODEL
     assert query["hourly"].split(",")[0] == "temperature_2m"
     assert (query["timezone"], query["timeformat"]) == ("GMT", "unixtime")
@@ -255,21 +245,19 @@ def test_once_counts_its_chances_over_the_ensemble(
     )
 
 
-def test_check_says_what_the_ensemble_is(
-    garden: Garden, with_ensemble: WithEnsemble, spring: Weather
-) -> None:
+def test_check_says_what_the_ensemble_is(garden: Garden, spring: Weather) -> None:
     """It looks at the weather of this day, whichever that is: here the days of April, as if now."""
     garden.service.now = datetime.now(UTC)
     days = (garden.service.now - NOW).days
     garden.service.weather = replace(spring, times=spring.times + days * 24 * 3600)
     assert f"ok   ensemble: {MODEL}, 51 members; a call weighs 30.6" in garden.do("check").output
-    with_ensemble.body = Reply(b"", 503)
+    garden.service.ensemble = Reply(b"", 503)
     garden.database.unlink()
     assert "note ensemble: none of" in garden.do("check").output
 
 
-def test_without_one_the_pass_goes_on(garden: Garden, with_ensemble: WithEnsemble) -> None:
-    with_ensemble.body = Reply(b"<html>502 Bad Gateway</html>", 502, "text/html")
+def test_without_one_the_pass_goes_on(garden: Garden) -> None:
+    garden.service.ensemble = Reply(b"<html>502 Bad Gateway</html>", 502, "text/html")
     seen = garden.seen_at()
     assert seen["findings"]
     assert seen["chance_from"]["weathers"] == 20
