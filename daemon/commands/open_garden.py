@@ -8,6 +8,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import click
+
 from underbench.daemon.faults import Fault
 
 if TYPE_CHECKING:
@@ -42,17 +44,41 @@ def settings_of(given: Path | None) -> Settings:
 
 
 def open_store(settings: Settings) -> Store:
-    """Open its database; raises StoreError."""
+    """Open its database; raises StoreError, also for that of another garden."""
     from underbench.daemon.store.store import Store
 
-    return Store.open(settings.store_path)
+    _adopt(settings)
+    store = Store.open(settings.store_path)
+    try:
+        store.owner.claim(settings.garden.name, settings.file)
+    except Fault:
+        store.close()
+        raise
+    return store
+
+
+def _adopt(settings: Settings) -> None:
+    """Say so when its database is made of the one that all gardens shared."""
+    from underbench.daemon.outlook.outlook import weather_place
+    from underbench.daemon.store.adopt import SHARED, adopt
+
+    path, names = settings.store_path, {tree.name for tree in settings.trees}
+    if adopt(path, weather_place(settings.garden), names):
+        click.echo(
+            f"Each garden has a database of its own now: {path.name} was copied from {SHARED}, "
+            "which stays as it was.",
+            err=True,
+        )
 
 
 def open_copy(settings: Settings) -> Store:
     """Open a copy of its database, to look without keeping anything; raises StoreError."""
     from underbench.daemon.store.store import Store
 
-    return Store.copy(settings.store_path)
+    _adopt(settings)
+    store = Store.copy(settings.store_path)
+    store.owner.claim(settings.garden.name, settings.file)
+    return store
 
 
 def services_of(settings: Settings) -> Services:

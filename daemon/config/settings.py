@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +61,7 @@ class Settings(Model):
     it already. ``stand_in_urls`` are the push addresses of each stand-in who has any.
     """
 
+    file: Path
     garden: Garden
     units: UnitSystem
     spots: Mapping[str, Spot]
@@ -127,6 +129,7 @@ def _complete(file: ConfigFile, path: Path, env: Mapping[str, str], problems: Pr
     spots = [derive.complete_spot(table) for table in file.spot]
     trees = _trees(file, {spot.name: spot.kind for spot, _ in spots}, problems)
     return Settings(
+        file=path.resolve(),
         garden=_garden(file.garden),
         units=file.garden.units,
         spots={spot.name: _with_limits(spot, file.limits) for spot, _ in spots},
@@ -200,7 +203,8 @@ def _readings(table: ReadingsTable, config: Path) -> ReadingsTable:
 
 def _store_path(given: Path | None, config: Path, env: Mapping[str, str]) -> Path:
     """Return where the database is. It is as given (from the folder of the file), else in systemd's
-    state directory, else as the XDG Base Directory Specification 0.8 says."""
+    state directory. Else it lies where the XDG Base Directory Specification 0.8 says, under a name
+    made of the file's path: each garden of one user has its own."""
     if given is not None:
         return config.parent / os.path.expanduser(given)
     if state := env.get("STATE_DIRECTORY"):
@@ -209,7 +213,8 @@ def _store_path(given: Path | None, config: Path, env: Mapping[str, str]) -> Pat
     state_home = Path(env.get("XDG_STATE_HOME") or "")
     if not state_home.is_absolute():  # the specification ignores a relative path
         state_home = Path(home) / ".local" / "state"
-    return state_home / "underbench" / "underbench.db"
+    mark = sha256(os.fsencode(config.resolve())).hexdigest()[:8]
+    return state_home / "underbench" / f"{config.stem}-{mark}.db"
 
 
 def _check_raw(problems: Problems) -> None:

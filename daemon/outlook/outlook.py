@@ -21,7 +21,7 @@ from underbench.daemon.weather.supply import Source, Supplied
 from underbench.rules.advice.remedies import Choice, Remedy, Trial, candidates, choose, waterings
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
-from underbench.rules.garden.inventory import Spot, Tree
+from underbench.rules.garden.inventory import Garden, Spot, Tree
 from underbench.rules.garden.journal import (
     Entry,
     Move,
@@ -161,11 +161,16 @@ def fetch(settings: Settings, store: Store, supply: Source, now: datetime) -> Su
     Raises SupplyError without usable weather.
     """
     garden = settings.garden
-    store.settle(f"{garden.latitude:.4f} {garden.longitude:.4f} {garden.elevation_m:.0f} m")
+    store.settle(weather_place(garden))
     supplied = supply.latest(now, past_days=unknown_days(store, _whole_hour(now)))
     bring_autumn(store, garden, supply.archive, supplied.weather, now)
     bring_ensemble(store, garden, supply.ensembles, now)
     return supplied
+
+
+def weather_place(garden: Garden) -> str:
+    """Return the place of a garden's weather, in words for the database."""
+    return f"{garden.latitude:.4f} {garden.longitude:.4f} {garden.elevation_m:.0f} m"
 
 
 def _whole_hour(now: datetime) -> datetime:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from datetime import datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from underbench.daemon.store.database import (
     Opened,
@@ -98,6 +99,22 @@ def _moved_away(database: Path, now: datetime) -> Path | None:
 def _without_side_files(path: Path) -> None:
     for side in ("-wal", "-shm"):
         path.with_name(path.name + side).unlink(missing_ok=True)
+
+
+def copy_once(database: Path, to: Path) -> bool:
+    """Copy the database into the new file ``to``; return False if that is there by then.
+
+    Raises StoreError.
+    """
+    with plain_errors(to), TemporaryDirectory(dir=to.parent, prefix="copy-") as folder:
+        half = Path(folder) / to.name
+        half.touch(mode=0o600)
+        copy_database(database, half)
+        try:
+            os.link(half, to)  # never over a file that another command made meanwhile
+        except FileExistsError:
+            return False
+    return True
 
 
 @contextmanager

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterable
 from datetime import datetime
+from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from underbench.daemon.store.database import Opened, StoreError, seconds
+from underbench.daemon.store.database import Opened, seconds
 from underbench.rules.garden.journal import Entry
 
 _ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
+_log = logging.getLogger("underbench")
 
 
 class Journal(Opened):
@@ -40,16 +43,11 @@ class Journal(Opened):
         out.
         """
         rows = self._rows(
-            "SELECT entry FROM journal WHERE undone_at IS NULL AND (:until IS NULL OR at <= :until)"
-            " ORDER BY at, id",
+            "SELECT * FROM journal WHERE undone_at IS NULL AND NOT set_aside"
+            " AND (:until IS NULL OR at <= :until) ORDER BY at, id",
             {"until": until and seconds(until)},
         )
-        try:
-            return [_ENTRY.validate_json(row["entry"]) for row in rows]
-        except ValidationError as error:
-            raise StoreError(
-                f"{self.path}: a journal entry cannot be read: {error.errors()[0]['msg']}"
-            ) from error
+        return self._read(rows)
 
     def last_number(self) -> int:
         """Return the number of the last entry added; 0 before any."""
@@ -58,5 +56,26 @@ class Journal(Opened):
 
     def after(self, number: int) -> list[Entry]:
         """Return the entries added after that number, in the order of adding."""
-        rows = self._rows("SELECT entry FROM journal WHERE id > ? ORDER BY id", (number,))
-        return [_ENTRY.validate_json(row["entry"]) for row in rows]
+        rows = self._rows(
+            "SELECT * FROM journal WHERE id > ? AND NOT set_aside ORDER BY id", (number,)
+        )
+        return self._read(rows)
+
+    def set_aside(self) -> list[str]:
+        """Return which entries cannot be read and are left out, in words."""
+        return [_words(row) for row in self._rows("SELECT * FROM journal WHERE set_aside")]
+
+    def _read(self, rows: Iterable[dict[str, Any]]) -> list[Entry]:
+        """The entries of rows. One that cannot be read is set aside, and named once in the log."""
+        found = []
+        for row in rows:
+            try:
+                found.append(_ENTRY.validate_json(row["entry"]))
+            except ValidationError:
+                _log.warning("%s: %s cannot be read and is left out", self.path, _words(row))
+                self._write("UPDATE journal SET set_aside = 1 WHERE id = ?", [(row["id"],)])
+        return found
+
+
+def _words(row: dict[str, Any]) -> str:
+    return f"journal entry {row['id']} ({row['kind']}, {row['tree']})"

@@ -288,3 +288,18 @@ def _untaken(db: Database) -> None:
 def _unanswered(db: Database) -> None:
     """How often a message was sent whole to a service and no answer came."""
     db.executescript("ALTER TABLE delivery ADD COLUMN unanswered INTEGER NOT NULL DEFAULT 0;")
+
+
+@MIGRATIONS(name="0013_owner")
+def _owner(db: Database) -> None:
+    """The garden a database belongs to, and entries of the journal that cannot be read."""
+    db.executescript(
+        """
+        CREATE TABLE garden (
+            id INTEGER PRIMARY KEY CHECK (id = 1),
+            name TEXT NOT NULL,
+            file TEXT NOT NULL
+        ) STRICT;
+        ALTER TABLE journal ADD COLUMN set_aside INTEGER NOT NULL DEFAULT 0;
+        """
+    )

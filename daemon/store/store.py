@@ -28,6 +28,7 @@ from underbench.daemon.store.journal import Journal
 from underbench.daemon.store.kept_answers import Answers
 from underbench.daemon.store.learning import Learning
 from underbench.daemon.store.message_queue import Message, Messages
+from underbench.daemon.store.ownership import Owner
 from underbench.daemon.store.readings import Readings
 from underbench.daemon.store.undo_log import Notes
 
@@ -67,6 +68,7 @@ class Store(Opened):
         self.guests = Guests(path, db)
         self.duties = Duties(path, db)
         self.pages = Pages(path, db)
+        self.owner = Owner(path, db)
 
     @classmethod
     def open(cls, path: Path) -> Store:
@@ -102,11 +104,15 @@ class Store(Opened):
     def settle(self, place: str) -> None:
         """Take ``place`` for the place of the weather. If it was another before, its hours,
         checkpoints, forecasts and corrections are forgotten; the journal stays."""
-        kept = [row["words"] for row in self._rows("SELECT words FROM place")]
-        if kept == [place]:
+        kept = self.place()
+        if kept == place:
             return
         with self.transaction(), plain_errors(self.path):
-            if kept:
+            if kept is not None:
                 for table in _OF_A_PLACE:
                     self.db.execute(f"DELETE FROM {table}")
             self.db.execute("INSERT OR REPLACE INTO place (id, words) VALUES (1, ?)", [place])
+
+    def place(self) -> str | None:
+        """Return the place of the weather; None before there was any."""
+        return next((row["words"] for row in self._rows("SELECT words FROM place")), None)

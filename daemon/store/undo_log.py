@@ -106,7 +106,7 @@ class Notes(Opened):
         found: dict[int, list[Entry]] = {}
         for row in self._rows(
             "SELECT note, entry FROM journal"
-            " WHERE note IN (SELECT value FROM json_each(?)) ORDER BY id",
+            " WHERE note IN (SELECT value FROM json_each(?)) AND NOT set_aside ORDER BY id",
             [json.dumps(notes)],
         ):
             found.setdefault(row["note"], []).append(_ENTRY.validate_json(row["entry"]))

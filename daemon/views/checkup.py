@@ -84,6 +84,8 @@ def checkup(
 def _kept(settings: Settings, store: Store, supply: Supply, now: datetime) -> Iterator[Line]:
     """What the database and the machine that keeps it have to do with."""
     yield Line(True, f"ok   database: {settings.store_path.name} opens and can be written")
+    for what in store.journal.set_aside():
+        yield Line(False, f"BAD  journal: {what} cannot be read and is left out; note it again")
     yield _line("disk", lambda: machine.disk(settings.store_path))
     yield _line("clock", lambda: machine.clock(store, settings.garden.timezone, now))
     yield _line("weather", lambda: _weather(settings, store, supply, now))

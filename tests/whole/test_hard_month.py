@@ -13,6 +13,8 @@ import pytest
 from garden_toml import BENCH, EMBER, HANDS_ON, MEANS, PLACE, SHED
 from met_service import MetService
 from openmeteo_service import Query, Reply, StandIn, serving
+from receiving import receiving
+from runs import run_of
 
 from underbench.daemon.commands.open_garden import supply_of
 from underbench.daemon.config.settings import load
@@ -41,7 +43,7 @@ class Luck:
         self.kept: bytes = b""
 
     def __call__(self, query: Query) -> bytes | Reply:
-        good = serving(self.truth, lambda: self.now)(query)
+        good = serving(run_of(self.truth, self.now), lambda: self.now)(query)
         assert isinstance(good, bytes)
         day, hour = self.now.day, self.now.hour
         if day in (8, 9) or (day == 13 and 4 <= hour < 14):
@@ -87,6 +89,7 @@ def month(truth: Weather, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         pytest.MonkeyPatch.context() as patched,
         StandIn(luck) as first,
         MetService(truth, FIRST) as second,
+        receiving() as phone,
     ):
         patched.setattr("urllib3.Retry.sleep", lambda _self, _response=None: None)
         config = folder / "garden.toml"
@@ -98,14 +101,14 @@ def month(truth: Weather, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         settings = load(config, {})
         with Store.open(settings.store_path) as store:
             store.journal.add([Sighting(tree="Ember", at=FIRST - DAY, stage=Stage.LEAFING_OUT)])
-            supply = supply_of(settings, store)
+            supply, phones = supply_of(settings, store), Services([phone.url("/")])
             for number in range(int(DAYS * DAY / EVERY)):
                 now = FIRST + number * EVERY + timedelta(minutes=10)
                 luck.now = second.now = now
                 second.made_at = now - 2 * HOUR
                 second.status = 503 if now.day == 13 and 4 <= now.hour < 14 else 200
                 store.readings.add([drifting(truth, now)])
-                tick(settings, store, supply, Services([]), now)
+                tick(settings, store, supply, phones, now)
             yield store
 
 

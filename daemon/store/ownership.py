@@ -1,0 +1,36 @@
+"""Whose garden a database belongs to."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from underbench.daemon.store.database import Opened, StoreError, plain_errors
+
+
+class Owner(Opened):
+    """The garden a database belongs to. All methods raise StoreError."""
+
+    def claim(self, name: str, file: Path) -> None:
+        """Take the database for the garden ``name`` of ``file``.
+
+        It is the same garden when its file is the same (it was renamed), or when its name is the
+        same and the other file is gone (it was moved). Raises StoreError for another garden.
+        """
+        known = self._rows("SELECT name, file FROM garden")
+        if known and not _is_same(known[0]["name"], Path(known[0]["file"]), name, file):
+            raise StoreError(
+                f"{self.path}: belongs to the garden {known[0]['name']!r} of {known[0]['file']}; "
+                "give this garden a path of its own under [store]"
+            )
+        if not known or (known[0]["name"], known[0]["file"]) != (name, str(file)):
+            self._write(
+                "INSERT OR REPLACE INTO garden (id, name, file) VALUES (1, ?, ?)",
+                [(name, str(file))],
+            )
+
+
+def _is_same(known: str, known_file: Path, name: str, file: Path) -> bool:
+    if known_file == file:
+        return True
+    with plain_errors(known_file):
+        return known == name and not known_file.exists()
