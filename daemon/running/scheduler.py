@@ -35,6 +35,7 @@ from underbench.daemon.readings.intake import Intake
 from underbench.daemon.store.backup import write_again
 from underbench.daemon.store.store import Message, Store, StoreError
 from underbench.daemon.systemd_notify import ALIVE, READY, STOPPING, notify
+from underbench.daemon.views.machine import NOT_SET, is_set
 from underbench.daemon.weather.provider import SupplyError
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden.local_time import local_day, quiet_until
@@ -187,10 +188,13 @@ class Watch:
         self._failing_since: datetime | None = None
         self._cried_at: datetime | None = None
         self._said_misread: str | None = None
+        self._set = True
 
     def tick(self, now: datetime) -> None:
         """Tick at ``now``. Trouble with the store is logged as one line; when it lasts, the keeper
-        is told of it past the store."""
+        is told of it past the store. Nothing is done while the clock cannot be right."""
+        if not self._clock_is_set(now):
+            return
         try:
             if self._opened and self._opened[0].is_gone():
                 self._bring_back(self._opened[0], now)
@@ -205,6 +209,12 @@ class Watch:
             self._cry(str(error), now)
         else:
             self._failing_since = self._cried_at = None
+
+    def _clock_is_set(self, now: datetime) -> bool:
+        was_set, self._set = self._set, is_set(now)
+        if was_set and not self._set:
+            _log.error(NOT_SET.format(now))
+        return self._set
 
     def _drain(self, store: Store, now: datetime) -> None:
         """Take in the garden's own readings; a fault of ours in that must not cost a pass."""

@@ -7,7 +7,7 @@ import shutil
 import sqlite3
 import stat
 from collections.abc import Iterator, Mapping
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -19,6 +19,9 @@ from underbench.daemon.store.store import Store
 
 MANAGED = Path("/run")
 LEAST_FREE_MB = 200  # years of growth, and room for a copy
+# Underbench is younger than this.
+BEFORE_THIS_NO_CLOCK_IS_RIGHT = datetime(2024, 1, 1, tzinfo=UTC)
+NOT_SET = "the clock says {:%Y-%m-%d %H:%M} UTC: nothing is judged before it is set (timedatectl)"
 SET_BACK = timedelta(minutes=10)
 OTHERS = stat.S_IRGRP | stat.S_IROTH
 
@@ -32,8 +35,16 @@ def versions() -> str:
     return f"Underbench {own}, Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}"
 
 
+def is_set(now: datetime) -> bool:
+    """Return whether the clock may be right. A board without a battery begins at 1970, until the
+    network tells it the time."""
+    return now >= BEFORE_THIS_NO_CLOCK_IS_RIGHT
+
+
 def clock(store: Store, timezone: str, now: datetime) -> str:
-    """Return what the clock shows in the garden; raises Fault when it was ahead of now once."""
+    """Return what the clock shows in the garden; raises Fault when it cannot be right."""
+    if not is_set(now):
+        raise Fault(NOT_SET.format(now))
     local = now.astimezone(ZoneInfo(timezone))
     last = store.messages.last_queued()
     if last and last > now + SET_BACK:

@@ -16,8 +16,10 @@ from ticking import Daemon, Phone, ringing, ticking
 
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.faults import Fault
 from underbench.daemon.running.scheduler import LAST_PASS, UNKEPT_AFTER, Watch, catch_up
 from underbench.daemon.store.store import Message, Store, StoreError
+from underbench.daemon.views.machine import clock
 from underbench.rules.hazards.findings import Strength
 
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
@@ -207,3 +209,30 @@ def test_a_store_that_fails_in_use_is_opened_anew(
     assert len(opened) == 2
     (line,) = errors(caplog)
     assert "read-only" in line
+
+
+# A board without a battery
+
+
+def test_no_pass_is_made_before_the_clock_can_be_right_and_that_is_logged_once(
+    tmp_path: Path, make: Any, phone: Phone, caplog: pytest.LogCaptureFixture
+) -> None:
+    with quiet_from(tmp_path, make, phone, MIDNIGHT - 10 * DAY) as daemon:
+        watch = watch_of(daemon, lambda: Store.open(tmp_path / "u.db"), lambda _s: daemon.supply)
+        for minutes in range(90):
+            watch.tick(datetime(1970, 1, 1, 0, 3, tzinfo=UTC) + minutes * MINUTE)
+        assert daemon.sky.asked == []
+        (line,) = errors(caplog)
+        assert "1970-01-01 00:03 UTC: nothing is judged before it is set" in line
+        watch.tick(NOW)
+        assert daemon.sky.asked == [NOW]
+        watch.close()
+    assert phone.titles() == []
+
+
+def test_the_check_up_says_that_the_clock_is_not_set(tmp_path: Path) -> None:
+    with (
+        Store.open(tmp_path / "u.db") as store,
+        pytest.raises(Fault, match="the clock says 1970-01-01"),
+    ):
+        clock(store, "Europe/Ljubljana", datetime(1970, 1, 1, 5, tzinfo=UTC))
