@@ -6,6 +6,8 @@ in two cold days of an invented garden; hours before the last of them were left 
 
 from __future__ import annotations
 
+import os
+import signal
 import sqlite3
 from contextlib import closing
 from datetime import timedelta
@@ -77,3 +79,25 @@ def test_the_garden_is_watched_on(old: Garden, make: Any) -> None:
     assert done.exit_code == 0, done.output
     shown = old.do("told", "--at", stamp(NEXT_DAY))
     assert "PROTECT 1 tree" in shown.stdout
+
+
+@pytest.mark.parametrize("steps", [5, 40, 120, 300, 800])
+def test_killed_while_it_is_brought_up_to_date_nothing_is_lost(old: Garden, steps: int) -> None:
+    before = counted(old.database)
+    killed = os.fork()
+    if killed == 0:
+        connect = sqlite3.connect
+
+        def dying(*args: Any, **named: Any) -> sqlite3.Connection:
+            made: sqlite3.Connection = connect(*args, **named)
+            made.set_progress_handler(lambda: os.kill(os.getpid(), signal.SIGKILL), steps)
+            return made
+
+        sqlite3.connect = dying  # type: ignore[assignment]
+        Store.open(old.database)
+        os._exit(0)  # it was through before
+    assert os.WIFSIGNALED(os.waitpid(killed, 0)[1])
+    with Store.open(old.database) as store:
+        assert not MIGRATIONS.pending(store.db)
+        assert list(store.db.query("PRAGMA integrity_check")) == [{"integrity_check": "ok"}]
+    assert counted(old.database) == before
