@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from pathlib import Path
 
 import yaml
@@ -13,10 +12,10 @@ CONTAINERFILE = (ROOT / "deploy" / "Containerfile").read_text("utf-8")
 COMPOSE = yaml.safe_load((ROOT / "deploy" / "compose.yaml").read_text("utf-8"))
 
 
-def test_the_image_holds_every_extra_as_none_can_be_added_to_it() -> None:
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
-    (held,) = re.findall(r"'/src\[(.+)\]'", CONTAINERFILE)
-    assert held.split(",") == sorted(project["optional-dependencies"].keys() - {"test"})
+def test_the_image_holds_what_is_locked_by_hash_and_the_build_can_see_that() -> None:
+    (lock,) = re.findall(r"--require-hashes \\\s+-r /src/(\S+)", CONTAINERFILE)
+    assert (ROOT / lock).is_file()
+    assert f"!{lock}" in (ROOT / ".dockerignore").read_text("utf-8").splitlines()
 
 
 def test_the_garden_comes_in_as_a_folder_so_that_a_changed_file_is_seen() -> None:
