@@ -17,7 +17,8 @@ from underbench.daemon.store.episodes import (
     key_of,
 )
 from underbench.rules.advice.advice import Advice, Job, stronger
-from underbench.rules.hazards.findings import Finding, Hazard, Strength
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Help
 
 # Between the chance from which a keeper acts and this share of it, what was told stays told.
 RELEASE = 0.5
@@ -52,7 +53,7 @@ def _seen(
 ) -> EpisodeRow:
     fresh = EpisodeRow(
         tree=found.tree,
-        hazard=found.hazard.value,
+        hazard=found.hazard.key,
         span_start=found.span.start,
         span_end=found.span.end,
         action=found.action.value,
@@ -121,7 +122,7 @@ def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> Episode
     A tree that becomes as endangered as those it was told with is not told of again.
     """
     choice = job.choice
-    indoors = choice and job.worst.hazard is Hazard.CHILL and not choice.suffices
+    indoors = choice and job.worst.hazard.help is Help.INDOORS and not choice.suffices
     into = choice.remedy.takes_room_in if choice and not indoors else None
     return replace(
         row,

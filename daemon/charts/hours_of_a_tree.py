@@ -15,11 +15,12 @@ from underbench.daemon.outlook.outlook import Outlook, act_from
 from underbench.daemon.outlook.stages import stage_words
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
-from underbench.daemon.wording.vocabulary import BAG_KNOWN_TO_K, at_spot, hazard_words, quantity
+from underbench.daemon.wording.vocabulary import BAG_KNOWN_TO_K, at_spot, quantity
 from underbench.rules.advice.advice import by_risk
+from underbench.rules.hazards import hazard_of
+from underbench.rules.hazards.bearing import Bearing
 from underbench.rules.hazards.findings import NOTICE_FROM, Finding, Strength
 from underbench.rules.hazards.judge import bearings_on, judged_in
-from underbench.rules.limits.bearing import Bearing
 from underbench.rules.limits.limit import Limit, MeasuredOn
 from underbench.rules.weather.hourly import HOUR_S, Array
 
@@ -35,23 +36,23 @@ _MARK = {Strength.NOTICE: "", Strength.ACT: "!", Strength.DANGER: "!!"}
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One thing felt: an exposure, and the limits (fields of Bearing) below and above it."""
+    """One thing felt: an exposure, and on what the limits are measured that are shown with it."""
 
     head: str
     name: str
     kind: MeasuredOn
-    below: tuple[str, ...] = ()
-    above: tuple[str, ...] = ()
+    limits_on: tuple[MeasuredOn, ...] = ()
 
 
-AIR = Column("air", "air_c", MeasuredOn.AIR, below=("chill", "air", "frost"))
-LEAF = Column("leaf", "leaf_c", MeasuredOn.LEAF, ("frost",), ("scorch",))
-BAG = Column("in bag", "bag_c", MeasuredOn.BAG, ("frost",), ("bag",))
-EDGE = Column("edge", "shell_c", MeasuredOn.SHELL, ("roots",), ("hot_roots",))
+TISSUES = (MeasuredOn.LEAF, MeasuredOn.BUD, MeasuredOn.WOOD)
+AIR = Column("air", "air_c", MeasuredOn.AIR, (MeasuredOn.AIR,))
+LEAF = Column("leaf", "leaf_c", MeasuredOn.LEAF, TISSUES)
+BAG = Column("in bag", "bag_c", MeasuredOn.BAG, (*TISSUES, MeasuredOn.BAG))
+EDGE = Column("edge", "shell_c", MeasuredOn.SHELL, (MeasuredOn.SHELL,))
 CORE = Column("core", "core_c", MeasuredOn.SHELL)
 WALL = Column("wall", "wall_c", MeasuredOn.SHELL)
-WATER = Column("water", "water_left", MeasuredOn.WATER, below=("water",))
-GUST = Column("gust", "gust_ms", MeasuredOn.GUST, above=("gust", "dry_wind"))
+WATER = Column("water", "water_left", MeasuredOn.WATER, (MeasuredOn.WATER,))
+GUST = Column("gust", "gust_ms", MeasuredOn.GUST, (MeasuredOn.GUST,))
 COLUMNS = (AIR, LEAF, BAG, EDGE, CORE, WALL, WATER, GUST)
 
 TISSUE = {
@@ -59,20 +60,6 @@ TISSUE = {
     MeasuredOn.BUD: "buds",
     MeasuredOn.WOOD: "wood and buds",
     MeasuredOn.AIR: "the tree, by its rating",
-}
-_LIMIT = {
-    "roots": "frost at the root ball's edge",
-    "air": "cold air, as you set it",
-    "chill": "cold air",
-    "gust": "gusts",
-    "dry_wind": "gusts in dry air",
-    "frozen": "frozen through, in sun or wind",
-    "scorch": "heat in leaves",
-    "first_sun": "first sun after the bag",
-    "hot_roots": "heat at the root ball's edge",
-    "bag": "heat in the bag",
-    "water": "water left",
-    "moss": "water left in the layer's moss",
 }
 
 
@@ -115,19 +102,15 @@ class Feeling:
         return low, middle, high
 
     def limits(self, column: Column, index: int) -> tuple[dict[str, Limit], dict[str, Limit]]:
-        """Return the limits below and above what a column shows, by field, as in an hour."""
+        """Return the limits below and above what a column shows, by hazard, as in an hour."""
         begins = datetime.fromtimestamp(int(self.times[index]) - HOUR_S, tz=UTC)
-        bearing = self.bearings[begins.date()]
-        below, above = (
-            {
-                field: limit
-                for field in fields
-                if (limit := getattr(bearing, field)) is not None
-                and (limit.measured_on is MeasuredOn.AIR) == (column is AIR)
-            }
-            for fields in (column.below, column.above)
-        )
-        return below, above
+        shown = {
+            key: limit
+            for key, limit in self.bearings[begins.date()].items()
+            if limit.measured_on in column.limits_on
+        }
+        below = {key: limit for key, limit in shown.items() if hazard_of(key).low}
+        return below, {key: limit for key, limit in shown.items() if key not in below}
 
     def local(self, index: int) -> datetime:
         """Return the local end of an hour."""
@@ -145,13 +128,11 @@ class Feeling:
         harm, kill = np.zeros((2, len(self.times)))
         outlook = self.outlook
         for finding in self.findings:
-            times, (judged,) = judged_in(
-                outlook.setting,
-                outlook.course,
-                outlook.site,
-                finding.span,
-                frozenset({finding.hazard}),
+            times, judged = judged_in(
+                outlook.setting, outlook.course, outlook.site, finding.span, finding.hazard
             )
+            if judged is None:
+                continue
             hours = np.searchsorted(self.times, times)
             killed = judged.kill[self.row]
             harmed = judged.harm[self.row] | killed
@@ -206,15 +187,11 @@ def _limits(feeling: Feeling) -> str:
 
 def limit_rows(feeling: Feeling, day: date) -> Iterator[tuple[str, tuple[str, str]]]:
     """Yield what it can bear on a UTC day: of what, and from where harm and death come."""
-    bearing = feeling.bearings[day]
-    for field in Bearing.__dataclass_fields__:
-        limit = getattr(bearing, field)
-        if isinstance(limit, Limit) and (field != "water" or feeling.follows_water):
-            what = _LIMIT.get(field) or f"frost on {TISSUE[limit.measured_on]}"
-            harm, kill = (
-                quantity(value, limit.measured_on, feeling.units)
-                for value in (limit.harm, limit.kill)
-            )
+    for key, limit in feeling.bearings[day].items():
+        hazard, kind = hazard_of(key), limit.measured_on
+        if hazard.asked(feeling.outlook.setting):
+            what = hazard.limit_words.format(tissue=TISSUE.get(kind, kind))
+            harm, kill = (quantity(v, kind, feeling.units) for v in (limit.harm, limit.kill))
             yield what, (harm, kill)
 
 
@@ -305,7 +282,7 @@ def _found(feeling: Feeling) -> str:
             quantity(value, finding.limit.measured_on, feeling.units)
             for value in (finding.worst, finding.limit.harm)
         )
-        what = f"{_MARK[finding.strength]:3}{hazard_words(finding.hazard)}"
+        what = f"{_MARK[finding.strength]:3}{finding.hazard.words}"
         chances = [f"{chance:.0%}" for chance in (finding.chance, finding.kill_chance)]
         rows.append([what, _span(feeling, finding), worst, limit, *chances])
     return table(["", "harm", "worst", "limit", "chance", "of losing it"], rows)

@@ -35,7 +35,7 @@ from underbench.rules.garden.journal import (
     WorkKind,
 )
 from underbench.rules.garden.local_time import hands_on_between
-from underbench.rules.hazards.findings import Action
+from underbench.rules.hazards.hazard import Action
 
 Echo = Callable[[str], None]
 

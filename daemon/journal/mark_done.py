@@ -28,7 +28,8 @@ from underbench.rules.garden.journal import (
     fold,
 )
 from underbench.rules.garden.local_time import local_day
-from underbench.rules.hazards.findings import Action, Hazard
+from underbench.rules.hazards.dry_moss import DRY_MOSS
+from underbench.rules.hazards.hazard import Action
 
 NOTHING = "Nothing that was told is still to do."
 _OPENED = {Opening.SLIT: WorkKind.SLIT_BAG, Opening.OPEN: WorkKind.OPEN_BAG}
@@ -75,7 +76,7 @@ class _Job:
             there = self.into == self.one.spot
             return None if there else Move(tree=name, at=self.at, spot=self.into)
         if row.action == Action.WATER:
-            return Watering(tree=name, at=self.at, moss=row.hazard == Hazard.DRY_MOSS)
+            return Watering(tree=name, at=self.at, moss=row.hazard == DRY_MOSS.key)
         opening, order = opening_of(self.words), list(Opening)
         if opening and bag:
             done = order.index(bag.opening) >= order.index(opening)
@@ -88,7 +89,7 @@ class _Job:
         if self.into:
             return f"{{trees}} {{are}} {_inside(self.into, settings)}"
         if row.action == Action.WATER:
-            moss = row.hazard == Hazard.DRY_MOSS
+            moss = row.hazard == DRY_MOSS.key
             return "moss of {trees} wet through" if moss else "{trees} watered"
         if opening := opening_of(self.words):
             return f"bag of {{trees}} {opening}"
@@ -158,7 +159,7 @@ def _known_spot(row: EpisodeRow, settings: Settings) -> EpisodeRow:
 
 def _message(row: EpisodeRow) -> tuple[str, ...]:
     """What rows told together for one tree have in common."""
-    hazard = row.hazard if row.hazard == Hazard.DRY_MOSS else ""
+    hazard = row.hazard if row.hazard == DRY_MOSS.key else ""
     return (f"{row.told_at:%Y%m%d%H%M%S}", row.action, hazard, row.remedy or "")
 
 

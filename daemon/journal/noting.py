@@ -28,8 +28,10 @@ from underbench.rules.garden.journal import (
     fold,
 )
 from underbench.rules.garden.local_time import NOON, local_day, local_moment
+from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.darkness import DARK_KINDS
-from underbench.rules.hazards.findings import Action, Hazard
+from underbench.rules.hazards.dry_moss import DRY_MOSS
+from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.plants.species_lookup import find
 from underbench.rules.plants.stages import STAGES
 
@@ -227,11 +229,15 @@ def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
         into = settings.spots[entry.spot].kind
         if row.action == Action.LIGHT:
             return into not in DARK_KINDS
-        shelters = WARM_KINDS if row.hazard == Hazard.CHILL else (*SHELTER_KINDS, *WARM_KINDS)
+        shelters = (
+            WARM_KINDS
+            if hazard_of(row.hazard).help is Help.INDOORS
+            else (*SHELTER_KINDS, *WARM_KINDS)
+        )
         return row.action == Action.PROTECT and (entry.spot == row.into_spot or into in shelters)
     if isinstance(entry, Watering):
-        return row.action == Action.WATER and entry.moss == (row.hazard == Hazard.DRY_MOSS)
-    if isinstance(entry, Work) and row.hazard == Hazard.HOT_BAG:
+        return row.action == Action.WATER and entry.moss == (row.hazard == DRY_MOSS.key)
+    if isinstance(entry, Work) and row.action == Action.VENT:
         slit = entry.work is WorkKind.SLIT_BAG and opening_of(row.remedy or "") is Opening.SLIT
         return slit or entry.work in (WorkKind.OPEN_BAG, WorkKind.UNBAG)
     return False

@@ -33,7 +33,8 @@ from underbench.rules.garden.journal import (
     inventory,
 )
 from underbench.rules.garden.local_time import NOON, local_day, local_moment
-from underbench.rules.hazards.findings import Action, Finding, Hazard
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.hazards.judge import judge, left_of
 from underbench.rules.physics.places import Place, place_of
 from underbench.rules.physics.state import State
@@ -249,9 +250,8 @@ def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, 
 
 
 def keeps_in(finding: Finding) -> bool:
-    """Whether what threatens a tree at its home spot is a reason to leave it where it is: new
-    leaves are better off in a dry wind than in the dark."""
-    return finding.action is Action.PROTECT and finding.hazard is not Hazard.DRY_WIND
+    """Whether what threatens a tree at its home spot is a reason to leave it where it is."""
+    return finding.action is Action.PROTECT and finding.hazard.keeps_in
 
 
 def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: datetime) -> bool:
@@ -289,7 +289,7 @@ def remedies(
     for finding in findings:
         own.setdefault(finding.tree, []).append(finding)
     for tree, found in own.items():
-        if found[0].hazard is Hazard.DRY:
+        if found[0].hazard.help is Help.WATER:
             own[tree] = [min(found, key=lambda f: f.span.start)]
     ordered = [(f[0], _candidates(outlook, f[0], index, do_by)) for f in own.values()]
     pairs = [(finding, remedy) for finding, several in ordered for remedy in several]
@@ -342,7 +342,7 @@ def _candidates(
 ) -> list[Remedy]:
     row = index[finding.tree]
     home, bag = outlook.place(row, outlook.standing[row].spot), outlook.standing[row].bag
-    if finding.hazard is Hazard.DRY:
+    if finding.hazard.help is Help.WATER:
         zone = outlook.settings.garden.timezone
         midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
         return waterings(home, do_by, midday)
@@ -364,14 +364,14 @@ def _candidates(
 def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]) -> list[Trial]:
     """How each row of ``course`` fares on all the findings asked of it; the first one's value."""
     # One a hazard and span, whichever tree's it is: all rows are judged at once.
-    kinds = {(f.hazard, f.span.start): f for findings in asked for f in findings}
+    kinds = {(f.hazard.key, f.span.start): f for findings in asked for f in findings}
     left = {
         kind: left_of(outlook.setting, course, outlook.site, finding)
         for kind, finding in kinds.items()
     }
     trials = []
     for row, findings in enumerate(asked):
-        outcomes = [left[(finding.hazard, finding.span.start)] for finding in findings]
+        outcomes = [left[(finding.hazard.key, finding.span.start)] for finding in findings]
         chance = max(float(harmed[row]) for harmed, _ in outcomes)
         trials.append(Trial(chance, float(outcomes[0][1][row])))
     return trials

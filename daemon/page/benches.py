@@ -11,9 +11,9 @@ from typing import Any
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal.noting import still_to_do
 from underbench.daemon.store.episodes import EpisodeRow
-from underbench.daemon.wording.vocabulary import hazard_words
 from underbench.rules.garden.journal import TreeAt
-from underbench.rules.hazards.findings import Hazard, Strength
+from underbench.rules.hazards import hazard_of
+from underbench.rules.hazards.findings import Strength
 from underbench.rules.limits.aftercare import care_of
 
 RANK = {None: 0, Strength.NOTICE.value: 1, Strength.ACT.value: 2, Strength.DANGER.value: 3}
@@ -148,7 +148,7 @@ def to_do(episodes: Sequence[EpisodeRow], now: datetime, timezone: str) -> list[
 
 def _job(rows: Sequence[EpisodeRow]) -> ToDo:
     first = rows[0]
-    hazards = dict.fromkeys(hazard_words(Hazard(row.hazard)) for row in rows)
+    hazards = dict.fromkeys(hazard_of(row.hazard).words for row in rows)
     return ToDo(
         action=first.action,
         what="; ".join(hazards),

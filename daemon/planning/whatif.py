@@ -48,7 +48,7 @@ class Trial:
     @property
     def alerts(self) -> dict[tuple[str, datetime], Finding]:
         """The findings by hazard and span."""
-        return {(f.hazard.value, f.span.start): f for f in self.findings}
+        return {(f.hazard.key, f.span.start): f for f in self.findings}
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ from underbench.rules.advice.advice import Advice, Job
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.journal import Entry, Handled, Move, Watering
 from underbench.rules.garden.local_time import hands_on_between
-from underbench.rules.hazards.findings import Action, Hazard
+from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.weather.hourly import HOUR_S, Weather
 
 # The daemon passes every hour. Here: every third, and as hands-on hours begin, which is when
@@ -218,9 +218,9 @@ def notes_on(advice: Advice, at: datetime) -> list[Entry]:
 
 
 def _waterings(advice: Advice, at: datetime) -> list[Entry]:
-    moss = [job.tree for job in advice.jobs if job.worst.hazard is Hazard.DRY_MOSS]
+    moss = [job.tree for job in advice.jobs if job.worst.hazard.help is Help.WET_MOSS]
     pots = [job.tree for job in advice.jobs if job.tree not in moss]
-    days = {f.span for f in advice.findings if f.hazard is Hazard.DRY}
+    days = {f.span for f in advice.findings if f.hazard.help is Help.WATER}
     return [
         *(Watering(tree=tree, at=at, moss=True) for tree in moss),
         *(Watering(tree=tree, at=at + day * DAY) for day in range(len(days)) for tree in pots),
@@ -228,7 +228,7 @@ def _waterings(advice: Advice, at: datetime) -> list[Entry]:
 
 
 def _room_taken(job: Job) -> str | None:
-    if job.choice is None or (job.worst.hazard is Hazard.CHILL and not job.choice.suffices):
+    if job.choice is None or (job.worst.hazard.help is Help.INDOORS and not job.choice.suffices):
         return None  # it is told to go indoors, which is no spot of the garden
     return job.choice.remedy.takes_room_in
 

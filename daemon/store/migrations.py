@@ -6,6 +6,8 @@ are UTC seconds.
 
 from __future__ import annotations
 
+import json
+
 from sqlite_utils import Database, Migrations
 
 MIGRATIONS = Migrations("underbench")
@@ -265,3 +267,39 @@ def _past_days(db: Database) -> None:
         ) STRICT;
         """
     )
+
+
+@MIGRATIONS(name="0010_hazard_keys")
+def _hazard_keys(db: Database) -> None:
+    """Hazards by key, where their English words had stood: of episodes, of outcomes in the journal,
+    and of the episodes that a note had answered."""
+    keys = {
+        "frost on leaves or buds": "leaf-frost",
+        "frost on moving sap": "moving-sap",
+        "frost in the root ball": "root-frost",
+        "air colder than its keeper lets it stand in": "cold-air",
+        "cold air on a tropical": "chill",
+        "gale": "gale",
+        "dry wind on new leaves": "dry-wind",
+        "drying while frozen": "frozen-drying",
+        "leaf scorch": "scorch",
+        "first sun after a bag": "first-sun",
+        "hot roots": "hot-roots",
+        "hot bag": "hot-bag",
+        "dry pot": "dry-pot",
+        "dry moss of a layer": "dry-moss",
+        "in the dark too long": "dark",
+    }
+    for words, key in keys.items():
+        db.execute("UPDATE episode SET hazard = ? WHERE hazard = ?", [key, words])
+        db.execute(
+            "UPDATE journal SET entry = json_set(entry, '$.hazard', ?)"
+            " WHERE kind = 'outcome' AND json_extract(entry, '$.hazard') = ?",
+            [key, words],
+        )
+    for number, text in db.execute("SELECT id, answered FROM note").fetchall():
+        answered = json.loads(text)
+        for one in answered:
+            tree, hazard, span_start = one["key"]
+            one["key"] = [tree, keys.get(hazard, hazard), span_start]
+        db.execute("UPDATE note SET answered = ? WHERE id = ?", [json.dumps(answered), number])

@@ -1,6 +1,6 @@
 """``underbench export``: what the garden is, what was noted, what was told, for other programs.
 
-Schema 1. Moments are ISO 8601 in UTC, quantities SI with the unit in the name. JSON holds one
+Moments are ISO 8601 in UTC, quantities SI with the unit in the name. JSON holds one
 object: ``schema``, ``made_at``, ``garden``, and the lists ``trees``, ``journal``, ``episodes`` and
 ``told``. CSV (RFC 4180) holds one of the lists; what is no text, number or moment is JSON in its
 cell.

@@ -17,8 +17,7 @@ from underbench.daemon.views.ahead import air_on, days_shown
 from underbench.daemon.views.trees import derived_of
 from underbench.daemon.wording.json_form import document, finding_json, iso, number
 from underbench.rules.garden.journal import Entry, TreeAt, fold
-from underbench.rules.limits.bearing import Bearing
-from underbench.rules.limits.limit import Limit
+from underbench.rules.hazards.bearing import Bearing
 
 DECIMALS = 3
 
@@ -100,11 +99,9 @@ def feels_json(feeling: Feeling) -> str:
 
 
 def _limits(bearing: Bearing) -> dict[str, Any]:
-    named = ((name, getattr(bearing, name)) for name in Bearing.__dataclass_fields__)
     return {
-        name: {"measured_on": one.measured_on, "harm": one.harm, "kill": number(one.kill)}
-        for name, one in named
-        if isinstance(one, Limit)
+        key: {"measured_on": one.measured_on, "harm": one.harm, "kill": number(one.kill)}
+        for key, one in bearing.items()
     }
 
 

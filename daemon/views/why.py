@@ -23,13 +23,16 @@ from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.views.what_would_change import Flip, flips
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
-from underbench.daemon.wording.vocabulary import at_spot, hazard_words, quantity
+from underbench.daemon.wording.vocabulary import at_spot, quantity
 from underbench.rules.advice.deadlines import do_by
 from underbench.rules.advice.remedies import Choice
+from underbench.rules.hazards import hazard_of
+from underbench.rules.hazards.bearing import Bearing
 from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.first_sun import FIRST_SUN
 from underbench.rules.hazards.judge import bearings_on
 from underbench.rules.limits.aftercare import Aftercare, care_of
-from underbench.rules.limits.bearing import Bearing, Condition
+from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.limit import Limit, MeasuredOn
 from underbench.rules.physics.state import ROOT_BASE_C
 from underbench.rules.plants.species import catalogue
@@ -130,7 +133,7 @@ class Explainer:
         if care.bag:
             how, since = f"{care.bag.film} bag, {care.bag.opening}", f"{care.bag.since:%d %B}"
             yield f"In a {how}; bagged on {since}."
-        if care.after_bag and "first_sun" in limits_today(self._outlook, self._row):
+        if care.after_bag and FIRST_SUN.key in limits_today(self._outlook, self._row):
             yield f"Fresh out of its bag ({care.after_bag.at:%d %B}): leaves not used to sun."
         if care.soft_shoots:
             yield f"Soft shoots since {care.soft_shoots.work} on {care.soft_shoots.at:%d %B}."
@@ -140,10 +143,10 @@ class Explainer:
         return next(iter(self._outlook.course.conditions.values()))[self._row]
 
     def _limits(self) -> Iterator[str]:
-        for field, limit in limits_today(self._outlook, self._row).items():
+        for key, limit in limits_today(self._outlook, self._row).items():
             harm = self._value(limit.harm, limit)
             kill = f", kill {self._value(limit.kill, limit)}" if isfinite(limit.kill) else ""
-            what = f"{field.replace('_', ' ')}, on {limit.measured_on}"
+            what = f"{hazard_of(key).short}, on {limit.measured_on}"
             yield f"  {what}: harm {harm}{kill} ({limit.trail[-1].what})"
 
     def _trail(self, pressing: Pressing) -> list[str]:
@@ -189,7 +192,7 @@ class Explainer:
         harm, kill = self._chances
         if pressing.finding is None:
             yield (
-                f"Nearest to a limit: {hazard_words(pressing.hazard).lower()}, "
+                f"Nearest to a limit: {pressing.hazard.words.lower()}, "
                 f"{self._when(pressing.span.start)} to {self._when(pressing.span.end)}."
             )
         gap = pressing.short_of_harm(harm)
@@ -243,9 +246,9 @@ class Explainer:
         elif all(finding.strength is Strength.NOTICE for finding in mine):
             yield "Nothing to do: what may come is less likely than you want to act on."
         for finding in mine:
-            yield self._found(finding, told.get((finding.hazard.value, finding.span.start)))
+            yield self._found(finding, told.get((finding.hazard.key, finding.span.start)))
         for finding in (f for f in self._outlook.at_home if f.tree == self._tree.name):
-            at_home = self._found(finding, told.get((finding.hazard.value, finding.span.start)))
+            at_home = self._found(finding, told.get((finding.hazard.key, finding.span.start)))
             yield f"Back home {at_spot(self._tree.spot)} it would be: {at_home}"
         yield from self._help(mine)
 
@@ -270,7 +273,7 @@ class Explainer:
             f" (of losing it {finding.kill_chance:.0%})" if isfinite(finding.limit.kill) else ""
         )
         return (
-            f"{finding.action.upper()}, {finding.strength}: {hazard_words(finding.hazard)} "
+            f"{finding.action.upper()}, {finding.strength}: {finding.hazard.words} "
             f"{self._shown(finding.worst, finding.limit.measured_on)} at "
             f"{self._when(finding.worst_at)}, "
             f"limit {self._value(finding.limit.harm, finding.limit)}, "
@@ -335,12 +338,10 @@ def helping(outlook: Outlook, mine: Sequence[Finding]) -> Choice | None:
     return remedies(outlook, acting, deadline, {}).get(acting[0].tree)
 
 
-def limits_today(outlook: Outlook, row: int) -> dict[str, Limit]:
-    """Return the limits of the tree at ``row`` today, by what they are for."""
+def limits_today(outlook: Outlook, row: int) -> Bearing:
+    """Return the limits of the tree at ``row`` today."""
     today = next(iter(outlook.course.conditions))
-    bearing = bearings_on(outlook.setting, outlook.course, today)[row]
-    limits = {field: getattr(bearing, field) for field in Bearing.__dataclass_fields__}
-    return {field: limit for field, limit in limits.items() if isinstance(limit, Limit)}
+    return bearings_on(outlook.setting, outlook.course, today)[row]
 
 
 def source_words(key: str) -> str:

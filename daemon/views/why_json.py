@@ -40,8 +40,7 @@ def why_json(outlook: Outlook, row: int, episodes: Sequence[EpisodeRow]) -> str:
         "kill_from": kill_from,
         "acted_on": bool(pressing and _acted(outlook, row, pressing)),
         "findings": [
-            finding_json(f) | {"told_at": iso(told.get((f.hazard.value, f.span.start)))}
-            for f in mine
+            finding_json(f) | {"told_at": iso(told.get((f.hazard.key, f.span.start)))} for f in mine
         ],
         "at_home": [finding_json(f) for f in outlook.at_home if f.tree == tree.name],
         "helps": choice and {"words": choice.remedy.words, "suffices": choice.suffices},
@@ -62,8 +61,9 @@ def _pressing(one: Pressing, act_from: float) -> dict[str, Any]:
     middle, tenth = one.middle().tolist(), one.tenth().tolist()
     harmed, killed = (share.tolist() for share in one.shares())
     return {
-        "hazard": one.hazard,
-        "action": one.action,
+        "hazard": one.hazard.key,
+        "hazard_words": one.hazard.words,
+        "action": one.hazard.action,
         "span": [iso(one.span.start), iso(one.span.end)],
         "limit": _limit(one.limit),
         "chance": one.chance,

@@ -9,7 +9,7 @@ from typing import Any
 
 from underbench.rules.hazards.findings import Finding
 
-SCHEMA = 1  # raised when a field goes, or means something else; a new field does not raise it
+SCHEMA = 2  # raised when a field goes, or means something else; a new field does not raise it
 
 
 def document(body: dict[str, Any]) -> str:
@@ -33,7 +33,8 @@ def finding_json(finding: Finding) -> dict[str, Any]:
     """Return one finding, for JSON."""
     return {
         "tree": finding.tree,
-        "hazard": finding.hazard,
+        "hazard": finding.hazard.key,
+        "hazard_words": finding.hazard.words,
         "action": finding.action,
         "strength": finding.strength,
         "span": [iso(finding.span.start), iso(finding.span.end)],

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from underbench.rules.advice.deadlines import back_again, do_by
-from underbench.rules.advice.remedies import FROSTS, Choice
+from underbench.rules.advice.remedies import Choice
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.journal import Work
-from underbench.rules.hazards.findings import Action, Finding, Strength
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action
 
 RUN_GAP = timedelta(hours=13)  # the next night's hazard still belongs to the same run
 FROST_GAP = timedelta(
@@ -91,7 +92,7 @@ def runs(findings: Sequence[Finding]) -> list[list[Finding]]:
     found: list[list[Finding]] = []
     reach = frost_reach = datetime.min.replace(tzinfo=UTC)
     for finding in ordered:
-        frost = finding.hazard in FROSTS
+        frost = finding.hazard.is_frost
         if found and finding.span.start <= max(reach, frost_reach if frost else reach):
             found[-1].append(finding)
         else:

@@ -19,15 +19,11 @@ from underbench.rules.garden.inventory import (
     Standing,
 )
 from underbench.rules.garden.journal import Opening
-from underbench.rules.hazards.findings import Finding, Hazard
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Help
 from underbench.rules.limits.limit import MeasuredOn
 from underbench.rules.physics.cover import CoverKind
 from underbench.rules.physics.places import Place, place_of
-
-FROSTS = frozenset({Hazard.LEAF_FROST, Hazard.MOVING_SAP, Hazard.ROOT_FROST, Hazard.COLD_AIR})
-COLD = FROSTS | {Hazard.CHILL}
-HOT = frozenset({Hazard.SCORCH, Hazard.FIRST_SUN, Hazard.HOT_ROOTS, Hazard.HOT_BAG})
-WINDY = frozenset({Hazard.GALE, Hazard.DRY_WIND, Hazard.FROZEN_DRYING})
 
 FLEECE_HOLDS_TO_MS = 10.0  # in more wind than this fleece is carried off; common practice
 TWO_PEOPLE_OVER = 2.0  # pots this many times what the keeper lifts are not carried at all
@@ -93,21 +89,19 @@ def candidates(
         container.litres <= TWO_PEOPLE_OVER * means.lift_litres
         and container.kind is not ContainerKind.BED
     )
-    if finding.hazard in (Hazard.DRY_MOSS, Hazard.DARK):
-        return []  # there is one thing to do, and it needs no trial
-    if finding.hazard is Hazard.CHILL:
+    if finding.hazard.help is Help.INDOORS:
         return _shelters(spots, container, WARM_KINDS)
     shelters = _shelters(spots, container, SHELTER_KINDS) if portable else []
-    if finding.hazard in COLD:
+    if finding.hazard.help is Help.COVER:
         return [*_cold_in_place(home, means, portable), *shelters]
-    if finding.hazard in HOT:
+    if finding.hazard.help in (Help.SHADE, Help.VENT):
         shading = _shading(home, means, portable)
-        bag = _bag_opened(home, shading, opening) if finding.hazard is Hazard.HOT_BAG else []
+        bag = _bag_opened(home, shading, opening) if finding.hazard.help is Help.VENT else []
         return [*shading, *bag]
-    if finding.hazard in WINDY:
+    if finding.hazard.help is Help.WINDBREAK:
         low = [_down(home, ", out of the wind")] if portable and home.height_m > 0 else []
         return [*low, *shelters]
-    return []
+    return []  # there is one thing to do, and it needs no trial
 
 
 def waterings(home: Place, do_by: datetime, midday: datetime) -> list[Remedy]:
@@ -244,7 +238,7 @@ def _lower(words: str) -> str:
 
 def _misery(finding: Finding) -> Callable[[tuple[Remedy, Trial]], tuple[float, float]]:
     """How little a remedy helps: chance of harm left, then how bad the worst value still is."""
-    sign = -1.0 if finding.hazard in COLD else 1.0
+    sign = -1.0 if finding.hazard.low else 1.0
     return lambda pair: (pair[1].chance, sign * pair[1].left)
 
 

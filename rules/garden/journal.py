@@ -139,10 +139,10 @@ class Fate(StrEnum):
 class Outcome(Model):
     """How a tree came through a night or day, as the keeper saw it afterwards.
 
-    Beside it what was known: the hazard (of a night of which nothing was told: frost on leaves or
-    buds), its forecast worst value and chance, and the worst that the weather as it was made the
-    tree feel, all in the unit of ``limit``; None where nothing was told or kept. ``night``: the
-    local day on which it began.
+    Beside it what was known: the key of the hazard (of a night of which nothing was told: of frost
+    on leaves or buds), its forecast worst value and chance, and the worst that the weather as it
+    was made the tree feel, all in the unit of ``limit``; None where nothing was told or kept.
+    ``night``: the local day on which it began.
     """
 
     kind: Literal["outcome"] = "outcome"

@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from underbench.rules.garden.inventory import ContainerKind
 from underbench.rules.garden.journal import Stage, TreeAt, Work, WorkKind
+from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.limits.aftercare import CUTS, care_of, cuts_roots
-from underbench.rules.limits.bearing import Condition, bearing
+from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.misgivings import ON_ROOTS, Misgiving
 from underbench.rules.planning.past_years import Usual
 from underbench.rules.planning.work_season import (
@@ -264,7 +265,7 @@ def root_limit_c(work: WorkKind, tree: Planning, day: Day) -> float | None:
     now = day.condition.aftercare
     floor_c = max(asked.root_floor_c, -np.inf if now.floor_c is None else now.floor_c)
     after = replace(now, roots=done, floor_c=floor_c)
-    limit = bearing(tree.species, day.condition._replace(aftercare=after)).roots
+    limit = ROOT_FROST.limit(tree.species, day.condition._replace(aftercare=after))
     return None if limit is None else limit.harm
 
 

@@ -12,11 +12,11 @@ from score_truth import Frosted, Night, Truth
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.rehearsal.replay import Heard
 from underbench.rules.advice.advice import Advice, Job
-from underbench.rules.advice.remedies import FROSTS
 from underbench.rules.garden.inventory import ContainerKind
 from underbench.rules.garden.journal import Entry, Move
 from underbench.rules.garden.local_time import NOON, hands_on_between, local_day, local_moment
-from underbench.rules.hazards.findings import Action, Finding, Hazard
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Action, Hazard
 from underbench.rules.weather.hourly import Weather
 
 DAY = timedelta(days=1)
@@ -95,7 +95,7 @@ class Telling:
 
 def frosts(findings: Iterable[Finding]) -> list[Finding]:
     """Return the frosts among ``findings``."""
-    return [finding for finding in findings if finding.hazard in FROSTS]
+    return [finding for finding in findings if finding.hazard.is_frost]
 
 
 def tellings(heard: Sequence[Heard]) -> list[Telling]:
@@ -246,7 +246,7 @@ def flaps(heard: Sequence[Heard]) -> set[tuple[str, datetime]]:
     for one in heard:
         if one.advice is not None:
             keys = {(f.tree, f.hazard, f.span.start) for f in one.advice.findings}
-            found |= {(str(hazard), start) for _, hazard, start in keys & off}
+            found |= {(hazard.key, start) for _, hazard, start in keys & off}
             open_ |= keys
         elif kind_of(one) is Kind.STAND_DOWN:
             gone = {key for key in open_ if key[0] in one.trees and key[2] + DAY > one.at}

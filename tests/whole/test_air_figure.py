@@ -41,4 +41,4 @@ def test_a_tropical_s_own_figure_still_speaks_for_its_season(garden: Garden) -> 
     fig = '\n[[tree]]\nname = "Fig"\nspecies = "Ficus microcarpa"\nlitres = 3\nspot = "top bench"\n'
     garden.write(HEAD + fig + "[tree.limits]\nair_min_c = 15\n")
     hazards = {f["hazard"]: f["harm"] for f in garden.seen_at()["findings"]}
-    assert hazards == {"cold air on a tropical": 15.0}
+    assert hazards == {"chill": 15.0}

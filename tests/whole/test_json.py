@@ -14,7 +14,9 @@ from garden_toml import EMBER, HEATH
 from series_csv import rehearse, write_series
 
 from underbench.daemon.commands.cli import main
-from underbench.rules.hazards.findings import Action, Strength
+from underbench.daemon.wording.json_form import SCHEMA
+from underbench.rules.hazards.findings import Strength
+from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
 from underbench.rules.weather.hourly import Weather
 
@@ -111,7 +113,7 @@ def moments(body: Any) -> Iterator[str]:
 
 def holds(command: str, body: dict[str, Any]) -> None:
     """The answer is as the page has it."""
-    assert next(iter(body.items())) == ("schema", 1)
+    assert next(iter(body.items())) == ("schema", SCHEMA)
     named = set(re.findall(r"`(\w+)`", sections()[""] + sections()[command]))
     assert {field for field in fields(body) if field not in named} == {"schema"}
     assert {m["zone"] for at in moments(body) if (m := MOMENT.fullmatch(at))} <= {"Z"}

@@ -21,7 +21,7 @@ from spring_frosts import (
     spring,
 )
 
-from underbench.rules.hazards.findings import Action
+from underbench.rules.hazards.hazard import Action
 from underbench.rules.weather.hourly import Weather
 
 # Under cover

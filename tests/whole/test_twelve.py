@@ -17,7 +17,7 @@ from series_csv import rehearse, write_series
 from underbench.daemon.weather.standin import StandIn
 
 UNDER = '\n[[spot]]\nname = "under the bench"\nkind = "under the bench"\n'
-LEAFY, FROST, ROOTS = "leafing-out", "frost on leaves or buds", "frost in the root ball"
+LEAFY, FROST, ROOTS = "leafing-out", "leaf-frost", "root-frost"
 TREES: Mapping[str, Mapping[str, Any]] = {
     "Plain": {},
     "Resting": {},
@@ -117,7 +117,7 @@ def test_each_trail_names_what_sets_the_tree_apart(night: Night) -> None:
     assert night["Swelling"]["limits"]["frost"]["measured_on"] == "bud tissue"
     fig = night["Fig"]["pressing"]
     assert (fig["hazard"], fig["limit"]["measured_on"]) == (
-        "cold air on a tropical",
+        "chill",
         "air at the spot",
     )
 

@@ -24,9 +24,9 @@ from underbench.daemon.weather.standin import StandIn, serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.advice.advice import advise
 from underbench.rules.advice.deadlines import do_by
-from underbench.rules.advice.remedies import FROSTS
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards import DRY_POT, LEAF_FROST
+from underbench.rules.hazards.findings import Finding, Strength
 
 EVENING = datetime(2026, 4, 23, 16, tzinfo=UTC)  # 18:00 by the garden's clock
 FRIDAY_NIGHT = datetime(2026, 4, 24, 10, tzinfo=UTC)
@@ -50,7 +50,7 @@ def outlook(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Outlook]:
 def frost(outlook: Outlook) -> list[Finding]:
     """Two nights of frost on three maples: the second night made to ask for action as well."""
     trees = ("Braise", "Plume", "Torrent")
-    found = [f for f in outlook.findings if f.hazard is Hazard.LEAF_FROST and f.tree in trees]
+    found = [f for f in outlook.findings if f.hazard is LEAF_FROST and f.tree in trees]
     assert len({f.span.start for f in found}) == 2
     return [replace(f, strength=Strength.ACT) for f in found]
 
@@ -126,8 +126,7 @@ def dry_on_sunday(frost: list[Finding]) -> Finding:
     start = datetime(2026, 4, 25, 22, tzinfo=UTC)
     return replace(
         frost[0],
-        hazard=Hazard.DRY,
-        action=Action.WATER,
+        hazard=DRY_POT,
         span=Stretch(start, start + timedelta(days=1)),
         first_at=start + timedelta(hours=17),
     )
@@ -152,7 +151,7 @@ def test_a_run_of_nights_is_told_by_its_worst(outlook: Outlook, frost: list[Find
 
 
 def test_room_that_a_tree_was_told_to_take_is_not_given_to_another(outlook: Outlook) -> None:
-    frosts = [f for f in outlook.findings if f.hazard in FROSTS]
+    frosts = [f for f in outlook.findings if f.hazard.is_frost]
     alone = remedies(outlook, frosts, EVENING, {})
     inside = [c.remedy.takes_room_in for c in alone.values() if c.remedy.takes_room_in]
     assert inside

@@ -89,6 +89,6 @@ def test_a_layer_older_than_the_record_has_rooted_by_its_first_winter(
     garden.store.add([Work(tree="Ember", at=at, work=WorkKind.SEVER_LAYER)])
     outlook = garden.run(december).outlook
     (bearing,) = bearings_on(outlook.setting, outlook.course, december.date())
-    assert bearing.roots is not None
-    assert bearing.roots.harm == floor_c
-    assert bearing.roots.work is not None
+    assert bearing.get("root-frost") is not None
+    assert bearing.get("root-frost").harm == floor_c
+    assert bearing.get("root-frost").work is not None

@@ -20,6 +20,7 @@ from underbench.daemon.alerts.links import link, with_link
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.page.context import EXTENSION
+from underbench.daemon.wording.json_form import SCHEMA
 from underbench.rules.garden.journal import Watering
 
 ADDRESS = "https://orchard-end.example"
@@ -217,7 +218,7 @@ def test_the_sheet_is_written_as_one_file(garden: Garden, tmp_path: Path) -> Non
 def test_everything_is_exported_and_says_which_schema(garden: Garden) -> None:
     garden.do("watered", "Ember", "--on", "2024-04-13")
     held = json.loads(garden.do("export", "--json").stdout)
-    assert held["schema"] == 1
+    assert held["schema"] == SCHEMA
     assert [tree["name"] for tree in held["trees"]] == ["Ember", "Heath"]
     assert [(e["tree"], e["kind"]) for e in held["journal"]] == [("Ember", "watering")]
     garden.do("undo")

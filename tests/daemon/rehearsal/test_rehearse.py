@@ -27,7 +27,9 @@ from underbench.rules.advice.advice import Advice, Job
 from underbench.rules.garden.inventory import Away
 from underbench.rules.garden.journal import Handled, Move, WorkKind
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards import DRY_POT, LEAF_FROST
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.weather.hourly import HOUR_S, Weather
 
@@ -115,7 +117,7 @@ def test_a_frost_on_open_leaves_is_told_before_its_night(lead: dict[str, Any]) -
     assert first["action"] == "protect"
     assert "Ember" in [tree["tree"] for tree in first["trees"]]
     assert datetime.fromisoformat(first["at"]) < FROST - 6 * HOUR
-    assert first["findings"][0]["hazard"] == "frost on leaves or buds"
+    assert first["findings"][0]["hazard"] == "leaf-frost"
 
 
 def test_a_spell_longer_than_the_forecast_is_told_on_without_repeating(
@@ -278,8 +280,7 @@ class Doing:
         findings = tuple(
             Finding(
                 "Ember",
-                Hazard.DRY if action is Action.WATER else Hazard.LEAF_FROST,
-                action,
+                DRY_POT if action is Action.WATER else LEAF_FROST,
                 span,
                 span.start + HOUR,
                 span.end - HOUR,

@@ -30,7 +30,7 @@ WATERED = Watering(tree="Old Marrow", at=NOON)
 MESSAGE = Message("frost 1", "Protect 2 trees", "Frost on open leaves.", Strength.ACT, NOON)
 EPISODE = EpisodeRow(
     tree="Old Marrow",
-    hazard="frost on leaves or buds",
+    hazard="leaf-frost",
     span_start=NOON,
     span_end=NOON + DAY,
     action="protect",
@@ -244,7 +244,7 @@ def test_an_episode_is_replaced_by_its_later_self(store: Store) -> None:
     )
     store.put_episodes([EPISODE, other])
     store.put_episodes([told])
-    assert store.episodes(NOON) == [told, other]
+    assert store.episodes(NOON) == [other, told]
 
 
 def test_episodes_whose_span_is_over_are_left_out(store: Store) -> None:

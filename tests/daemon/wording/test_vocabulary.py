@@ -15,7 +15,8 @@ from underbench.rules.advice.remedies import Choice, Remedy
 from underbench.rules.garden.inventory import Standing
 from underbench.rules.garden.journal import Work, WorkKind
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards import CHILL, DRY_POT, GALE, HOT_BAG, LEAF_FROST, ROOT_FROST, SCORCH
+from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.physics.places import Place
 
@@ -34,8 +35,7 @@ def finding(tree: str = "Ember", **given: Any) -> Finding:
     on = given.pop("on", MeasuredOn.LEAF)
     frost = Finding(
         tree=tree,
-        hazard=Hazard.LEAF_FROST,
-        action=Action.PROTECT,
+        hazard=LEAF_FROST,
         span=NIGHT,
         first_at=datetime(2024, 4, 24, 0, tzinfo=UTC),
         until_at=datetime(2024, 4, 24, 5, tzinfo=UTC),
@@ -151,7 +151,7 @@ def test_a_deadline_that_is_here_is_now_and_a_far_one_has_its_day() -> None:
 
 
 def test_frost_on_roots_and_buds_is_named_for_what_it_is() -> None:
-    roots = finding(hazard=Hazard.ROOT_FROST, on=MeasuredOn.SHELL, worst=-4.2, limit=(-3, -5))
+    roots = finding(hazard=ROOT_FROST, on=MeasuredOn.SHELL, worst=-4.2, limit=(-3, -5))
     body = told(advice(job(roots, choice())))[1]
     in_order(body, "Frost in the root balls", "root ball's edge −4.2 °C", "limit −3.0 °C")
     buds = finding(on=MeasuredOn.BUD)
@@ -159,17 +159,13 @@ def test_frost_on_roots_and_buds_is_named_for_what_it_is() -> None:
 
 
 def test_a_gale() -> None:
-    gale = finding(
-        hazard=Hazard.GALE, on=MeasuredOn.GUST, worst=18.2, limit=(10.0, 16.7), chance=0.6
-    )
+    gale = finding(hazard=GALE, on=MeasuredOn.GUST, worst=18.2, limit=(10.0, 16.7), chance=0.6)
     body = told(advice(job(gale, choice("Down on the ground, out of the wind"))))[1]
     in_order(body, "Gale", "gusts at the bench 18 m/s", "limit 10 m/s", "Down on the ground")
 
 
 def test_shade() -> None:
-    scorch = finding(
-        hazard=Hazard.SCORCH, action=Action.SHADE, on=MeasuredOn.LEAF, worst=44.0, limit=(42, 47)
-    )
+    scorch = finding(hazard=SCORCH, on=MeasuredOn.LEAF, worst=44.0, limit=(42, 47))
     title, body = told(advice(job(scorch, choice("Half-shade cloth over"))))
     assert title.startswith("SHADE 1 tree by ")
     in_order(
@@ -187,9 +183,7 @@ def test_shade() -> None:
     ("units", "inside", "give"), [("metric", "38.0 °C", "±5 °C"), ("us", "100.4 °F", "±9 °F")]
 )
 def test_a_bag_says_how_little_is_known_of_it(units: str, inside: str, give: str) -> None:
-    hot = finding(
-        hazard=Hazard.HOT_BAG, action=Action.VENT, on=MeasuredOn.BAG, worst=38.0, limit=(28, 35)
-    )
+    hot = finding(hazard=HOT_BAG, on=MeasuredOn.BAG, worst=38.0, limit=(28, 35))
     opened = choice("Open the bag", left=float("nan"), measured_on=MeasuredOn.BAG)
     title, body = told(advice(job(hot, opened), back_at=None), units=units)
     assert title.startswith("VENT 1 tree by ")
@@ -199,9 +193,7 @@ def test_a_bag_says_how_little_is_known_of_it(units: str, inside: str, give: str
 
 
 def test_water() -> None:
-    dry = finding(
-        hazard=Hazard.DRY, action=Action.WATER, on=MeasuredOn.WATER, worst=0.08, limit=(0.15, 0.03)
-    )
+    dry = finding(hazard=DRY_POT, on=MeasuredOn.WATER, worst=0.08, limit=(0.15, 0.03))
     title, body = told(advice(job(dry, None), back_at=None))
     assert title.startswith("WATER 1 tree by ")
     in_order(body, "Dry pots: 8% of the water left", "till it drains: now at top bench (1)", "85%")
@@ -211,7 +203,7 @@ SEASON = Stretch(NIGHT.start, NIGHT.start + 30 * DAY)
 
 
 def chill(**given: Any) -> Finding:
-    usual = {"hazard": Hazard.CHILL, "on": MeasuredOn.AIR, "worst": 9.0, "limit": (12.0, 5.0)}
+    usual = {"hazard": CHILL, "on": MeasuredOn.AIR, "worst": 9.0, "limit": (12.0, 5.0)}
     return finding(**{**usual, **given})
 
 
@@ -363,7 +355,7 @@ def test_covers_stay_on_over_a_run_of_cold_nights_and_come_off_after_it() -> Non
 
 
 def test_only_leaves_are_led_back_through_shade_and_only_after_some_nights() -> None:
-    bare = {"hazard": Hazard.ROOT_FROST, "on": MeasuredOn.SHELL}
+    bare = {"hazard": ROOT_FROST, "on": MeasuredOn.SHELL}
     assert "Back out 17:00 Thursday.\n" in told(nights("Into the shed", found=bare))[1]
     assert "shade" not in told(advice(job(finding(), choice("Into the shed"))))[1]
 

@@ -23,7 +23,9 @@ from underbench.rules.course.inputs import Row
 from underbench.rules.garden.inventory import ContainerKind, Means, SpotKind, Wall
 from underbench.rules.garden.journal import Opening, Stage
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards import GALE, HOT_BAG, LEAF_FROST, SCORCH
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.hazards.judge import left_of
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.physics.cover import CoverKind
@@ -36,13 +38,10 @@ ALL_MEANS = Means(fleece_layers=2, shade_cloth=True)
 CALM_MS = 2.0
 
 
-def finding(
-    tree: str = "Ember", hazard: Hazard = Hazard.LEAF_FROST, action: Action = Action.PROTECT
-) -> Finding:
+def finding(tree: str = "Ember", hazard: Hazard = LEAF_FROST) -> Finding:
     return Finding(
         tree=tree,
         hazard=hazard,
-        action=action,
         span=Stretch(NOON, NOON + 24 * HOUR),
         first_at=NOON + 16 * HOUR,
         until_at=NOON + 20 * HOUR,
@@ -142,10 +141,10 @@ def test_a_tree_on_the_ground_is_not_set_down_again(make: Any) -> None:
 
 
 def test_heat_asks_for_shade_and_a_bag_is_opened(make: Any) -> None:
-    scorched = finding(hazard=Hazard.SCORCH, action=Action.SHADE)
+    scorched = finding(hazard=SCORCH)
     covers = [r.place.cover for r in offered(make, finding=scorched)]
     assert covers == [CoverKind.HALF_SHADE, CoverKind.FULL_SHADE]
-    bagged = offered(make, finding=finding(hazard=Hazard.HOT_BAG, action=Action.VENT))
+    bagged = offered(make, finding=finding(hazard=HOT_BAG))
     ways = [(r.words, r.opening) for r in bagged if r.opening]
     assert ways == [
         ("Slit the bag", Opening.SLIT),
@@ -154,7 +153,7 @@ def test_heat_asks_for_shade_and_a_bag_is_opened(make: Any) -> None:
     ]
     assert [opening_of(r.words) for r in bagged] == [r.opening for r in bagged]
     assert not any(r.opening for r in offered(make, finding=scorched))
-    hot = finding(hazard=Hazard.HOT_BAG, action=Action.VENT)
+    hot = finding(hazard=HOT_BAG)
     slit = offered(make, finding=hot, opening=Opening.SLIT)
     assert {r.opening for r in slit if r.opening} == {Opening.OPEN}
     assert not any(r.opening for r in offered(make, finding=hot, opening=Opening.OPEN))
@@ -164,7 +163,7 @@ def test_no_remedy_takes_away_the_roof(make: Any) -> None:
     """Nor the glass under shade cloth: what is overhead stays, whatever is put under it."""
     roofed = replace(make.place(), overhead=CoverKind.ROOF)
     roof = roofed.covers
-    for hazard in (Hazard.LEAF_FROST, Hazard.SCORCH, Hazard.HOT_BAG, Hazard.GALE):
+    for hazard in (LEAF_FROST, SCORCH, HOT_BAG, GALE):
         for remedy in offered(make, finding=finding(hazard=hazard), home=roofed):
             cover = remedy.place.covers
             if remedy.takes_room_in is None:
@@ -173,16 +172,14 @@ def test_no_remedy_takes_away_the_roof(make: Any) -> None:
                 assert cover.sun_share <= roof.sun_share
                 assert cover.rain_share == 0.0
     framed = replace(make.place(), cover=CoverKind.FRAME_SHUT)
-    hot = offered(make, finding=finding(hazard=Hazard.SCORCH), home=framed)
+    hot = offered(make, finding=finding(hazard=SCORCH), home=framed)
     cloth = next(r.place for r in hot if "cloth" in r.words)
     assert (cloth.cover, cloth.overhead) == (CoverKind.FRAME_SHUT, CoverKind.HALF_SHADE)
 
 
 def test_a_hot_frame_is_opened_before_anything_is_carried(make: Any) -> None:
     framed = replace(make.place(), cover=CoverKind.FRAME_SHUT)
-    first = offered(make, finding=finding(hazard=Hazard.SCORCH, action=Action.SHADE), home=framed)[
-        0
-    ]
+    first = offered(make, finding=finding(hazard=SCORCH), home=framed)[0]
     assert (first.place.cover, first.carries) == (CoverKind.FRAME_VENTED, False)
 
 
@@ -295,9 +292,7 @@ def test_a_mild_frost_has_a_remedy_and_a_hard_one_in_leaf_has_none(
     weather = make.weather(start, 60, mean_c=mean_c, swing_k=6.0)
     journal = [make.seen("Ember", start - timedelta(days=2), Stage.LEAFING_OUT)]
     found = make.findings([tree], weather, journal)
-    frost = next(
-        f for f in found if f.hazard is Hazard.LEAF_FROST and f.span.start == NOON - 24 * HOUR
-    )
+    frost = next(f for f in found if f.hazard is LEAF_FROST and f.span.start == NOON - 24 * HOUR)
     outdoors = {name: spot for name, spot in make.spots.items() if name != "shed"}
     remedies = candidates(
         frost, place_of(make.spots[tree.spot]), tree.container, outdoors, ALL_MEANS, CALM_MS

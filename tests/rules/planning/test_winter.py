@@ -20,10 +20,11 @@ from underbench.daemon.alerts.scheduled_messages import say
 from underbench.daemon.planning.windows_round_up import WindowLine
 from underbench.daemon.planning.winter_text import WinterView
 from underbench.daemon.planning.wintering import winters
+from underbench.daemon.wording.json_form import SCHEMA
 from underbench.rules.garden.inventory import SpotKind
 from underbench.rules.garden.journal import Move, Sighting, Stage, Work, WorkKind
 from underbench.rules.limits.aftercare import Aftercare
-from underbench.rules.limits.bearing import Condition
+from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.past_years import DateRange, PastDay, Usual
 from underbench.rules.planning.winter import (
     Cold,
@@ -328,7 +329,7 @@ def test_the_command_says_what_to_do_with_each_tree(garden: Garden) -> None:
     garden.do("moved", "Ember", "shed", "--on", "2024-03-20")
     garden.do("seen", "leafing-out", "Ember", "--on", "2024-04-10")
     read = json.loads(shown(garden, "--json"))
-    assert read["schema"] == 1
+    assert read["schema"] == SCHEMA
     trees = {one["tree"]: one for one in read["trees"]}
     assert trees["Ember"]["nights_under_cover"] == 31
     assert trees["Fig"]["do"] == Doing.GO_IN  # 12 °C: a figure of growers
