@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from underbench.rules.hazards.hazard import Judged, Scene
+from functools import partial
+
+from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import from_species, own, rated
 from underbench.rules.limits.limit import Limit, MeasuredOn
 from underbench.rules.plants.species import Species
 from underbench.rules.weather.hourly import Array
 
+frost_hazard = partial(
+    Hazard,
+    action=Action.PROTECT,
+    low=True,
+    spans=Spans.NIGHT,
+    due=Due.SUNSET,
+    help=Help.COVER,
+)
 HARDENING = "course of Ferguson et al. 2014, which is of vines"
 
 

@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from underbench.rules.hazards.cold import air_limit, colder
-from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Spans
+from underbench.rules.hazards.cold import air_limit, colder, frost_hazard
 from underbench.rules.limits.layering import tender
 from underbench.rules.limits.limit import MeasuredOn
 
-COLD_AIR = Hazard(
+COLD_AIR = frost_hazard(
     key="cold-air",
     words="Air colder than you set",
     short="cold air",
     limit_words="cold air, as you set it",
-    action=Action.PROTECT,
     measured_on=MeasuredOn.AIR,
-    low=True,
-    spans=Spans.NIGHT,
-    due=Due.SUNSET,
-    help=Help.COVER,
     limit=lambda species, condition: None if tender(species) else air_limit(species, condition),
     judge=lambda scene: colder(scene, scene.exposure.air_c),
 )

@@ -7,7 +7,8 @@ from math import inf
 import numpy as np
 
 from underbench.rules.garden.journal import Stage
-from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans
+from underbench.rules.hazards.hazard import Judged, Scene
+from underbench.rules.hazards.wind import wind_hazard
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.plants.species import Species
@@ -32,18 +33,13 @@ def _judge(scene: Scene) -> Judged:
     return scene.judged(gust_ms, dry & (gust_ms >= harm), dry & (gust_ms >= kill))
 
 
-DRY_WIND = Hazard(
+DRY_WIND = wind_hazard(
     key="dry-wind",
     words="Dry wind on new leaves",
     short="dry wind",
     limit_words="gusts in dry air",
     hurts="new leaves in dry air",
-    action=Action.PROTECT,
     measured_on=MeasuredOn.GUST,
-    low=False,
-    spans=Spans.NIGHT,
-    due=Due.DAYLIGHT,
-    help=Help.WINDBREAK,
     limit=_limit,
     judge=_judge,
     returns=False,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from underbench.rules.garden.journal import Stage
-from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans
+from underbench.rules.hazards.hazard import Judged, Scene
+from underbench.rules.hazards.heat import heat_hazard
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN, for_all
 from underbench.rules.limits.limit import Limit, MeasuredOn
@@ -27,17 +28,12 @@ def _judge(scene: Scene) -> Judged:
     return scene.judged(sun_wm2, sun_wm2 >= harm, sun_wm2 >= kill)
 
 
-FIRST_SUN = Hazard(
+FIRST_SUN = heat_hazard(
     key="first-sun",
     words="First sun after the bag",
     short="first sun",
     limit_words="first sun after the bag",
-    action=Action.SHADE,
     measured_on=MeasuredOn.SUN,
-    low=False,
-    spans=Spans.DAY,
-    due=Due.LEAVING,
-    help=Help.SHADE,
     limit=_limit,
     judge=_judge,
     returns=False,

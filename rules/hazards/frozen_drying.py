@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans
+from underbench.rules.hazards.hazard import Judged, Scene
+from underbench.rules.hazards.wind import wind_hazard
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import for_all
 from underbench.rules.limits.limit import Limit, MeasuredOn
@@ -28,17 +29,12 @@ def _judge(scene: Scene) -> Judged:
     return scene.judged(hours, (hours >= harm) & drawn, (hours >= kill) & drawn)
 
 
-FROZEN_DRYING = Hazard(
+FROZEN_DRYING = wind_hazard(
     key="frozen-drying",
     words="Drying out while frozen",
     short="frozen dry",
     limit_words="frozen through, in sun or wind",
-    action=Action.PROTECT,
     measured_on=MeasuredOn.FROZEN,
-    low=False,
-    spans=Spans.NIGHT,
-    due=Due.DAYLIGHT,
-    help=Help.WINDBREAK,
     limit=_limit,
     judge=_judge,
     told_at_home=False,  # under cover it hardly dries; it only goes back later

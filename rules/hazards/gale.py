@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans
+from underbench.rules.hazards.hazard import Judged, Scene
+from underbench.rules.hazards.wind import wind_hazard
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import PRACTICE, dated, own
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
@@ -39,18 +40,13 @@ def _judge(scene: Scene) -> Judged:
     return scene.judged(gust_ms, gust_ms >= harm, gust_ms >= kill)
 
 
-GALE = Hazard(
+GALE = wind_hazard(
     key="gale",
     words="Gale",
     short="gale",
     limit_words="gusts",
     caution="Tie in or weight what has to stay.",
-    action=Action.PROTECT,
     measured_on=MeasuredOn.GUST,
-    low=False,
-    spans=Spans.NIGHT,
-    due=Due.DAYLIGHT,
-    help=Help.WINDBREAK,
     limit=_limit,
     judge=_judge,
     stays_between=False,

@@ -2,8 +2,28 @@
 
 from __future__ import annotations
 
-from underbench.rules.hazards.hazard import Judged, Scene, held
+from functools import partial
+
+from underbench.rules.hazards.hazard import (
+    Action,
+    Due,
+    Hazard,
+    Help,
+    Judged,
+    Scene,
+    Spans,
+    held,
+)
 from underbench.rules.weather.hourly import Array
+
+heat_hazard = partial(
+    Hazard,
+    action=Action.SHADE,
+    low=False,
+    spans=Spans.DAY,
+    due=Due.LEAVING,
+    help=Help.SHADE,
+)
 
 
 def hotter(scene: Scene, value_c: Array, hours: tuple[int, int]) -> Judged:

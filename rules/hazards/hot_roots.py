@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Spans
-from underbench.rules.hazards.heat import hotter
+from underbench.rules.hazards.heat import heat_hazard, hotter
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import from_species, own
 from underbench.rules.limits.limit import Limit, MeasuredOn
@@ -18,17 +17,12 @@ def _limit(species: Species, condition: Condition) -> Limit:
     return own(from_species(species, "roots_hot", MeasuredOn.SHELL), condition, "root_hot_c")
 
 
-HOT_ROOTS = Hazard(
+HOT_ROOTS = heat_hazard(
     key="hot-roots",
     words="Hot roots",
     short="hot roots",
     limit_words="heat at the root ball's edge",
-    action=Action.SHADE,
     measured_on=MeasuredOn.SHELL,
-    low=False,
-    spans=Spans.DAY,
-    due=Due.LEAVING,
-    help=Help.SHADE,
     limit=_limit,
     judge=lambda scene: hotter(scene, scene.exposure.shell_c, HOT_ROOT_HOURS),
 )

@@ -7,17 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from underbench.rules.garden.journal import Stage
-from underbench.rules.hazards.cold import colder, faded
-from underbench.rules.hazards.hazard import (
-    Action,
-    Due,
-    Hazard,
-    Help,
-    Judged,
-    Mask,
-    Scene,
-    Spans,
-)
+from underbench.rules.hazards.cold import colder, faded, frost_hazard
+from underbench.rules.hazards.hazard import Judged, Mask, Scene
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import dated, from_species, own, rated, shifted, tender
 from underbench.rules.limits.limit import Limit, MeasuredOn
@@ -80,7 +71,7 @@ def _thaw(exposure: Exposure, harm: Mask) -> Mask:
     return np.asarray(since & frozen & (exposure.sun_wm2 >= EARLY_SUN_WM2))
 
 
-LEAF_FROST = Hazard(
+LEAF_FROST = frost_hazard(
     key="leaf-frost",
     words="Frost",
     words_on={
@@ -91,12 +82,7 @@ LEAF_FROST = Hazard(
     },
     short="frost",
     limit_words="frost on {tissue}",
-    action=Action.PROTECT,
     measured_on=MeasuredOn.LEAF,
-    low=True,
-    spans=Spans.NIGHT,
-    due=Due.SUNSET,
-    help=Help.COVER,
     limit=_limit,
     judge=_judge,
     rivals="frost on tops",

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from underbench.rules.garden.journal import Stage
-from underbench.rules.hazards.cold import colder, faded
-from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Spans
+from underbench.rules.hazards.cold import colder, faded, frost_hazard
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import from_species, own, tender
 from underbench.rules.limits.limit import Limit, MeasuredOn
@@ -19,17 +18,12 @@ def _limit(species: Species, condition: Condition) -> Limit | None:
     return faded(own(limit, condition, "dormant_tops_c"), species, condition)
 
 
-MOVING_SAP = Hazard(
+MOVING_SAP = frost_hazard(
     key="moving-sap",
     words="Frost on sap that warm days set moving",
     short="sap frost",
     limit_words="frost on {tissue}",
-    action=Action.PROTECT,
     measured_on=MeasuredOn.WOOD,
-    low=True,
-    spans=Spans.NIGHT,
-    due=Due.SUNSET,
-    help=Help.COVER,
     limit=_limit,
     judge=lambda scene: colder(scene, scene.exposure.leaf_c),
     rivals="frost on tops",

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from underbench.rules.hazards.cold import colder
-from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Spans
+from underbench.rules.hazards.cold import colder, frost_hazard
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import PRACTICE, dated, from_species, own, tender
 from underbench.rules.limits.limit import Limit, MeasuredOn
@@ -48,17 +47,12 @@ def _hardened(limit: Limit, species: Species, condition: Condition) -> Limit:
     )
 
 
-ROOT_FROST = Hazard(
+ROOT_FROST = frost_hazard(
     key="root-frost",
     words="Frost in the root balls",
     short="root frost",
     limit_words="frost at the root ball's edge",
-    action=Action.PROTECT,
     measured_on=MeasuredOn.SHELL,
-    low=True,
-    spans=Spans.NIGHT,
-    due=Due.SUNSET,
-    help=Help.COVER,
     limit=_limit,
     judge=lambda scene: colder(scene, scene.exposure.shell_c),
 )

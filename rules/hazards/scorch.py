@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Spans
-from underbench.rules.hazards.heat import hotter
+from underbench.rules.hazards.heat import heat_hazard, hotter
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN, dated, from_species, own, shifted
 from underbench.rules.limits.limit import Limit, MeasuredOn
@@ -26,17 +25,12 @@ def _limit(species: Species, condition: Condition) -> Limit | None:
     return shifted(limit, -SCORCH_AFTER_WORK_K, f"aftercare: {dated(shelter)}", shelter)
 
 
-SCORCH = Hazard(
+SCORCH = heat_hazard(
     key="scorch",
     words="Leaf scorch",
     short="scorch",
     limit_words="heat in leaves",
-    action=Action.SHADE,
     measured_on=MeasuredOn.LEAF,
-    low=False,
-    spans=Spans.DAY,
-    due=Due.LEAVING,
-    help=Help.SHADE,
     limit=_limit,
     judge=lambda scene: hotter(scene, scene.exposure.leaf_c, HOT_LEAF_HOURS),
 )
