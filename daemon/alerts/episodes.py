@@ -18,7 +18,6 @@ from underbench.daemon.store.episodes import (
 )
 from underbench.rules.advice.advice import Advice, Job, stronger
 from underbench.rules.hazards.findings import Finding, Strength
-from underbench.rules.hazards.hazard import Help
 
 # Between the chance from which a keeper acts and this share of it, what was told stays told.
 RELEASE = 0.5
@@ -121,9 +120,6 @@ def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> Episode
 
     A tree that becomes as endangered as those it was told with is not told of again.
     """
-    choice = job.choice
-    indoors = choice and job.worst.hazard.help is Help.INDOORS and not choice.suffices
-    into = choice.remedy.takes_room_in if choice and not indoors else None
     return replace(
         row,
         state=TOLD,
@@ -133,8 +129,8 @@ def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> Episode
         told_worst=row.worst,
         told_limit=row.limit_value,
         told_chance=row.chance,
-        remedy=choice.remedy.words if choice else None,
-        into_spot=job.spot if job.stay else into,
+        remedy=job.remedy.key,
+        into_spot=job.into,
         back_at=advice.back_at,
         handled_at=None,
         calm_since=None,

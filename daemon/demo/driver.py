@@ -224,11 +224,11 @@ class Keeper:
 
     def _protect(self, advice: Advice, at: datetime) -> None:
         """Trees go in before the deadline."""
-        told = {job.tree: job.choice.remedy for job in advice.jobs if job.choice}
+        told = [job for job in advice.jobs if job.choice]
         if not told:
             return
-        into = {tree: how.takes_room_in for tree, how in told.items() if how.takes_room_in}
-        rest = [tree for tree in told if tree not in into]
+        into = {job.tree: job.into for job in told if job.into}
+        rest = [job.tree for job in told if job.tree not in into]
         did = [f"carries {_listed(into)} in and notes it"] if into else []
         did += [f"sees to {_listed(rest)} and says so"] if rest else []
         moves = [Move(tree=tree, at=at, spot=spot) for tree, spot in into.items()]

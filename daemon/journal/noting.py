@@ -13,7 +13,8 @@ from underbench.daemon.journal.lookup import named, spot_named, tree_named
 from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.store.episodes import HANDLED, TOLD, EpisodeRow
 from underbench.daemon.store.store import Store
-from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS, opening_of
+from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS
+from underbench.rules.advice.remedy import SHELTER, remedy_of
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import (
     Entry,
@@ -30,7 +31,6 @@ from underbench.rules.garden.journal import (
 from underbench.rules.garden.local_time import NOON, local_day, local_moment
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.darkness import DARK_KINDS
-from underbench.rules.hazards.dry_moss import DRY_MOSS
 from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.plants.species_lookup import find
 from underbench.rules.plants.stages import STAGES
@@ -39,6 +39,11 @@ HOME = "home"
 EARLIEST_YEAR = 1970
 LIKE_A_SPOT = 0.6  # as difflib has it of close matches
 A_DAY = timedelta(days=1)
+_OPENS = {
+    WorkKind.SLIT_BAG: Opening.SLIT,
+    WorkKind.OPEN_BAG: Opening.OPEN,
+    WorkKind.UNBAG: Opening.OPEN,
+}
 
 
 def trees_named(settings: Settings, names: Sequence[str]) -> list[Tree]:
@@ -223,6 +228,7 @@ def handled(row: EpisodeRow, at: datetime) -> EpisodeRow:
 
 def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
     """Whether ``entry`` does what was told, or as much: any shelter will do for frost or gale."""
+    remedy = remedy_of(row.remedy or SHELTER.key)
     if isinstance(entry, Handled):
         return True
     if isinstance(entry, Move):
@@ -236,10 +242,10 @@ def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
         )
         return row.action == Action.PROTECT and (entry.spot == row.into_spot or into in shelters)
     if isinstance(entry, Watering):
-        return row.action == Action.WATER and entry.moss == (row.hazard == DRY_MOSS.key)
+        return row.action == Action.WATER and entry.moss == remedy.wets_moss
     if isinstance(entry, Work) and row.action == Action.VENT:
-        slit = entry.work is WorkKind.SLIT_BAG and opening_of(row.remedy or "") is Opening.SLIT
-        return slit or entry.work in (WorkKind.OPEN_BAG, WorkKind.UNBAG)
+        opened = _OPENS.get(entry.work)
+        return opened is not None and opened.as_far_as(remedy.opening or Opening.OPEN)
     return False
 
 

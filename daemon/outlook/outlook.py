@@ -18,7 +18,7 @@ from underbench.daemon.weather.archive import bring_autumn
 from underbench.daemon.weather.ensemble import Ensemble, bring_ensemble, kept_ensemble
 from underbench.daemon.weather.supply import Source, Supplied
 from underbench.daemon.wording.vocabulary import Sky
-from underbench.rules.advice.remedies import Choice, Remedy, Trial, candidates, choose, waterings
+from underbench.rules.advice.remedies import Choice, Here, Trial, Way, candidates, choose
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import Spot, Tree
@@ -292,17 +292,17 @@ def remedies(
         if found[0].hazard.help is Help.WATER:
             own[tree] = [min(found, key=lambda f: f.span.start)]
     ordered = [(f[0], _candidates(outlook, f[0], index, do_by)) for f in own.values()]
-    pairs = [(finding, remedy) for finding, several in ordered for remedy in several]
+    pairs = [(finding, way) for finding, several in ordered for way in several]
     if not pairs:
         return {}
     rows = [
         Row(
             outlook.settings.trees[index[finding.tree]],
-            remedy.place,
-            remedy.opening,
-            remedy.waterings,
+            way.place,
+            way.remedy.opening,
+            way.waterings,
         )
-        for finding, remedy in pairs
+        for finding, way in pairs
     ]
     asked = [own[finding.tree] for finding, _ in pairs]
     over = max(finding.span.end for findings in asked for finding in findings)
@@ -339,26 +339,25 @@ def act_from(settings: Settings, tree: Tree) -> float:
 
 def _candidates(
     outlook: Outlook, finding: Finding, index: Mapping[str, int], do_by: datetime
-) -> list[Remedy]:
+) -> list[Way]:
     row = index[finding.tree]
     home, bag = outlook.place(row, outlook.standing[row].spot), outlook.standing[row].bag
-    if finding.hazard.help is Help.WATER:
-        zone = outlook.settings.garden.timezone
-        midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
-        return waterings(home, do_by, midday)
+    zone = outlook.settings.garden.timezone
+    midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
     times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[row], axis=0)
     span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
     here = outlook.standing[row].spot
     elsewhere = {name: spot for name, spot in outlook.settings.spots.items() if name != here}
-    return candidates(
-        finding,
+    around = Here(
         home,
         outlook.standing[row].tree.container,
         elsewhere,
         outlook.settings.means,
         float(gusts[span].max()),
         bag.opening if bag else Opening.SHUT,
+        (do_by, midday) if do_by < midday else (do_by,),
     )
+    return candidates(finding.hazard.help, around)
 
 
 def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]) -> list[Trial]:

@@ -11,6 +11,7 @@ from typing import Any
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal.noting import still_to_do
 from underbench.daemon.store.episodes import EpisodeRow
+from underbench.rules.advice.remedy import remedy_of
 from underbench.rules.garden.journal import TreeAt
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Strength
@@ -140,10 +141,14 @@ def to_do(episodes: Sequence[EpisodeRow], now: datetime, timezone: str) -> list[
     jobs: dict[tuple[object, ...], list[EpisodeRow]] = {}
     for row in episodes:
         if still_to_do(row, now, timezone):
-            key = (row.told_at, row.action, row.told_do_by or row.do_by, row.remedy or "")
+            key = (row.told_at, row.action, row.told_do_by or row.do_by, _remedy_words(row))
             jobs.setdefault(key, []).append(row)
     found = [_job(rows) for rows in jobs.values()]
     return sorted(found, key=lambda one: (not one.danger, one.do_by))
+
+
+def _remedy_words(row: EpisodeRow) -> str:
+    return remedy_of(row.remedy).told(row.into_spot) if row.remedy else ""
 
 
 def _job(rows: Sequence[EpisodeRow]) -> ToDo:
@@ -152,7 +157,7 @@ def _job(rows: Sequence[EpisodeRow]) -> ToDo:
     return ToDo(
         action=first.action,
         what="; ".join(hazards),
-        remedy=first.remedy or "",
+        remedy=_remedy_words(first),
         danger=any(row.told_strength == Strength.DANGER for row in rows),
         do_by=min(row.told_do_by or row.do_by for row in rows),
         trees=tuple(dict.fromkeys(row.tree for row in rows)),

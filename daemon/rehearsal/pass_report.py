@@ -152,11 +152,11 @@ def said_json(said: Said) -> dict[str, Any]:
 
 def _job(job: Job) -> dict[str, Any]:
     choice = job.choice
-    remedy = choice and {
-        "words": choice.remedy.words,
+    tried = choice and {
         "suffices": choice.suffices,
         "chance": choice.chance,
         "left": number(choice.left),  # an opened bag has no inside
         "two_people": choice.two_people,
     }
+    remedy = {"key": job.remedy.key, "words": job.words, **(tried or {})}
     return {"tree": job.tree, "spot": job.spot, "remedy": remedy}

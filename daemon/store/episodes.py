@@ -12,10 +12,10 @@ FORESEEN, TOLD, HANDLED, EASED, OVER = "foreseen", "told", "handled", "eased", "
 
 @dataclass(frozen=True, slots=True)
 class EpisodeRow:
-    """One hazard of one tree in one span, through its life.
+    """One hazard of one tree in one span, through its life; hazard and remedy by their keys.
 
-    What is None has not been: told (then the deadline, worst value, limit, chance, ``remedy`` in
-    words, the spot it leads to and the return, all as told), handled, reminded of, calm (the
+    What is None has not been: told (then the deadline, worst value, limit, chance, ``remedy``, the
+    spot it leads to and the return, all as told), handled, reminded of, calm (the
     forecast has turned milder), told to go back, asked about.
     """
 

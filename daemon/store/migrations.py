@@ -303,3 +303,47 @@ def _hazard_keys(db: Database) -> None:
             tree, hazard, span_start = one["key"]
             one["key"] = [tree, keys.get(hazard, hazard), span_start]
         db.execute("UPDATE note SET answered = ? WHERE id = ?", [json.dumps(answered), number])
+
+
+@MIGRATIONS(name="0011_remedy_keys")
+def _remedy_keys(db: Database) -> None:
+    """Remedies by key, where their English words had stood, or nothing for the plainest."""
+    keys = {
+        "Down on the ground": "ground",
+        "Down on the ground, out of the wind": "ground-lee",
+        "Cover with 1 layer of fleece, clear of the leaves, weighted": "fleece-1",
+        "Cover with 2 layers of fleece, clear of the leaves, weighted": "fleece-2",
+        "Down on the ground under 1 layer of fleece": "ground-fleece-1",
+        "Down on the ground under 2 layers of fleece": "ground-fleece-2",
+        "Shut the cold frame": "shut-frame",
+        "Shut the greenhouse": "shut-greenhouse",
+        "Open the cold frame": "open-frame",
+        "Open the greenhouse": "open-greenhouse",
+        "Half-shade cloth over": "half-shade",
+        "Into full shade": "full-shade",
+        "Slit the bag": "slit-bag",
+        "Open the bag": "open-bag",
+        "Open the bag, and half-shade cloth over": "open-bag-half-shade",
+        "Open the bag, and into full shade": "open-bag-full-shade",
+        "Open the bag, and open the cold frame": "open-bag-open-frame",
+        "Open the bag, and open the greenhouse": "open-bag-open-greenhouse",
+        "Check, and water till it drains": "water",
+        "Check, and water till it drains; again at midday": "water-twice",
+        "Water till it drains, then into full shade": "water-shade",
+        "Water till it drains, then into full shade; water again at midday": "water-twice-shade",
+    }
+    plainest = {"dry-pot": "water", "dry-moss": "wet-moss", "dark": "light", "chill": "indoors"}
+    told = db.execute(
+        "SELECT DISTINCT remedy, hazard, into_spot IS NOT NULL FROM episode"
+        " WHERE told_at IS NOT NULL OR remedy IS NOT NULL"
+    )
+    for words, hazard, has_spot in told.fetchall():
+        if has_spot:
+            key = "stay" if words is None else "into-spot"
+        else:
+            key = keys.get(words, plainest.get(hazard, "shelter"))
+        db.execute(
+            "UPDATE episode SET remedy = ? WHERE remedy IS ? AND hazard = ?"
+            " AND (into_spot IS NOT NULL) = ? AND (told_at IS NOT NULL OR remedy IS NOT NULL)",
+            [key, words, hazard, has_spot],
+        )

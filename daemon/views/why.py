@@ -259,7 +259,7 @@ class Explainer:
             left = f"; the worst is then {self._shown(choice.left, choice.measured_on)}"
             left = "" if np.isnan(choice.left) else left  # an opened bag has no inside
             chance = f"chance of harm then {choice.chance:.0%}"
-            yield f"What helps: {choice.remedy.words} ({enough}{left}; {chance})."
+            yield f"What helps: {choice.way.words} ({enough}{left}; {chance})."
 
     def _found(self, finding: Finding, episode: EpisodeRow | None) -> str:
         told = "not told"

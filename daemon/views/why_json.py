@@ -43,7 +43,12 @@ def why_json(outlook: Outlook, row: int, episodes: Sequence[EpisodeRow]) -> str:
             finding_json(f) | {"told_at": iso(told.get((f.hazard.key, f.span.start)))} for f in mine
         ],
         "at_home": [finding_json(f) for f in outlook.at_home if f.tree == tree.name],
-        "helps": choice and {"words": choice.remedy.words, "suffices": choice.suffices},
+        "helps": choice
+        and {
+            "remedy": choice.way.remedy.key,
+            "words": choice.way.words,
+            "suffices": choice.suffices,
+        },
         "pressing": pressing and _pressing(pressing, act_from),
         "flips": [_flip(flip) for flip in (flips(outlook, row, pressing) if pressing else [])],
         "limits": {field: _limit(one) for field, one in limits_today(outlook, row).items()},

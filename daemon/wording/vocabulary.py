@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from underbench.daemon.wording.units import Units
 from underbench.rules.advice.advice import Advice, Job
 from underbench.rules.hazards.findings import Finding, Strength
-from underbench.rules.hazards.hazard import Action, Hazard, Help
+from underbench.rules.hazards.hazard import Action, Hazard
 from underbench.rules.limits.limit import MeasuredOn
 
 MOST_CHARACTERS = 1000
@@ -156,7 +156,7 @@ class Teller:
         """
         by_remedy: dict[str, list[Job]] = {}
         for job in advice.jobs:
-            by_remedy.setdefault(_remedy_words(job, advice.action), []).append(job)
+            by_remedy.setdefault(job.words, []).append(job)
         parts = [
             (words + _shortfall(jobs), own)
             for words, jobs in by_remedy.items()
@@ -233,52 +233,29 @@ def _by_spot(jobs: Sequence[Job]) -> Iterable[list[Job]]:
 
 def _meanwhile(advice: Advice) -> str:
     """What holds between the nights of a run."""
-    carried = [job for job in advice.jobs if _carried(job)]
+    carried = [job for job in advice.jobs if job.remedy.carries]
     if not carried:
         return "leave the covers on"
-    housed = any(job.choice and job.choice.remedy.indoors for job in carried)
+    housed = any(job.choice and job.choice.way.indoors for job in carried)
     return "leave them in" + (", door open by day" if housed else "")
 
 
-def _carried(job: Job) -> bool:
-    return job.stay or (job.choice is not None and job.choice.remedy.carries)
-
-
 def _going_back(advice: Advice) -> str:
-    return "Back out" if any(_carried(job) for job in advice.jobs) else "Covers off"
+    return "Back out" if any(job.remedy.carries for job in advice.jobs) else "Covers off"
 
 
 def _then(advice: Advice) -> str:
     """Leaves that have stood in the dark for days are led back to the sun."""
     if advice.open_ended:
         return ""
-    dark = [f for job in advice.jobs if _carried(job) for f in job.findings]
+    dark = [f for job in advice.jobs if job.remedy.carries for f in job.findings]
     leafy = any(f.limit.measured_on is MeasuredOn.LEAF for f in dark)
     return ", shade first" if leafy and len({f.span.start for f in dark}) > 1 else ""
 
 
-def _remedy_words(job: Job, action: Action) -> str:
-    if job.stay:
-        return "Leave in, or bring back in"
-    if job.worst.hazard.help is Help.WET_MOSS:
-        return "Wet the moss of the layer through, wrap it again, and note it (watered --moss)"
-    if job.worst.hazard.help is Help.LIGHT:
-        return "Out into open shade by day, back in before a cold night"
-    if action is Action.WATER and (job.choice is None or job.choice.suffices):
-        return "Check, and water till it drains" if job.choice is None else job.choice.remedy.words
-    if job.worst.hazard.help is Help.INDOORS and not (job.choice and job.choice.suffices):
-        season = " for the cold season" if job.worst.is_long else ""
-        return f"Indoors{season}, to a light place"
-    return job.choice.remedy.words if job.choice else "Shelter as best you can"
-
-
 def _shortfall(jobs: Sequence[Job]) -> str:
     """How far the best there is falls short, for the tree it helps least."""
-    short = [
-        job.choice.chance
-        for job in jobs
-        if job.choice and not job.choice.suffices and job.worst.hazard.help is not Help.INDOORS
-    ]
+    short = [job.taken.chance for job in jobs if job.taken and not job.taken.suffices]
     return f" (the best there is, chance of harm still {max(short):.0%})" if short else ""
 
 
@@ -330,7 +307,7 @@ def _thawing(advice: Advice) -> str:
     frosted = [
         job.tree
         for job in advice.jobs
-        if not _carried(job) and any(finding.early_sun for finding in job.findings)
+        if not job.remedy.carries and any(finding.early_sun for finding in job.findings)
     ]
     if not frosted:
         return ""

@@ -53,6 +53,11 @@ class Opening(StrEnum):
     SLIT = "slit"
     OPEN = "open"
 
+    def as_far_as(self, other: Opening) -> bool:
+        """Whether it is open as far as ``other``, or further."""
+        order = list(Opening)
+        return order.index(self) >= order.index(other)
+
 
 class Bag(Model):
     """A bag over a tree, on it since ``since``."""

@@ -83,14 +83,14 @@ class Telling:
     def _until(self) -> datetime:
         """What is covered where it stands stays so until the return that was told; what is carried
         under cover comes back when it is told to, which is in the journal."""
-        covered = self.job.choice is not None and self.job.choice.remedy.takes_room_in is None
+        covered = self.job.choice is not None and self.job.choice.way.spot is None
         back_at = self.advice.back_at if covered else None
         return max(self.nights[-1], back_at or self.nights[-1])
 
     @property
     def carries(self) -> bool:
         """Whether the tree is to be carried or set down."""
-        return self.job.choice is not None and self.job.choice.remedy.carries
+        return self.job.choice is not None and self.job.choice.way.remedy.carries
 
 
 def frosts(findings: Iterable[Finding]) -> list[Finding]:
@@ -199,7 +199,7 @@ def harmed_helped(
     found: dict[Night, Frosted] = {}
     for (tree, night), one in words.items():
         if one.job.choice is not None:
-            place = one.job.choice.remedy.place
+            place = one.job.choice.way.place
         elif one.job.stay:
             place = truth.place(tree, one.job.spot, one.at)
         else:
@@ -220,7 +220,7 @@ def _hour(moment: datetime) -> datetime:
 def carried_otherwise(heard: Sequence[Heard]) -> int:
     """Return how many trees were told to be carried for anything but frost, each time counted."""
     return sum(
-        job.choice is not None and job.choice.remedy.carries and not frosts(job.findings)
+        job.choice is not None and job.choice.way.remedy.carries and not frosts(job.findings)
         for one in heard
         if one.advice is not None
         for job in one.advice.jobs

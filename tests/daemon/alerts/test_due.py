@@ -153,11 +153,11 @@ def test_a_run_of_nights_is_told_by_its_worst(outlook: Outlook, frost: list[Find
 def test_room_that_a_tree_was_told_to_take_is_not_given_to_another(outlook: Outlook) -> None:
     frosts = [f for f in outlook.findings if f.hazard.is_frost]
     alone = remedies(outlook, frosts, EVENING, {})
-    inside = [c.remedy.takes_room_in for c in alone.values() if c.remedy.takes_room_in]
+    inside = [c.way.spot for c in alone.values() if c.way.spot]
     assert inside
     room = {spot: outlook.settings.spots[spot].room or 0 for spot in inside}
     awaited = {f"{spot} {n}": spot for spot, most in room.items() for n in range(most)}
     beside = remedies(outlook, frosts, EVENING, awaited)
-    assert not [c for c in beside.values() if c.remedy.takes_room_in in room]
-    own = {tree: choice.remedy.takes_room_in or "" for tree, choice in alone.items()}
+    assert not [c for c in beside.values() if c.way.spot in room]
+    own = {tree: choice.way.spot or "" for tree, choice in alone.items()}
     assert remedies(outlook, frosts, EVENING, own) == alone

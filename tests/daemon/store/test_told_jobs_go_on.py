@@ -20,6 +20,7 @@ from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.outcomes import note_outcome
 from underbench.daemon.journal.undo import undo
 from underbench.rules.garden.journal import Handled, Move, Outcome, Watering, Work, WorkKind
+from underbench.rules.hazards import HAZARDS
 
 DUMP = Path(__file__).parents[2] / "old_databases" / "jobs" / "0009_past_days.sql"
 MORNING = datetime(2024, 4, 24, 4, 50, tzinfo=UTC)  # 06:50 in the garden
@@ -39,6 +40,15 @@ def told(old: Any) -> dict[Any, Any]:
     """When each thing told was told, by tree and beginning of its span."""
     rows = old.store.episodes(MORNING - timedelta(days=40))
     return {(row.tree, row.action, row.span_start): row.told_at for row in rows if row.told_at}
+
+
+def test_hazards_and_remedies_are_kept_by_their_keys(old: Any) -> None:
+    rows = old.store.episodes(MORNING - timedelta(days=40))
+    assert {row.hazard for row in rows} <= HAZARDS.keys()
+    assert {row.remedy for row in rows if row.told_at} == {
+        *("into-spot", "fleece-1", "ground", "slit-bag", "open-bag"),
+        *("wet-moss", "light", "stay"),
+    }
 
 
 def test_what_was_told_is_not_told_again(old: Any) -> None:
