@@ -18,13 +18,13 @@ import urllib3
 from commanding import FIRST_DAY, FROST_DAY, Service
 from commanding import Garden as Kept
 from hypothesis import HealthCheck, settings
+from openmeteo_service import StandIn, serving
 
 from underbench.daemon.alerts.hourly_pass import Pass, run_pass
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
 from underbench.daemon.weather.provider import Answer, Facts, Unreachable
-from underbench.daemon.weather.standin import StandIn, serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
@@ -293,7 +293,7 @@ class Lab:
 
     def open(self) -> None:
         self.store = Store.open(self.settings.store_path)
-        self.supply = Supply(self.sky, self.settings.garden, self.store)
+        self.supply = Supply(self.sky, self.settings.garden, self.store.answers)
 
     def restart(self) -> None:
         """Come back with nothing but the file and the database."""
@@ -305,7 +305,7 @@ class Lab:
         return run_pass(self.settings, self.store, self.supply, now, **options)
 
     def note(self, *entries: Entry) -> None:
-        self.store.add(entries)
+        self.store.journal.add(entries)
 
     def count(self, table: str) -> int:
         return int(next(iter(self.store.db.query(f"SELECT count(*) AS n FROM {table}")))["n"])

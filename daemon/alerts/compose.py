@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+import numpy as np
+
 from underbench.daemon.alerts.links import link, with_link
 from underbench.daemon.alerts.message_kinds import Asking, Back, Kind, StandDown
 from underbench.daemon.alerts.other_texts import (
@@ -21,13 +23,13 @@ from underbench.daemon.alerts.other_texts import (
 )
 from underbench.daemon.charts.night_chart import night_chart
 from underbench.daemon.config.people_tables import KEEPER
-from underbench.daemon.outlook.outlook import Outlook, sky_of
+from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.store.store import Message
 from underbench.daemon.wording.units import Units
-from underbench.daemon.wording.vocabulary import Made, Teller
+from underbench.daemon.wording.vocabulary import Made, Sky, Teller
 from underbench.rules.advice.advice import Advice
 from underbench.rules.garden.local_time import local_day
-from underbench.rules.hazards.findings import Strength
+from underbench.rules.hazards.findings import Finding, Strength
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +109,7 @@ class Speaker:
         return replace(message, strength=Strength.DANGER)
 
     def _advising(self, kind: Kind, title: str, advice: Advice, closing: str = "") -> Message:
-        outlook, sky = self._outlook, sky_of(self._outlook, advice.lead)
+        outlook, sky = self._outlook, _sky_of(self._outlook, advice.lead)
         closing = "\n".join(filter(None, (closing, link(outlook.settings.page.address, kind))))
         body = self._teller.body(advice, sky, self._made, outlook.now, closing)
         return Message(
@@ -144,3 +146,18 @@ class Speaker:
         settings = self._outlook.settings
         instead = settings.hands_on.stand_in(local_day(moment, settings.garden.timezone))
         return instead.name if instead else KEEPER
+
+
+def _sky_of(outlook: Outlook, finding: Finding) -> Sky:
+    """The air, cloud and wind of the median member around the worst of a finding."""
+    times = outlook.weather.times
+    span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
+    hours = np.flatnonzero(span)
+    air = np.median(outlook.weather.air_c[:, hours], axis=0)
+    coldest = int(air.argmin())
+    dark = hours[max(0, coldest - 6) : coldest + 1]
+    return Sky(
+        air_c=float(air[coldest]),
+        cloud=float(np.median(outlook.weather.cloud[:, dark])),
+        wind_ms=float(np.median(outlook.weather.wind_ms[:, dark])),
+    )

@@ -78,7 +78,7 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
     learn_nights(settings, store, now)
     outlook = look(settings, store, supplied, now)
     keep_nights(store, outlook)
-    before = {key_of(row): row for row in store.episodes(now - PAST_EPISODES)}
+    before = {key_of(row): row for row in store.episodes.since(now - PAST_EPISODES)}
     episodes = _carried_on(outlook, before)
     speaker = Speaker(outlook)
     told = _advise(outlook, speaker, episodes)
@@ -90,8 +90,8 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
     ]
     done = Pass(outlook, tuple(told), tuple(said), episodes)
     for message in done.messages:
-        store.queue(message)
-    store.put_episodes(row for key, row in episodes.items() if row != before.get(key))
+        store.messages.queue(message)
+    store.episodes.put(row for key, row in episodes.items() if row != before.get(key))
     return done
 
 

@@ -100,7 +100,7 @@ def round_up_words(
     of which the last gives way where it is too much."""
     zone = outlook.settings.garden.timezone
     first = local_day(now, zone)
-    days = [_day_line(teller, outlook, first + timedelta(days=n)) for n in range(ROUND_UP_DAYS)]
+    days = [day_line(teller, outlook, first + timedelta(days=n)) for n in range(ROUND_UP_DAYS)]
     coming = [f"To be told {teller.when(at, now)}: {title}" for title, at in later[:1]]
     more = [line for line in (*coming, *works, _away_line(outlook)) if line][:MOST_MORE]
     lines = [*days, *more, _made_line(teller, outlook, now)]
@@ -131,8 +131,9 @@ def stale_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
     return Words(f"NO FRESH FORECAST for {hours:.0f} h", _fitted(lines))
 
 
-def _day_line(teller: Teller, outlook: Outlook, day: date) -> str:
-    """One day and the night after it: air, and what threatens how many trees."""
+def day_line(teller: Teller, outlook: Outlook, day: date) -> str:
+    """Return one day and the night after it in a line: air, and what threatens how many trees;
+    nothing where the forecast does not reach it."""
     zone = outlook.settings.garden.timezone
     ends = [datetime.fromtimestamp(at, ZoneInfo(zone)) for at in outlook.weather.times.tolist()]
     hours = [index for index, at in enumerate(ends) if at.date() == day]

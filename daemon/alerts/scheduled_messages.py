@@ -11,8 +11,9 @@ from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.planning.follow_ups import follow_up_line, follow_ups, may_have_rooted
-from underbench.daemon.planning.windows_round_up import WindowLine, window_lines
-from underbench.daemon.planning.winter_round_up import winter_lines
+from underbench.daemon.planning.round_up_line import RoundUpLine
+from underbench.daemon.planning.windows import window_lines
+from underbench.daemon.planning.winter import winter_lines
 from underbench.daemon.store.store import Message, Store
 from underbench.rules.garden.local_time import A_MINUTE, hands_on_between, local_day, quiet_until
 
@@ -31,7 +32,7 @@ def round_up_due(settings: Settings, store: Store, now: datetime) -> bool:
         return False
     local = now.astimezone(ZoneInfo(settings.garden.timezone))
     since = local - local.replace(hour=wanted.hour, minute=wanted.minute, second=0, microsecond=0)
-    last = store.last_done(ROUND_UP)
+    last = store.duties.last_done(ROUND_UP)
     fresh = last is None or local_day(last, settings.garden.timezone) != local.date()
     return fresh and timedelta(0) <= since < LATE
 
@@ -40,19 +41,19 @@ def say(done: Pass, settings: Settings, store: Store, now: datetime) -> list[Mes
     """Queue what is due beside what the pass itself has told, and return it. Raises StoreError."""
     speaker = Speaker(done.outlook)
     with store.transaction():
-        if store.last_done(WATCHING) is None:  # quiet days are counted from the first
-            store.done(WATCHING, now)
+        if store.duties.last_done(WATCHING) is None:  # quiet days are counted from the first
+            store.duties.done(WATCHING, now)
         lines = _works(done, store, now) if round_up_due(settings, store, now) else []
         due = list(_due(done, speaker, settings, store, now, lines))
         for duty, message in due:
-            store.queue(message)
-            store.done(duty, now)
+            store.messages.queue(message)
+            store.duties.done(duty, now)
         for duty in (duty for line in lines for duty in line.duties):
-            store.done(duty, now)
+            store.duties.done(duty, now)
     return [message for _, message in due]
 
 
-def _works(done: Pass, store: Store, now: datetime) -> list[WindowLine]:
+def _works(done: Pass, store: Store, now: datetime) -> list[RoundUpLine]:
     """What there is to do beside the weather: what cannot wait first, then what follows works done,
     what the winter asks for, and windows."""
     outlook = done.outlook
@@ -71,7 +72,7 @@ def _due(
     settings: Settings,
     store: Store,
     now: datetime,
-    lines: Sequence[WindowLine],
+    lines: Sequence[RoundUpLine],
 ) -> Iterator[tuple[str, Message]]:
     age = done.outlook.supplied.age
     if age >= STALE_AFTER and _blind_due(settings, store, now):
@@ -84,7 +85,7 @@ def _due(
 
 def _blind_due(settings: Settings, store: Store, now: datetime) -> bool:
     """Once a day, while somebody is awake: in the night nobody can look for another forecast."""
-    last = store.last_done(BLIND)
+    last = store.duties.last_done(BLIND)
     quiet = quiet_until(settings.hands_on, now, settings.garden.timezone)
     return quiet is None and (last is None or last > now or now - last >= A_DAY)
 
@@ -95,6 +96,6 @@ def _watching_due(settings: Settings, store: Store, now: datetime) -> bool:
     zone = settings.garden.timezone
     if not days or not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
         return False
-    known = (store.last_queued(), store.last_done(WATCHING))
+    known = (store.messages.last_queued(), store.duties.last_done(WATCHING))
     heard = [at for at in known if at and at <= now]  # a clock set back leaves later ones behind
     return bool(heard) and now - max(heard) >= timedelta(days=days)

@@ -1,7 +1,7 @@
 """The picture that goes with an advice: the tree most at risk, through the hours that decide.
 
-For a phone at arm's length, outdoors: 4 to 3, text a twentieth of its height, the few curves that
-this advice is about, their limits, and the deadline. What else the tree feels is in ``feels``.
+It is for a phone at arm's length, outdoors: 4 to 3, text a twentieth of its height, the few curves
+that this advice is about, their limits, and the deadline. ``feels`` shows what else the tree feels.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ from underbench.rules.weather.sun import position
 WIDTH, PLOT_HEIGHT = 760, 240
 BEFORE, AFTER = timedelta(hours=12), timedelta(hours=5)
 SPARE = timedelta(hours=1)  # before the deadline, so that its line stands inside
-LONGEST = timedelta(hours=30)  # more hours are not told apart
-KILLS_SHOWN = 0.5  # so far beyond the curves, as a share of their range; more would squeeze them
+LONGEST = timedelta(hours=30)  # with more, hours run together
+KILLS_SHOWN = 0.5  # at most so far beyond the curves, as a share of their range; more squeezes them
 Drawn = tuple[Column, Look, str]
 
 _AIR, _ROOTS = (AIR, Look.AIR, "air"), (EDGE, Look.ROOTS, "roots")
@@ -53,15 +53,15 @@ _DRAWN: dict[MeasuredOn, Drawn] = {
     MeasuredOn.BAG: (BAG, Look.LEAF, "in bag"),
     MeasuredOn.GUST: (GUST, Look.GUST, "gusts"),
     MeasuredOn.WATER: (WATER, Look.WATER, "water"),
-}  # moss, dark and soft leaves' sun are not followed hour by hour
+}  # moss, dark and sun on soft leaves are not followed hour by hour
 ALONE = (MeasuredOn.GUST, MeasuredOn.WATER)  # on an axis of their own
 
 
 def night_chart(outlook: Outlook, advice: Advice) -> str:
-    """Return as SVG what the tree first told feels until its hazard is over, against its limits.
+    """Return as SVG what the tree named first feels until its hazard is over, against its limits.
 
-    Empty where nothing can be drawn hour by hour, and of trees that only stay where they are: what
-    threatens them is not felt there.
+    It is empty where nothing can be drawn hour by hour, and for trees that only stay where they
+    are, because they do not feel what threatens them elsewhere.
     """
     stays = {job.tree for job in advice.jobs if job.stay}
     lead = next((f for f in advice.in_order if f.tree not in stays), None)
@@ -77,9 +77,9 @@ def night_chart(outlook: Outlook, advice: Advice) -> str:
 
 
 def _hours(outlook: Outlook, lead: Finding, do_by: datetime) -> slice:
-    """From the deadline, or half a day before the worst, to past the worst and the last harm.
+    """From the deadline, or half a day before the worst, to after the worst and the last harm.
 
-    Of a spell of days the first is drawn, for which the deadline is.
+    For a spell of days only the first is drawn, because the deadline is for it.
     """
     times, peak = outlook.course.times, lead.worst_at
     if peak - lead.first_at > BEFORE:
@@ -154,10 +154,13 @@ def _heading(feeling: Feeling, kind: MeasuredOn) -> str:
 def _levels(
     feeling: Feeling, finding: Finding, curves: Sequence[Curve], lead: bool
 ) -> Iterator[Level]:
-    """Where harm begins, in the heading's unit; of what is told first also where death does, if it
-    is in reach. The others are told apart by name: colours alone would not do."""
+    """Where harm begins, in the heading's unit.
+
+    The finding told first also gets the level where death begins, if it is in reach. Names tell the
+    other levels apart: colours alone would not do.
+    """
     limit, kind = finding.limit, finding.limit.measured_on
-    if kind is MeasuredOn.FROZEN:  # hours, which are no height on this axis
+    if kind is MeasuredOn.FROZEN:  # hours are no height on this axis
         return
     _, look, name = _drawn(feeling, kind)
     levels = [("harms" if lead else name, limit.harm, False)]
@@ -170,8 +173,8 @@ def _levels(
 
 
 def _legible(levels: Sequence[Level], room: float) -> list[Level]:
-    """The levels in order of weight, without the labels for which those before leave no room; their
-    lines still go with their curves by dash and colour."""
+    """The levels in order of weight; a label goes where those before it leave no room. Dash and
+    colour still join the line of such a level to its curve."""
     kept: list[Level] = []
     for level in levels:
         near = not level.kills and any(abs(level.value - one.value) < room for one in kept)
@@ -180,7 +183,7 @@ def _legible(levels: Sequence[Level], room: float) -> list[Level]:
 
 
 def _label_room(curves: Sequence[Curve]) -> float:
-    """About how much of the axis a label takes."""
+    """Roughly how much of the axis a label takes."""
     least, most = _range(curves)
     return 1.3 * LINE_PX / PLOT_HEIGHT * (most - least)
 

@@ -1,11 +1,11 @@
 """A chart as SVG text: what a tree feels hour by hour against what it can bear.
 
-For a phone at arm's length: few curves, labelled at their ends; limits labelled at their lines;
-night shaded; local hours and days. Nothing in it refers to anything outside it.
+It is for a phone at arm's length: few curves, labelled at their ends; limits labelled at their
+lines; night shaded; local hours and days. Nothing in it refers to anything outside.
 
 Colours are those of Okabe & Ito ("Color Universal Design", 2008), which the colour-blind tell
-apart, words a shade darker or lighter; dashes tell curves and limits apart without colour. Show it
-as a picture of its own, not inside a page's text: its style would reach into the page.
+apart; words are a shade darker or lighter. Dashes tell curves and limits apart without colour. Show
+it as a picture of its own, not inside a page's text, because its style would reach into the page.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ from underbench.daemon.charts.svg_labels import (
 from underbench.daemon.wording.units import Units
 from underbench.rules.weather.hourly import HOUR_S, Array
 
-WIDTH, DRAWN_PX = 1080, 1080  # units across unless said otherwise; pixels across in any case
+WIDTH, DRAWN_PX = 1080, 1080  # units across by default; pixels across always
 LEFT, RIGHT = 86, 178  # room for the numbers of the axis, and for the curves' names
 HEAD, ABOVE_PANEL, BELOW_PANEL, HOURS_AND_DAYS, NOTE, FOOT = 122, 56, 26, 92, 36, 24
 TALL, LOW = 620, 260
@@ -74,7 +74,7 @@ path.roots,line.roots{stroke:#e69f00}path.gust,line.gust{stroke:#f2f4f6}path.ban
 
 
 class Look(StrEnum):
-    """How a curve and its limits are drawn; leaf, bud and what is in the bag look alike."""
+    """How a curve and its limits are drawn; leaf, bud and bag look alike."""
 
     AIR = "air"
     LEAF = "leaf"
@@ -106,7 +106,7 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """Curves on one axis; ``shown`` are values the axis reaches whatever the curves do."""
+    """Curves on one axis; ``shown`` are values that the axis always reaches."""
 
     heading: str
     curves: Sequence[Curve]
@@ -124,8 +124,12 @@ class Mark(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """``times``: ends of the hours, UTC seconds, one hour apart; ``dark``: hours without sun;
-    ``hour`` writes a full hour of the local clock; ``width`` in units, of which text is 28 high."""
+    """A chart.
+
+    ``times`` are the ends of the hours, UTC seconds, one hour apart; ``dark`` are hours without
+    sun. ``hour`` writes a full hour of the local clock. ``width`` is in units; text is 28 units
+    high.
+    """
 
     title: str
     subtitle: str
@@ -196,7 +200,7 @@ def _panel(chart: Chart, panel: Panel, plot: Box) -> Iterator[str]:
 
 
 def _mark(chart: Chart, mark: Mark, panel: Panel, plot: Box) -> Iterator[str]:
-    """The line, and over the first panel its label, beside the heading where they would meet."""
+    """The line, and over the first panel its label, which keeps clear of the heading."""
     x = _x(chart, mark.at_s)
     yield _line("mark", x, plot.top, x, plot.bottom)
     if panel is chart.panels[0]:
@@ -207,7 +211,7 @@ def _mark(chart: Chart, mark: Mark, panel: Panel, plot: Box) -> Iterator[str]:
 
 
 def _known(panel: Panel) -> Array:
-    """All values the axis has to reach, empty when no curve has any."""
+    """All values that the axis has to reach; empty when no curve has any."""
     values = [getattr(c, part) for c in panel.curves for part in ("low", "middle", "high")]
     of_curves: Array = np.concatenate([np.zeros(0), *values])
     of_curves = of_curves[np.isfinite(of_curves)]
@@ -242,7 +246,7 @@ class _Axis:
 
 
 def _step(least: float) -> float:
-    """The least of 1, 2, 5, 10, 20, 50 and so on that is no less."""
+    """The least of 1, 2, 5, 10, 20, 50 and so on that is not below ``least``."""
     tens = 1
     while True:
         for step in STEPS:
@@ -275,7 +279,7 @@ def _curves(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
 
 
 def _levels(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
-    """Lines of the limits, each with its label where it hides least of the curves."""
+    """Lines of the limits, each with its label where that hides least of the curves."""
     plot = axis.plot
     points = [
         (_x(chart, end), axis.y(value))
@@ -326,7 +330,7 @@ def _day_starts(chart: Chart) -> list[tuple[float, datetime]]:
 
 
 def _clock(chart: Chart, top: float) -> Iterator[str]:
-    """Hours, and under them the days, each in the middle of what is seen of it."""
+    """Hours, and the days below, each in the middle of its visible part."""
     hours = (int(chart.times[-1]) - int(chart.times[0])) / HOUR_S + 1
     px_an_hour = (chart.right - LEFT) / hours
     step = next((s for s in (1, 2, 3, 6, 12) if s * px_an_hour >= LEAST_TICK_PX), 24)
@@ -348,7 +352,7 @@ def _clock(chart: Chart, top: float) -> Iterator[str]:
 
 def _path(names: str, points: Iterable[tuple[float, float]], closed: bool = False) -> str:
     first, *rest = [f"{x:.1f},{y:.1f}" for x, y in points]
-    onward = " ".join(rest) or first  # one point alone: a dot, by its round ends
+    onward = " ".join(rest) or first  # one point alone is a dot: its ends are round
     return f'<path class="{names}" d="M{first}L{onward}{"Z" if closed else ""}"/>'
 
 
@@ -374,7 +378,7 @@ _NO_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 def _safe(words: str) -> str:
-    """Escaped, and without the characters XML 1.0 (production 2, Char) has no way to write."""
+    """Escaped, without the characters that XML 1.0 cannot write (production 2, Char)."""
     return escape(_NO_XML.sub("", words))
 
 

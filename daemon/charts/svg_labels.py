@@ -1,4 +1,4 @@
-"""Where the words of a chart go, so that they hide neither each other nor the curves."""
+"""Where a chart's words go, so that they hide neither each other nor the curves."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class Box(NamedTuple):
 
 
 def text_px(words: str, size_px: float = TEXT_PX) -> float:
-    """Return about how wide words are."""
+    """Return roughly how wide words are."""
     return len(words) * EM * size_px
 
 
@@ -44,7 +44,7 @@ def fitted(words: str, size_px: float, room_px: float) -> tuple[str, float]:
 
 
 def spread_out(wanted: Sequence[float], plot: Box) -> list[float]:
-    """Return heights near those wanted, a line of text apart, from the plot's top to its foot."""
+    """Return heights near those wanted, a line of text apart, between the plot's top and foot."""
     order = sorted(range(len(wanted)), key=lambda i: wanted[i])
     placed = list(wanted)
     floor = plot.top
@@ -74,8 +74,8 @@ def least_covering(
 ) -> Box:
     """Return where a label on the line at ``line_y`` hides least of what is drawn.
 
-    First it keeps off other labels (``taken``) and inside the plot, then off ``points`` of the
-    curves and the other ``lines``; ties go to the left, above the line.
+    It first avoids other labels (``taken``) and stays inside the plot, then avoids ``points`` of
+    the curves and the other ``lines``. Ties go to the left, above the line.
     """
     last = max(plot.left + INSET, plot.right - INSET - width)
     lefts = [plot.left + INSET + share / 8 * (last - plot.left - INSET) for share in range(9)]

@@ -33,13 +33,13 @@ from underbench.rules.weather.sun import position
 
 TWO_DAYS = slice(0, HOURLY_H)
 GUST_MATTERS = 0.6  # of the gust that harms
-WATER_MATTERS = 0.15  # above the share left that harms
+WATER_MATTERS = 0.15  # more than the share left that harms
 GUST_NEAR_MS = 6.0
 _HURT = {**TISSUE, MeasuredOn.SHELL: "roots", MeasuredOn.BAG: "what is bagged"}
 
 
 def write_chart(feeling: Feeling, path: Path) -> None:
-    """Draw the coming two days of one tree into a file; raises Fault where it cannot be written."""
+    """Draw the coming two days of one tree into a file; raises Fault if it cannot be written."""
     try:
         path.write_text(draw(feels_chart(feeling)), encoding="utf-8")
     except OSError as error:
@@ -47,7 +47,7 @@ def write_chart(feeling: Feeling, path: Path) -> None:
 
 
 def feels_chart(feeling: Feeling, hours: slice = TWO_DAYS) -> Chart:
-    """Return the hours of one tree (a slice of the outlook's, with both ends) as a chart.
+    """Return hours of one tree (a slice of the outlook's, with both ends) as a chart.
 
     The limits are those of the middle hour; the table has them day by day.
     """
@@ -107,7 +107,7 @@ def _temperatures(feeling: Feeling, hours: slice) -> Panel:
 
 
 def _gusts(feeling: Feeling, hours: slice) -> Iterator[Panel]:
-    """Gusts, when they come near what tips the tree or something was found in them."""
+    """Gusts, if they come near what tips the tree or if they caused a finding."""
     begins, ends = (feeling.local(i) for i in (hours.start, _last(feeling, hours)))
     found = any(
         finding.limit.measured_on is MeasuredOn.GUST
@@ -145,7 +145,7 @@ def _middle(feeling: Feeling, hours: slice) -> int:
 
 
 def curve(feeling: Feeling, hours: slice, column: Column, look: Look, name: str) -> Curve:
-    """Return eight in ten of what is felt in a slice of the hours, in the keeper's unit."""
+    """Return the middle eight tenths of what is felt in a slice of hours, in the keeper's unit."""
     low, middle, high = (
         shown(feeling, tenth[hours], column.kind) for tenth in feeling.tenths(column)
     )
@@ -155,7 +155,7 @@ def curve(feeling: Feeling, hours: slice, column: Column, look: Look, name: str)
 def _near(
     feeling: Feeling, hours: slice, column: Column, look: Look, near: float
 ) -> Iterator[Level]:
-    """The limits within ``near`` of what eight in ten members bring."""
+    """The limits within ``near`` of what the middle eight tenths of the members bring."""
     low, _, high = (tenth[hours] for tenth in feeling.tenths(column))
     if np.isnan([low, high]).all():
         return

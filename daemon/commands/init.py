@@ -27,7 +27,7 @@ M_PER_FOOT = 0.3048
 @click.command()
 @click.pass_obj
 def init(config: Path | None) -> None:
-    """Ask the few questions a garden begins with, and write its file."""
+    """Start your garden: answer a few questions, get its file."""
     from underbench.daemon.commands.first_garden import as_toml, keep_garden
     from underbench.daemon.faults import Fault
 
@@ -40,7 +40,7 @@ def init(config: Path | None) -> None:
     _unit(path)
     click.echo(
         "\nNext: underbench did repot TREE --on DATE (and bag, chop, sever-layer: what was done"
-        "\nlately), then underbench check, underbench once --dry-run, underbench run."
+        "\nlately), then underbench check, underbench today, underbench run."
     )
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from underbench.daemon.commands.open_garden import garden_of
-from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.commands.options import json_option
 
 if TYPE_CHECKING:
     from underbench.daemon.config.settings import Settings
@@ -61,37 +61,45 @@ class _Volume(click.ParamType[float]):
         return volume
 
 
-day_option = click.option("--on", "day", help="The day it was, like 2027-04-20; else today.")
-json_option = click.option("--json", "as_json", is_flag=True, help="Print what was noted as JSON.")
+day_option = click.option(
+    "--on", "day", metavar="DAY", help="The day it was, such as 2027-04-20. Without it: today."
+)
 
 
 def note_and_answer(
     config: Path | None, as_json: bool, note: Callable[[Settings, Store], str]
 ) -> None:
     """Have ``note`` write the journal, and print its answer, or with what was noted as JSON."""
+    from underbench.daemon.wording.json_form import document
+
     with garden_of(config) as (settings, store):
-        before = store.last_entry()
-        with store.noting(datetime.now(UTC)):  # all of it can be taken back together
+        before = store.journal.last_number()
+        with store.notes.noting(datetime.now(UTC)):  # all of it can be taken back together
             answer = note(settings, store)
-        noted = [_entry(one) for one in store.entries_after(before)]
+        noted = [_entry(one) for one in store.journal.after(before)]
     body = {"answer": answer.splitlines(), "noted": noted}
     click.echo(document(body) if as_json else answer)
 
 
 def _entry(entry: Entry) -> dict[str, Any]:
     """An entry for programs; of a tree it makes the name."""
-    body = entry.model_dump(mode="json") | {"at": iso(entry.at)}
-    return body | ({"makes": body["makes"]["name"]} if body.get("makes") else {})
+    made = getattr(entry, "makes", None)
+    return dict(entry) | ({"makes": made.name} if made else {})
 
 
 @click.command()
 @click.argument("work")
 @click.argument("names", metavar="TREE...", nargs=-1, required=True)
-@click.option("--roots", "roots_pct", type=Percent(), help="Roots cut, such as 40%.")
-@click.option("--into", metavar="CONTAINER", help="What it went into: pot, pond-basket, bed …")
-@click.option("--litres", type=_Volume(5000), help="Mix in it, litres.")
-@click.option("--gallons", type=_Volume(1320), help="Mix in it, US gallons.")
-@click.option("--as", "new_name", metavar="NAME", help="The tree a layer or division became.")
+@click.option("--roots", "roots_pct", type=Percent(), help="The share of roots cut, such as 40%.")
+@click.option("--into", metavar="CONTAINER", help="What it stands in now: pot, pond-basket, bed …")
+@click.option("--litres", type=_Volume(5000), help="Litres of mix in it.")
+@click.option("--gallons", type=_Volume(1320), help="US gallons of mix in it.")
+@click.option(
+    "--as",
+    "new_name",
+    metavar="NAME",
+    help="Name the tree that a layer or division became.",
+)
 @click.option("--film", type=click.Choice(["dark", "clear"]), help="What the bag is made of.")
 @day_option
 @json_option
@@ -105,9 +113,16 @@ def did(
     as_json: bool,
     **details: Any,
 ) -> None:
-    """Record WORK done to trees: repot, slip-pot, root-prune, divide, collect, chop, hard-prune,
-    wire, defoliate, start-layer, sever-layer, bag, slit-bag, open-bag, unbag, unwire, feed,
-    check (looked under a bag, at wire, into moss)."""
+    """Note WORK that you did to trees.
+
+    \b
+    WORK is one of:
+      repot, slip-pot, root-prune, divide, collect
+      chop, hard-prune, defoliate, wire, unwire, support-limb, feed
+      start-layer, sever-layer, bag, slit-bag, open-bag, unbag
+      check-bag, check-wire, check-moss (you looked there)
+      check (you looked at all that is open)
+    """
     from underbench.daemon.journal import noting, works
 
     kind, told = works.work_named(work), _told(**details)
@@ -150,7 +165,9 @@ def _told(
 @json_option
 @click.pass_obj
 def moved(config: Path | None, names: Sequence[str], day: str | None, as_json: bool) -> None:
-    """Record that trees were carried to SPOT ("home": each to its own)."""
+    """Note that you carried trees to SPOT.
+
+    With "home" as SPOT each went to where it belongs."""
     from underbench.daemon.journal import noting
 
     def note(settings: Settings, store: Store) -> str:
@@ -173,9 +190,11 @@ def moved(config: Path | None, names: Sequence[str], day: str | None, as_json: b
 def seen(
     config: Path | None, stage: str, names: Sequence[str], day: str | None, as_json: bool
 ) -> None:
-    """Record the STAGE trees were seen at: dormant, bud-swell, leafing-out, extending, hardened,
-    colouring. Name trees, or a spot or a species for all of its trees. It wins over the estimate
-    from then on, and sets the pace of the years after."""
+    """Note the STAGE at which you saw trees.
+
+    STAGE is one of: dormant, bud-swell, leafing-out, extending, hardened, colouring. A spot or a
+    species stands for all of its trees. What you saw replaces the estimate, and sets the pace of
+    the years after."""
     from underbench.daemon.journal import noting
 
     def note(settings: Settings, store: Store) -> str:
@@ -188,14 +207,14 @@ def seen(
 
 @click.command()
 @click.argument("names", metavar="TREE...", nargs=-1, required=True)
-@click.option("--moss", is_flag=True, help="The moss of the layer on it, not the pot.")
+@click.option("--moss", is_flag=True, help="You watered the moss of its layer, not the pot.")
 @day_option
 @json_option
 @click.pass_obj
 def watered(
     config: Path | None, names: Sequence[str], moss: bool, day: str | None, as_json: bool
 ) -> None:
-    """Record a watering beside the routine, till it drained."""
+    """Note a watering beside the routine."""
     from underbench.daemon.journal import noting
 
     def note(settings: Settings, store: Store) -> str:
@@ -212,8 +231,10 @@ def watered(
 @json_option
 @click.pass_obj
 def handled(config: Path | None, names: Sequence[str], day: str | None, as_json: bool) -> None:
-    """Record that what was told is done: trees are where they were told to go, pots watered, bags
-    opened, covers on. Without names: for all of them."""
+    """Note that you did what a message asked for.
+
+    Trees then count as carried to the spot that was named, pots as watered, bags as opened. A spot
+    or a species stands for all of its trees. Without a name all that was asked is done."""
     from underbench.daemon.journal import noting
     from underbench.daemon.journal.mark_done import note_handled
 
@@ -225,11 +246,18 @@ def handled(config: Path | None, names: Sequence[str], day: str | None, as_json:
 
 @click.command()
 @click.argument("words", metavar="TREE... fine|damaged|lost", nargs=-1, required=True)
-@click.option("--night", "day", help="The day it began, like 2027-04-20; else the last one told.")
+@click.option(
+    "--night",
+    "day",
+    metavar="DAY",
+    help="The day on which it began, such as 2027-04-20. Without it: the last danger told.",
+)
 @json_option
 @click.pass_obj
 def outcome(config: Path | None, words: Sequence[str], day: str | None, as_json: bool) -> None:
-    """Record how trees came through a night, beside what was forecast and what they felt."""
+    """Note how trees came through a night.
+
+    The answer is kept beside what was forecast and what they felt."""
     from underbench.daemon.journal import outcomes
 
     def note(settings: Settings, store: Store) -> str:
@@ -239,15 +267,19 @@ def outcome(config: Path | None, words: Sequence[str], day: str | None, as_json:
 
 
 @click.command()
-@click.option("--list", "listing", is_flag=True, help="Only show what was noted lately.")
+@click.option(
+    "--list", "listing", is_flag=True, help="Show what you noted lately, and change nothing."
+)
 @click.pass_obj
 def undo(config: Path | None, listing: bool) -> None:
-    """Take back what was noted last, all of it; once more takes back what was noted before."""
+    """Take back all that you noted last.
+
+    Once more takes back what you noted before that."""
     from underbench.daemon.journal import undo as undoing
 
     with garden_of(config) as (settings, store):
         if listing:
-            click.echo(undoing.notes_text(store.notes(NOTES_LISTED), settings))
+            click.echo(undoing.notes_text(store.notes.latest(NOTES_LISTED), settings))
         else:
             note = undoing.undo(store, datetime.now(UTC))
             click.echo(undoing.undone_text(note, settings))

@@ -1,4 +1,4 @@
-"""Opening a garden for a command: its settings, its database, its trees."""
+"""Opening a garden for a command: its settings, its database, its weather, its phones."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from underbench.daemon.config.settings import Settings
+    from underbench.daemon.delivery.outbox import Services
     from underbench.daemon.store.store import Store
     from underbench.daemon.weather.archive import Archive
     from underbench.daemon.weather.supply import Supply
@@ -45,6 +46,14 @@ def open_store(settings: Settings) -> Store:
     return Store.open(settings.store_path)
 
 
+def services_of(settings: Settings) -> Services:
+    """Return the push services that its messages go to."""
+    from underbench.daemon.delivery.outbox import Services
+
+    telling = settings.telling
+    return Services(telling.urls, telling.danger_urls, settings.stand_in_urls)
+
+
 def supply_of(settings: Settings, store: Store) -> Supply:
     """Return where its weather comes from."""
     from underbench.daemon.weather.ensemble import EnsembleService
@@ -61,7 +70,7 @@ def supply_of(settings: Settings, store: Store) -> Supply:
     second = None
     if source.second_source is not None and source.contact.strip():
         second = MetNorway(source.second_source, source.contact, source.timeout_s)
-    return Supply(provider, settings.garden, store, archive_of(settings), ensembles, second)
+    return Supply(provider, settings.garden, store.answers, archive_of(settings), ensembles, second)
 
 
 def archive_of(settings: Settings) -> Archive | None:

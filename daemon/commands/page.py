@@ -49,7 +49,7 @@ def page_if_it_can_be(garden: Reloading, now: datetime) -> Iterator[None]:
         except Fault as fault:
             _log.error("no page: %s", fault)
             with open_store(settings) as store:
-                store.queue(_no_page(str(fault), now))
+                store.messages.queue(_no_page(str(fault), now))
         yield
 
 
@@ -69,7 +69,7 @@ def _no_page(why: str, now: datetime) -> Message:
 @click.command()
 @click.pass_obj
 def page(config: Path | None) -> None:
-    """Serve the page alone, for looking without the daemon."""
+    """Serve the page alone, without the daemon."""
     from underbench.daemon.config.reloading import Reloading
 
     garden = Reloading(config_path(config))
@@ -82,7 +82,9 @@ def page(config: Path | None) -> None:
 @click.command("page-password")
 @click.pass_obj
 def page_password(config: Path | None) -> None:
-    """Set the page's password; whoever was in has to enter it anew."""
+    """Set the page's password.
+
+    Whoever was in has to enter it anew."""
     try:
         from underbench.daemon.page.auth import LONGEST, SHORTEST, set_password
     except ImportError:

@@ -1,4 +1,4 @@
-"""The commands on work not yet done, and on what came of it: ``windows``, ``follow-ups`` …"""
+"""The commands that plan work: when to do it, what it leads to, what follows it, the winter."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from underbench.daemon.commands.at_option import at_option
 from underbench.daemon.commands.look_ahead import living, look_and_print, row_of
 from underbench.daemon.commands.note import Percent
 from underbench.daemon.commands.open_garden import garden_of, settings_of, supply_of, tree_named_in
+from underbench.daemon.commands.options import at_option, json_option
 from underbench.daemon.faults import Fault
 
 if TYPE_CHECKING:
@@ -22,16 +22,16 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("words", metavar="[WORK] [TREE]", nargs=-1)
-@click.option("--second-job", is_flag=True, help="Offer a second major job in one year too.")
-@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
+@click.option("--second-job", is_flag=True, help="Offer a second major work in one year too.")
+@json_option
 @at_option
 @click.pass_obj
 def windows(
     config: Path | None, words: Sequence[str], second_job: bool, as_json: bool, now: datetime
 ) -> None:
-    """Show which coming days suit WORK on TREE, and when it usually suits here."""
+    """Show which days suit WORK on TREE: ahead, and in most years."""
     from underbench.daemon.outlook.past_years import bring_years, usual_of
-    from underbench.daemon.planning.planner import Planner
+    from underbench.daemon.planning.windows import Planner
     from underbench.daemon.planning.windows_text import WindowsView, asked_for
 
     if len(words) > 2:
@@ -56,9 +56,9 @@ def windows(
 
 @click.command()
 @click.argument("words", metavar="did WORK TREE", nargs=-1)
-@click.option("--roots", "roots_pct", type=Percent(), help="Roots cut, such as 40%.")
-@click.option("--on", "day", help="A later day to compare with today, like 2027-04-20.")
-@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
+@click.option("--roots", "roots_pct", type=Percent(), help="The share of roots cut, such as 40%.")
+@click.option("--on", "day", metavar="DAY", help="A later day to compare with, such as 2027-04-20.")
+@json_option
 @at_option
 @click.pass_obj
 def whatif(
@@ -69,11 +69,11 @@ def whatif(
     as_json: bool,
     now: datetime,
 ) -> None:
-    """Show the limits and alerts that would follow if you did WORK on TREE today, or later."""
+    """Show which limits and alerts would follow a WORK on TREE."""
     from underbench.daemon.outlook.past_years import usual_of
-    from underbench.daemon.planning.planner import Planner
     from underbench.daemon.planning.whatif import later_day, tried_named, what_if
     from underbench.daemon.planning.whatif_text import WhatIfView
+    from underbench.daemon.planning.windows import Planner
 
     asked = words[1:] if words[:1] == ("did",) else words
     if len(asked) != 2:
@@ -92,11 +92,11 @@ def whatif(
 
 
 @click.command("follow-ups")
-@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
+@json_option
 @at_option
 @click.pass_obj
 def follow_ups(config: Path | None, as_json: bool, now: datetime) -> None:
-    """Show what is open after works, and when it is expected."""
+    """Show what is still to do after works, and when."""
     from underbench.daemon.planning import follow_ups as views
 
     def read(done: Pass, store: Store) -> str:
@@ -108,14 +108,16 @@ def follow_ups(config: Path | None, as_json: bool, now: datetime) -> None:
 
 @click.command()
 @click.argument("tree", required=False)
-@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
+@json_option
 @at_option
 @click.pass_obj
 def winter(config: Path | None, tree: str | None, as_json: bool, now: datetime) -> None:
-    """Show what the winter asks for: in, out, too warm, frost cover; of TREE or of all."""
+    """Show what the winter asks for: in, out, frost cover.
+
+    With TREE it shows that tree alone."""
     from underbench.daemon.outlook.past_years import bring_years
+    from underbench.daemon.planning.winter import winters
     from underbench.daemon.planning.winter_text import WinterView
-    from underbench.daemon.planning.wintering import winters
 
     wanted = None if tree is None else tree_named_in(config, tree)
     with garden_of(config) as (settings, store):
@@ -130,17 +132,16 @@ def winter(config: Path | None, tree: str | None, as_json: bool, now: datetime) 
 
 
 @click.command()
-@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
+@json_option
 @at_option
 @click.pass_obj
 def seasons(config: Path | None, as_json: bool, now: datetime) -> None:
-    """Sum up what lived, by work and species, and what came from what."""
-    from underbench.daemon.planning import survival as lived
-    from underbench.daemon.planning.survival_text import seasons_json, seasons_text
+    """Show which trees lived, after which works."""
+    from underbench.daemon.planning import seasons as past
     from underbench.daemon.wording.units import Units
 
     with garden_of(config) as (settings, store):
-        groups, made = lived.seasons(settings, store, now), lived.made_of(settings.trees)
-    click.echo(
-        seasons_json(groups, made) if as_json else seasons_text(groups, made, Units(settings.units))
-    )
+        groups, made = past.seasons(settings, store, now), past.made_of(settings.trees)
+    units = Units(settings.units)
+    show = past.seasons_json(groups, made) if as_json else past.seasons_text(groups, made, units)
+    click.echo(show)

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import click
 
-from underbench.daemon.commands.note import day_option, json_option
+from underbench.daemon.commands.note import day_option
 from underbench.daemon.commands.open_garden import garden_of
-from underbench.daemon.wording.json_form import document
+from underbench.daemon.commands.options import json_option
 
 
 # A value below zero begins as an option does.
@@ -18,7 +18,9 @@ from underbench.daemon.wording.json_form import document
 @click.argument("quantity")
 @click.argument("names", metavar="[SPOT|TREE]", nargs=-1)
 @day_option
-@click.option("--at", "clock", help="The time of the clock it was, like 06:30; else now.")
+@click.option(
+    "--at", "clock", metavar="TIME", help="The time of day, such as 06:30. Without it: now."
+)
 @json_option
 @click.pass_obj
 def reading(
@@ -30,10 +32,12 @@ def reading(
     clock: str | None,
     as_json: bool,
 ) -> None:
-    """Record what your own thermometer or gauge said: air, air-min (the night's lowest),
-    bench-surface, root-ball, bag, frame, rain, wind. VALUE is in your units, or says its own:
-    31F, -2.5C, 0.4in, 12km/h."""
+    """Note what your own thermometer or gauge showed.
+
+    QUANTITY is one of: air, air-min (the lowest of the night), bench-surface, root-ball, bag,
+    frame, rain, wind. VALUE is in your units, or names its own: 31F, -2.5C, 0.4in, 12km/h."""
     from underbench.daemon.readings import answers as reading_notes
+    from underbench.daemon.wording.json_form import document
 
     with garden_of(config) as (settings, store):
         said = reading_notes.Said(value, quantity, " ".join(names), day, clock)

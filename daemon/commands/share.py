@@ -18,11 +18,13 @@ NO_ADDRESS = (
 
 @click.command()
 @click.argument("name", required=False)
-@click.option("--revoke", metavar="NAME", help="End the link of NAME, and what is open by it.")
+@click.option("--revoke", metavar="NAME", help="End the link of NAME at once.")
 @click.option("--list", "listing", is_flag=True, help="Show who has a link.")
 @click.pass_obj
 def share(config: Path | None, name: str | None, revoke: str | None, listing: bool) -> None:
-    """Print a link by which NAME may look at the page and change nothing. It is shown once."""
+    """Print a link with which NAME may look at the page.
+
+    NAME can change nothing there. The link is shown once."""
     if sum((name is not None, revoke is not None, listing)) != 1:
         raise click.UsageError("give a NAME, --revoke NAME or --list, one of them")
     settings, now = settings_of(config), datetime.now(UTC)
@@ -31,49 +33,42 @@ def share(config: Path | None, name: str | None, revoke: str | None, listing: bo
             address = settings.page.address
             if address is None:
                 raise Fault(NO_ADDRESS)
-            if store.page("password") is None:
+            if store.pages.kept("password") is None:
                 raise Fault(
                     "the page has no password, so that anybody may look and change it; "
                     "set one first, with underbench page-password"
                 )
-            click.echo(f"{address}/come-in/{store.invite(name, now)}")
+            click.echo(f"{address}/come-in/{store.guests.invite(name, now)}")
         elif revoke is not None:
-            store.revoke(revoke, now)
+            store.guests.revoke(revoke, now)
             click.echo(f"The link of {revoke} is good no more.")
         else:
-            for guest in store.guests():
+            for guest in store.guests.all():
                 ended = f", ended {guest.revoked_at:%Y-%m-%d}" if guest.revoked_at else ""
                 click.echo(f"{guest.name}: since {guest.made_at:%Y-%m-%d}{ended}")
 
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="Everything, as JSON.")
-@click.option(
-    "--csv",
-    "table",
-    type=click.Choice(["trees", "journal", "episodes", "told"]),
-    help="One table, as CSV.",
-)
+@click.option("--csv", "table", hidden=True)
 @click.pass_obj
 def export(config: Path | None, as_json: bool, table: str | None) -> None:
-    """Print the garden's data for other programs: trees, journal, episodes, what was told."""
+    """Print all data of the garden, for other programs."""
     from underbench.daemon.views import export as exporting
 
-    if as_json == (table is not None):
-        raise click.UsageError("give --json or --csv TABLE, one of them")
-    now = datetime.now(UTC)
+    if table is not None:
+        raise Fault(f"--csv: there is no CSV any more: underbench export --json has {table} too")
+    if not as_json:
+        raise click.UsageError("give --json")
     with garden_of(config) as (settings, store):
-        if table is None:
-            click.echo(exporting.as_json(settings, store, now), nl=False)
-        else:
-            click.echo(exporting.as_csv(settings, store, now, table), nl=False)
+        click.echo(exporting.as_json(settings, store, datetime.now(UTC)))
 
 
 @click.command()
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @click.pass_obj
 def sheet(config: Path | None, file: Path) -> None:
-    """Write one page to print, FILE.html, for whoever looks after the garden."""
+    """Write FILE, a page to print for whoever stands in for you."""
     try:
         from jinja2 import Environment, PackageLoader
     except ImportError:

@@ -7,29 +7,21 @@ from pathlib import Path
 
 import click
 
-from underbench.daemon.commands.at_option import at_option
 from underbench.daemon.commands.open_garden import garden_of
+from underbench.daemon.commands.options import at_option, json_option
 
 
 @click.command()
 @click.option("--nights", type=click.IntRange(1, 730), default=30, help="How far back (30).")
-@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON, in °C.")
-@click.option(
-    "--chart",
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="Draw the nights into this SVG file.",
-)
+@json_option
 @at_option
 @click.pass_obj
-def skill(
-    config: Path | None, nights: int, as_json: bool, chart: Path | None, now: datetime
-) -> None:
-    """Show the last nights as forecast, as corrected and as your thermometer had them."""
-    from underbench.daemon.charts.skill_chart import write_skill_chart
-    from underbench.daemon.readings.forecast_skill import skill_json, skill_of, skill_text
+def skill(config: Path | None, nights: int, as_json: bool, now: datetime) -> None:
+    """Show how well the last nights were forecast.
+
+    They are shown as forecast, as corrected, and as your thermometer measured them."""
+    from underbench.daemon.readings.skill import skill_json, skill_of, skill_text
 
     with garden_of(config) as (settings, store):
         found = skill_of(settings, store, now, nights)
-    if chart is not None:
-        write_skill_chart(found, chart)
     click.echo(skill_json(found, now) if as_json else skill_text(found))

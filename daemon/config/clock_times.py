@@ -16,7 +16,7 @@ _SPAN = re.compile(rf"{_CLOCK.pattern}\s*[-–]\s*{_CLOCK.pattern}")
 
 
 def _two_clocks(value: Any) -> tuple[int, int] | None:
-    """Return two times of the clock in minutes, whichever is the earlier; None for what is none."""
+    """Return two clock times in minutes, in either order; None where ``value`` is no such pair."""
     found = _SPAN.fullmatch(value.strip()) if isinstance(value, str) else None
     if not found:
         return None
@@ -34,7 +34,7 @@ def _span_minutes(value: Any) -> tuple[int, int]:
 
 
 def _sun(value: Any) -> tuple[float, float]:
-    """Local clock hours of sun; no sun is a stretch of no length."""
+    """Local clock hours of sun; no sun is a stretch of length zero."""
     if value == "none":
         return (12.0, 12.0)
     try:
@@ -46,13 +46,13 @@ def _sun(value: Any) -> tuple[float, float]:
 
 def _hours(value: Any) -> Hours:
     start, end = _span_minutes(value)
-    # A clock time cannot say 24:00; the last minute of a day is worth nothing to anyone.
+    # A clock time cannot say 24:00, and nobody needs the last minute of a day.
     end = min(end, _DAY - 1)
     return Hours(start=time(*divmod(start, 60)), end=time(*divmod(end, 60)))
 
 
 def _quiet(value: Any) -> tuple[time, time]:
-    """Local clock times, mostly over midnight; no quiet hours are a stretch of no length."""
+    """Local clock times, mostly over midnight; no quiet hours are a stretch of length zero."""
     if value == "none":
         return time(0), time(0)
     found = _two_clocks(value)

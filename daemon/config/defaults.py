@@ -1,7 +1,7 @@
-"""What a keeper need not write down: spots, containers and trees completed, with the reason.
+"""Fills in what a keeper need not write down of spots, containers and trees, with the reason.
 
-Every default here is common practice or a rule of thumb without a published source, unless it
-says otherwise; any of them can be set in the file.
+Every default here is common practice or a rule of thumb without a published source, unless it says
+otherwise. The file can set any of them.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from underbench.rules.garden.inventory import (
 )
 
 Derived = dict[str, str]
-"""Why a value is what it is, by the field it stands in."""
+"""The reason for a value, by its field."""
 
 
 class SpotDefaults(NamedTuple):
@@ -95,8 +95,8 @@ MAKES: dict[ContainerKind, Make] = {
     ContainerKind.BED: Make(Wall.NONE, Colour.BROWN, Shape.GROUND),
 }
 
-# Share of length × width × depth, measured inside, that is mix. Geometry (ellipse π/4, heaped
-# half-ellipsoid π/6) times 0.9 where walls taper and corners are round (rule of thumb).
+# The share of length × width × depth, measured inside, that mix fills. Geometry (ellipse π/4,
+# heaped half-ellipsoid π/6) times 0.9 where walls taper and corners are round (rule of thumb).
 FILL: dict[Shape, float] = {
     Shape.RECTANGLE: 0.9,
     Shape.OVAL: 0.9 * math.pi / 4,
@@ -107,14 +107,14 @@ FILL: dict[Shape, float] = {
 
 BED_LITRES = 200.0  # about 80 × 80 × 30 cm of rooted soil
 
-# A pot is about two thirds as long as its tree is high (common practice) and, with width 0.7 and
-# depth 0.3 of its length filled to 0.9, holds 0.19 × length³: height ≈ 1.5 (1000 litres / 0.19)^⅓.
+# A pot is about two thirds as long as its tree is high (common practice). With width 0.7 and depth
+# 0.3 of its length, filled to 0.9, it holds 0.19 × length³. So height ≈ 1.5 (1000 litres / 0.19)^⅓.
 HEIGHT_CM_PER_CUBE_ROOT_LITRE = 26.0
 CROWN_OF_HEIGHT = 0.85
 
 
 def complete_spot(table: SpotTable) -> tuple[Spot, Derived]:
-    """Return the spot, with what its kind says where the file says nothing."""
+    """Return the spot; its kind fills in what the file leaves out."""
     usual = SPOT_DEFAULTS[table.kind]
     given: dict[str, Any] = {
         "sky_view": table.sky_view,
@@ -140,7 +140,7 @@ def complete_spot(table: SpotTable) -> tuple[Spot, Derived]:
 
 
 def complete_tree(table: TreeTable, spot_kind: SpotKind) -> tuple[Tree, Derived]:
-    """Return the tree, with its container and size filled in from what the file does say."""
+    """Return the tree; what the file says of it fills in its container and size."""
     container, derived = _container(table, spot_kind)
     height_cm = either(table.height_cm, table.height_in, units.CM_PER_INCH)
     if height_cm is None:
@@ -193,7 +193,7 @@ def _container(table: TreeTable, spot_kind: SpotKind) -> tuple[Container, Derive
 
 
 def _litres(table: TreeTable, shape: Shape) -> tuple[float, str]:
-    """Return the volume of mix in litres, and why when it was not given outright."""
+    """Return the volume of mix in litres, and the reason if the file does not give it."""
     litres = either(table.litres, table.gallons, units.LITRES_PER_GALLON)
     if litres is not None:
         return litres, ""
@@ -205,5 +205,5 @@ def _litres(table: TreeTable, shape: Shape) -> tuple[float, str]:
 
 
 def either(metric: float | None, us: float | None, metric_per_us: float) -> float | None:
-    """Return a quantity in its metric unit from whichever was given; None when neither was."""
+    """Return a quantity in its metric unit from the one that was given; None if neither was."""
     return metric if us is None else us * metric_per_us

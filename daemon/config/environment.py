@@ -14,7 +14,7 @@ from underbench.daemon.config.problems import Problems
 from underbench.daemon.config.tomlfile import Key
 
 SECRETS_DIR = f"{ENV_PREFIX}SECRETS_DIR"
-# Variables with the prefix that are no settings: where the file and the secrets are.
+# Variables with the prefix that are no settings: they say where the file and the secrets are.
 OTHER_VARIABLES = (f"{ENV_PREFIX}CONFIG", SECRETS_DIR)
 SECRET_FILES: dict[str, Key] = {
     "telling_urls": ("telling", "urls"),
@@ -25,14 +25,17 @@ SECRET_FILES: dict[str, Key] = {
     "publish_password": ("publish", "password"),
 }
 BESIDE = "secrets"
-STAND_IN_URLS = "stand_in_urls"  # lines of a stand-in's name and an address
+STAND_IN_URLS = "stand_in_urls"  # each line: a stand-in's name and an address
 
 
 def laid_over(
     raw: dict[str, Any], env: Mapping[str, str], problems: Problems
 ) -> tuple[dict[str, Any], dict[Key, str]]:
-    """Return ``raw`` with the secrets directory, then the environment over it, and the variable or
-    secrets file that gave each key so replaced. Faults found on the way go into ``problems``."""
+    """Return ``raw`` with the secrets directory and then the environment laid over it.
+
+    Also return the variable or secrets file that gave each key so replaced. Faults found on the way
+    go into ``problems``.
+    """
     origin: dict[Key, str] = {}
     for source, values in (*_secrets(raw, env, problems), *_environment(env, problems)):
         raw = _merged(raw, values)
@@ -43,7 +46,7 @@ def laid_over(
 def _environment(
     env: Mapping[str, str], problems: Problems
 ) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Yield each variable that is set, with the nested values it stands for."""
+    """Yield each variable that is set, with the nested values it gives."""
     known = environment_keys()
     for variable, value in env.items():
         name = variable.upper()
@@ -67,7 +70,7 @@ def _environment(
 def _secrets(
     raw: Mapping[str, Any], env: Mapping[str, str], problems: Problems
 ) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Yield each secrets file that is there, with the nested value it stands for."""
+    """Yield each secrets file that exists, with the nested value it gives."""
     for path in _secret_files(env, problems):
         try:
             text = path.read_text(encoding="utf-8")
@@ -82,8 +85,8 @@ def _secrets(
 
 
 def secrets_folder(config: Path, env: Mapping[str, str]) -> Path | None:
-    """Return where secrets are: as named in the environment, by systemd, else ``secrets`` beside
-    the garden's file where there is such a folder."""
+    """Return the folder of secrets: as the environment or systemd names it, else ``secrets``.
+    ``secrets`` is beside the garden's file; None if there is no such folder."""
     if named := env.get(SECRETS_DIR) or env.get("CREDENTIALS_DIRECTORY"):
         return Path(named)
     beside = config.parent / BESIDE
@@ -103,7 +106,7 @@ def _secret_files(env: Mapping[str, str], problems: Problems) -> Iterator[Path]:
     for path in paths:
         if path.name in known:
             yield path
-        # Others may keep their secrets here too; only a slip of the pen is worth a word.
+        # Other programs may keep secrets here too; only a likely typing slip is worth a line.
         elif near := get_close_matches(path.name, known, n=1, cutoff=0.8):
             problems.add_plain(f"{path}: not read (did you mean '{near[0]}'?)")
 
@@ -111,7 +114,7 @@ def _secret_files(env: Mapping[str, str], problems: Problems) -> Iterator[Path]:
 def _urls_by_name(
     raw: Mapping[str, Any], text: str, path: Path, problems: Problems
 ) -> dict[str, Any]:
-    """Return the addresses in ``text`` by the place of the stand-in they belong to."""
+    """Return the addresses in ``text`` by the number of their stand-in."""
     entries = raw.get("stand_in")
     names = {
         " ".join(entry["name"].split()): number
@@ -125,7 +128,7 @@ def _urls_by_name(
             continue
         place = places.get(" ".join(words[:-1]).casefold())
         if place is None:
-            # What stands there is not repeated: it may be the address.
+            # The text there is not repeated, because it may be the address.
             there = f"there are: {', '.join(names)}" if names else "the file has no [[stand_in]]"
             problems.add_plain(
                 f"{path}:{line}: expected a stand-in's name, then an address ({there})"
@@ -136,8 +139,8 @@ def _urls_by_name(
 
 
 def _merged(below: dict[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
-    """Return ``below`` with ``above`` laid over it, table by table; lists are replaced whole, but
-    for what ``above`` has by the number of the entry."""
+    """Return ``below`` with ``above`` laid over it, table by table. Lists are replaced whole,
+    unless ``above`` gives entries by their number."""
     merged = dict(below)
     for key, value in above.items():
         under = merged.get(key)

@@ -1,4 +1,4 @@
-"""The configuration as it is written: one model a section, in the keeper's own units."""
+"""The configuration as written: one model for each section, in the keeper's own units."""
 
 from __future__ import annotations
 
@@ -173,12 +173,12 @@ class MeansTable(Table):
     water_minutes: MinutesATree = _USUAL.water
 
 
-# The archive that belongs to a forecast service; of one's own server none is guessed.
+# The archive that belongs to a forecast service; none is guessed for a keeper's own server.
 ARCHIVES = {
     "https://api.open-meteo.com": "https://archive-api.open-meteo.com",
     "https://customer-api.open-meteo.com": "https://customer-archive-api.open-meteo.com",
 }
-# So with the service of forecast ensembles.
+# The same for the service of forecast ensembles.
 ENSEMBLES = {
     "https://api.open-meteo.com": "https://ensemble-api.open-meteo.com",
     "https://customer-api.open-meteo.com": "https://customer-ensemble-api.open-meteo.com",
@@ -202,9 +202,12 @@ def _model_names(value: str) -> str:
 
 
 class WeatherSource(Table):
-    """``[weather]``: where forecasts come from, the months gone by (``archive_url``), and the
-    ``ensemble`` whose members chances are counted over (``ensemble_url``); the ``second`` source
-    (``second_url``) for when the first fails; ``contact``, without which it may not be asked."""
+    """``[weather]``: where weather comes from.
+
+    Forecasts come from ``base_url``, months gone by from ``archive_url``. Chances are counted over
+    the members of ``ensemble``, from ``ensemble_url``. The ``second`` source, at ``second_url``,
+    steps in when the first fails; it may not be asked without ``contact``.
+    """
 
     base_url: Annotated[str, AfterValidator(_web_address)] = "https://api.open-meteo.com"
     api_key: SecretStr | None = None
@@ -218,7 +221,7 @@ class WeatherSource(Table):
 
     @property
     def second_source(self) -> str | None:
-        """Where the second source is asked, as the archive; None where none is wanted."""
+        """Where the second source is asked, like the archive; None if none is wanted."""
         if self.second == NO_SECOND:
             return None
         known = self.base_url.rstrip("/") in ARCHIVES
@@ -226,12 +229,12 @@ class WeatherSource(Table):
 
     @property
     def archive(self) -> str | None:
-        """Where months gone by are asked for: the archive of a known service, else what is set."""
+        """Where months gone by are asked for: as set, else the archive of a known service."""
         return self.archive_url or ARCHIVES.get(self.base_url.rstrip("/"))
 
     @property
     def ensembles(self) -> str | None:
-        """Where the ensemble is asked for: as the archive; None where none is wanted."""
+        """Where the ensemble is asked for, like the archive; None if none is wanted."""
         if self.ensemble == NO_ENSEMBLE:
             return None
         return self.ensemble_url or ENSEMBLES.get(self.base_url.rstrip("/"))
@@ -244,10 +247,10 @@ class StoreTable(Table):
 
 
 class ConfigFile(BaseSettings):
-    """The whole file, with what the environment and the secrets directory lay over it.
+    """The whole file, with the environment and the secrets directory laid over it.
 
-    The sources are read by ``settings.load``, one after the other, so that each value keeps where
-    it came from; only what is passed in is validated here.
+    ``settings.load`` reads the sources one after the other, so that each value keeps where it came
+    from. This model only validates what is passed in.
     """
 
     model_config = SettingsConfigDict(
@@ -288,7 +291,7 @@ class ConfigFile(BaseSettings):
 
 
 def fields_of(table: type[BaseModel]) -> dict[str, Any]:
-    """Return the keys a table may hold, as they are written, with their types."""
+    """Return the keys that a table may hold, as written, with their types."""
     return {field.alias or name: field.annotation for name, field in table.model_fields.items()}
 
 
@@ -298,7 +301,7 @@ def table_at(key: Key) -> type[BaseModel] | None:
     for part in key:
         if isinstance(part, int):
             continue
-        if get_origin(found) is dict:  # tables by a name the keeper chooses from
+        if get_origin(found) is dict:  # tables by names that the keeper chooses
             found = get_args(found)[1]
             continue
         if not (isinstance(found, type) and issubclass(found, BaseModel)):

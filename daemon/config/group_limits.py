@@ -28,8 +28,11 @@ def own_limits(table: LimitsTable) -> OwnLimits:
 
 
 def laid_on(tree: Tree, table: KinsTable) -> tuple[Tree, dict[str, str]]:
-    """Return ``tree`` with the limits of its class, then of its species, and the chances from which
-    to act where it has none of its own; and where each such chance comes from, by field."""
+    """Return ``tree`` with the limits and chances of its class and its species, and their sources.
+
+    The species' limits come after the class's. Chances from which to act are taken only where the
+    tree has none of its own; the sources say where each such chance comes from, by field.
+    """
     mine = list(_of(tree, table))
     held: dict[str, Any] = {
         "kin_limits": tuple(
@@ -46,7 +49,7 @@ def laid_on(tree: Tree, table: KinsTable) -> tuple[Tree, dict[str, str]]:
 
 
 def _of(tree: Tree, table: KinsTable) -> Iterator[tuple[str, str, KinTable]]:
-    """The tables that speak of a tree, the nearest to it last: a cultivar's after its species'."""
+    """The tables that hold for a tree, the nearest last: a cultivar's after its species'."""
     names = names_of(tree)
     for name, kin in table.classes.items():
         known = hardiness_class(name)
@@ -64,14 +67,14 @@ def _class_of(tree: Tree) -> str | None:
 
 
 def names_of(tree: Tree) -> Sequence[str]:
-    """Return what a tree's kind goes by, folded: its species, then its cultivar if known."""
+    """Return the names of a tree's kind, case-folded: its species, then its cultivar if known."""
     known = find(tree.species, tree.cultivar)
     full = known.name if known else tree.species
     return list(dict.fromkeys([full.partition(" '")[0].casefold(), full.casefold()]))
 
 
 def plain_species(name: str) -> str:
-    """Return the scientific name of a species or cultivar; a name not known as it is."""
+    """Return the scientific name of a species or cultivar; an unknown name as it is."""
     known = find(name)
     return known.name if known else name.strip()
 
@@ -79,10 +82,11 @@ def plain_species(name: str) -> str:
 def name_faults(
     raw: Any, trees: Sequence[str], spots: Sequence[str]
 ) -> Iterator[tuple[tuple[str, str], str, Sequence[str]]]:
-    """Yield each name under ``[limits]`` that means nothing, or the same as another: its key there,
-    what is wrong, and the names it may have been meant for (nearest first, else all there are).
+    """Yield each name under ``[limits]`` that means nothing, or the same as another.
 
-    ``raw``: the section as read; ``trees``: the species of the trees, as written.
+    With it come its key there, what is wrong, and the names that may be meant (nearest first, else
+    all there are). ``raw`` is the section as read; ``trees`` are the species of the trees, as
+    written.
     """
     own = {name.casefold() for name in trees}
     for name in _names(raw, CLASS):

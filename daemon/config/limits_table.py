@@ -8,7 +8,7 @@ from pydantic import ConfigDict, Field, StringConstraints
 
 from underbench.rules.garden.inventory import Model, Share
 
-# Wide enough for any plant, narrow enough to catch °F in a °C key and mostly the other way round.
+# Wide enough for any plant, narrow enough to catch °F in a °C key and, mostly, °C in a °F key.
 LeafFrostC = Annotated[float, Field(ge=-15, le=5)]
 LeafFrostF = Annotated[float, Field(ge=5, le=41)]
 FrostC = Annotated[float, Field(ge=-30, le=5)]
@@ -29,7 +29,7 @@ Name = Annotated[
 
 
 class Table(Model):
-    """A section of the file; ``alternatives`` are groups of keys of which one may be given."""
+    """A section of the file; of each group in ``alternatives`` only one key may be given."""
 
     model_config = ConfigDict(allow_inf_nan=False)
     alternatives: ClassVar[tuple[tuple[str, ...], ...]] = ()
@@ -71,7 +71,7 @@ class LimitsTable(Table):
 
 
 class KinTable(LimitsTable):
-    """``[limits.class."NAME"]`` and ``[limits.species."NAME"]``: of all trees of that kind."""
+    """``[limits.class."NAME"]`` and ``[limits.species."NAME"]``: for all trees of that kind."""
 
     act_from: Share | None = None
     kill_from: Share | None = None

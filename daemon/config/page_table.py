@@ -1,4 +1,4 @@
-"""``[page]``: where the page listens, and the names it goes by."""
+"""``[page]``: where the page listens, and the names that reach it."""
 
 from __future__ import annotations
 
@@ -45,9 +45,11 @@ def _proxy(value: str) -> str:
 
 
 class PageTable(Table):
-    """``[page]``: without ``listen`` the daemon serves none. ``address`` is where phones find it,
-    ``hosts`` are more names it goes by, ``proxy`` is the one machine whose word on TLS and on who
-    asks is taken."""
+    """``[page]``: without ``listen`` the daemon serves no page.
+
+    ``address`` is where phones find it. ``hosts`` are more names that reach it. ``proxy`` is the
+    one machine whose word is taken on TLS and on who asks.
+    """
 
     listen: Annotated[str, AfterValidator(_listen)] | None = None
     address: Annotated[str, AfterValidator(_address)] | None = None
@@ -56,6 +58,6 @@ class PageTable(Table):
 
     @property
     def names(self) -> tuple[str, ...]:
-        """The names the page goes by, beside this machine's own."""
+        """The names that reach the page, besides this machine's own."""
         own = urlsplit(self.address).hostname if self.address else None
         return (*self.hosts, *((own,) if own else ()))

@@ -1,4 +1,4 @@
-"""The sections of the configuration on people: who can carry trees, when, and how each is told."""
+"""The sections about people: who can carry trees, when, and how each is told."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ from underbench.daemon.config.limits_table import Name, Table
 from underbench.daemon.config.tomlfile import Key
 from underbench.rules.garden.inventory import HandsOn, Hours, StandIn
 
-KEEPER = "keeper"  # how messages name whoever keeps the garden
+KEEPER = "keeper"  # how messages name the person who keeps the garden
 WEEK = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
 def url_lines(value: Any) -> Any:
-    """Split a text of one URL a line (or a JSON list); blank lines and # lines are passed over."""
+    """Split a text of one URL a line (or a JSON list); blank lines and # lines are skipped."""
     if not isinstance(value, str):
         return value
     if value.lstrip().startswith("["):
@@ -43,8 +43,8 @@ Urls = Annotated[tuple[SecretStr, ...], NoDecode, BeforeValidator(url_lines)]
 
 
 class DaysTable(Table):
-    """Hands-on hours by the day of the week; the defaults are those of somebody with a day's
-    work (common practice, no source)."""
+    """Hands-on hours by the day of the week. The defaults suit somebody with a day job (common
+    practice, no source)."""
 
     weekdays: HoursList = (
         Hours(start=time(7), end=time(8)),
@@ -60,7 +60,7 @@ class DaysTable(Table):
     sunday: HoursList | None = None
 
     def week(self) -> dict[str, Any]:
-        """Return the fields of ``rules.garden.Days``: the usual hours, and the days' own."""
+        """Return the fields of ``inventory.Days``: the usual hours, and the days' own."""
         given = {number: getattr(self, name) for number, name in enumerate(WEEK)}
         own = {number: hours for number, hours in given.items() if hours is not None}
         return {"weekdays": self.weekdays, "weekends": self.weekends, "own": own}
@@ -74,7 +74,7 @@ class HandsOnTable(DaysTable):
 
 
 class StandInTable(DaysTable):
-    """``[[stand_in]]``: without ``urls`` of their own, what is theirs to do is told the keeper."""
+    """``[[stand_in]]``: without ``urls`` of their own, the keeper gets their messages."""
 
     name: Annotated[Name, AfterValidator(_not_the_keeper)]
     days: Annotated[DaysList, Field(min_length=1)]
@@ -83,9 +83,12 @@ class StandInTable(DaysTable):
 
 
 class Telling(Table):
-    """``[telling]``: push addresses, and a second route for danger; the local time of the round-up
-    (None: none is sent); days of silence after which to say that all is being watched (0: never);
-    how many messages an hour may come that are not of danger."""
+    """``[telling]``: how the keeper is told.
+
+    ``urls`` are push addresses; ``danger_urls`` are a second route for danger. ``round_up`` is its
+    local time (None: none is sent). After ``still_watching_days`` days of silence a message says
+    that all is being watched (0: never). ``most_an_hour`` limits messages that are not of danger.
+    """
 
     urls: Urls = ()
     danger_urls: Urls = ()
@@ -103,8 +106,8 @@ def hands_on_of(keeper: HandsOnTable, others: Iterable[StandInTable]) -> HandsOn
 
 
 def people_faults(stand_ins: Iterable[StandInTable], telling: Telling) -> Iterator[tuple[Key, str]]:
-    """Yield what cannot hold together, with its key path: a day with two stand-ins, a second route
-    that is the first."""
+    """Yield settings that contradict each other, with their key paths: a day with two stand-ins, a
+    second route that is the first."""
     for (_, first), (number, second) in combinations(enumerate(stand_ins), 2):
         for n, stretch in enumerate(second.days):
             shared = [d for d in first.days if d.first <= stretch.last and stretch.first <= d.last]

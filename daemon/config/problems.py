@@ -1,4 +1,4 @@
-"""Mistakes in the configuration, as one line each: where it stands and what was expected."""
+"""Mistakes in the configuration, one line each: where it is and what was expected."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from underbench.daemon.config.file import fields_of, table_at
 from underbench.daemon.config.tomlfile import Key
 from underbench.daemon.faults import Fault
 
-# Sections whose values are never repeated: they hold keys and addresses with passwords.
+# Values in these sections are never repeated: they hold keys and addresses with passwords.
 SECRET_SECTIONS = ("telling", "stand_in", "weather", "readings", "publish")
 _SHOWN_LENGTH = 40
 
@@ -45,6 +45,12 @@ _EXPECTED = {
     "path_type": "expected a path in quotes",
     "value_error": "{error}",
 }
+_GONE = {
+    ("readings", "listen"): (
+        "the page takes posts of readings now, at /readings: leave this line out, and under "
+        '[page] write listen = "127.0.0.1:8640"'
+    ),
+}
 _SHOWS_VALUE = {"float_parsing", "int_parsing", "int_from_float", "bool_parsing", "enum"}
 _SHOWS_VALUE |= {"greater_than", "greater_than_equal", "less_than_equal", "literal_error"}
 _SHOWS_VALUE |= {"value_error"}
@@ -62,8 +68,8 @@ class ConfigProblems(Fault):
 class Problems:
     """Gathers problems by key path and tells where each comes from.
 
-    ``raw``: what was read, merged; ``lines``: line of each key in the file; ``elsewhere``: the
-    environment variable or secrets file that gave a key.
+    ``raw`` is what was read, merged. ``lines`` holds the line of each key in the file,
+    ``elsewhere`` the environment variable or secrets file that gave a key.
     """
 
     path: Path
@@ -73,7 +79,7 @@ class Problems:
     _found: dict[str, tuple[int, int]] = field(default_factory=dict)
 
     def add(self, key: Key, text: str) -> None:
-        """Note a problem with what stands (or is missing) at a key path."""
+        """Note a problem with what is (or is missing) at a key path."""
         source = next((s for k, s in self.elsewhere.items() if key[: len(k)] == k), None)
         line = next(
             (self.lines[key[:n]] for n in range(len(key), 0, -1) if key[:n] in self.lines), 0
@@ -86,11 +92,11 @@ class Problems:
         self._note(text, line=0)
 
     def add_unknown(self, key: Key) -> None:
-        """Note a key that means nothing where it stands."""
+        """Note a key that means nothing in its place."""
         self.add(key, _unknown_key(key))
 
     def add_invalid(self, error: ValidationError, at: Key = ()) -> None:
-        """Note every fault pydantic found; ``at`` is where what it looked at stands."""
+        """Note every fault that pydantic found in what stands at key path ``at``."""
         faults = [((*at, *fault["loc"]), fault) for fault in error.errors()]
         unknown = [key for key, fault in faults if fault["type"] == "extra_forbidden"]
         misspelt = {(*key[:-1], _meant(key)) for key in unknown}
@@ -100,12 +106,12 @@ class Problems:
                 self.add_unknown(key)
             elif fault["type"] == "missing" and key in misspelt:
                 continue
-            # A list is also called too short when its entries are there but wrong.
+            # pydantic also calls a list too short when its entries are there but wrong.
             elif fault["type"] != "too_short" or key not in inside:
                 self.add(key, _wording(key, fault))
 
     def need(self, table: Key, keys: Sequence[str]) -> None:
-        """Note that a table has none of these keys; not when it has one of them misspelt."""
+        """Note that a table has none of these keys, unless it has one of them misspelt."""
         held, model = self.at(table), table_at(table)
         unknown = set(held) - set(fields_of(model) if model else ())
         meant = {_meant((*table, name)) for name in unknown}
@@ -123,7 +129,7 @@ class Problems:
         return value
 
     def raise_any(self) -> None:
-        """Raise ConfigProblems if anything was noted: by line of the file, the rest last."""
+        """Raise ConfigProblems if anything was noted, in the file's order; the rest comes last."""
         if self._found:
             raise ConfigProblems(sorted(self._found, key=lambda text: self._found[text]))
 
@@ -149,13 +155,15 @@ def _dotted(key: Key) -> str:
 
 
 def _meant(key: Key) -> str | None:
-    """Return the known key that an unknown one is most like; None when none is."""
+    """Return the known key most like an unknown one; None when none is like it."""
     model = table_at(key[:-1])
     near = get_close_matches(str(key[-1]), fields_of(model), n=1) if model else []
     return near[0] if near else None
 
 
 def _unknown_key(key: Key) -> str:
+    if key in _GONE:
+        return _GONE[key]
     meant, above = _meant(key), table_at(key[:-2])
     if meant:
         return f"unknown key (did you mean '{meant}'?)"
@@ -193,7 +201,7 @@ def _section_fault(section: str, kind: str) -> str | None:
 
 
 def _shown(value: str | float) -> str:
-    """Write a value as the file would, and not at length."""
+    """Write a value as the file would, shortened."""
     if isinstance(value, str):
         text = repr(value)
     else:

@@ -19,9 +19,11 @@ Prefix = Annotated[str, Field(max_length=100), AfterValidator(_topic)]
 
 
 class PublishTable(Table):
-    """``[publish]``: a broker that takes what each pass found, below ``topic``; ``discovery`` is
-    where the home server looks for devices ("" for none). ``password`` is a secret and not for the
-    file."""
+    """``[publish]``: a broker that takes what each pass found, below ``topic``.
+
+    ``discovery`` is where the home server looks for devices ("" for none). ``password`` is a secret
+    and does not belong in the file.
+    """
 
     host: Name
     port: Annotated[int, Field(ge=1, le=65535)] = 1883

@@ -1,14 +1,13 @@
-"""The section of the configuration on the keeper's own thermometers, and how readings come in."""
+"""The section about the keeper's own thermometers and how their readings come in."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, SecretStr
+from pydantic import AfterValidator, Field, SecretStr
 
 from underbench.daemon.config.limits_table import Name, Table
 from underbench.daemon.config.tomlfile import Key
@@ -16,14 +15,6 @@ from underbench.daemon.wording.reading_units import units_of
 from underbench.rules.garden.readings import OF_A_TREE, Quantity
 
 SHORTEST_TOKEN = 16
-_LISTEN = re.compile(r"(?:\[([0-9A-Fa-f:.]+)\]|([A-Za-z0-9.-]+)):(\d{1,5})")
-
-
-def _listen(value: object) -> tuple[str, int]:
-    found = _LISTEN.fullmatch(value.strip()) if isinstance(value, str) else None
-    if found and 0 < int(found[3]) < 65536:
-        return found[1] or found[2], int(found[3])
-    raise ValueError('expected an address and a port, such as "127.0.0.1:8650"')
 
 
 def _long_enough(value: SecretStr) -> SecretStr:
@@ -41,7 +32,6 @@ def _topic(value: str) -> str:
     return value
 
 
-Listen = Annotated[tuple[str, int], BeforeValidator(_listen)]
 Token = Annotated[SecretStr, AfterValidator(_long_enough)]
 Topic = Annotated[
     str,
@@ -51,8 +41,8 @@ Topic = Annotated[
 
 
 class TopicTable(Table):
-    """``[[readings.mqtt.topics]]``: what the messages of a topic are readings of. ``key`` is where
-    the number stands in JSON ("outside.temperature"); ``unit`` that of a number without one."""
+    """``[[readings.mqtt.topics]]``: what the messages of a topic measure. ``key`` is where the
+    number is in JSON ("outside.temperature"). ``unit`` is for numbers that come without one."""
 
     topic: Topic
     quantity: Quantity
@@ -72,19 +62,21 @@ class MqttTable(Table):
 
 
 class ReadingsTable(Table):
-    """``[readings]``: a CSV file to watch, an address for readings by POST (with ``token``), a
-    broker to listen to (with ``mqtt_password``). The last two are secrets and not for the file."""
+    """``[readings]``: a CSV file to watch, a broker to listen to.
+
+    ``token`` is for posts to the page, ``mqtt_password`` for the broker. Both are secrets and do
+    not belong in the file.
+    """
 
     file: Path | None = None
-    listen: Listen | None = None
     token: Token | None = None
     mqtt_password: SecretStr | None = None
     mqtt: MqttTable | None = None
 
 
 def readings_faults(table: ReadingsTable, spots: Iterable[str]) -> Iterator[tuple[Key, str]]:
-    """Yield what cannot hold together, with its key path: a topic of a spot that is none, or in a
-    unit of something else; a root ball of no tree."""
+    """Yield settings that contradict each other, with their key paths: a topic with an unknown spot
+    or with a unit of another quantity, a root ball without a tree."""
     known = {name.casefold(): name for name in spots}
     for n, topic in enumerate(table.mqtt.topics if table.mqtt else ()):
         key = ("readings", "mqtt", "topics", n)

@@ -1,7 +1,7 @@
-"""The settings as the garden's file has them now: read anew when it has changed.
+"""The settings as the garden's file has them now; the file is read again when it has changed.
 
-A file that does not load changes nothing: the settings before it stay, and what is wrong is said
-once for each state of the file.
+A file that does not load changes nothing: the settings before it stay. What is wrong is said once
+for each state of the file.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ _Stamp = tuple[int, int, int]
 class Reloading:
     """The settings of one garden for as long as a program runs; safe to ask from any thread.
 
-    The database stays the one that was opened first: another one is taken up by a new start.
+    The database stays the one opened first; only a new start takes up another.
     """
 
     def __init__(self, path: Path) -> None:
@@ -29,7 +29,7 @@ class Reloading:
         self._problem: str | None = None
 
     def settings(self) -> Settings:
-        """Return the settings as of the file, or as they last were good."""
+        """Return the settings as the file has them, or the last good ones."""
         with self._lock:
             stamp = _stamp(self.path)
             if stamp != self._stamp:
@@ -38,7 +38,7 @@ class Reloading:
             return self._settings
 
     def problem(self) -> str | None:
-        """Return what keeps the file from being read, in lines; None when nothing does."""
+        """Return why the file does not load, in lines; None if it loads."""
         self.settings()
         return self._problem
 
@@ -53,7 +53,7 @@ class Reloading:
 
 
 def _stamp(path: Path) -> _Stamp | None:
-    """What tells one state of a file from another; None when there is none."""
+    """What tells one state of a file from another; None when there is no file."""
     try:
         found = path.stat()
     except OSError:

@@ -53,10 +53,12 @@ SECRET_KEYS = {  # never in the file
 
 
 class Settings(Model):
-    """Everything the daemon was told. ``derived`` and ``derived_spots`` give, by tree or spot and
-    by field, why a value that the file leaves out is what it is; ``kin`` what is set for whole
-    classes and species, which the trees have already; ``stand_in_urls`` the push addresses of each
-    stand-in who has any."""
+    """Everything the daemon was told.
+
+    ``derived`` and ``derived_spots`` give the reason for each value that the file leaves out, by
+    tree or spot and by field. ``kin`` is what is set for whole classes and species; the trees carry
+    it already. ``stand_in_urls`` are the push addresses of each stand-in who has any.
+    """
 
     garden: Garden
     units: UnitSystem
@@ -81,12 +83,15 @@ class Settings(Model):
 def load(path: Path, env: Mapping[str, str] | None = None) -> Settings:
     """Return the settings in the TOML file at ``path``, with environment and secrets laid over.
 
-    ``env`` stands for the process's environment (None). ``UNDERBENCH_GARDEN__LATITUDE`` and its
-    like win over the secrets directory (``UNDERBENCH_SECRETS_DIR``, else systemd's
-    ``CREDENTIALS_DIRECTORY``; files ``telling_urls`` and ``danger_urls``, one a line,
-    ``stand_in_urls``, lines of a name and an address, ``weather_api_key``, ``readings_token``,
-    ``readings_mqtt_password`` and ``publish_password``), which wins over the file.
-    Raises ConfigProblems with everything that is wrong; no secret is ever repeated in it.
+    ``env`` replaces the process's environment (None: it does not). Variables like
+    ``UNDERBENCH_GARDEN__LATITUDE`` win over the secrets directory, which wins over the file.
+
+    The secrets directory is ``UNDERBENCH_SECRETS_DIR``, else systemd's ``CREDENTIALS_DIRECTORY``.
+    Its files are ``telling_urls`` and ``danger_urls`` (one address a line), ``stand_in_urls`` (a
+    name and an address a line), ``weather_api_key``, ``readings_token``, ``readings_mqtt_password``
+    and ``publish_password``.
+
+    Raises ConfigProblems with everything that is wrong; it never repeats a secret.
     """
     env = os.environ if env is None else env
     try:
@@ -99,7 +104,7 @@ def load(path: Path, env: Mapping[str, str] | None = None) -> Settings:
     raw, problems.elsewhere = laid_over(raw, env, problems)
     problems.raw = raw
     _check_raw(problems)
-    # Sorted out beforehand: the model would take some unknown names for its own parameters.
+    # Unknown sections go first: the model would take some of them for its own parameters.
     sections = fields_of(ConfigFile)
     for name in raw.keys() - sections.keys():
         problems.add_unknown((name,))
@@ -154,7 +159,7 @@ def _trees(
         try:
             tree, derived = derive.complete_tree(table, kinds[table.spot])
         except ValidationError as error:
-            # Only a volume worked out of a size can still be out of bounds here.
+            # Only a volume worked out from a size can still be out of bounds here.
             problems.add_invalid(error, at=("tree", number))
             continue
         tree, why = kin.laid_on(tree, file.limits)
@@ -187,28 +192,28 @@ def _means(table: MeansTable) -> Means:
 
 
 def _readings(table: ReadingsTable, config: Path) -> ReadingsTable:
-    """The table with its file as a path from the folder of the configuration."""
+    """The table, its file as a path from the configuration's folder."""
     if table.file is None:
         return table
     return table.model_copy(update={"file": config.parent / os.path.expanduser(table.file)})
 
 
 def _store_path(given: Path | None, config: Path, env: Mapping[str, str]) -> Path:
-    """Return where the database is: as given (from the folder of the file), else systemd's state
-    directory, else as the XDG Base Directory Specification 0.8 has it."""
+    """Return where the database is. It is as given (from the folder of the file), else in systemd's
+    state directory, else as the XDG Base Directory Specification 0.8 says."""
     if given is not None:
         return config.parent / os.path.expanduser(given)
     if state := env.get("STATE_DIRECTORY"):
         return Path(state.split(":")[0]) / "underbench.db"
     home = env.get("HOME") or os.path.expanduser("~")
     state_home = Path(env.get("XDG_STATE_HOME") or "")
-    if not state_home.is_absolute():  # the specification: a relative path is to be ignored
+    if not state_home.is_absolute():  # the specification ignores a relative path
         state_home = Path(home) / ".local" / "state"
     return state_home / "underbench" / "underbench.db"
 
 
 def _check_raw(problems: Problems) -> None:
-    """Check what holds between keys, on the values as read: a slip elsewhere must not hide it."""
+    """Check keys against each other, on the raw values: a slip elsewhere must not hide a fault."""
     for key, table in _tables(problems.raw):
         _check_alternatives(key, table, problems)
     for section in ("spot", "tree", "stand_in"):
@@ -237,7 +242,7 @@ def _check_alternatives(key: Key, table: dict[str, Any], problems: Problems) -> 
 
 
 def _check_names(section: str, problems: Problems) -> None:
-    """Names are told apart whatever their case: they are typed on a phone."""
+    """Names must differ by more than case, because they are typed on a phone."""
     first: dict[str, Key] = {}
     for key, table in _entries(problems.raw, section):
         name = _text(table, "name")
@@ -276,7 +281,7 @@ def _near(name: str, known: list[str]) -> str:
 
 
 def _in_bed(tree: dict[str, Any], spots: Mapping[str, dict[str, Any]]) -> bool:
-    """Whether the roots are in the open ground, whose volume nobody can tell."""
+    """Whether roots are in the open ground, whose volume nobody can tell."""
     if "container" in tree:
         return _text(tree, "container") == ContainerKind.BED
     return _text(spots.get(_text(tree, "spot"), {}), "kind") == SpotKind.BED

@@ -1,4 +1,4 @@
-"""A TOML file with the line of every key, so that a mistake can be pointed at."""
+"""A TOML file with the line of every key, so that a message can point at a mistake."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def read_toml(path: Path) -> tuple[dict[str, Any], dict[Key, int]]:
         raise TomlFault(_syntax_fault(path, text, str(error))) from None
     except RecursionError:
         raise TomlFault(f"{path}: not TOML: brackets nested too deep") from None
-    except ValueError:  # of int(): the parser lets it through
+    except ValueError:  # from int(), which the parser does not catch
         raise TomlFault(f"{path}: not TOML: a whole number of thousands of digits") from None
 
 
@@ -58,9 +58,9 @@ def key_lines(text: str) -> dict[Key, int]:
     """Return the line (from 1) of every table, key and list entry of a TOML document.
 
     Entries of arrays of tables are counted from 0: ``("tree", 1, "litres")``. What lies inside a
-    value (a list, an inline table) has the line on which its key stands. A table that only came
-    about through a deeper header has the line of the first such header.
-    Raises tomllib.TOMLDecodeError for a text that is not TOML.
+    value (a list, an inline table) has the line of its key. A table that exists only through a
+    deeper header has the line of the first such header. Raises tomllib.TOMLDecodeError for a text
+    that is not TOML.
     """
     tomllib.loads(text)
     lines: dict[Key, int] = {}
@@ -93,8 +93,8 @@ def headers(text: str) -> list[tuple[int, Key]]:
 
 
 def _statements(text: str) -> Iterator[tuple[int, str]]:
-    """Yield each statement and its first line. One that runs over several lines is whole as soon
-    as it parses by itself: cut anywhere earlier, a bracket or a quotation is still open."""
+    """Yield each statement and its first line. A statement over several lines is whole as soon as
+    it parses by itself: before that, a bracket or a quotation is still open."""
     start, pending = 1, ""
     # Not splitlines(): TOML knows no other line end than the newline.
     for number, line in enumerate(text.replace("\r\n", "\n").split("\n"), start=1):
@@ -108,7 +108,7 @@ def _statements(text: str) -> Iterator[tuple[int, str]]:
 
 
 def _open_table(header: dict[str, Any], last_entry: dict[Key, int]) -> Key:
-    """Return the full key of the table a header opens: ``[tree.limits]`` is the last tree's."""
+    """Return the full key of the table a header opens; ``[tree.limits]`` is the last tree's."""
     table: Key = ()
     node: Any = header
     while node:

@@ -181,10 +181,10 @@ def _round(
     timezone: str,
 ) -> list[Answer]:
     with store.transaction():  # of two programs, one marks a try and the other finds it marked
-        due = choose(store.records(now - STALE_AFTER - RATE_SPAN))
+        due = choose(store.messages.records(now - STALE_AFTER - RATE_SPAN))
         free = [item for item in due if item.service not in hanging | services.hanging()]
         for item in free:
-            store.trying(item, now, now + WAITS[min(item.attempts, len(WAITS) - 1)])
+            store.messages.trying(item, now, now + WAITS[min(item.attempts, len(WAITS) - 1)])
     answers = [Answer(item, "hangs on an earlier message") for item in due if item not in free]
     dated = [item._replace(message=_dated(item.message, now, timezone)) for item in free]
     for answer in services.send(dated, deadline_s):
@@ -204,9 +204,9 @@ def _dated(message: Message, now: datetime, timezone: str) -> Message:
 
 def _note(store: Store, answer: Answer, now: datetime) -> None:
     if answer.reason is None:
-        store.delivered(answer.due, now)
+        store.messages.delivered(answer.due, now)
     else:
-        store.failed(answer.due, answer.reason)
+        store.messages.failed(answer.due, answer.reason)
 
 
 def _open(tries: Tries | None, now: datetime) -> bool:

@@ -1,7 +1,7 @@
-"""Adding or changing a tree or a spot in the garden's file, which stays the one truth.
+"""Adds or changes a tree or a spot in the garden's file, which stays the one truth.
 
-Comments, order and blanks stay as they are. What would not load is refused and nothing written;
-what is written leaves the file before it as a copy beside it (``garden.toml.1`` is the newest).
+Comments, order and blanks stay as they are. A change that would not load is refused, and nothing is
+written. Each change keeps the file before it as a copy beside it (``garden.toml.1`` is the newest).
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ Values = Mapping[str, Any]
 
 
 class Refused(Fault):
-    """What was to be written would not load; ``by_field`` holds what concerns one field."""
+    """A change would not load; ``by_field`` holds the problems of single fields."""
 
     def __init__(self, problems: tuple[str, ...], by_field: Mapping[str, str]) -> None:
         super().__init__("\n".join(problems))
@@ -40,7 +40,7 @@ class _File:
     """The file as text with plain line ends, and how to write it as it was."""
 
     def __init__(self, path: Path) -> None:
-        """Read it; raises Fault where that cannot be, or it is no TOML."""
+        """Read the file; raises Fault if it cannot be read or is no TOML."""
         try:
             self.raw = path.read_bytes()
             read_toml(path)
@@ -59,12 +59,12 @@ class _File:
         return hashlib.sha256(self.raw).hexdigest()
 
     def encoded(self, text: str) -> bytes:
-        """A text as this file has it."""
+        """A text in the bytes of this file."""
         written = text.replace("\n", "\r\n") if self._windows else text
         return (_BYTE_ORDER_MARK if self._mark else b"") + written.encode()
 
     def number(self, section: Section, name: str) -> int:
-        """Which entry of a section has a name; raises Fault for none."""
+        """The number of a section's entry with this name; raises Fault if there is none."""
         for number, table in enumerate(self.held.get(section, [])):
             if str(table.get("name", "")).casefold() == name.casefold():
                 return number
@@ -77,7 +77,7 @@ def seen(path: Path) -> str:
 
 
 def written(path: Path, section: Section, name: str) -> dict[str, Any]:
-    """Return the table of a tree or spot as it is written, its keys by name. Raises Fault."""
+    """Return the table of a tree or spot as written, its keys by name. Raises Fault."""
     file = _File(path)
     return dict(file.held[section][file.number(section, name)])
 
@@ -85,8 +85,8 @@ def written(path: Path, section: Section, name: str) -> dict[str, Any]:
 def add(path: Path, section: Section, values: Values, as_seen: str) -> Settings:
     """Add a tree or a spot at the end of the file; return the settings with it.
 
-    ``as_seen`` is what ``seen`` gave when the keeper was shown the garden. Raises Refused for what
-    would not load, Fault for a file that cannot be written or has changed since.
+    ``as_seen`` is what ``seen`` gave when the keeper was shown the garden. Raises Refused for a
+    change that would not load, Fault for a file that cannot be written or has changed since.
     """
     file = _as_seen(path, as_seen)
     table = tomlkit.table()
@@ -99,9 +99,9 @@ def add(path: Path, section: Section, values: Values, as_seen: str) -> Settings:
 
 
 def change(path: Path, section: Section, name: str, values: Values, as_seen: str) -> Settings:
-    """Change keys of a tree or a spot (None takes a key out); return the settings with that.
+    """Change keys of a tree or a spot (None takes a key out); return the settings after it.
 
-    Raises as ``add`` does. The name itself cannot be changed: the journal knows it by that.
+    Raises as ``add`` does. The name itself cannot change, because the journal uses it.
     """
     file = _as_seen(path, as_seen)
     number = file.number(section, name)
@@ -109,8 +109,8 @@ def change(path: Path, section: Section, name: str, values: Values, as_seen: str
     changed = {key: value for key, value in values.items() if plain.get(key) != value}
     first, last = _lines(path, file.text, (section, number))
     lines = file.text.split("\n")
-    # Only this table's own lines go through tomlkit: tables of a list that stand apart from one
-    # another it would write in another order.
+    # Only this table's own lines go through tomlkit: it would reorder tables of a list that stand
+    # apart from one another.
     document = tomlkit.parse("\n".join(lines[first:last]) + "\n")
     for key, value in changed.items():
         if value is None:
@@ -126,7 +126,7 @@ def change(path: Path, section: Section, name: str, values: Values, as_seen: str
 
 
 def _lines(path: Path, text: str, table: Key) -> tuple[int, int]:
-    """The lines of a table's own keys, from 0: from under its header to its last key."""
+    """The lines of a table's own keys (counted from 0): from below its header to its last key."""
     found = headers(text)
     at = next((n for n, (_, key) in enumerate(found) if key == table), None)
     if at is None:
@@ -160,7 +160,7 @@ def _replace(path: Path, file: _File, new: str, at: Key) -> Settings:
 
 
 def _loaded(path: Path, beside: Path, text: str, at: Key) -> Settings:
-    """The settings in the file ``beside``; what is wrong in it is told as of ``path``."""
+    """The settings in the file ``beside``; problems in it name ``path`` instead."""
     try:
         return load(beside)
     except ConfigProblems as problems:
@@ -180,7 +180,7 @@ def _loaded(path: Path, beside: Path, text: str, at: Key) -> Settings:
 
 
 def _beside(path: Path, raw: bytes) -> Path:
-    """A new file in the same folder, of the same mode and owner, safely on the disk."""
+    """A new file in the same folder, with the same mode and owner, safely on disk."""
     number, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".new", dir=path.parent)
     kept = path.stat()
     with os.fdopen(number, "wb") as file:

@@ -1,4 +1,4 @@
-"""Finding what a keeper means by a name, and the nearest one when there is none."""
+"""Finds what a keeper means by a name, and the nearest known name when there is none."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def named(what: str, name: str, known: Mapping[str, T]) -> T:
 
 
 def _in_one_word(name: str) -> str:
-    """As it is typed on a command line: quoted where it has a blank."""
+    """A name as typed on a command line: quoted where it has a blank."""
     return f'"{name}"' if " " in name else repr(name)
 
 

@@ -1,4 +1,4 @@
-"""What was told is done: the jobs still open, and what that means for the journal."""
+"""Marks what was told as done: finds the jobs still open and what the journal has to know."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units
 from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS
-from underbench.rules.advice.remedy import SHELTER, Remedy, remedy_of
+from underbench.rules.advice.remedy import Remedy, remedy_of
 from underbench.rules.garden.journal import (
     Entry,
     Handled,
@@ -40,7 +40,7 @@ _BACK_OUT, _UNCOVERED = "may go back out", "may be uncovered"
 class _Job:
     """What one message asked for one tree, done ``at``; ``one`` is the tree as it stood then.
 
-    ``by_hand``: where it was carried since it was told, None where it was not.
+    ``by_hand`` is where the keeper has carried it since the message; None if nowhere.
     """
 
     rows: Sequence[EpisodeRow]
@@ -55,11 +55,11 @@ class _Job:
     @property
     def remedy(self) -> Remedy:
         """The remedy as told."""
-        return remedy_of(self.rows[0].remedy or SHELTER.key)
+        return remedy_of(self.rows[0].remedy)
 
     @property
     def into(self) -> str | None:
-        """Where it was told to go, or is in place of that."""
+        """The spot it was told to go to, or where it was carried instead."""
         return self.rows[0].into_spot and (self.by_hand or self.rows[0].into_spot)
 
     def entry(self) -> Entry | None:
@@ -76,13 +76,13 @@ class _Job:
         return Handled(tree=name, at=self.at)
 
     def state(self, settings: Settings) -> str:
-        """How the tree is now, with ``{trees}`` for its name."""
+        """The tree's state now, with ``{trees}`` for its name."""
         if self.into:
             return f"{{trees}} {{are}} {_inside(self.into, settings)}"
         return self.remedy.done
 
     def undoing(self) -> tuple[str, datetime] | None:
-        """What may be undone again, and when; None where nothing may."""
+        """What may be undone, and when; None if nothing may."""
         back_at = self.rows[0].back_at
         if back_at is None or back_at <= self.at:
             return None
@@ -92,10 +92,11 @@ class _Job:
 
 
 def note_handled(store: Store, settings: Settings, names: Sequence[str], at: datetime) -> str:
-    """Record that what was told is done, for the trees, spots and species named or (none) for all;
-    return what that is taken for, and when trees may go back.
+    """Record that what was told is done; return how that was understood.
 
-    Raises Fault for names that are none's, or of whose trees nothing is still to do.
+    It holds for the trees, spots and species named, or for all trees if none is named. The answer
+    also says when trees may go back. Raises Fault for unknown names, and for trees with nothing
+    left to do.
     """
     with store.transaction():
         meant = trees_meant(store, settings, names, at) if names else settings.trees
@@ -106,7 +107,7 @@ def note_handled(store: Store, settings: Settings, names: Sequence[str], at: dat
         if not jobs:
             raise Fault(f"nothing that was told is still to do for {in_a_sentence(rest)}")
         keep(store, _entries(jobs))
-        store.put_episodes(done)
+        store.episodes.put(done)
     lines = [_noted(jobs, settings), *_back(jobs, at, settings)]
     if names and rest:
         lines.append(f"Nothing that was told is still to do for {in_a_sentence(rest)}.")
@@ -116,10 +117,10 @@ def note_handled(store: Store, settings: Settings, names: Sequence[str], at: dat
 def _open_jobs(
     store: Store, settings: Settings, trees: Sequence[str], at: datetime
 ) -> tuple[list[_Job], list[EpisodeRow]]:
-    """The jobs still to do, by tree in the order in which they were told; and their episodes as
-    they are when done."""
+    """The jobs still to do, and their episodes as they are once done. Jobs are by tree, in the
+    order in which they were told."""
     zone = settings.garden.timezone
-    rows = [row for row in store.episodes(at) if still_to_do(row, at, zone)]
+    rows = [row for row in store.episodes.since(at) if still_to_do(row, at, zone)]
     by_name = {tree.name: tree for tree in settings.trees}
     last = max([at, *(row.told_at for row in rows if row.told_at)])
     journal = journal_at(settings, store, last)
@@ -137,18 +138,18 @@ def _open_jobs(
 
 
 def _known_spot(row: EpisodeRow, settings: Settings) -> EpisodeRow:
-    """A row without the spot that the settings no longer have."""
+    """The row, without its spot if the settings no longer have it."""
     return row if row.into_spot in settings.spots else replace(row, into_spot=None)
 
 
 def _message(row: EpisodeRow) -> tuple[str, ...]:
-    """What rows told together for one tree have in common."""
+    """The key that rows of one tree share if they were told together."""
     return (f"{row.told_at:%Y%m%d%H%M%S}", row.action, row.remedy or "")
 
 
 def _done_at(rows: Iterable[EpisodeRow], at: datetime) -> datetime:
-    """When a job was done of which that is said at ``at``: by its deadline, if the harm it was to
-    prevent is past; never before it was told."""
+    """When a job was done that the keeper reports at ``at``. It was done by its deadline if the
+    harm it was to prevent is past, and never before it was told."""
     return min(
         max(row.told_at or at, at if at < row.until_at else min(at, row.told_do_by or at))
         for row in rows
@@ -169,7 +170,7 @@ def _carried_since(journal: Iterable[Entry], rows: Sequence[EpisodeRow]) -> str 
 
 
 def _entries(jobs: Iterable[_Job]) -> list[Entry]:
-    """One of a kind for each tree: of two spots told one after the other, the later one."""
+    """One entry of a kind for each tree; if two spots were told in turn, the later one counts."""
     found: dict[tuple[str, str, bool], Entry] = {}
     for job in jobs:
         if entry := job.entry():
@@ -202,7 +203,7 @@ def _back(jobs: Iterable[_Job], at: datetime, settings: Settings) -> list[str]:
 
 
 def _grouped(jobs: Iterable[_Job], words: Callable[[_Job], str]) -> list[str]:
-    """The words for each job, once for all trees of which they hold."""
+    """The words for each job, once for all trees they hold for."""
     by_words: dict[str, list[str]] = {}
     for job in jobs:
         trees = by_words.setdefault(words(job), [])
@@ -219,7 +220,7 @@ def _are(trees: Sequence[str]) -> str:
 
 
 def _inside(spot: str, settings: Settings) -> str:
-    """A spot as a place to be in: "in the shed", but "under the bench" and "at top bench"."""
+    """Where a tree in a spot is: "in the shed", but "under the bench" and "at top bench"."""
     if spot.casefold().startswith("under"):
         return spot
     kind = settings.spots[spot].kind

@@ -1,4 +1,4 @@
-"""Writing the journal: moves, sightings and waterings, and what was told that they answer."""
+"""Writes moves, sightings and waterings into the journal, and marks what they answer as done."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.store.episodes import HANDLED, TOLD, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS
-from underbench.rules.advice.remedy import SHELTER, remedy_of
+from underbench.rules.advice.remedy import remedy_of
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import (
     Entry,
@@ -37,7 +37,7 @@ from underbench.rules.plants.stages import STAGES
 
 HOME = "home"
 EARLIEST_YEAR = 1970
-LIKE_A_SPOT = 0.6  # as difflib has it of close matches
+LIKE_A_SPOT = 0.6  # difflib's own cutoff for close matches
 A_DAY = timedelta(days=1)
 _OPENS = {
     WorkKind.SLIT_BAG: Opening.SLIT,
@@ -52,10 +52,10 @@ def trees_named(settings: Settings, names: Sequence[str]) -> list[Tree]:
 
 
 def trees_meant(store: Store, settings: Settings, names: Sequence[str], at: datetime) -> list[Tree]:
-    """Return the trees meant by names of trees, of spots (all that stand there at ``at``) and of
-    species (all of that kind), each once; raises Fault.
+    """Return the trees that names of trees, spots and species mean, each once; raises Fault.
 
-    A name of several words may come as one or as several.
+    A spot means all trees that stand there at ``at``; a species means all trees of that kind. A
+    name of several words may come as one word or as several.
     """
     whole = _meant(store, settings, " ".join(names), at)
     if whole:
@@ -69,7 +69,7 @@ def trees_meant(store: Store, settings: Settings, names: Sequence[str], at: date
 
 
 def _meant(store: Store, settings: Settings, name: str, at: datetime) -> list[Tree]:
-    """The trees of one name, a tree's before a spot's before a species'; none if it is none's."""
+    """The trees of one name: a tree's, else a spot's, else a species'; empty if it is unknown."""
     wanted = name.casefold()
     own = [tree for tree in settings.trees if tree.name.casefold() == wanted]
     if own:
@@ -85,15 +85,15 @@ def _meant(store: Store, settings: Settings, name: str, at: datetime) -> list[Tr
 
 
 def moment_of(day: str | None, settings: Settings) -> datetime:
-    """Return when it was: now without a day, else noon of that local day (now, if that is ahead).
+    """Return when it was: now without a day, else noon of that local day (now, if noon is ahead).
 
-    Raises Fault for what is no day, or one that has yet to come.
+    Raises Fault for what is no day, or a day yet to come.
     """
     return moment_on("--on", day, settings, datetime.now(UTC))
 
 
 def moment_on(option: str, day: str | None, settings: Settings, now: datetime) -> datetime:
-    """Return the same with ``now`` given, and the name of the ``option`` that gave the day."""
+    """Return the same as `moment_of`, with ``now`` and the name of the day's ``option`` given."""
     now = now.replace(microsecond=0)
     if not day:
         return now
@@ -102,7 +102,7 @@ def moment_on(option: str, day: str | None, settings: Settings, now: datetime) -
 
 
 def day_gone(option: str, day: str, today: date) -> date:
-    """Return the day an option was given; raises Fault for what is none, or has yet to come."""
+    """Return the day given to an option; raises Fault for what is no day, or yet to come."""
     try:
         wanted = date.fromisoformat(day)
     except ValueError:
@@ -115,13 +115,13 @@ def day_gone(option: str, day: str, today: date) -> date:
 
 
 def spot_at_the_end(settings: Settings, words: Sequence[str]) -> tuple[Sequence[str], str]:
-    """Split words into tree names and the spot they end with, which may be of several words."""
+    """Split words into tree names and the spot at their end, which may have several words."""
     spots = {name.casefold() for name in settings.spots}
     for first in range(1, len(words)):
         spot = " ".join(words[first:])
         if spot.casefold() in spots:
             return words[:first], spot
-    # Misspelt, it is still the spot that was meant: the words most like one.
+    # A misspelt spot is still meant: take the words most like one.
     first = max(range(1, len(words)), key=lambda n: _likeness(words[n:], spots), default=0)
     if _likeness(words[first:], spots) < LIKE_A_SPOT:
         first = len(words) - 1
@@ -136,15 +136,15 @@ def _likeness(words: Sequence[str], spots: Iterable[str]) -> float:
 def note_move(
     store: Store, settings: Settings, trees: Sequence[Tree], spot: str, at: datetime
 ) -> str:
-    """Record that trees were carried to a spot, or each to its home spot."""
+    """Record that trees were carried to a spot, or each one to its home spot."""
     home = spot.casefold() == HOME
     place = None if home else spot_named(settings, spot).name
     moves = [Move(tree=tree.name, at=at, spot=place or tree.spot) for tree in trees]
     with store.transaction():
         keep(store, moves)
         for tree, move in zip(trees, moves, strict=True):
-            if move.spot == tree.spot:  # a night still ahead was told of it under cover
-                store.untell(tree.name, at)
+            if move.spot == tree.spot:  # a night ahead was told for it under cover
+                store.episodes.untell(tree.name, at)
         answered(store, settings, moves)
     return f"Noted: {listed(trees)} {'back home' if home else f'moved to {place}'}."
 
@@ -152,7 +152,7 @@ def note_move(
 def note_stage(
     store: Store, settings: Settings, trees: Sequence[Tree], stage: str, at: datetime
 ) -> str:
-    """Record a stage as seen; raises Fault for one that a tree of its kind does not have."""
+    """Record a stage as seen; raises Fault for a stage that a tree's kind does not have."""
     wanted = named("stage", stage.replace("-", " ").replace("_", " "), {s.value: s for s in Stage})
     for tree in trees:
         stages = STAGES[species_of(tree).limits.kind]
@@ -165,8 +165,8 @@ def note_stage(
 def note_watering(
     store: Store, settings: Settings, trees: Sequence[Tree], at: datetime, *, moss: bool = False
 ) -> str:
-    """Record a watering till it drained, or of the ``moss`` of layers; raises Fault without one."""
-    entries = store.entries(at) if moss else []
+    """Record a watering till it drained, or of layers' ``moss``; raises Fault without a layer."""
+    entries = store.journal.entries(at) if moss else []
     for tree in trees if moss else ():
         if fold(tree, entries, at).layer is None:
             raise Fault(f"{tree.name} has no layer on it; record its start-layer first")
@@ -178,16 +178,16 @@ def note_watering(
 
 
 def keep(store: Store, entries: Iterable[Entry]) -> None:
-    """Keep entries, and forget what was reckoned for their trees since: it turned out otherwise."""
+    """Keep entries, and forget what was reckoned for their trees since, because it is outdated."""
     noted = list(entries)
     with store.transaction():
-        store.add(noted)
+        store.journal.add(noted)
         for entry in noted:
-            store.forget_checkpoints(entry.tree, entry.at - timedelta(hours=1))
+            store.checkpoints.forget(entry.tree, entry.at - timedelta(hours=1))
 
 
 def note(store: Store, settings: Settings, entries: Sequence[Entry]) -> None:
-    """Keep entries, and take what was told and is done with them for handled."""
+    """Keep entries, and mark the jobs that they do as handled."""
     if entries:
         with store.transaction():
             keep(store, entries)
@@ -195,11 +195,11 @@ def note(store: Store, settings: Settings, entries: Sequence[Entry]) -> None:
 
 
 def answered(store: Store, settings: Settings, entries: Sequence[Entry]) -> None:
-    """Mark as handled what was told of these trees and is done with these ``entries``: silence is
-    then not taken for a job still to do."""
+    """Mark the told jobs that these ``entries`` do as handled. Otherwise silence would count as a
+    job still to do."""
     zone = settings.garden.timezone
-    rows = store.episodes(min(entry.at for entry in entries))
-    store.put_episodes(
+    rows = store.episodes.since(min(entry.at for entry in entries))
+    store.episodes.put(
         handled(row, entry.at)
         for entry in entries
         for row in rows
@@ -212,7 +212,7 @@ def answered(store: Store, settings: Settings, entries: Sequence[Entry]) -> None
 def still_to_do(row: EpisodeRow, at: datetime, timezone: str) -> bool:
     """Whether a job was told by the local day of ``at``, and nobody has said that it is done.
 
-    It may be said the morning after, until the span ends.
+    The keeper may say so the morning after, until the span ends.
     """
     if row.told_at is None or row.handled_at is not None:
         return False
@@ -221,14 +221,14 @@ def still_to_do(row: EpisodeRow, at: datetime, timezone: str) -> bool:
 
 
 def handled(row: EpisodeRow, at: datetime) -> EpisodeRow:
-    """Return a told episode as done at ``at``, or when it was told if that came after."""
+    """Return a told episode as done at ``at``, or at its telling if that came later."""
     state = HANDLED if row.state == TOLD else row.state
     return replace(row, state=state, handled_at=max(at, row.told_at or at))
 
 
 def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
-    """Whether ``entry`` does what was told, or as much: any shelter will do for frost or gale."""
-    remedy = remedy_of(row.remedy or SHELTER.key)
+    """Whether ``entry`` does what was told, or as good: any shelter will do for frost or gale."""
+    remedy = remedy_of(row.remedy)
     if isinstance(entry, Handled):
         return True
     if isinstance(entry, Move):

@@ -1,4 +1,4 @@
-"""How trees came through: noted beside what was forecast and what the weather made them feel."""
+"""Notes how trees came through, beside what was forecast and what they felt."""
 
 from __future__ import annotations
 
@@ -37,8 +37,8 @@ _FATES = {fate.value: fate for fate in Fate}
 
 @dataclass(frozen=True, slots=True)
 class _Night:
-    """A night, or the day of a hazard by day: the local day on which it began, its span, and what
-    was told of it; None where nothing was."""
+    """A night, or the day of a hazard by day. ``day`` is the local day on which it began; ``told``
+    is what was told about it, None if nothing was."""
 
     day: date
     span: Stretch
@@ -46,7 +46,7 @@ class _Night:
 
     @property
     def hazard(self) -> Hazard:
-        """What is looked at; of nights of which nothing was told it is frost."""
+        """The hazard looked at; frost on leaves for a night that nothing was told about."""
         return hazard_of(self.told.hazard) if self.told else LEAF_FROST
 
     @property
@@ -58,10 +58,10 @@ class _Night:
 def note_outcome(
     store: Store, settings: Settings, words: Sequence[str], night: str | None, now: datetime
 ) -> str:
-    """Record how the trees named in ``words``, one of which is their fate, came through the night
-    that began on the day ``night`` (None: the one told last); return it beside what was known.
+    """Record how trees came through a night; return it beside what was known.
 
-    Raises Fault for names that are none's, and for a day that is none.
+    ``words`` name the trees and, in one word, their fate. The night began on the day ``night``
+    (None: the night told last). Raises Fault for unknown names, and for what is no day.
     """
     names, fate = _fate_among(settings, words)
     day = night and day_gone("--night", night, local_day(now, settings.garden.timezone))
@@ -80,7 +80,7 @@ def note_outcome(
 
 
 def _fate_among(settings: Settings, words: Sequence[str]) -> tuple[Sequence[str], Fate]:
-    """Split words into tree names and the fate, which stands last, or wherever it is."""
+    """Split words into tree names and the fate, which stands last or anywhere else."""
     trees = {tree.name.casefold() for tree in settings.trees}
     fates = [i for i, word in enumerate(words) if word.casefold() in _FATES]
     where = fates[-1] if fates else len(words) - 1
@@ -94,13 +94,13 @@ def _fate_among(settings: Settings, words: Sequence[str]) -> tuple[Sequence[str]
 
 
 def _night(store: Store, settings: Settings, tree: Tree, day: date | None, now: datetime) -> _Night:
-    """The night of ``day`` and what was told of it; without a day that of the last danger, else of
-    the last alert, of a month; without any, last night."""
+    """The night of ``day``, and what was told about it. Without a day it is the night of the last
+    danger within a month, else of the last alert, else last night."""
     zone = settings.garden.timezone
     since = now - LATELY if day is None else local_moment(day, MIDNIGHT, zone)
     told = [
         row
-        for row in store.episodes(since)
+        for row in store.episodes.since(since)
         if row.tree == tree.name
         and row.told_at is not None
         and row.from_at <= now
@@ -122,7 +122,7 @@ def _weight(row: EpisodeRow, zone: str) -> tuple[bool, date, float]:
 
 
 def _began(row: EpisodeRow, zone: str) -> date:
-    """The day that stands for an episode: its span's first, or of a season the first bad one."""
+    """The day that stands for an episode: its span's first, or a season's first bad day."""
     return local_day(row.from_at if _is_long(row) else row.span_start, zone)
 
 
@@ -155,9 +155,9 @@ def _outcome(
 def _felt(
     store: Store, settings: Settings, tree: Tree, night: _Night, now: datetime
 ) -> tuple[float, float] | None:
-    """The worst that the weather as it was made a tree feel, where it stood then, and its limit;
-    None where that is not known, or there is nothing to bear."""
-    # Of a night not over yet, as far as an hourly pass has kept it.
+    """The worst that a tree felt in the weather as it came, and its limit. It is judged where the
+    tree stood then. None if that is unknown, or the tree has no such limit."""
+    # For a night not over yet, as far as an hourly pass has kept it.
     end = min(night.span.end, now.replace(minute=0, second=0, microsecond=0) - AN_HOUR)
     span = Stretch(night.span.start, end)
     setting = setting_of(settings)
@@ -174,13 +174,13 @@ def _felt(
 
 
 def _close(store: Store, trees: Sequence[Tree], now: datetime) -> None:
-    """Leave nothing to be said of trees that are lost: neither called off nor told to go back."""
+    """Close all that is open for lost trees: no calling off, no telling to go back."""
     names = {tree.name for tree in trees}
     for name in names:
-        store.untell(name, now)
-    store.put_episodes(
+        store.episodes.untell(name, now)
+    store.episodes.put(
         replace(row, back_told_at=row.back_told_at or now)
-        for row in store.episodes(now - LATELY)
+        for row in store.episodes.since(now - LATELY)
         if row.tree in names and row.told_at is not None
     )
 

@@ -1,6 +1,6 @@
-"""``underbench undo``: taking back what was noted last, and saying what that was.
+"""``underbench undo``: takes back what was noted last, and says what that was.
 
-Nothing is lost: entries taken back stay in the database, marked, and are passed over.
+Nothing is lost: entries taken back stay in the database, marked, and are ignored.
 """
 
 from __future__ import annotations
@@ -19,22 +19,22 @@ AN_HOUR = timedelta(hours=1)
 
 
 def undo(store: Store, now: datetime) -> Note | None:
-    """Take back what was noted last and not taken back yet; return it, None where nothing is left.
+    """Take back the last note not taken back yet; return it, or None if nothing is left.
 
-    What was reckoned since for its trees is forgotten, and jobs it answered are open again, as far
-    as nothing else was said of them since. Raises StoreError.
+    What was reckoned since for its trees is forgotten. Jobs that it answered are open again, unless
+    something else was said about them since. Raises StoreError.
     """
     with store.transaction():
-        note = store.last_note()
+        note = store.notes.last()
         if note is not None:
-            store.take_back(note, now)
+            store.notes.take_back(note, now)
             for entry in note.entries:
-                store.forget_checkpoints(entry.tree, entry.at - AN_HOUR)
+                store.checkpoints.forget(entry.tree, entry.at - AN_HOUR)
     return note
 
 
 def undone_text(note: Note | None, settings: Settings) -> str:
-    """Return what a keeper reads when a note was taken back, or (None) when none was left."""
+    """Return what a keeper reads when ``note`` was taken back, or (None) when none was left."""
     if note is None:
         return "Nothing that was noted is left to take back."
     lines = [f"Taken back: {note_words(note, settings)}."]
@@ -44,7 +44,7 @@ def undone_text(note: Note | None, settings: Settings) -> str:
 
 
 def notes_text(notes: Iterable[Note], settings: Settings) -> str:
-    """Return notes as a list, latest first, by the day on which they were noted."""
+    """Return notes as a list, latest first, by the day of noting."""
     lines = []
     for day, group in groupby(notes, key=lambda note: day_words(note.noted_at, settings)):
         lines.append(day)
@@ -55,7 +55,7 @@ def notes_text(notes: Iterable[Note], settings: Settings) -> str:
 
 
 def note_words(note: Note, settings: Settings) -> str:
-    """Return what a note holds, in words; each thing once for all of its trees."""
+    """Return what a note holds, in words; each thing once for all its trees."""
     parts: dict[str, list[str]] = {}
     for entry in note.entries:
         parts.setdefault(_entry_words(entry, settings), []).append(entry.tree)

@@ -1,4 +1,4 @@
-"""Writing works into the journal: what was done, what it asks for, and what speaks against it."""
+"""Writes works into the journal: what was done, what it asks for, what speaks against it."""
 
 from __future__ import annotations
 
@@ -34,13 +34,13 @@ from underbench.rules.limits.aftercare import SHADE_AFTER_BAG, care_of
 from underbench.rules.physics import state as states
 from underbench.rules.planning.misgivings import Misgiving, misgiving, possible_stages
 
-_NAME: TypeAdapter[str] = TypeAdapter(Name)  # a name as the file may have it
+_NAME: TypeAdapter[str] = TypeAdapter(Name)  # a name as the file allows it
 LAYER_CARE = (
     "Support the stem it is on. Look at the moss every week or two, and note it when you wet it "
     "(watered --moss)."
 )
-LAYER_LITRES = 3.0  # a layer just severed goes into a nursery can; common practice
-LAYER_SHARE = 0.5  # of the parent's height and crown; a division keeps them all. Judgement
+LAYER_LITRES = 3.0  # a freshly severed layer goes into a nursery can; common practice
+LAYER_SHARE = 0.5  # of the parent's height and crown; a division keeps all. Judgement
 KNOWN_FOR = timedelta(days=2)  # a stage older than this may have passed
 ON_BAGS = (WorkKind.CHECK_BAG, WorkKind.SLIT_BAG, WorkKind.OPEN_BAG, WorkKind.UNBAG)
 ON_LAYERS = (WorkKind.CHECK_MOSS, WorkKind.SUPPORT_LIMB)
@@ -55,7 +55,7 @@ POTS = (
     *MAKES_TREES,
 )
 
-# One plain caution each: what is the matter, then what to do about it.
+# One plain caution each: what is wrong, then what to do about it.
 CAUTIONS = {
     Misgiving.ROOTS_OUT_OF_SEASON: "{tree} bears root work badly at this time of its year: out of "
     "sun and wind, misted, and free of frost until new growth shows.",
@@ -79,7 +79,7 @@ CAUTIONS = {
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What the keeper told of a work beside its kind."""
+    """What the keeper told about a work besides its kind."""
 
     roots_pct: float | None = None
     film: Film | None = None
@@ -89,12 +89,12 @@ class Told:
 
 
 def work_named(name: str) -> WorkKind:
-    """Return the kind of work; hyphens and spaces are one; raises Fault."""
+    """Return the kind of work; hyphens and spaces are the same; raises Fault."""
     return named("work", name.replace("-", " ").replace("_", " "), {w.value: w for w in WorkKind})
 
 
 def container_named(name: str) -> ContainerKind:
-    """Return the kind of container; hyphens and spaces are one; raises Fault."""
+    """Return the kind of container; hyphens and spaces are the same; raises Fault."""
     plain = name.replace("-", " ").replace("_", " ")
     return named("container", plain, {kind.value: kind for kind in ContainerKind})
 
@@ -112,15 +112,15 @@ def note_work(
     at: datetime,
     told: Told,
 ) -> str:
-    """Record a work; return what it asks for, with one caution where it is done at a bad time.
+    """Record a work; return what it asks for, with one caution if the time is bad.
 
-    Raises Fault for what does not go together, and for a bag that is not there.
+    Raises Fault for details that do not go together, and for a bag that is not there.
     """
     _check(trees, kind, told)
     journal = journal_at(settings, store, at)
     standing = [fold(tree, journal, at) for tree in trees]
     _need(kind, standing, settings, at)
-    kept = store.checkpoints(at)
+    kept = store.checkpoints.before(at)
     against = [_against(settings, tree, kind, at, told, journal, kept) for tree in trees]
     works = [
         _work(one, kind, at, told, settings, risky=doubt is not None)
@@ -143,7 +143,7 @@ def note_work(
 
 
 def _seen_on_parents(standing: Sequence[TreeAt], works: Sequence[Work]) -> list[Sighting]:
-    """What was seen last of a parent, for the tree made of it: the same wood, the same leaves."""
+    """A parent's last sighting, for the tree made of it: it has the same wood and leaves."""
     return [
         one.sighting.model_copy(update={"tree": work.makes.name})
         for one, work in zip(standing, works, strict=True)
@@ -167,7 +167,7 @@ def _check(trees: Sequence[Tree], kind: WorkKind, told: Told) -> None:
 
 
 def _need(kind: WorkKind, standing: Sequence[TreeAt], settings: Settings, at: datetime) -> None:
-    """Raise Fault where what a work is done to is not on a tree: most likely the wrong tree."""
+    """Raise Fault if a tree lacks what the work is done to: most likely it is the wrong tree."""
     for one in standing:
         lacks = lacking(kind, one)
         if lacks:
@@ -176,7 +176,7 @@ def _need(kind: WorkKind, standing: Sequence[TreeAt], settings: Settings, at: da
 
 
 def lacking(kind: WorkKind, standing: TreeAt) -> str | None:
-    """Return what has to be on a tree for a work and is not; None when nothing is missing."""
+    """Return what a tree needs on it for a work and lacks; None when nothing is missing."""
     if kind in ON_BAGS and standing.bag is None:
         return "bag"
     if kind in ON_LAYERS and standing.layer is None:
@@ -204,7 +204,7 @@ def _work(
 
 
 def _container(before: Container, told: Told) -> Container | None:
-    """The container it went into: as told, else like the one before; None when nothing was."""
+    """The container it went into: as told, else like the one before; None if nothing was told."""
     if told.into is None and told.litres is None:
         return None
     kind = told.into or before.kind
@@ -221,7 +221,7 @@ def _container(before: Container, told: Told) -> Container | None:
 def _made(
     one: TreeAt, kind: WorkKind, pot: Container | None, name: str, settings: Settings
 ) -> Tree:
-    """The tree a layer or a division becomes, where its parent stands."""
+    """The tree that a layer or a division becomes; it stands where its parent does."""
     try:
         name = _NAME.validate_python(name)
     except ValidationError:
@@ -243,7 +243,7 @@ def _made(
             "height_cm": max(1.0, round(share * parent.height_cm)),
             "crown_cm": max(1.0, round(share * parent.crown_cm)),
             "parent": parent.name,
-            # What its kind and spot say is laid on anew; what was the parent's own is not its own.
+            # Limits of its kind and spot are laid on anew; the parent's own limits are not its own.
             "limits": OwnLimits(),
             "kin_limits": (),
             "act_from": None,
@@ -276,7 +276,7 @@ def _stage(
     journal: Sequence[Entry],
     kept: Checkpoint | None,
 ) -> Stage | None:
-    """The stage a tree was at, from what was carried of it then; None when that is not known."""
+    """The stage a tree was at, from its state carried then; None when that is unknown."""
     if kept is None or at - kept.at > KNOWN_FOR:
         seen = fold(tree, journal, at).sighting
         return seen.stage if seen and at - seen.at <= SEEN_FOR else None
@@ -297,7 +297,7 @@ def _new_tree(tree: Tree, settings: Settings) -> str:
 
 
 def _unlayered(kind: WorkKind, standing: Sequence[TreeAt]) -> list[str]:
-    """A layer may be older than the journal: it is noted, and asked after."""
+    """A layer may be older than the journal, so severing it is noted, with a question."""
     bare = [one.tree for one in standing if one.layer is None]
     if kind is not WorkKind.SEVER_LAYER or not bare:
         return []

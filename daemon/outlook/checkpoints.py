@@ -29,14 +29,14 @@ from underbench.rules.weather.spread import known_site
 # Raise it when a change to the rules makes carried states wrong: all trees are then walked again.
 RULES_VERSION = "3"
 HISTORY = timedelta(days=92)  # as far back as the forecast service reaches
-RECORD = timedelta(days=400)  # as far back as a tree is walked that was never walked before
+RECORD = timedelta(days=400)  # a tree that was never walked is walked from there
 KEPT_CHECKPOINTS = 8
-LOOKED_AT = timedelta(days=14)  # a layer's moss by then; common practice, no source
+LOOKED_AT = timedelta(days=14)  # a layer's moss is looked at by then; common practice, no source
 DAY, WEEK = timedelta(days=1), timedelta(days=7)
 
 
 class NoPast(Fault):
-    """There are no hours of weather before now; ``str()`` is one clear line."""
+    """No hours of weather before now are known; ``str()`` is one clear line."""
 
 
 def bring_up(
@@ -71,12 +71,12 @@ def _starts(
     journal: Sequence[Entry],
     hour: datetime,
 ) -> dict[str, tuple[datetime, State]]:
-    """From when and what each tree is walked on; none for a tree without a usable checkpoint.
+    """From which moment and state each tree is walked on; a tree without a checkpoint is left out.
 
-    Of a tree that was configured otherwise the oldest checkpoint serves: its season and its roots
-    go on, while heat and water have some days to find their new course.
+    A tree whose configuration has changed starts from its oldest checkpoint: its season and its
+    roots go on, while heat and water have some days to find their new course.
     """
-    latest, oldest = store.checkpoints(hour), store.oldest_checkpoints()
+    latest, oldest = store.checkpoints.before(hour), store.checkpoints.oldest()
     found = {}
     for tree in trees:
         checkpoint, changed = latest.get(tree.name), False
@@ -84,7 +84,7 @@ def _starts(
             checkpoint, changed = oldest.get(tree.name), True
         if checkpoint is None or not checkpoint.stamp.startswith(f"{RULES_VERSION}:"):
             continue
-        with suppress(ValueError):  # what cannot be read counts as none
+        with suppress(ValueError):  # an unreadable checkpoint counts as none
             state = states.from_text(checkpoint.state)
             if changed:
                 pot = fold(tree, journal, checkpoint.at).tree.container
@@ -103,8 +103,8 @@ def _walk(
     hour: datetime,
 ) -> Course | None:
     """The course from ``start`` (None: the record's beginning) to ``hour``; None without hours."""
-    # A day more than is walked, so that a gap at its start repeats the day before.
-    known = store.hours((start or hour - RECORD) - DAY, hour)
+    # A day more than is walked, so that a gap at the start can repeat the day before.
+    known = store.hours.between((start or hour - RECORD) - DAY, hour)
     if any(np.isnan(getattr(known, name)).all() for name in NEEDED):
         return None
     whole, _ = complete(known, setting.garden)
@@ -119,8 +119,8 @@ def _walk(
 def _begun(
     setting: Setting, trees: Sequence[Tree], journal: Sequence[Entry], weather: Weather
 ) -> State:
-    """Trees at the record's beginning; roots cut before it have gained what is usual since, and
-    moss wetted long before is taken for dry, so that somebody looks."""
+    """Trees at the record's beginning. Roots cut before it have gained the usual warmth since. Moss
+    wetted long before counts as dry, so that somebody looks."""
     first = datetime.fromtimestamp(int(weather.times[0]), tz=UTC)
     first_day_c = float(weather.air_c[0, :24].mean())
     standing = [fold(tree, journal, first) for tree in trees]
@@ -145,13 +145,12 @@ def _begun(
 def _keep(store: Store, trees: Sequence[Tree], course: Course, stamps: dict[str, str]) -> None:
     for midnight, state in course.midnights[-KEPT_CHECKPOINTS:]:
         texts = {tree.name: states.to_text(state, row) for row, tree in enumerate(trees)}
-        store.keep_checkpoints(midnight, texts, {name: stamps[name] for name in texts})
-        store.prune_checkpoints(midnight - KEPT_CHECKPOINTS * DAY)
+        store.checkpoints.keep(midnight, texts, {name: stamps[name] for name in texts})
+        store.checkpoints.prune(midnight - KEPT_CHECKPOINTS * DAY)
 
 
 def _stamp(setting: Setting, tree: Tree) -> str:
-    """The rules' version, and what else a tree's carried heat and water depend on beside weather
-    and journal."""
+    """The rules' version, and all that heat and water depend on besides weather and journal."""
     garden = setting.garden
     parts = [
         tree.model_dump_json(exclude={"limits", "kin_limits", "act_from", "kill_from"}),
@@ -165,10 +164,10 @@ def _stamp(setting: Setting, tree: Tree) -> str:
 def as_it_was(
     store: Store, setting: Setting, tree: Tree, journal: Sequence[Entry], span: Stretch
 ) -> Course | None:
-    """Return the course of a tree through ``span`` by the hours as used; None where one of them is
-    not known, or no checkpoint from before is kept. Keeps nothing."""
+    """Return the course of a tree through ``span``, by the hours as used. None if an hour is
+    unknown or no earlier checkpoint is kept. Keeps nothing."""
     wanted = int((span.end - span.start).total_seconds()) // HOUR_S
-    known = store.hours(span.start, span.end)
+    known = store.hours.between(span.start, span.end)
     whole = all(np.isfinite(getattr(known, name)).sum() == wanted for name in NEEDED)
     begun = _starts(store, [tree], {tree.name: _stamp(setting, tree)}, journal, span.start)
     if not whole or tree.name not in begun:
@@ -178,12 +177,12 @@ def as_it_was(
 
 
 def unknown_days(store: Store, hour: datetime) -> int:
-    """Return how many past days to ask for, to heal what the kept record lacks (1 to 92).
+    """Return how many past days to ask for, to fill gaps of the kept record (1 to 92).
 
-    Of holes older than a week the archive tells.
+    The archive fills gaps older than a week.
     """
-    for back in (WEEK, HISTORY):  # nearly always the last days suffice, and are quickly read
-        known = store.known_hours(hour - back, hour)
+    for back in (WEEK, HISTORY):  # the last days nearly always suffice, and are quick to read
+        known = store.hours.known(hour - back, hour)
         if len(known):
             whole = np.arange(known[0], hour.timestamp() + 1, HOUR_S)
             missing = whole[~np.isin(whole, known)]

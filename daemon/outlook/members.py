@@ -1,6 +1,6 @@
-"""The weathers that could be: a forecast set right as learned, its members, the air at spots.
+"""The weathers that could be: a forecast corrected as learned, its members, the air at spots.
 
-Hours once past are carried on as they were forecast: what was learned acts on those ahead.
+Past hours stay as they were forecast; what was learned acts only on the hours ahead.
 """
 
 from __future__ import annotations
@@ -27,9 +27,9 @@ _log = logging.getLogger(__name__)
 
 
 def learned_of(store: Store) -> Learned:
-    """Return the correction as kept; nothing learned where there is none, or none that can be
-    read any more: it is then learned anew."""
-    kept = store.learned()
+    """Return the correction as kept. Without one, or with an unreadable one, nothing is learned
+    yet, and learning begins anew."""
+    kept = store.learning.learned()
     if kept is not None:
         with suppress(ValueError):
             return from_text(kept[0])
@@ -38,7 +38,7 @@ def learned_of(store: Store) -> Learned:
 
 
 def with_departures(settings: Settings, learned: Learned) -> Settings:
-    """Return the settings with what was learned of the air of their open spots."""
+    """Return the settings with what was learned about the air of their open spots."""
     spots = {
         name: spot.model_copy(update={"departs": learned.departure(name)})
         if in_the_open(spot)
@@ -49,7 +49,7 @@ def with_departures(settings: Settings, learned: Learned) -> Settings:
 
 
 def in_the_open(spot: Spot) -> bool:
-    """Return whether a thermometer there measures the garden's air; under glass or in a shed it
+    """Return whether a thermometer there measures the garden's air. Under glass or in a shed it
     measures what the cover does, and that is not learned."""
     return place_of(spot).cover is CoverKind.OPEN
 
@@ -61,8 +61,8 @@ def members_of(
     ensemble: Ensemble | None,
     learned: Learned,
 ) -> Weather:
-    """Return the weathers that could be: the run set right as learned, the ensemble's departures on
-    it, and dressed with the spread they lack; without an ensemble the run dressed."""
+    """Return the weathers that could be: the run as corrected, with the ensemble laid on it. The
+    members are dressed with the spread they lack. Without an ensemble the run itself is dressed."""
     garden = settings.garden
     central = corrected(forecast, learned, garden.latitude, garden.longitude)
     elevation, _ = position(central.times - HOUR_S // 2, garden.latitude, garden.longitude)

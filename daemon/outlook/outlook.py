@@ -1,11 +1,12 @@
-"""What lies ahead of the garden at one moment: weather, exposures, findings, and what helps."""
+"""What lies ahead of the garden at one moment: weather, exposures, findings, and remedies."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 
@@ -17,7 +18,6 @@ from underbench.daemon.store.store import Store
 from underbench.daemon.weather.archive import bring_autumn
 from underbench.daemon.weather.ensemble import Ensemble, bring_ensemble, kept_ensemble
 from underbench.daemon.weather.supply import Source, Supplied
-from underbench.daemon.wording.vocabulary import Sky
 from underbench.rules.advice.remedies import Choice, Here, Trial, Way, candidates, choose
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
@@ -51,9 +51,12 @@ NEXT_DAY = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """One moment's view ahead. ``course`` runs the trees where they stand, in the settings' order;
-    ``findings`` are there, ``at_home`` those that only their home spot has. ``central`` is the run
-    as forecast, ``learned`` what set it right before it was made members."""
+    """One moment's view ahead.
+
+    ``course`` runs the trees where they stand, in the settings' order. ``findings`` are for where
+    they stand; ``at_home`` are those that only the home spot has. ``central`` is the run as
+    forecast; ``learned`` corrected it before it became members.
+    """
 
     now: datetime
     supplied: Supplied
@@ -73,8 +76,13 @@ class Outlook:
     ensemble: Ensemble | None
 
     def stage(self, row: int) -> Stage:
-        """Return the stage a tree is judged at today."""
+        """Return the stage at which a tree is judged today."""
         return next(iter(self.course.conditions.values()))[row].stage
+
+    @property
+    def today(self) -> date:
+        """The local day it is."""
+        return local_day(self.now, self.settings.garden.timezone)
 
     @property
     def reaches(self) -> datetime:
@@ -82,7 +90,7 @@ class Outlook:
         return datetime.fromtimestamp(int(self.course.times[-1]), tz=UTC)
 
     def open_works(self) -> dict[str, Work]:
-        """Return the work whose aftercare is open today, of the trees that have one."""
+        """Return, by tree, the work whose aftercare is open today."""
         facts = next(iter(self.course.conditions.values()))
         cares = {fact.tree.name: fact.aftercare for fact in facts}
         works = {name: c.roots or c.after_bag or c.shelter for name, c in cares.items()}
@@ -94,9 +102,11 @@ class Outlook:
 
 
 def grown(settings: Settings, store: Store, now: datetime | None = None) -> Settings:
-    """Return the settings with the trees there are at ``now`` (None: ever noted): those that
-    layers and divisions became, beside the configured ones. Raises StoreError."""
-    entries = store.entries(now)
+    """Return the settings with the trees there are at ``now`` (None: ever noted).
+
+    These are the configured trees and those that layers and divisions became. Raises StoreError.
+    """
+    entries = store.journal.entries(now)
     last = now or max((entry.at for entry in entries), default=datetime.min.replace(tzinfo=UTC))
     made = inventory(settings.trees, entries, last)[len(settings.trees) :]
     found = [laid_on(_rehomed(tree, settings), settings.kin)[0] for tree in made]
@@ -104,8 +114,10 @@ def grown(settings: Settings, store: Store, now: datetime | None = None) -> Sett
 
 
 def _rehomed(tree: Tree, settings: Settings) -> Tree:
-    """A tree that a work made, and whose spot the settings no longer have, belongs where its parent
-    does, else at the first spot there is."""
+    """Give a tree that a work made a home if the settings no longer have its spot.
+
+    It belongs where its parent does, or else at the first spot.
+    """
     if tree.spot in settings.spots:
         return tree
     homes = {other.name: other.spot for other in settings.trees}
@@ -125,23 +137,28 @@ def setting_of(settings: Settings) -> Setting:
 
 
 def species_of(tree: Tree) -> Species:
-    """Return a tree's species or cultivar, or what its hardiness class says where it names one.
+    """Return a tree's species or cultivar, or its hardiness class where it names one.
 
-    Raises ValueError for a species that is neither, which settings do not let through.
+    Raises ValueError for an unknown species, which settings do not let through.
     """
-    limits = hardiness_class(tree.hardiness) if tree.hardiness else None
+    return _kind_of(tree.species, tree.cultivar, tree.hardiness)
+
+
+@lru_cache(maxsize=1024)  # so that trees of one kind share one species, pass after pass
+def _kind_of(species: str, cultivar: str, hardiness: str | None) -> Species:
+    limits = hardiness_class(hardiness) if hardiness else None
     if limits is not None:
-        return of_class(tree.species, limits)
-    known = find(tree.species, tree.cultivar)
+        return of_class(species, limits)
+    known = find(species, cultivar)
     if known is None:
-        raise ValueError(f"unknown species {tree.species}")
+        raise ValueError(f"unknown species {species}")
     return known
 
 
 def fetch(settings: Settings, store: Store, supply: Source, now: datetime) -> Supplied:
     """Return the weather to judge by, asking for as many past days as the record lacks.
 
-    Weather kept for another place, before the coordinates were put right, is forgotten first.
+    Weather kept for another place, from before the coordinates were corrected, is forgotten first.
     Raises SupplyError without usable weather.
     """
     garden = settings.garden
@@ -163,7 +180,7 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     """
     hour = _whole_hour(now)
     settings = grown(settings, store, now)
-    store.keep_hours(supplied.weather.between(hour - timedelta(days=93), hour))
+    store.hours.keep(supplied.weather.between(hour - timedelta(days=93), hour))
     setting = setting_of(settings)
     journal = journal_at(settings, store, now)
     state = bring_up(store, setting, settings.trees, journal, hour)
@@ -214,16 +231,17 @@ def _courses(
     members: Weather,
     site: Site,
 ) -> tuple[Course, Course | None]:
-    """The trees where they stand, and those that stand elsewhere at their home spots: frost and
-    gale there decide the return. One run, as the weather is the same."""
+    """The trees where they stand, and the trees that stand away from home at their home spots.
+
+    Frost and gale at home decide the return. Both are one run, because the weather is the same.
+    """
     away = [i for i, at in enumerate(standing) if at.spot != at.tree.spot]
     rows = [Row(at.tree) for at in standing]
     for i in away:
         tree, mean_c = standing[i].tree, float(state.ten_days_c[i])
         rows.append(Row(tree, place_of(setting.spots[tree.spot], mean_c), spot=tree.spot))
     trees = range(len(standing))
-    start = state.take([*trees, *away]).fork(members.members)
-    course = follow(setting, rows, journal, start, members, site)
+    course = follow(setting, rows, journal, state.take([*trees, *away]), members, site)
     if not away:
         return course, None
     return course.take(trees), course.take(range(len(standing), len(rows)))
@@ -232,8 +250,8 @@ def _courses(
 def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, ...]:
     """Return the journal up to ``now``, its trees spelt as the settings spell them.
 
-    A move to a spot that the settings no longer have counts as one to the tree's home spot: judged
-    in the open, a tree is warned of too early, not too late.
+    A move to a spot that the settings no longer have counts as a move home: a tree judged in the
+    open gets its warning too early, not too late.
     """
     known = {tree.name.casefold(): tree for tree in settings.trees}
 
@@ -246,19 +264,19 @@ def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, 
             changed["spot"] = tree.spot
         return entry.model_copy(update=changed) if changed else entry
 
-    return tuple(as_known(entry) for entry in store.entries(now))
+    return tuple(as_known(entry) for entry in store.journal.entries(now))
 
 
 def keeps_in(finding: Finding) -> bool:
-    """Whether what threatens a tree at its home spot is a reason to leave it where it is."""
+    """Whether a threat at a tree's home spot is a reason to leave it where it is."""
     return finding.action is Action.PROTECT and finding.hazard.keeps_in
 
 
 def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: datetime) -> bool:
     """Whether a tree away from home is likely to be back there before ``finding`` begins.
 
-    Heat, dark and drought under cover are for those hours it will spend there; the nights ahead
-    are judged at home beside.
+    Heat, dark and drought under cover count only for the hours that it will spend there; the nights
+    ahead are judged at home as well.
     """
     if finding.action is Action.PROTECT or finding.span.start <= now + NEXT_DAY:
         return False
@@ -266,13 +284,21 @@ def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: date
 
 
 def run_rows(
-    outlook: Outlook, rows: Sequence[Row], indices: Sequence[int], until: datetime
+    outlook: Outlook,
+    rows: Sequence[Row],
+    indices: Sequence[int],
+    *,
+    until: datetime | None = None,
+    noted: Sequence[Entry] = (),
 ) -> Course:
-    """Run changed rows of the trees at ``indices`` from now through the same members, no further
-    than is asked: what helps through one night is known when it is over."""
-    start = outlook.state.take(indices).fork(outlook.weather.members)
-    ahead = outlook.weather.between(_whole_hour(outlook.now), until)
-    return follow(outlook.setting, rows, outlook.journal, start, ahead, outlook.site)
+    """Run changed rows of the trees at ``indices`` from now through the same members.
+
+    ``noted`` is added to the journal. They run no further than ``until``: what helps through a
+    night is known when it is over.
+    """
+    ahead = outlook.weather.between(_whole_hour(outlook.now), until or outlook.reaches)
+    journal = (*outlook.journal, *noted)
+    return follow(outlook.setting, rows, journal, outlook.state.take(indices), ahead, outlook.site)
 
 
 def remedies(
@@ -281,8 +307,8 @@ def remedies(
     """Return the least sufficient remedy for each tree of ``findings`` (most at risk first).
 
     A remedy suffices when it answers every finding of its tree in ``findings``; a watering, done at
-    ``do_by``, when it answers the first day's. ``awaited``: the spot each tree is to be carried to
-    that was told so and has not been yet, whose room is not given away twice.
+    ``do_by``, when it answers those of the first day. ``awaited`` holds, by tree, the spot to which
+    the keeper was told to carry it and has not yet; its room is not given away twice.
     """
     index = {tree.name: i for i, tree in enumerate(outlook.settings.trees)}
     own: dict[str, list[Finding]] = {}
@@ -306,7 +332,7 @@ def remedies(
     ]
     asked = [own[finding.tree] for finding, _ in pairs]
     over = max(finding.span.end for findings in asked for finding in findings)
-    course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs], over)
+    course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs], until=over)
     trials = _trials(outlook, course, asked)
     firsts = np.cumsum([0, *(len(several) for _, several in ordered)]).tolist()
     settings = outlook.settings
@@ -321,7 +347,7 @@ def remedies(
 
 
 def _free(outlook: Outlook, awaited: Mapping[str, str], asking: Collection[str]) -> dict[str, Spot]:
-    """The spots with the room that is left in them beside the trees already there, or awaited."""
+    """The spots with the room that trees already there, or awaited there, leave."""
     there = Counter(at.spot for at in outlook.standing if not at.lost)
     there += Counter(spot for tree, spot in awaited.items() if tree not in asking)
     return {
@@ -361,8 +387,8 @@ def _candidates(
 
 
 def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]) -> list[Trial]:
-    """How each row of ``course`` fares on all the findings asked of it; the first one's value."""
-    # One a hazard and span, whichever tree's it is: all rows are judged at once.
+    """How each row of ``course`` fares on all findings asked of it; the value is of the first."""
+    # One finding for each hazard and span, whichever tree has it: all rows are judged at once.
     kinds = {(f.hazard.key, f.span.start): f for findings in asked for f in findings}
     left = {
         kind: left_of(outlook.setting, course, outlook.site, finding)
@@ -374,18 +400,3 @@ def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]
         chance = max(float(harmed[row]) for harmed, _ in outcomes)
         trials.append(Trial(chance, float(outcomes[0][1][row])))
     return trials
-
-
-def sky_of(outlook: Outlook, finding: Finding) -> Sky:
-    """Return the air, cloud and wind of the median member around the worst of a finding."""
-    times = outlook.weather.times
-    span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
-    hours = np.flatnonzero(span)
-    air = np.median(outlook.weather.air_c[:, hours], axis=0)
-    coldest = int(air.argmin())
-    dark = hours[max(0, coldest - 6) : coldest + 1]
-    return Sky(
-        air_c=float(air[coldest]),
-        cloud=float(np.median(outlook.weather.cloud[:, dark])),
-        wind_ms=float(np.median(outlook.weather.wind_ms[:, dark])),
-    )

@@ -1,4 +1,4 @@
-"""A tree's stage in words: what it is judged at, and when the next is likely, as days."""
+"""A tree's stage in words: the stage it is judged at, and the days when the next is likely."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from underbench.rules.course.course import DAY_S, seen_of
 from underbench.rules.plants.stages import StageRange, stage_range
 from underbench.rules.weather.hourly import HOUR_S
 
-FORESEEN_DAYS = 60  # beyond, a date would be no more than the calendar's
-RISE_K = 0.1  # a day, that spring warms beyond the forecast: some 3 K a month; judgement
+FORESEEN_DAYS = 60  # a date beyond that is no better than the calendar's
+RISE_K = 0.1  # spring warms so much a day beyond the forecast, some 3 K a month; judgement
 
 
 def stage_words(outlook: Outlook, row: int) -> str:
-    """Return the stage of the tree at ``row``, with its range of days where one is foreseen."""
+    """Return the stage of the tree at ``row``, with the range of days where one is foreseen."""
     found = _range(outlook, row)
     if found.coming is None or found.likely is None:
         return f"{found.stage} (judged at the early edge)"
@@ -45,9 +45,9 @@ def _range(outlook: Outlook, row: int) -> StageRange:
 
 
 def _means_c(outlook: Outlook, row: int) -> list[float]:
-    """Daily mean air of today and the days ahead: the forecast's, then as warm and slowly rising.
+    """Daily mean air of today and the days ahead: the forecast's, then that level, slowly rising.
 
-    Today counts its hours gone by; the last day of the forecast, when cut short, is left out.
+    Today counts its hours gone by. The last day of the forecast is left out when it is cut short.
     """
     air_c = outlook.course.exposure.air_c[row].mean(axis=0)
     days = (outlook.course.times - HOUR_S) // DAY_S

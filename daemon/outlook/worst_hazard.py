@@ -1,4 +1,4 @@
-"""The hazard that presses a tree most, crossed or not: one limit, one span, all its weathers."""
+"""The hazard that presses a tree most, crossed or not: one limit, one span, all weathers."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ MOST_HOURS = 24
 EITHER_SIDE_H = 2
 CALM_HOURS = 8  # shown around the worst hour when no weather harms
 WORST_TENTH = 0.1
-# What stands as near to harm as one kelvin does, to tell which limit is nearest; judgement.
+# The difference that counts as near to harm as one kelvin, to find the nearest limit; judgement.
 _LIKE_A_KELVIN = {
     MeasuredOn.GUST: 1.0,
     MeasuredOn.WATER: 0.05,
@@ -56,11 +56,11 @@ class Pressing:
 
     @property
     def kill_chance(self) -> float:
-        """Share of the weathers that kill it."""
+        """Share of the weathers that kill the tree."""
         return float(self.kill.any(axis=1).mean())
 
     def worst(self, share: float) -> float:
-        """Return the value that this share of the weathers reaches or goes beyond."""
+        """Return the value that this share of the weathers reaches or passes."""
         worst = np.nanmin(self.value, axis=1) if self.hazard.low else np.nanmax(self.value, axis=1)
         return float(np.quantile(worst, share if self.hazard.low else 1 - share))
 
@@ -74,7 +74,7 @@ class Pressing:
         return np.asarray(np.median(self.value, axis=0))
 
     def tenth(self) -> Array:
-        """Return what one weather in ten goes beyond, (hour,)."""
+        """Return the value that one weather in ten passes, (hour,)."""
         share = WORST_TENTH if self.hazard.low else 1 - WORST_TENTH
         return np.asarray(np.quantile(self.value, share, axis=0))
 
@@ -83,7 +83,7 @@ class Pressing:
         return (self.harm | self.kill).mean(axis=0), self.kill.mean(axis=0)
 
     def hours(self) -> range:
-        """Return the hours worth showing: those that harm and some about them, else the worst."""
+        """Return the hours worth showing: those that harm and some around, or the worst ones."""
         middle = self.middle()
         worst = int(np.nanargmin(middle) if self.hazard.low else np.nanargmax(middle))
         bad = np.flatnonzero((self.harm | self.kill).any(axis=0)).tolist()
@@ -96,7 +96,7 @@ class Pressing:
 
 
 def acts(chances: tuple[float, float], harm: float, kill: float) -> bool:
-    """Return whether shares harmed and killed are acted on from (harm, kill) chances."""
+    """Return whether the shares ``harm`` and ``kill`` reach either of the chances to act from."""
     return harm >= chances[0] or kill >= chances[1]
 
 
@@ -115,9 +115,9 @@ def findings_of(outlook: Outlook, row: int) -> list[Finding]:
 
 
 def most_pressing(outlook: Outlook, row: int) -> Pressing | None:
-    """Return the gravest finding of a tree, or what comes nearest to one; None without any limit.
+    """Return the gravest finding of a tree, or the nearest to one; None without any limit.
 
-    What comes on by days is no hazard of the weathers, and never returned.
+    What comes on by days is no hazard of the weather, and is never returned.
     """
     every = list(_against(outlook, row))
     graver = findings_of(outlook, row)

@@ -34,7 +34,7 @@ _PLAIN = {
 
 
 def create_app(deps: Deps) -> Flask:
-    """Return the application for one garden; raises StoreError where its database cannot serve."""
+    """Return the application for one garden; raises StoreError if its database cannot be used."""
     app = Flask(__name__, static_folder="static", template_folder="templates")
     app.extensions[EXTENSION] = deps
     app.extensions[GLANCES] = Glances()
@@ -70,11 +70,11 @@ def _refused(error: HTTPException) -> tuple[str, int]:
 
 
 def _unforeseen(error: Exception) -> tuple[str, int]:
-    """Of an unforeseen error the log gets its kind and place only: its text may hold secrets."""
+    """Log only the kind and place of an unforeseen error: its text may hold secrets."""
     _log.error("the page failed: %s in %s", type(error).__name__, place_of(error))
     return render_template("error.html", words=_PLAIN[500]), 500
 
 
 def _fault(fault: Fault) -> tuple[str, int]:
-    """What the keeper can mend, in the words of the command line."""
+    """Show a fault that the keeper can mend, in the words of the command line."""
     return render_template("error.html", words=str(fault)), 503

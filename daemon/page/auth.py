@@ -1,4 +1,4 @@
-"""Who gets in: hosts, the password, sessions, and the token every form carries."""
+"""Who gets in: hosts, the password, sessions, and the token that every form carries."""
 
 from __future__ import annotations
 
@@ -31,12 +31,12 @@ from underbench.daemon.page.guess_limit import Guesses
 from underbench.daemon.store.store import Store
 
 PASSWORD, SIGNING_KEY = "password", "signing key"
-GUEST = "guest"  # in a session: the number of whoever came in by a link
-SHORTEST, LONGEST = 10, 200  # characters; judgement: guesses are few, see guesses.py
+GUEST = "guest"  # in a session: the number of the guest who came in by a link
+SHORTEST, LONGEST = 10, 200  # characters; judgement: guesses are few, see guess_limit.py
 STAYS = timedelta(days=30)
-# What a link of a stand-in is worth is checked where it leads, share.enter.
+# share.enter checks a stand-in's link itself.
 OPEN_ENDPOINTS = ("auth.enter", "auth.entered", "static", "manifest", "share.enter")
-# It carries a token of its own, and answers without one to nobody, see note_readings.take.
+# It has a token of its own and answers nobody without it, see note_readings.take.
 TOKEN_ENDPOINT = "readings.take"
 SAFE_METHODS = ("GET", "HEAD")
 
@@ -44,33 +44,33 @@ blueprint = Blueprint("auth", __name__)
 
 
 def set_password(kept: Store, password: str, at: datetime) -> None:
-    """Keep a password's hash (scrypt); every session ends. Raises ValueError for one too short."""
+    """Keep a password's hash (scrypt); ends every session. Raises ValueError if it is too short."""
     if not SHORTEST <= len(password) <= LONGEST:
         raise ValueError(f"a password has {SHORTEST} to {LONGEST} characters")
-    kept.keep_page(PASSWORD, generate_password_hash(password, "scrypt"), at)
+    kept.pages.keep(PASSWORD, generate_password_hash(password, "scrypt"), at)
 
 
 def has_password(kept: Store) -> bool:
     """Whether a password is set."""
-    return kept.page(PASSWORD) is not None
+    return kept.pages.kept(PASSWORD) is not None
 
 
 def signing_key(kept: Store, at: datetime) -> str:
-    """Return the key that signs sessions, made when there is none."""
+    """Return the key that signs sessions; make it if there is none."""
     with kept.transaction():
-        found = kept.page(SIGNING_KEY)
+        found = kept.pages.kept(SIGNING_KEY)
         if found is None:
-            kept.keep_page(SIGNING_KEY, secrets.token_hex(32), at)
-        key = kept.page(SIGNING_KEY)
+            kept.pages.keep(SIGNING_KEY, secrets.token_hex(32), at)
+        key = kept.pages.kept(SIGNING_KEY)
     assert key is not None
     return key[0]
 
 
 def reader_of(_request: Request) -> str | None:
-    """Return the name of the stand-in who looks by a link and may change nothing; None for the
-    keeper, and once the link was revoked."""
+    """Return the name of the stand-in who looks by a link and may change nothing. None for the
+    keeper, and once the link is revoked."""
     number = session.get(GUEST)
-    guest = store().still_welcome(number) if isinstance(number, int) else None
+    guest = store().guests.still_welcome(number) if isinstance(number, int) else None
     return guest.name if guest else None
 
 
@@ -82,7 +82,7 @@ def csrf_token() -> str:
 
 
 class SecureWhereItCan(SecureCookieSessionInterface):
-    """Sessions in a signed cookie that is marked Secure wherever the page comes over TLS."""
+    """Sessions in a signed cookie, marked Secure wherever the page comes over TLS."""
 
     def get_cookie_secure(self, app: Flask) -> bool:
         """Whether this request came over TLS, as waitress or a trusted proxy says."""
@@ -90,7 +90,7 @@ class SecureWhereItCan(SecureCookieSessionInterface):
 
 
 def guard(app: Flask, hosts: frozenset[str]) -> None:
-    """Let nothing through that does not pass; ``hosts``: names besides this machine's own."""
+    """Check every request; ``hosts`` are names besides this machine's own."""
     app.session_interface = SecureWhereItCan()
     app.config.update(
         SESSION_COOKIE_NAME="underbench",
@@ -110,7 +110,7 @@ def guard(app: Flask, hosts: frozenset[str]) -> None:
 
 
 def _check_host(hosts: frozenset[str]) -> None:
-    """Against DNS rebinding: a name that somebody else may point here is none of ours. An address
+    """Refuse names that are not ours: somebody else may point them here (DNS rebinding). An address
     in numbers cannot be pointed elsewhere."""
     name = urlsplit(f"//{request.host}").hostname or ""
     if name == "localhost" or name in hosts:
@@ -125,7 +125,7 @@ def _check_form() -> None:
     if request.method in SAFE_METHODS or request.endpoint == TOKEN_ENDPOINT:
         return
     origin = request.headers.get("Origin")
-    # Behind a proxy that is not named, the address set is what the browser knows.
+    # Behind a proxy that is not named, the browser knows the page by its set address.
     address = urlsplit(deps().settings().page.address or "")
     ours = {request.host_url.rstrip("/"), f"{address.scheme}://{address.netloc}"}
     if origin is not None and origin not in ours:
@@ -136,7 +136,7 @@ def _check_form() -> None:
 
 
 def _check_session() -> AnyResponse | None:
-    kept = store().page(PASSWORD)
+    kept = store().pages.kept(PASSWORD)
     if request.endpoint in (*OPEN_ENDPOINTS, TOKEN_ENDPOINT):
         return None
     if reader_of(request) is not None:
@@ -158,23 +158,23 @@ def _is_in(password_hash: str) -> bool:
 
 
 def _mark(password_hash: str) -> str:
-    """What ties a session to the password it was opened with; a new one ends them all."""
+    """What ties a session to the password it was opened with; a new password ends all sessions."""
     return sha256(password_hash.encode()).hexdigest()[:16]
 
 
 @blueprint.get("/enter")
 def enter() -> str | AnyResponse:
     """The form that asks for the password."""
-    if store().page(PASSWORD) is None:
+    if store().pages.kept(PASSWORD) is None:
         return redirect("/", 303)
     return render_template("enter.html", to=inside(request.args.get("to", "/")))
 
 
 @blueprint.post("/enter")
 def entered() -> AnyResponse | tuple[str, int] | tuple[str, int, dict[str, str]]:
-    """Check the password, as often as the limit on guesses lets."""
+    """Check the password, as often as the limit on guesses allows."""
     to = inside(request.form.get("to", "/"))
-    kept = store().page(PASSWORD)
+    kept = store().pages.kept(PASSWORD)
     if kept is None:
         return redirect("/", 303)
     guesses: Guesses = current_app.extensions["guesses"]
@@ -202,7 +202,7 @@ def leave() -> AnyResponse:
 
 
 def inside(to: str) -> str:
-    """A path of this page, never an address elsewhere."""
+    """The path ``to`` if it is on this page, else the start; never an address elsewhere."""
     plain = to.startswith("/") and not to.startswith(("//", "/\\")) and "\\" not in to
     return to if plain and to.isprintable() else "/"
 
@@ -217,8 +217,8 @@ def _headers(response: Response) -> Response:
             "Content-Security-Policy": "default-src 'none'; style-src 'self'; img-src 'self' data:;"
             " manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
             "X-Content-Type-Options": "nosniff",
-            # Not no-referrer: with that browsers send "Origin: null" with our own forms (Fetch
-            # standard, "append a request Origin header"); elsewhere this tells as little.
+            # Not no-referrer: browsers then send "Origin: null" with our own forms (Fetch standard,
+            # "append a request Origin header"). To other sites, same-origin tells as little.
             "Referrer-Policy": "same-origin",
             "Cross-Origin-Opener-Policy": "same-origin",
             "Cross-Origin-Resource-Policy": "same-origin",

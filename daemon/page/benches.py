@@ -1,19 +1,15 @@
-"""The garden as the page shows it: benches, the trees on them, and what comes to each."""
+"""The garden as the page shows it: benches, the trees on them, and what comes to each tree."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from operator import itemgetter
 from typing import Any
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.journal.noting import still_to_do
-from underbench.daemon.store.episodes import EpisodeRow
-from underbench.rules.advice.remedy import remedy_of
 from underbench.rules.garden.journal import TreeAt
-from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.limits.aftercare import care_of
 
@@ -21,12 +17,12 @@ RANK = {None: 0, Strength.NOTICE.value: 1, Strength.ACT.value: 2, Strength.DANGE
 EVERGREEN = ("pinus", "juniperus", "picea", "taxus", "cedrus", "tsuga", "chamaecyparis", "thuja")
 
 FEW = 12
-EVENING_FROM = 15  # o'clock; from then on the first day is its night
+EVENING_FROM = 15  # o'clock; from then on the first day is shown as its night
 
 
 @dataclass(frozen=True)
 class Shown:
-    """One tree: as it stands, and what the last pass saw coming, day by day."""
+    """One tree as it stands, and what the last pass saw coming, day by day."""
 
     at: TreeAt
     stage: str
@@ -35,17 +31,17 @@ class Shown:
 
     @property
     def name(self) -> str:
-        """Its name."""
+        """The tree's name."""
         return self.at.tree.name
 
     @property
     def tonight(self) -> Mapping[str, Any] | None:
-        """The worst of today and tonight."""
+        """The worst finding of today and tonight."""
         return self.days[0] if self.days else None
 
     @property
     def form(self) -> str:
-        """How it is drawn: a bag, a conifer, bare, or in leaf."""
+        """How the tree is drawn: a bag, a conifer, bare, or in leaf."""
         if self.at.bag is not None:
             return "bagged"
         if self.at.tree.species.casefold().startswith(EVERGREEN):
@@ -54,14 +50,14 @@ class Shown:
 
     @property
     def worst(self) -> int:
-        """The gravest of its days: 0 none, 1 notice, 2 act, 3 danger."""
+        """The strength of its gravest day: 0 none, 1 notice, 2 act, 3 danger."""
         return max((RANK[day["strength"]] for day in self.days if day), default=0)
 
 
 @dataclass(frozen=True)
 class Coming:
-    """What comes to trees of one bench on one day; words are those of the tree most at risk, which
-    stands first."""
+    """What comes to trees of one bench on one day. The words are those of the tree most at risk,
+    which is named first."""
 
     day: int
     strength: str
@@ -73,7 +69,7 @@ class Coming:
 
 @dataclass(frozen=True)
 class Bench:
-    """A spot with its trees; ``air``: the warmest of each day there and the coldest of
+    """A spot with its trees. ``air`` holds, for each day, the warmest air there and the coldest of
     the night after it, in words."""
 
     name: str
@@ -83,8 +79,8 @@ class Bench:
 
     @property
     def coming(self) -> list[Coming]:
-        """What comes to its trees, day by day, the gravest first; what is only worth knowing where
-        there is nothing else."""
+        """What comes to its trees, day by day, the gravest first. What is only worth knowing comes
+        only where there is nothing else."""
         least = 2 if any(tree.worst > 1 for tree in self.trees) else 1
         groups: dict[tuple[int, int, str], list[tuple[float, str, Mapping[str, Any]]]] = {}
         for tree in self.trees:
@@ -95,26 +91,14 @@ class Bench:
         return [_coming(key[0], sorted(groups[key], key=itemgetter(0))) for key in sorted(groups)]
 
 
-@dataclass(frozen=True)
-class ToDo:
-    """One job still to do, of all trees that share it."""
-
-    action: str
-    what: str
-    remedy: str
-    danger: bool
-    do_by: datetime
-    trees: tuple[str, ...]
-
-
 def shown_trees(standing: Sequence[TreeAt], ahead: Mapping[str, Any]) -> list[Shown]:
-    """Return the trees that live, with what ``ahead`` (as kept by the last pass) says of each."""
+    """Return the living trees, with what ``ahead`` (as the last pass kept it) says of each."""
     known = ahead.get("trees", {})
     return [_shown(at, known.get(at.tree.name, {})) for at in standing if not at.lost]
 
 
 def _shown(at: TreeAt, known: Mapping[str, Any]) -> Shown:
-    # A work noted since the last pass is open whatever that pass knew.
+    # A work noted since the last pass is open, whatever that pass knew.
     open_work = known.get("open") or ""
     last = at.works[-1] if at.works else None
     care = care_of(last) if last else None
@@ -128,40 +112,12 @@ def _shown(at: TreeAt, known: Mapping[str, Any]) -> Shown:
 def benches(
     settings: Settings, trees: Sequence[Shown], ahead: Mapping[str, Any]
 ) -> Iterator[Bench]:
-    """Yield the spots on which trees stand, in the file's order."""
+    """Yield the spots with trees, in the file's order."""
     air = ahead.get("spots", {})
     for name, spot in settings.spots.items():
         here = [tree for tree in trees if tree.at.spot == name]
         if here:
             yield Bench(name, spot.kind.value, here, air.get(name, ahead.get("air", ())))
-
-
-def to_do(episodes: Sequence[EpisodeRow], now: datetime, timezone: str) -> list[ToDo]:
-    """Return what was told and is still to do, the nearest deadline first."""
-    jobs: dict[tuple[object, ...], list[EpisodeRow]] = {}
-    for row in episodes:
-        if still_to_do(row, now, timezone):
-            key = (row.told_at, row.action, row.told_do_by or row.do_by, _remedy_words(row))
-            jobs.setdefault(key, []).append(row)
-    found = [_job(rows) for rows in jobs.values()]
-    return sorted(found, key=lambda one: (not one.danger, one.do_by))
-
-
-def _remedy_words(row: EpisodeRow) -> str:
-    return remedy_of(row.remedy).told(row.into_spot) if row.remedy else ""
-
-
-def _job(rows: Sequence[EpisodeRow]) -> ToDo:
-    first = rows[0]
-    hazards = dict.fromkeys(hazard_of(row.hazard).words for row in rows)
-    return ToDo(
-        action=first.action,
-        what="; ".join(hazards),
-        remedy=_remedy_words(first),
-        danger=any(row.told_strength == Strength.DANGER for row in rows),
-        do_by=min(row.told_do_by or row.do_by for row in rows),
-        trees=tuple(dict.fromkeys(row.tree for row in rows)),
-    )
 
 
 def _coming(number: int, rows: Sequence[tuple[float, str, Mapping[str, Any]]]) -> Coming:
@@ -183,7 +139,7 @@ def few(names: Sequence[str]) -> str:
 
 
 def day_names(ahead: Mapping[str, Any], local_hour: int) -> list[str]:
-    """Return the days kept as they are headed; a day holds the night after it."""
+    """Return the headings of the kept days; a day includes the night after it."""
     first = "tonight" if local_hour >= EVENING_FROM else "today"
     days = [date.fromisoformat(day) for day in ahead.get("days", ())]
     return [first if not n else f"{day:%a} {day.day}" for n, day in enumerate(days)]

@@ -1,4 +1,4 @@
-"""What every part of the page works with: the garden, its store for this request, and the time."""
+"""What every part of the page works with: the garden, this request's store, and the time."""
 
 from __future__ import annotations
 
@@ -25,9 +25,12 @@ THOUSANDS = re.compile(r"\d{1,3}(,\d{3})+(\.\d+)?")
 
 @dataclass(frozen=True, slots=True)
 class Deps:
-    """What the page is given: the garden's file, ``settings`` as they are at this moment, a store
-    for the thread that asks, the weather as it was kept (never the network), whose services there
-    are, the time."""
+    """What the page is given.
+
+    ``config`` is the garden's file; ``settings`` gives the settings of this moment. ``open_store``
+    opens a store for the asking thread. ``kept_weather`` never uses the network. ``services`` are
+    the people's push services.
+    """
 
     config: Path
     settings: Callable[[], Settings]
@@ -43,28 +46,28 @@ def deps() -> Deps:
 
 
 def store() -> Store:
-    """Return this request's store, opened when it is first asked for; raises StoreError."""
+    """Return this request's store, opened on first use; raises StoreError."""
     if "store" not in g:
         g.store = deps().open_store()
     return cast(Store, g.store)
 
 
 def close_store(_error: BaseException | None = None) -> None:
-    """Close it as the request ends."""
+    """Close the request's store as the request ends."""
     opened = g.pop("store", None)
     if opened is not None:
         opened.close()
 
 
 def settings() -> Settings:
-    """Return the settings with every tree there is, those that works made too."""
+    """Return the settings with every tree, those that works made too."""
     if "settings" not in g:
         g.settings = grown(deps().settings(), store())
     return cast(Settings, g.settings)
 
 
 def now() -> datetime:
-    """Return the moment of this request, UTC: one and the same all through."""
+    """Return the moment of this request, UTC; it stays the same all through."""
     if "now" not in g:
         g.now = deps().now()
     return cast(datetime, g.now)
@@ -76,7 +79,7 @@ def local(moment: datetime) -> datetime:
 
 
 def clock(moment: datetime | None) -> str:
-    """Return a moment as the garden's clock shows it: the day too where it is not today."""
+    """Return a moment as the garden's clock shows it, with the day if it is not today."""
     if moment is None:
         return ""
     zone = ZoneInfo(deps().settings().garden.timezone)
@@ -86,13 +89,13 @@ def clock(moment: datetime | None) -> str:
 
 
 def day(moment: datetime) -> str:
-    """Return the local day of a moment, with the year where it is not this one."""
+    """Return the local day of a moment, with the year if it is not this year."""
     zone = ZoneInfo(deps().settings().garden.timezone)
     at, today = moment.astimezone(zone), now().astimezone(zone)
     return f"{at.day} {at:%b}" if at.year == today.year else f"{at.day} {at:%b %Y}"
 
 
 def with_point(number: str) -> str:
-    """Return a number typed with a decimal comma with a point; as it is where a comma may stand
-    for thousands, which is then no number and asked for anew."""
+    """Return a typed number with a point for its decimal comma. If the comma may mean thousands,
+    the text stays as it is. It is then no number, and the page asks again."""
     return number if THOUSANDS.fullmatch(number) else number.replace(",", ".")

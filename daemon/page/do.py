@@ -1,4 +1,4 @@
-"""Doing: what was done and seen, noted from the bench, for one tree or many; and taken back."""
+"""Doing: notes from the bench what was done and seen, for one tree or many, and takes it back."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ from underbench.daemon.journal.undo import undo, undone_text
 from underbench.daemon.journal.works import Told
 from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.page.auth import inside, reader_of
-from underbench.daemon.page.benches import to_do
 from underbench.daemon.page.context import local, now, settings, store, with_point
+from underbench.daemon.views.today import to_do
 from underbench.daemon.wording.units import LITRES_PER_GALLON
 from underbench.rules.garden.inventory import ContainerKind, Tree
 from underbench.rules.garden.journal import Fate, Film, Stage, WorkKind, fold
 from underbench.rules.plants.stages import STAGES
 
 BAD_FORM = 422
-LONGEST_SAID = 900  # characters: what was said travels in a cookie, which holds 4,096 bytes
+LONGEST_SAID = 900  # characters; the answer travels in a cookie, which holds 4,096 bytes
 MOST_LITRES = 5000.0
 _FIELDS = {"--film": "Film", "--into": "Container", "--litres": "litres", "--as": "New name"}
 
@@ -50,13 +50,13 @@ def _keeper_only() -> None:
 
 @blueprint.app_context_processor
 def _just_noted() -> dict[str, Callable[[], int | None]]:
-    """For the bar that takes back what was noted a moment ago: shown once."""
+    """For the bar that takes back what was noted a moment ago; it shows once."""
     return {"just_noted": lambda: session.pop("noted", None)}
 
 
 @blueprint.get("/")
 def many() -> Answer:
-    """Everything that can be noted of the trees ticked; of none, all are there to be ticked."""
+    """Everything that can be noted of the ticked trees; if none is ticked, all are offered."""
     return _form(request.args)
 
 
@@ -68,21 +68,21 @@ def tree(name: str) -> Answer:
 
 @blueprint.get("/handled")
 def handled() -> Answer:
-    """What was told and is still to do: where the links of messages lead."""
-    jobs = to_do(store().episodes(now()), now(), settings().garden.timezone)
+    """The told jobs still to do; the links in messages lead here."""
+    jobs = to_do(store().episodes.since(now()), now(), settings().garden.timezone)
     return render_template("handled.html", jobs=jobs)
 
 
 @blueprint.post("/handled")
 def note_done() -> Answer:
-    """What was told is done, for the trees given, or (none) for all."""
+    """Note that what was told is done, for the given trees, or (none given) for all."""
     names = request.form.getlist("tree")
     return _note(lambda: note_handled(store(), settings(), names, now()))
 
 
 @blueprint.post("/watered")
 def watered() -> Answer:
-    """A watering, or of the moss of layers."""
+    """A watering of trees, or of the moss of layers."""
     moss = bool(request.form.get("moss"))
     return _note(lambda: note_watering(store(), settings(), _trees(), _at(), moss=moss))
 
@@ -127,8 +127,8 @@ def did() -> Answer:
 
 @blueprint.post("/undo")
 def take_back() -> Answer:
-    """Take back what was noted last; given a note's number, only if that is the last still."""
-    last, meant = store().last_note(), request.form.get("note")
+    """Take back the last note; if a note's number is given, only if it is still the last."""
+    last, meant = store().notes.last(), request.form.get("note")
     if meant and (last is None or str(last.id) != meant):
         flash("Something else was noted since: nothing was taken back.")
     else:
@@ -138,22 +138,22 @@ def take_back() -> Answer:
 
 
 def _note(write: Callable[[], str]) -> Answer:
-    """Note and go on; what does not go is said above the form, which keeps what was typed."""
-    before = store().last_note()
+    """Note and go on; a fault is said above the form, which keeps what was typed."""
+    before = store().notes.last()
     try:
-        with store().noting(now()):
+        with store().notes.noting(now()):
             said = write()
     except Fault as fault:
         return _form(request.form, _on_a_page(str(fault))), BAD_FORM
     flash(_shortened(said))
-    last = store().last_note()
+    last = store().notes.last()
     if last is not None and (before is None or last.id != before.id):
         session["noted"] = last.id
     return redirect(_way_on(request.form.getlist("tree")), 303)
 
 
 def _way_on(names: Sequence[str]) -> str:
-    """Back to where the form was opened, else to the tree it was about."""
+    """The way back to where the form was opened, else to its tree."""
     if to := request.form.get("to"):
         return inside(to)
     if len(names) == 1:
@@ -231,7 +231,7 @@ def _number(form: MultiDict[str, str], name: str, most: float, least: float = 0.
 
 
 def _on_a_page(text: str) -> str:
-    """A fault's words with the names of fields where the command line has options."""
+    """A fault's words, with names of fields in place of options of the command line."""
     return re.sub(r"--\w+", lambda found: _FIELDS.get(found[0], found[0].strip("-")), text)
 
 

@@ -1,4 +1,4 @@
-"""Adding or changing a tree or a spot from the page: the garden's file, written with care."""
+"""Adds or changes a tree or a spot from the page, in the garden's file."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ Answer = str | Response | tuple[str, int]
 
 
 class Field(NamedTuple):
-    """One key of a table: what it is called on the page, and what may be put in."""
+    """One key of a table: its name on the page, and what may be entered."""
 
     key: str
     label: str
@@ -122,7 +122,7 @@ def changing(section: Section, name: str) -> Answer:
 
 
 def _made_by_work(section: Section, name: str) -> Mapping[str, Any] | None:
-    """What is guessed of a tree that a layer or a division became and the file does not know."""
+    """What is guessed about a tree that a work made and the file does not have."""
     if section != "tree" or any(tree.name == name for tree in deps().settings().trees):
         return None
     made = next((tree for tree in settings().trees if tree.name == name), None)
@@ -134,14 +134,14 @@ def _made_by_work(section: Section, name: str) -> Mapping[str, Any] | None:
 
 @blueprint.post("/<any(tree, spot):section>/")
 def add(section: Section) -> Answer:
-    """Add it, once it loads."""
+    """Add the tree or spot, if the file then loads."""
     name = request.form.get("name", "").strip()
     return _write(section, "", name)
 
 
 @blueprint.post("/<any(tree, spot):section>/<path:name>")
 def change(section: Section, name: str) -> Answer:
-    """Change it, once it loads."""
+    """Change the tree or spot, if the file then loads."""
     return _write(section, name, name)
 
 
@@ -170,7 +170,7 @@ def _typed(section: Section) -> dict[str, Any]:
 
 
 def _value(field: Field, typed: str) -> Any:
-    """What the file is to hold: None takes the key out, what is no number stays as typed."""
+    """What the file will hold: None takes the key out; what is no number stays as typed."""
     typed = typed.strip()
     if field.kind == "tick":
         return True if typed else None

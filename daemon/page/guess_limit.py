@@ -1,4 +1,4 @@
-"""A limit on guesses at the password: for each address, and for all of them together."""
+"""A limit on guesses at the password: for each address, and for all together."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ FREE = 5  # guesses of one address before it has to wait
 FREE_IN_ALL = 30
 FIRST_WAIT, LONGEST_WAIT = timedelta(seconds=30), timedelta(hours=1)
 KEPT = timedelta(hours=1)
-MOST_ADDRESSES = 2000  # beyond, only the limit on all together holds
+MOST_ADDRESSES = 2000  # beyond this, only the limit on all together holds
 
 
 class Guesses:
-    """The guesses of the last hour, in memory. Every guess counts, at the moment it is made: many
+    """The guesses of the last hour, in memory. Every guess counts at the moment it is made, so many
     at once get no further than one after the other."""
 
     def __init__(self) -> None:
@@ -23,8 +23,8 @@ class Guesses:
         self._lock = Lock()
 
     def wait(self, address: str, now: datetime) -> timedelta:
-        """Count a guess from ``address`` at ``now`` and return zero; or how long it has to wait,
-        then nothing is counted and nothing may be checked."""
+        """Count a guess from ``address`` at ``now`` and return zero, or how long it has to wait.
+        While it waits, nothing is counted and nothing may be checked."""
         with self._lock:
             self._forget(now)
             own = self._by_address.get(address, deque())
@@ -50,7 +50,7 @@ class Guesses:
 
 
 def _wait(made: deque[datetime], free: int, now: datetime) -> timedelta:
-    """Twice as long for each guess beyond the free ones, from the last one on."""
+    """The wait from the last guess on: it doubles with each guess beyond the free ones."""
     beyond = len(made) - free
     if beyond < 0:
         return timedelta(0)

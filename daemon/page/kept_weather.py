@@ -1,4 +1,4 @@
-"""The weather as it was kept: who looks at the page asks no service for a forecast."""
+"""The weather as it was kept: looking at the page asks no service for a forecast."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from underbench.daemon.weather.supply import Supplied, Supply
 
 
 class KeptWeather:
-    """A pass's source that only knows the last forecast kept."""
+    """A source for a pass that knows only the last kept forecast."""
 
     archive: PastSource | None = None
     ensembles: EnsembleSource | None = None
@@ -18,7 +18,7 @@ class KeptWeather:
         self._supply = supply
 
     def latest(self, now: datetime, past_days: int) -> Supplied:
-        """Return what is kept; raises SupplyError where that does not cover the next hour."""
+        """Return what is kept; raises SupplyError if it does not cover the next hour."""
         found = self._supply.kept(now)
         if found is None:
             raise SupplyError("no forecast is kept for the coming hours; the daemon fetches one")

@@ -13,7 +13,7 @@ from underbench.daemon.planning.follow_ups import ask_json, follow_ups
 from underbench.daemon.rehearsal.pass_report import SPOKEN
 from underbench.daemon.store.store import Store
 from underbench.daemon.views.ahead import days_shown, found_on
-from underbench.daemon.wording.json_form import iso
+from underbench.daemon.wording.json_form import iso, plain
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import quantity
 from underbench.rules.advice.advice import by_risk
@@ -24,15 +24,15 @@ AHEAD = "ahead"
 
 
 def keep_ahead(store: Store, outlook: Outlook) -> None:
-    """Keep what the page shows of a pass, in place of the one before; raises StoreError."""
-    due = [ask_json(one) for one in follow_ups(outlook, store) if one.due]
+    """Keep what the page shows of a pass; it replaces the one before. Raises StoreError."""
+    due = [plain(ask_json(one)) for one in follow_ups(outlook, store) if one.due]
     kept = ahead_of(outlook) | {"follow_ups": due}
-    store.keep_page(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
+    store.pages.keep(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
 
 
 def kept_ahead(store: Store) -> dict[str, Any] | None:
     """Return what the last pass left; None before the first."""
-    kept = store.page(AHEAD)
+    kept = store.pages.kept(AHEAD)
     return None if kept is None else json.loads(kept[0])
 
 
@@ -79,7 +79,7 @@ def _worst(outlook: Outlook, tree: str, day: date, units: Units) -> dict[str, An
 
 
 def _spots(outlook: Outlook, days: list[date], units: Units) -> dict[str, list[list[str | None]]]:
-    """The air where trees stand: at the spot, under its cover."""
+    """The air where trees stand: at their spot, under its cover."""
     first: dict[str, int] = {}
     for row, at in enumerate(outlook.standing):
         first.setdefault(at.spot, row)
@@ -91,8 +91,8 @@ def _spots(outlook: Outlook, days: list[date], units: Units) -> dict[str, list[l
 
 
 def _high_low(outlook: Outlook, air_c: Array, day: date, units: Units) -> list[str | None]:
-    """The warmest of a local day and the coldest of the night after it, to noon; middle of the
-    weathers. Of what is past or beyond the forecast: None."""
+    """The warmest of a local day and the coldest of the night after it, until noon. Both are of the
+    middle of the weathers; None for what is past or beyond the forecast."""
     zone, middle = outlook.settings.garden.timezone, np.median(air_c, axis=0)
     midnight, noon = (local_moment(day, hour, zone) for hour in (time(0), NOON))
     next_midnight, next_noon = (

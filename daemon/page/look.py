@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -12,12 +12,14 @@ from flask import Blueprint, Response, abort, g, render_template, request
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook.outlook import journal_at
 from underbench.daemon.page.after_works import due_after_works
-from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees, to_do
+from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.page.last_pass import kept_ahead
 from underbench.daemon.page.one_tree import glance_at
 from underbench.daemon.page.open_works import noted, open_parts
+from underbench.daemon.views.today import to_do
 from underbench.daemon.views.told import ToldView
+from underbench.daemon.views.why import NO_TURN
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.journal import TreeAt, fold
 
@@ -29,7 +31,7 @@ blueprint = Blueprint("look", __name__)
 
 
 def ahead() -> dict[str, Any]:
-    """Return what the last pass left, once a request; blank before the first."""
+    """Return what the last pass left, read once a request; blank before the first pass."""
     if "ahead" not in g:
         kept = kept_ahead(store())
         g.ahead = BLANK if kept is None else kept | _ages(kept)
@@ -56,9 +58,9 @@ def _shared() -> dict[str, Callable[[], dict[str, Any]]]:
 
 @blueprint.get("/")
 def home() -> str:
-    """What to do now, and tonight and the next days by spot."""
+    """What to do now, then tonight and the next days by spot."""
     trees = shown_trees(standing(), ahead())
-    jobs = to_do(store().episodes(now()), now(), settings().garden.timezone)
+    jobs = to_do(store().episodes.since(now()), now(), settings().garden.timezone)
     return render_template(
         "home.html",
         jobs=jobs,
@@ -97,7 +99,7 @@ def trees() -> str:
 
 @blueprint.get("/tree/<path:name>")
 def tree(name: str) -> str:
-    """One tree: what it will feel against what it can bear, its works, and why."""
+    """One tree: what it will feel, what it can bear, its works, and why."""
     at = _standing(name)
     try:
         glance, trouble = glance_at(at.tree.name), ""
@@ -109,6 +111,7 @@ def tree(name: str) -> str:
         at=at,
         shown=shown,
         glance=glance,
+        no_turn=NO_TURN,
         trouble=trouble,
         parts=list(open_parts(glance, settings())) if glance else [],
         noted=noted(journal_at(settings(), store(), now()), at.tree.name),
@@ -118,7 +121,7 @@ def tree(name: str) -> str:
 
 @blueprint.get("/chart/<path:name>.svg")
 def chart(name: str) -> Response:
-    """The chart of one tree's next two days, as the message's pictures are drawn."""
+    """The chart of one tree's next two days, drawn like the pictures of messages."""
     drawn = glance_at(_standing(name).tree.name).chart
     answer = Response(drawn, mimetype="image/svg+xml")
     answer.headers["Content-Security-Policy"] = "default-src 'none'; style-src 'unsafe-inline'"
@@ -128,14 +131,11 @@ def chart(name: str) -> Response:
 @blueprint.get("/told")
 def told() -> str:
     """What was said in two weeks, and how it arrived."""
-    records = store().records(now() - TOLD_FOR)
+    records = store().messages.records(now() - TOLD_FOR)
     garden = settings().garden
     services, units = deps().services(deps().settings()), Units(settings().units)
     view = ToldView(records, services, garden.timezone, units, now())
-    items = [
-        one | {"at": datetime.fromisoformat(one["at"]).astimezone(UTC)} for one in view.items()
-    ]
-    return render_template("told.html", items=items)
+    return render_template("told.html", items=view.items())
 
 
 def _days() -> list[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from flask import Blueprint, Response, abort, flash, redirect, render_template, request, url_for
@@ -13,11 +12,11 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.page.auth import inside, reader_of
 from underbench.daemon.page.context import deps, local, now, settings, store
 from underbench.daemon.readings.answers import Said, note_reading
-from underbench.daemon.readings.from_http import BEARER, LARGEST_BODY, Taker
+from underbench.daemon.readings.from_post import LARGEST_BODY, may_post, readings_in
 from underbench.daemon.readings.parse import Known
 from underbench.daemon.store.store import StoreError
-from underbench.daemon.wording.reading_units import units_of
-from underbench.rules.garden.readings import Quantity, Reading
+from underbench.daemon.wording.reading_units import NoReading, units_of
+from underbench.rules.garden.readings import Quantity
 
 BAD_FORM = 422
 _FIELDS = {"--on": "Day", "--at": "Clock"}
@@ -27,14 +26,14 @@ blueprint = Blueprint("readings", __name__)
 
 @blueprint.get("/do/reading")
 def form() -> str:
-    """The form alone; what the address holds stands in it."""
+    """The form alone, filled in from the address."""
     return _form(request.args)
 
 
 @blueprint.post("/do/reading")
 def note() -> AnyResponse | tuple[str, int]:
     """Note a reading as the command does. The moment is fixed to the minute, so that the same
-    fields sent again take its place."""
+    fields sent again replace it."""
     held = MultiDict(request.form)
     if not held.get("day") and not held.get("clock") and held.get("quantity") != Quantity.AIR_MIN:
         held["day"], held["clock"] = f"{local(now()):%Y-%m-%d}", f"{local(now()):%H:%M}"
@@ -51,7 +50,10 @@ def note() -> AnyResponse | tuple[str, int]:
 
 @blueprint.post("/readings")
 def take() -> Response:
-    """Readings as JSON with the token: no form, no session. Kept before it is answered."""
+    """Take readings as JSON with the token: no form, no session.
+
+    They are kept before the answer.
+    """
     token = deps().settings().readings.token
     if token is None:
         abort(404)
@@ -59,18 +61,16 @@ def take() -> Response:
         return _line(411, "expected Content-Length")
     if request.content_length > LARGEST_BODY:
         return _line(413, f"expected {LARGEST_BODY} bytes or fewer")
-    said = request.headers.get("Authorization", "")
-    sent = said[len(BEARER) :] if said.startswith(BEARER) else ""
-    taker = Taker(token, Known.of(settings()), _keep)
+    if not may_post(request.headers.get("Authorization", ""), token):
+        return _line(401, "the token is not the one that is set")
     try:
-        return _line(*taker.take_post(request.get_data(), sent, now()))
+        readings = readings_in(request.get_data(), Known.of(settings()), now())
+        store().readings.add(readings)
+    except NoReading as fault:
+        return _line(400, str(fault))
     except StoreError as fault:
         return _line(503, str(fault))
-
-
-def _keep(readings: Sequence[Reading]) -> bool:
-    store().add_readings(readings)
-    return True
+    return _line(202, f"taken: {len(readings)}")
 
 
 def _line(status: int, text: str) -> Response:

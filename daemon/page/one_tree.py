@@ -1,8 +1,8 @@
-"""One tree as it is at this moment: the same look ahead as a pass, for it alone.
+"""One tree as it is at this moment: the same look ahead as a pass, for one tree alone.
 
-A pass of a whole garden takes seconds and comes by the hour; what was noted a moment ago must show
-at once. So one tree is looked at anew, with the forecast as kept, on a copy of the database:
-nothing is written, nobody waited for.
+A pass over a whole garden takes seconds and comes by the hour, but what was noted a moment ago must
+show at once. So the page looks at one tree anew, with the forecast as kept, on a copy of the
+database: nothing is written, and nothing has to wait.
 """
 
 from __future__ import annotations
@@ -18,53 +18,52 @@ from flask import current_app
 from sqlite_utils import Database
 
 from underbench.daemon.alerts.hourly_pass import PAST_EPISODES
-from underbench.daemon.charts.hours_of_a_tree import Feeling, limit_rows
+from underbench.daemon.charts.hours_of_a_tree import Feeling
 from underbench.daemon.charts.svg import Level, draw
 from underbench.daemon.charts.tree_chart import feels_chart
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, fetch, look
 from underbench.daemon.outlook.stages import stage_words
-from underbench.daemon.outlook.worst_hazard import most_pressing
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.store.database import plain_errors
 from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.store import Store
+from underbench.daemon.views.feels import LimitRow, limit_rows
 from underbench.daemon.views.why import Explainer
 
 MOST_KEPT = 32
-CHART_WIDTH = 720  # units across, of which words are 28 high: 14 pixels on a phone
+CHART_WIDTH = 720  # units across; words are 28 units high, 14 pixels on a phone
 EXTENSION = "glances"
 
 
 @dataclass(frozen=True)
 class Glance:
-    """One tree of an outlook, each part worked out when it is first asked for."""
+    """One tree of an outlook; each part is worked out on first use."""
 
     outlook: Outlook
     row: int
     episodes: tuple[EpisodeRow, ...]
-    of: Settings  # kept, so that no other settings come to lie where these did
+    of: Settings  # kept, so that no other settings get the same id
 
     @cached_property
     def feeling(self) -> Feeling:
-        """What it feels."""
+        """What the tree feels."""
         return Feeling(self.outlook, self.row)
 
     @cached_property
     def explainer(self) -> Explainer:
         """Why it was told or not."""
-        return Explainer(self.outlook, self.row)
+        return Explainer(self.feeling, self.episodes)
 
     @cached_property
     def stage(self) -> str:
-        """Its stage in words."""
+        """The tree's stage in words."""
         return stage_words(self.outlook, self.row)
 
     @cached_property
-    def limits(self) -> list[tuple[str, str, str]]:
-        """What it can bear today: of what, harm from, death from."""
-        today = next(iter(self.feeling.bearings))
-        return [(what, *values) for what, values in limit_rows(self.feeling, today)]
+    def limits(self) -> list[LimitRow]:
+        """What it can bear today."""
+        return list(limit_rows(self.feeling))
 
     @cached_property
     def chart(self) -> str:
@@ -78,33 +77,32 @@ class Glance:
     @cached_property
     def decision(self) -> list[str]:
         """What was decided, and how far it is from the other decision."""
-        pressing = most_pressing(self.outlook, self.row)
-        return [*self.explainer.decision(self.episodes), *self.explainer.distance(pressing)]
+        return self.explainer.decision()
 
     @cached_property
     def turns(self) -> tuple[str, list[list[str]]] | None:
         """What would turn it; None where no limit applies."""
-        pressing = most_pressing(self.outlook, self.row)
-        return None if pressing is None else self.explainer.turns(pressing)
+        return self.explainer.turns() if self.explainer.pressing else None
 
 
 def _named(level: Level) -> Level:
-    """A limit as a narrow chart has room for, in words short enough that two close ones stand side
-    by side. Where death comes is a thick line without words."""
+    """A limit as a narrow chart has room for. Its words are so short that two close limits stand
+    side by side. Where death begins there is a thick line without words."""
     return replace(level, label="" if level.kills else level.label.removeprefix("harms "))
 
 
 class Glances:
-    """The last trees looked at; one looking at a time, so that two cores are not taken by it."""
+    """The last trees looked at; one at a time, so that looking does not take both cores."""
 
     def __init__(self) -> None:
         self._kept: OrderedDict[tuple[object, ...], Glance] = OrderedDict()
         self._lock = Lock()
 
     def of(self, tree: str) -> Glance:
-        """Return a tree, from before where nothing has happened since.
+        """Return a glance at a tree; an earlier one if nothing has happened since.
 
-        Raises SupplyError without a kept forecast, NoPast, StoreError; KeyError for no such tree.
+        Raises SupplyError without a kept forecast, NoPast, StoreError, and KeyError for an unknown
+        tree.
         """
         hour = now().replace(minute=0, second=0, microsecond=0)
         key = (tree, hour, id(deps().settings()), *_happened(store()))
@@ -125,7 +123,7 @@ def glance_at(tree: str) -> Glance:
 
 
 def _happened(kept: Store) -> tuple[object, ...]:
-    """What changes with every note and every pass."""
+    """Values that change with every note and every pass."""
     (row,) = kept.db.query(
         "SELECT (SELECT max(id) FROM journal) AS noted,"
         " (SELECT count(*) FROM journal WHERE undone_at IS NULL) AS standing,"
@@ -143,14 +141,14 @@ def _look_at(tree: str, whole: Settings, kept: Store, at: datetime) -> Glance:
     with _copy(kept) as copy:
         supplied = fetch(one, copy, deps().kept_weather(one, copy), at)
         outlook = look(one, copy, supplied, at)
-        episodes = tuple(copy.episodes(at - PAST_EPISODES))
+        episodes = tuple(copy.episodes.since(at - PAST_EPISODES))
     return Glance(
         outlook, [t.name for t in outlook.settings.trees].index(tree), episodes, deps().settings()
     )
 
 
 def _copy(kept: Store) -> Store:
-    """The database in memory, to be looked at and thrown away."""
+    """A copy of the database in memory, to look at and throw away."""
     with plain_errors(kept.path):
         copy = sqlite3.connect(":memory:")
         kept.db.conn.backup(copy)

@@ -1,4 +1,4 @@
-"""What is still open on a tree and when each part ends; what was noted of it."""
+"""What is still open on a tree and when each part ends; what was noted about it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ SHOWN_NOTES = 20
 
 
 class Part(NamedTuple):
-    """One part of aftercare: what it asks, since what, until when; ``share``: how far it is."""
+    """One part of aftercare: what it asks, since what, until when, and the ``share`` done."""
 
     asks: str
     since: str
@@ -33,7 +33,7 @@ class Noted(NamedTuple):
 
 
 def open_parts(glance: Glance, settings: Settings) -> Iterator[Part]:
-    """Yield what works have left open: roots, sun and wind, soft shoots, the bag."""
+    """Yield the aftercare still open: roots, sun and wind, soft shoots, the bag."""
     outlook, row, units = glance.outlook, glance.row, Units(settings.units)
     care = next(iter(outlook.course.conditions.values()))[row].aftercare
     if care.roots and care.floor_c is not None:
@@ -77,7 +77,7 @@ def _since(work: Work, settings: Settings) -> str:
 
 
 def noted(journal: Sequence[Entry], tree: str) -> list[Noted]:
-    """Return what was noted of a tree lately, the newest first."""
+    """Return what was noted about a tree lately, the newest first."""
     mine = [Noted(entry.at, _words(entry)) for entry in journal if entry.tree == tree]
     return mine[::-1][:SHOWN_NOTES]
 

@@ -1,4 +1,4 @@
-"""Serving the page: beside the daemon in a thread of its own, or alone."""
+"""Serves the page: beside the daemon in a thread of its own, or alone."""
 
 from __future__ import annotations
 
@@ -61,8 +61,8 @@ def deps_of(
 
 
 def server_of(app: Flask, listen: str, page: PageTable) -> Server:
-    """Return a server of ``app`` that listens already; raises Fault where it cannot."""
-    # Only of a proxy that is named is it believed who asks, and that it came over TLS.
+    """Return a server of ``app`` that listens already; raises Fault if it cannot."""
+    # Only a named proxy is believed about who asks, and whether it came over TLS.
     trusted = (
         {
             "trusted_proxy": page.proxy,
@@ -87,8 +87,8 @@ def server_of(app: Flask, listen: str, page: PageTable) -> Server:
 
 
 def refuse_open_door(listen: str, page: PageTable, store: Store) -> None:
-    """Raise Fault for a page that others on the network could reach without a password: by itself,
-    or by a proxy, which is what its names are for."""
+    """Raise Fault if others on the network could reach the page without a password. They reach it
+    by itself, or by a proxy, which is what its names are for."""
     host = urlsplit(f"//{listen}").hostname or ""
     loopback = host == "localhost" or ip_address(host).is_loopback
     through = (
@@ -103,7 +103,7 @@ def refuse_open_door(listen: str, page: PageTable, store: Store) -> None:
 
 
 def _bound(listen: str) -> socket.socket:
-    """A socket at the address; bound here, since waitress leaves one that it cannot bind open."""
+    """A socket at the address, bound here: waitress leaves one that it cannot bind open."""
     place = urlsplit(f"//{listen}")
     host, port = place.hostname or "", place.port or 0
     made = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
@@ -135,11 +135,11 @@ def running(server: Server) -> Iterator[None]:
     def run() -> None:
         try:
             server.run()
-        except (OSError, ValueError) as error:  # of sockets closed while it waited on them
+        except (OSError, ValueError) as error:  # of sockets closed while it waited
             if not over.is_set():
                 _log.error("the page stopped: %s in %s", type(error).__name__, place_of(error))
 
-    # It ends with the program: waitress waits for browsers that keep their connection open.
+    # A daemon thread ends with the program; waitress would wait for browsers that stay connected.
     Thread(target=run, name="page", daemon=True).start()
     try:
         yield

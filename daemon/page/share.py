@@ -1,4 +1,4 @@
-"""What is shared: a link to look for somebody else, the sheet for the stand-in, the data."""
+"""What is shared: a link with which somebody else may look, the stand-in's sheet, the data."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ blueprint = Blueprint("share", __name__)
 
 @blueprint.get("/come-in/<token>")
 def enter(token: str) -> Response | tuple[str, int]:
-    """Take the token of a link for a session that may look and change nothing, and go on.
+    """Turn a link's token into a session that may look and change nothing, and go on.
 
-    Not a redirect: of one that began in another app's page, browsers would not send the session's
-    strict cookie along. A page of ours that goes on by itself begins anew.
+    This is no redirect: after a redirect that began in another app, browsers do not send the
+    session's strict cookie. A page of ours that goes on by itself begins anew.
     """
-    guest = store().guest_with(token)
+    guest = store().guests.with_token(token)
     if guest is None:
         return render_template("error.html", words=NOT_GOOD), 404
     session.clear()
@@ -39,16 +39,14 @@ def more() -> str:
     """The sheet, the file, what was noted lately, the data."""
     notes = [
         (day_words(note.noted_at, settings()), note_words(note, settings()), note.undone_at)
-        for note in store().notes(NOTES_SHOWN)
+        for note in store().notes.latest(NOTES_SHOWN)
     ]
-    return render_template(
-        "more.html", spots=list(settings().spots), notes=notes, tables=export.TABLES
-    )
+    return render_template("more.html", spots=list(settings().spots), notes=notes)
 
 
 @blueprint.get("/sheet")
 def sheet() -> str:
-    """One page to print, for whoever looks after the garden."""
+    """One page to print for the person who looks after the garden."""
     stages = {name: tree["stage"] for name, tree in ahead()["trees"].items()}
     made = sheet_of(settings(), standing(), stages, now())
     return render_template("sheet.html", sheet=made, css="")
@@ -57,24 +55,10 @@ def sheet() -> str:
 @blueprint.get("/export.json")
 def export_json() -> Response:
     """Everything noted and told, as JSON."""
-    _keeper_only()
-    return _file(export.as_json(settings(), store(), now()), "application/json", "json")
-
-
-@blueprint.get("/export/<any(trees, journal, told, episodes):table>.csv")
-def export_csv(table: str) -> Response:
-    """One table of the same, as CSV."""
-    _keeper_only()
-    return _file(export.as_csv(settings(), store(), now(), table), "text/csv", f"{table}.csv")
-
-
-def _keeper_only() -> None:
     if reader_of(request):
         abort(403)
-
-
-def _file(text: str, kind: str, ending: str) -> Response:
-    name = ending if "." in ending else f"garden.{ending}"
     return Response(
-        text, mimetype=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'}
+        export.as_json(settings(), store(), now()),
+        mimetype="application/json",
+        headers={"Content-Disposition": 'attachment; filename="garden.json"'},
     )

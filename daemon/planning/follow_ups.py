@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
+from typing import Any
 
 import numpy as np
 
 from underbench.daemon.journal.works import typed
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.past_years import DAY, EPOCH, daily, usual_of
-from underbench.daemon.planning.windows_round_up import WindowLine
+from underbench.daemon.planning.round_up_line import RoundUpLine
 from underbench.daemon.store.store import Store
-from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.vocabulary import joined
 from underbench.rules.garden.inventory import SpotKind
 from underbench.rules.garden.journal import TreeAt
-from underbench.rules.garden.local_time import local_day
 from underbench.rules.limits.aftercare import RootClock
 from underbench.rules.physics.cover import COVERS, CoverKind
 from underbench.rules.planning.follow_up import ENDS, Ask, Expected, FollowUp, Held, asks, expected
@@ -32,7 +32,7 @@ def follow_ups(outlook: Outlook, store: Store) -> list[Expected]:
     if not open_now:
         return []
     garden = outlook.settings.garden
-    today = local_day(outlook.now, garden.timezone)
+    today = outlook.today
     mean_c = {day: one.mean_c for day, one in usual_of(store, garden).days.items() if day < today}
     mean_c |= {day: value for day, value in _forecast(outlook) if day >= today}
     found = [expected(ask, mean_c, today, garden.latitude, held) for ask, held in open_now]
@@ -71,17 +71,17 @@ def may_have_rooted(found: Sequence[Expected]) -> frozenset[str]:
     return frozenset(one.ask.work.tree for one in looks if one.due or one.ask.looked)
 
 
-def follow_up_line(found: Sequence[Expected], store: Store) -> list[WindowLine]:
+def follow_up_line(found: Sequence[Expected], store: Store) -> list[RoundUpLine]:
     """Return the one line on all of ``found`` that has fallen due and was not said, or none."""
-    fresh = [one for one in found if one.due and store.last_done(_duty(one)) is None]
+    fresh = [one for one in found if one.due and store.duties.last_done(_duty(one)) is None]
     if not fresh:
         return []
     trees: dict[FollowUp, list[str]] = {}
     for one in fresh:
-        trees.setdefault(one.ask.what, []).append(_named(one.ask))
+        trees.setdefault(one.ask.what, []).append(of_work(one.ask))
     parts = [f"{what}: {_some(names)}" for what, names in trees.items()]
     words = "; ".join(parts)
-    return [WindowLine(f"{words[0].upper()}{words[1:]}.", tuple(map(_duty, fresh)))]
+    return [RoundUpLine(f"{words[0].upper()}{words[1:]}.", tuple(map(_duty, fresh)))]
 
 
 def _some(names: Sequence[str]) -> str:
@@ -90,7 +90,8 @@ def _some(names: Sequence[str]) -> str:
     return f"{', '.join(names[:NAMED])} and {len(names) - NAMED} more"
 
 
-def _named(ask: Ask) -> str:
+def of_work(ask: Ask) -> str:
+    """Return the tree, and the work that is followed up."""
     at = ask.work.at
     return f"{ask.work.tree} ({ask.work.work} {at.day} {at:%b})"
 
@@ -144,17 +145,11 @@ def as_json(found: Sequence[Expected]) -> str:
     return document({"follow_ups": [ask_json(one) for one in found]})
 
 
-def ask_json(one: Expected) -> dict[str, str | float | bool | None]:
+def ask_json(one: Expected) -> dict[str, Any]:
     """One of them."""
-    return {
-        "tree": one.ask.work.tree,
-        "what": one.ask.what,
-        "work": one.ask.work.work,
-        "done_by": one.ask.done_by,
-        "since": iso(one.ask.since),
-        "due": one.due,
-        "gained_cd": round(one.gained_cd, 1),
-        "after_cd": one.ask.after_cd,
-        "first": one.first.isoformat() if one.first else None,
-        "last": one.last.isoformat() if one.last else None,
-    }
+    return (
+        part(one.ask.work, "tree", "work")
+        | part(one.ask, "what", "done_by", "since", "after_cd")
+        | part(one, "due", "first", "last")
+        | {"gained_cd": round(one.gained_cd, 1)}
+    )

@@ -11,11 +11,11 @@ from datetime import date, datetime, time, timedelta
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal.works import lacking, work_named
-from underbench.daemon.outlook.outlook import Outlook
-from underbench.daemon.planning.planner import Planner
+from underbench.daemon.outlook.outlook import Outlook, run_rows
+from underbench.daemon.planning.windows import Planner
 from underbench.daemon.planning.windows_text import why_words
 from underbench.daemon.wording.units import Units
-from underbench.rules.course.course import Course, follow
+from underbench.rules.course.course import Course
 from underbench.rules.course.inputs import Row
 from underbench.rules.garden.journal import Stage, Work, WorkKind
 from underbench.rules.garden.local_time import local_day, local_moment
@@ -25,6 +25,9 @@ from underbench.rules.planning.misgivings import misgiving, possible_stages
 from underbench.rules.planning.work_season import Against, Suit, out_of_season
 from underbench.rules.planning.work_windows import PLANNED, Verdict, gravest
 from underbench.rules.plants.species import HardinessClass
+
+Key = tuple[str, datetime]
+"""A hazard, and when its span begins."""
 
 AT_WORK, A_YEAR = time(12), timedelta(days=366)
 CHANGE_NOTHING = (
@@ -46,9 +49,20 @@ class Trial:
     ruled_out: bool = False
 
     @property
-    def alerts(self) -> dict[tuple[str, datetime], Finding]:
+    def at(self) -> datetime:
+        """When the work is done."""
+        assert self.work is not None
+        return self.work.at
+
+    @property
+    def alerts(self) -> dict[Key, Finding]:
         """The findings by hazard and span."""
         return {(f.hazard.key, f.span.start): f for f in self.findings}
+
+    @property
+    def gravity(self) -> int:
+        """0 when nothing speaks against the day, 2 when it is no day for the work."""
+        return bool(self.doubt) + self.ruled_out
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +80,19 @@ class WhatIf:
     def done(self) -> list[Trial]:
         """The ways in which it is done."""
         return [self.now, *([self.later] if self.later else [])]
+
+    def extra(self, trial: Trial, known_for: timedelta | None = None) -> set[Key]:
+        """Return the alerts that come, or turn to danger, only because of the work, so long after
+        it (None: as far as the forecast reaches)."""
+        left = {key: finding.strength for key, finding in self.undone.alerts.items()}
+        until = self.outlook.reaches if known_for is None else trial.at + known_for
+        return {
+            key
+            for key, finding in trial.alerts.items()
+            if left.get(key) in (None, Strength.ACT)
+            and finding.strength is not left.get(key)
+            and finding.first_at < until
+        }
 
 
 def later_day(day: str, now: datetime, zone: str) -> date:
@@ -103,7 +130,7 @@ def what_if(
     hour = outlook.now.replace(minute=0, second=0, microsecond=0)
     zone = outlook.settings.garden.timezone
     undone, later = _run(outlook, row, None), None
-    if day is not None and day > local_day(outlook.now, zone):
+    if day is not None and day > outlook.today:
         later = _trial(planner, row, kind, roots_pct, local_moment(day, AT_WORK, zone))
         later = _as_undone_before(later, undone)
     return WhatIf(outlook, row, undone, _trial(planner, row, kind, roots_pct, hour), later)
@@ -111,10 +138,8 @@ def what_if(
 
 def _as_undone_before(trial: Trial, undone: Trial) -> Trial:
     """A span is judged by the limits of its middle; what ends before the work is none of its."""
-    assert trial.work is not None
-    at = trial.work.at
-    before = (finding for finding in undone.findings if finding.until_at <= at)
-    after = (finding for finding in trial.findings if finding.until_at > at)
+    before = (finding for finding in undone.findings if finding.until_at <= trial.at)
+    after = (finding for finding in trial.findings if finding.until_at > trial.at)
     return replace(trial, findings=(*before, *after))
 
 
@@ -165,10 +190,8 @@ def _by_season(
 
 def _run(outlook: Outlook, row: int, work: Work | None) -> Trial:
     """The tree through the forecast where it stands, with ``work`` noted."""
-    journal = (*outlook.journal, *([work] if work else []))
-    start = outlook.state.take([row]).fork(outlook.weather.members)
-    rows = [Row(outlook.settings.trees[row])]
-    course = follow(outlook.setting, rows, journal, start, outlook.weather, outlook.site)
+    own = [Row(outlook.settings.trees[row])]
+    course = run_rows(outlook, own, [row], noted=[work] if work else [])
     found = judge(outlook.setting, course, outlook.site, outlook.settings.chance)
     acted = tuple(finding for finding in found if finding.strength is not Strength.NOTICE)
     return Trial(work, "", course, acted)

@@ -8,8 +8,8 @@ from typing import Any
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal.lookup import named, tree_named
-from underbench.daemon.planning.planner import Planner, Window
-from underbench.daemon.wording.json_form import document
+from underbench.daemon.planning.windows import Planner, Window
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.journal import Stage
@@ -182,24 +182,17 @@ class WindowsView:
 
     def _one_json(self, window: Window) -> dict[str, Any]:
         return {
-            "work": window.work,
-            "tree": window.tree,
+            **part(window, "work", "tree"),
             "days": [self._day_json(window.tree, day) for day in window.days],
-            "usually_opens": _range_json(window.opens),
-            "usually_closes": _range_json(window.closes),
+            "usually_opens": window.opens,
+            "usually_closes": window.closes,
         }
 
-    def _day_json(self, tree: str, verdict: Verdict) -> dict[str, Any]:
-        against = verdict.against
-        return {
-            "day": f"{verdict.day}",
-            "suit": verdict.suit,
-            "stage": verdict.stage,
-            "why": against and against.why,
-            "words": self._why(tree, verdict),
-            "value": against and against.value,
-            "chance": against and against.chance,
-        }
+    def _day_json(self, tree: str, day: Verdict) -> dict[str, Any]:
+        against = {"why": None, "value": None, "chance": None}
+        if day.against:
+            against = part(day.against, *against)
+        return {**part(day, "day", "suit", "stage"), **against, "words": self._why(tree, day)}
 
 
 def why_words(verdict: Verdict, limits: HardinessClass, units: Units) -> str:
@@ -273,9 +266,3 @@ def _span(found: DateRange) -> str:
 
 def _day(day: date) -> str:
     return f"{day.day} {day:%B}"
-
-
-def _range_json(found: DateRange | None) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    return {"first": f"{found.first}", "last": f"{found.last}", "years": found.years}

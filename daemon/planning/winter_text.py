@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from underbench.daemon.outlook.outlook import Outlook
-from underbench.daemon.planning.wintering import Winter, today_of
+from underbench.daemon.planning.winter import GOING_IN, Winter
 from underbench.daemon.wording.json_form import document
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
@@ -17,7 +17,6 @@ from underbench.rules.planning.winter import (
     SHADE_DAYS,
     Cold,
     Doing,
-    OutFor,
     counts_chill,
     hardening_off,
 )
@@ -35,7 +34,7 @@ class WinterView:
 
     def __init__(self, outlook: Outlook, found: Sequence[Winter]) -> None:
         self._found, self._units = found, Units(outlook.settings.units)
-        self._today, self._latitude = today_of(outlook), outlook.settings.garden.latitude
+        self._today, self._latitude = outlook.today, outlook.settings.garden.latitude
         self._credit = f"{outlook.supplied.attribution}."
 
     def text(self) -> str:
@@ -66,10 +65,14 @@ class WinterView:
         return f"{one.facts.chill_days:.0f} of {RESTED_CHILL_DAYS:.0f}"
 
     def _beside(self) -> Iterator[str]:
+        nights: dict[date, list[str]] = {}
         for one in self._found:
-            if one.doing in (Doing.GO_IN, Doing.COVER_ON) and one.facts.near_on:
-                night = one.facts.near_on
-                yield f"{one.tree}: the forecast has such a night by {night:%A} {_day(night)}."
+            if one.doing in GOING_IN and one.facts.near_on:
+                nights.setdefault(one.facts.near_on, []).append(one.tree)
+        for night, trees in sorted(nights.items()):
+            named = ", ".join(trees)
+            yield f"A night so cold is forecast by {night:%A} {_day(night)}: {named}."
+        for one in self._found:
             if self._hardens_off(one):
                 first, *_, last = hardening_off(one.out_from)
                 yield (
@@ -93,7 +96,6 @@ class WinterView:
 
     def _json(self, one: Winter) -> dict[str, Any]:
         facts, cold = one.facts, one.cold
-        plan = hardening_off(one.out_from) if self._hardens_off(one) else ()
         return {
             "tree": one.tree,
             "do": one.doing,
@@ -103,12 +105,12 @@ class WinterView:
             "nights_under_cover": facts.nights,
             "needs_chill": facts.rests,
             "chill_days": facts.chill_days if facts.rests else None,
-            "forecast_cold_on": f"{facts.near_on}" if facts.near_on else None,
-            "first_cold_night": _range_json(cold.first),
-            "last_cold_night": _range_json(cold.last),
+            "forecast_cold_on": facts.near_on,
+            "first_cold_night": cold.first,
+            "last_cold_night": cold.last,
             "winters_known": cold.winters,
             "open_by_day": one.opens,
-            "harden_off": [_out_json(day) for day in plan],
+            "harden_off": hardening_off(one.out_from) if self._hardens_off(one) else (),
         }
 
 
@@ -131,13 +133,3 @@ def _span(found: DateRange) -> str:
 
 def _day(day: date) -> str:
     return f"{day.day} {day:%b}"
-
-
-def _range_json(found: DateRange | None) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    return {"first": f"{found.first}", "last": f"{found.last}", "years": found.years}
-
-
-def _out_json(out: OutFor) -> dict[str, Any]:
-    return {"day": f"{out.day}", "hours": out.hours, "shade": out.shade}

@@ -14,6 +14,7 @@ from underbench.daemon.journal.lookup import named
 from underbench.daemon.journal.noting import day_gone
 from underbench.daemon.outlook.outlook import journal_at
 from underbench.daemon.readings.parse import quantity_named
+from underbench.daemon.readings.sensor_report import where_words
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.reading_units import value_of, written
 from underbench.daemon.wording.units import Units
@@ -64,15 +65,16 @@ def note_reading(store: Store, settings: Settings, said: Said, now: datetime | N
     reading = Reading(
         at, quantity, value, *_where(said.place, quantity, store, settings, at), "command"
     )
-    hours = store.hours(at - A_DAY, at + A_HOUR)
+    hours = store.hours.between(at - A_DAY, at + A_HOUR)
     (judged,) = judge([reading], hours, now)
     why, words = judged.aside[0], partial(written, quantity=quantity, units=settings.units)
     if why is Aside.IMPOSSIBLE:
         raise Fault(f"{words(value)}: {_DOUBTS[why]}; nothing is noted")
-    replaced = store.put_reading(reading, *_replaces(reading, settings))
+    replaced = store.readings.put(reading, *_replaces(reading, settings))
     instead = f", in place of {words(replaced[-1].value)}" if replaced else ""
+    where = where_words(reading) or " in the garden"
     noted = (
-        f"Noted: {_NAMES[quantity]} {words(value)}{_place_words(reading)}, "
+        f"Noted: {_NAMES[quantity]} {words(value)}{where}, "
         f"{_when_words(reading, settings)}{instead}."
     )
     had = float(Told(hours).of(quantity, [reading])[0]) if quantity in _COMPARED else nan
@@ -127,12 +129,6 @@ def _where(
     if isinstance(found, Tree):
         return fold(found, journal_at(settings, store, at), at).spot, None
     return found.name, None
-
-
-def _place_words(reading: Reading) -> str:
-    if reading.tree:
-        return f" of {reading.tree}"
-    return f" at {reading.spot}" if reading.spot else " in the garden"
 
 
 def _when_words(reading: Reading, settings: Settings) -> str:

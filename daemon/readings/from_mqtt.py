@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -54,7 +54,7 @@ class Listener:
         table: MqttTable,
         password: SecretStr | None,
         known: Known,
-        put: Callable[[Sequence[Reading]], bool],
+        put: Callable[[Reading], None],
     ) -> None:
         need_mqtt("readings.mqtt")
         from paho.mqtt.client import topic_matches_sub
@@ -104,7 +104,7 @@ class Listener:
                 self._complain(topic.topic, f"mqtt {shown(message.topic)}: {fault}")
             else:
                 self._failing.discard(topic.topic)
-                self._put([reading])
+                self._put(reading)
 
     def _complain(self, topic: str, line: str) -> None:
         """Once for a topic, until a reading has come on it again."""

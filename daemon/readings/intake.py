@@ -1,9 +1,9 @@
-"""How readings come in: a watched file, posts, a broker. Each tick drains what has come."""
+"""How readings come in by themselves: a watched file, a broker. Each tick drains what has come."""
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime, timedelta
 from queue import Empty, Full, Queue
 
@@ -11,7 +11,6 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook.outlook import grown
 from underbench.daemon.readings.from_file import read_added
-from underbench.daemon.readings.from_http import Server, Taker
 from underbench.daemon.readings.from_mqtt import Listener
 from underbench.daemon.readings.parse import Known
 from underbench.daemon.readings.sensor_report import new_troubles
@@ -21,10 +20,6 @@ from underbench.rules.garden.readings import Quantity, Reading
 MOST_WAITING = 10_000
 THINNED, THIN_EVERY = "readings thinned", timedelta(days=1)
 JUDGE_EVERY = timedelta(hours=1)
-NO_TOKEN = (
-    "readings.listen is set, but no token: put one into readings_token in the secrets folder, "
-    "else no readings are taken"
-)
 
 _log = logging.getLogger("underbench")
 
@@ -36,19 +31,14 @@ class Intake:
 
     def __init__(self, settings: Settings) -> None:
         self.settings, self._table = settings, settings.readings
-        self._waiting: Queue[Sequence[Reading]] = Queue(MOST_WAITING)
+        self._waiting: Queue[Reading] = Queue(MOST_WAITING)
         self._known = Known.of(settings)
-        self._taker: Taker | None = None
-        self._server: Server | None = None
         self._listener: Listener | None = None
         self._said: dict[str, str] = {}
         self._judged_at: datetime | None = None
 
     def start(self) -> None:
         """Begin to take readings; what cannot be is logged."""
-        if self._table.listen and self._table.token:
-            self._taker = Taker(self._table.token, self._known, self._put)
-        self._listen()
         if self._table.mqtt:
             try:
                 self._listener = Listener(
@@ -61,23 +51,20 @@ class Intake:
 
     def stop(self) -> None:
         """Stop taking readings. What came since the last drain still waits for one."""
-        if self._server:
-            self._server.stop()
         if self._listener:
             self._listener.stop()
 
     def drain(self, store: Store, now: datetime) -> int:
         """Keep what has come and return how many readings are new. Raises StoreError."""
-        self._listen()
         self._know(Known.of(grown(self.settings, store)))
-        new = store.add_readings(self._came())
+        new = store.readings.add(self._came())
         new += self._from_file(store, now)
         self._hear()
         self._judge(store, now)
-        last = store.last_done(THINNED)
+        last = store.duties.last_done(THINNED)
         if last is None or last > now or now - last >= THIN_EVERY:
-            store.thin_readings(now)
-            store.done(THINNED, now)
+            store.readings.thin(now)
+            store.duties.done(THINNED, now)
         return new
 
     def _judge(self, store: Store, now: datetime) -> None:
@@ -88,12 +75,9 @@ class Intake:
             for line in new_troubles(store, now):
                 _log.warning("readings: %s", line)
 
-    def _put(self, readings: Sequence[Reading]) -> bool:
-        try:
-            self._waiting.put_nowait(readings)
-        except Full:
-            return False
-        return True
+    def _put(self, reading: Reading) -> None:
+        with suppress(Full):
+            self._waiting.put_nowait(reading)
 
     def _came(self) -> list[Reading]:
         """What waits. Of a device that sends more often than it is looked, the last is enough, but
@@ -101,49 +85,31 @@ class Intake:
         found: dict[object, Reading] = {}
         for _ in range(self._waiting.qsize()):
             try:
-                readings = self._waiting.get_nowait()
+                r = self._waiting.get_nowait()
             except Empty:
                 break
-            for r in readings:
-                live = r.source == "mqtt" and r.quantity is not Quantity.RAIN
-                found[(r.quantity, r.spot, r.tree) if live else len(found)] = r
+            adds_up = r.quantity is Quantity.RAIN
+            found[len(found) if adds_up else (r.quantity, r.spot, r.tree)] = r
         return list(found.values())
 
     def _know(self, known: Known) -> None:
         self._known = known
-        for source in (self._taker, self._listener):
-            if source:
-                source.known = known
-
-    def _listen(self) -> None:
-        """Open the port, now or, if another program has it, as soon as that lets go of it."""
-        if self._table.listen is None or self._server:
-            return
-        if self._taker is None:
-            self._say("post", NO_TOKEN)
-            return
-        try:
-            self._server = Server(self._table.listen, self._taker)
-        except OSError as error:
-            host, port = self._table.listen
-            self._say("post", f"no readings are taken at {host}:{port}: {error.strerror or error}")
-        else:
-            self._server.start()
-            self._say("post", None)
+        if self._listener:
+            self._listener.known = known
 
     def _from_file(self, store: Store, now: datetime) -> int:
         path = self._table.file
         if path is None:
             return 0
         try:
-            added = read_added(path, store.file_place(str(path)), self._known, now)
+            added = read_added(path, store.readings.file_place(str(path)), self._known, now)
         except Fault as fault:
             self._say("file", str(fault))
             return 0
         self._say("file", None)
         with store.transaction():
-            new = store.add_readings(added.readings)
-            store.keep_file_place(str(path), added.place)
+            new = store.readings.add(added.readings)
+            store.readings.keep_file_place(str(path), added.place)
         for complaint in added.complaints:
             _log.warning("%s", complaint)
         return new

@@ -67,8 +67,8 @@ def keep_nights(store: Store, outlook: Outlook) -> None:
     plain = members_of(outlook.central, hour, outlook.settings, outlook.ensemble, Learned())
     for night, lead_h in due:
         for spot in spots:
-            store.keep_night(_foreseen(outlook, plain, night, lead_h, spot))
-    store.forget_nights(now - KEPT)
+            store.learning.keep_night(_foreseen(outlook, plain, night, lead_h, spot))
+    store.learning.forget_nights(now - KEPT)
 
 
 def _issued(night: Stretch, lead_h: int) -> datetime:
@@ -79,7 +79,7 @@ def _measured(settings: Settings, store: Store, now: datetime) -> list[str | Non
     """Where air has been measured of late: the garden (None), and spots in the open."""
     found = {
         reading.spot
-        for reading in store.last_readings()
+        for reading in store.readings.last()
         if reading.quantity in (Quantity.AIR, Quantity.AIR_MIN)
         and now - reading.at <= MEASURED_WITHIN
         and _counts(reading.spot, settings)
@@ -117,7 +117,7 @@ def _foreseen(
 
 def learn_nights(settings: Settings, store: Store, now: datetime) -> None:
     """Learn from the nights that are over since it was done last."""
-    kept = store.learned()
+    kept = store.learning.learned()
     since = kept[1] if kept else now - FIRST_LOOK
     over = now - LATE_READINGS
     spans = [
@@ -133,13 +133,13 @@ def learn_nights(settings: Settings, store: Store, now: datetime) -> None:
     learned = before = learned_of(store)
     foreseen = {
         (row.night_end, row.spot): row
-        for row in store.night_forecasts(spans[0].start, spans[-1].end)
+        for row in store.learning.nights(spans[0].start, spans[-1].end)
         if row.lead_h == JUDGED_LEAD_H
     }
     for night in spans:
         for pair in _pairs(settings, store, night, measured, foreseen):
             learned = learn(learned, pair)
-    store.keep_learned(to_text(learned), spans[-1].end)
+    store.learning.keep(to_text(learned), spans[-1].end)
     if learned.held and not before.held:
         _log.warning(
             "the thermometer has walked %.1f K from the forecast: nothing more is learned from it",
@@ -149,11 +149,11 @@ def learn_nights(settings: Settings, store: Store, now: datetime) -> None:
 
 def air_measured(store: Store, start: datetime, end: datetime, settings: Settings) -> list[Reading]:
     """Return the readings of air with start < at ≤ end that are not set aside, oldest first."""
-    used = store.hours(start - CONTEXT, end)
+    used = store.hours.between(start - CONTEXT, end)
     readings = [
         reading
         for quantity in (Quantity.AIR, Quantity.AIR_MIN)
-        for reading in store.readings(quantity, start - CONTEXT, end)
+        for reading in store.readings.between(quantity, start - CONTEXT, end)
         if _counts(reading.spot, settings)
     ]
     return [reading for reading in trusted(readings, used, end) if reading.at > start]
@@ -185,7 +185,7 @@ def _pairs(
     foreseen: dict[tuple[datetime, str | None], NightForecast],
 ) -> Iterator[Pair]:
     """What a night teaches: its hours in order, then its lowest."""
-    used = store.hours(night.start, night.end)
+    used = store.hours.between(night.start, night.end)
     if used.hours and not any(np.isnan(getattr(used, name)).all() for name in NEEDED):
         yield from _hours(settings, complete(used, settings.garden)[0], measured)
     lowest = lowest_of(night, measured).items()

@@ -54,10 +54,10 @@ def new_troubles(store: Store, now: datetime) -> list[str]:
     with store.transaction():
         for trouble in troubles(store, now):
             duty = f"sensor {name_of(trouble.sensor)}: {trouble.kind}"
-            last = store.last_done(duty)
+            last = store.duties.last_done(duty)
             if last is None or now - last > SAY_AGAIN_AFTER:
                 lines.append(f"{name_of(trouble.sensor)}: {trouble.text}")
-            store.done(duty, now)
+            store.duties.done(duty, now)
     return lines
 
 
@@ -65,7 +65,7 @@ def sensor_lines(store: Store, units: UnitSystem, now: datetime) -> list[str]:
     """Return a line for each sensor heard of lately: its last reading, and what is wrong."""
     wrong = {trouble.sensor: trouble.text for trouble in troubles(store, now)}
     lines = []
-    for last in store.last_readings():
+    for last in store.readings.last():
         if now - last.at <= FORGOTTEN_AFTER:
             trouble = wrong.get(_sensor(last))
             said = f"{written(last.value, last.quantity, units)}, {_ago(now - last.at)}"
@@ -75,20 +75,24 @@ def sensor_lines(store: Store, units: UnitSystem, now: datetime) -> list[str]:
 
 def name_of(sensor: Sensor) -> str:
     """Return how a sensor is called: "air at top bench (mqtt)"."""
-    where = f" of {sensor.tree}" if sensor.tree else f" at {sensor.spot}" if sensor.spot else ""
-    return f"{sensor.quantity}{where} ({sensor.source})"
+    return f"{sensor.quantity}{where_words(sensor)} ({sensor.source})"
+
+
+def where_words(of: Sensor | Reading) -> str:
+    """Return where it is measured: " of Ember", " at top bench", or nothing for the garden."""
+    return f" of {of.tree}" if of.tree else f" at {of.spot}" if of.spot else ""
 
 
 def _judged(store: Store, now: datetime) -> list[Judged]:
-    readings = store.readings(None, now - LOOKED_AT, now)
+    readings = store.readings.between(None, now - LOOKED_AT, now)
     # A sensor that has been silent for longer is judged by what it said before that.
     seen = {_sensor(reading) for reading in readings}
-    for last in store.last_readings():
+    for last in store.readings.last():
         if _sensor(last) not in seen and now - last.at <= FORGOTTEN_AFTER:
-            before = store.readings(last.quantity, last.at - LOOKED_AT, last.at)
+            before = store.readings.between(last.quantity, last.at - LOOKED_AT, last.at)
             readings += [one for one in before if _sensor(one) == _sensor(last)]
     start = min((reading.at for reading in readings), default=now)
-    return judge(readings, store.hours(start - LOOKED_AT, now), now)
+    return judge(readings, store.hours.between(start - LOOKED_AT, now), now)
 
 
 def _sensor(reading: Reading) -> Sensor:

@@ -12,10 +12,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.rehearsal.month_report import MADE_OF, journal_line
+from underbench.daemon.rehearsal.month_report import MADE_OF, journal_line, span_of
 from underbench.daemon.rehearsal.replay import Heard, Plan, plan, rehearse
 from underbench.daemon.weather.csv_series import Series
-from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.hazards.findings import Finding
@@ -71,20 +71,18 @@ def _side(planned: Plan, path: Path, other: Path) -> Side:
 
 def compare_text(mine: Side, other: Side, echo: Echo) -> None:
     """Print what comes and goes, by night, and the counts side by side."""
-    zone = ZoneInfo(mine.plan.settings.garden.timezone)
-    first, last = (f"{at.astimezone(zone):%d %b %Y}" for at in _bounds(mine))
-    what = mine.plan.series.name
-    intro = f"{mine.name} against {other.name}, rehearsed with {what}: {first} to {last}."
-    echo("\n".join([fill(intro, WIDTH), fill(" ".join(MADE_OF.split()), WIDTH)]))
-    echo(fill(journal_line(mine.plan), WIDTH))
+    planned = mine.plan
+    names = f"{mine.name} against {other.name}, rehearsed with {planned.series.name}"
+    for line in (f"{names}: {span_of(planned)}.", MADE_OF, journal_line(planned)):
+        echo(fill(" ".join(line.split()), WIDTH))
     for side, against in ((mine, other), (other, mine)):
         only = [side.alerts[key] for key in _only(side, against)]
         echo(f"\nOnly {side.name} tells:")
-        echo("\n".join(_listed(only, zone)) or "  nothing")
+        echo("\n".join(_listed(only, planned.zone)) or "  nothing")
     changed = _changed(mine, other)
     if changed:
         echo(f"\nBoth tell, {other.name} otherwise:")
-        echo("\n".join(_listed([other.alerts[key] for key in changed], zone)))
+        echo("\n".join(_listed([other.alerts[key] for key in changed], planned.zone)))
     echo(f"\n{_counts(mine, other)}")
 
 
@@ -102,18 +100,20 @@ def compare_json(mine: Side, other: Side, echo: Echo) -> None:
 
 
 def _only(side: Side, against: Side) -> list[Key]:
-    return sorted(side.alerts.keys() - against.alerts.keys(), key=lambda key: (key[2], key))
+    return _by_time(side.alerts.keys() - against.alerts.keys())
 
 
 def _changed(mine: Side, other: Side) -> list[Key]:
-    both = mine.alerts.keys() & other.alerts.keys()
-    strengths = {key: {side.alerts[key].finding.strength for side in (mine, other)} for key in both}
-    changed = [key for key in both if len(strengths[key]) > 1]
-    return sorted(changed, key=lambda key: (key[2], key))
+    """What both tell, as an act here and as danger there."""
+    return _by_time(
+        key
+        for key in mine.alerts.keys() & other.alerts.keys()
+        if mine.alerts[key].finding.strength is not other.alerts[key].finding.strength
+    )
 
 
-def _bounds(side: Side) -> tuple[datetime, datetime]:
-    return side.plan.moments[0], side.plan.moments[-1]
+def _by_time(keys: Iterable[Key]) -> list[Key]:
+    return sorted(keys, key=lambda key: (key[2], key))
 
 
 def _listed(alerts: Iterable[Alert], zone: ZoneInfo) -> list[str]:
@@ -164,14 +164,7 @@ def _side_json(side: Side, against: Side) -> dict[str, Any]:
 
 
 def _alert_json(alert: Alert) -> dict[str, Any]:
-    finding = alert.finding
     return {
-        "tree": finding.tree,
-        "hazard": finding.hazard.key,
-        "hazard_words": finding.hazard.words,
-        "action": finding.action,
-        "strength": finding.strength,
-        "span": [iso(finding.span.start), iso(finding.span.end)],
-        "chance": finding.chance,
-        "told_at": iso(alert.told_at),
+        **part(alert.finding, "tree", "hazard", "action", "strength", "span", "chance"),
+        "told_at": alert.told_at,
     }

@@ -6,14 +6,13 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from underbench.daemon.alerts.compose import Said
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.rehearsal.pass_report import said_json, told_json
 from underbench.daemon.rehearsal.replay import EVERY_H, Heard, Plan, rehearse
 from underbench.daemon.weather.csv_series import Series, how_estimated
-from underbench.daemon.wording.json_form import document, finding_json, iso
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.hazards.hazard import Action
@@ -24,18 +23,18 @@ NAMED = 4
 AFTER = "after"  # reminders, stand-downs, returns, questions
 COLUMNS = (*Action, AFTER)
 MADE_OF = (
-    f"A pass every {EVERY_H} hours and as hands-on hours begin. Each was given what really"
-    " followed as its\nforecast, a perfect one; a real forecast errs. What was told is taken as"
-    " done in time and noted.\nNothing was sent, and your own record is as it was."
+    f"A pass runs every {EVERY_H} hours and as hands-on hours begin. Its forecast is what really"
+    " followed,\na perfect one; a real forecast errs. What is told is taken as done in time and"
+    " noted.\nNothing is sent, and your own record stays as it is."
 )
 
 
 def show_text(planned: Plan, echo: Echo) -> None:
     """Run the rehearsal and print each message as it comes, then what it comes to."""
     echo(_opening(planned))
-    zone, month, heard = ZoneInfo(planned.settings.garden.timezone), "", []
+    month, heard = "", []
     for one in rehearse(planned):
-        local = one.at.astimezone(zone)
+        local = one.at.astimezone(planned.zone)
         if month != f"{local:%B %Y}":
             month = f"{local:%B %Y}"
             echo(f"\n{month}")
@@ -51,15 +50,15 @@ def show_json(planned: Plan, echo: Echo) -> None:
 
 def _opening(planned: Plan) -> str:
     """What is rehearsed, and what to bear in mind reading it."""
-    first, last = planned.moments[0], planned.moments[-1]
-    garden = planned.settings.garden.name
-    lines = [
-        f"{garden} rehearsed with {planned.series.name}: {_dated(first)} to {_dated(last)},"
-        f" {len(planned.moments):,} passes.",
-        MADE_OF,
-        journal_line(planned),
-    ]
-    return "\n".join(lines)
+    garden, passes = planned.settings.garden.name, len(planned.moments)
+    what = f"{garden} rehearsed with {planned.series.name}: {span_of(planned)}, {passes:,} passes."
+    return "\n".join([what, MADE_OF, journal_line(planned)])
+
+
+def span_of(planned: Plan) -> str:
+    """Return the first and the last local day rehearsed."""
+    days = (planned.moments[at].astimezone(planned.zone) for at in (0, -1))
+    return " to ".join(f"{day.day} {day:%b %Y}" for day in days)
 
 
 def journal_line(planned: Plan) -> str:
@@ -82,17 +81,17 @@ def _line(one: Heard) -> str:
 
 def _summary(heard: Sequence[Heard], planned: Plan) -> str:
     """Messages by month and action, by reason and by tree; what the weather lacked."""
-    parts = ["", *_counts(heard, planned), *_weather_lines(planned)]
-    return "\n".join(parts)
+    return "\n".join(["", *_counts(heard, planned), *_weather_lines(planned)])
 
 
 def _counts(heard: Sequence[Heard], planned: Plan) -> list[str]:
     if not heard:
         return ["Nothing would have been told."]
     by_tree = _by_tree(heard)
+    danger = sum(one.told.message.strength is Strength.DANGER for one in heard)
     quiet = [t.name for t in planned.settings.trees if t.name not in by_tree]
     lines = [
-        f"Messages: {len(heard)}, {_danger(heard)} of them danger.",
+        f"Messages: {len(heard)}, {danger} of them danger.",
         "",
         _month_table(heard, planned),
         "",
@@ -117,11 +116,11 @@ def _month_table(heard: Sequence[Heard], planned: Plan) -> str:
 
 def _by_month(heard: Sequence[Heard], planned: Plan) -> dict[str, Counter[str]]:
     """Messages by local month (every month of the rehearsal) and action, or `AFTER` them."""
-    zone = ZoneInfo(planned.settings.garden.timezone)
-    counts = {f"{moment.astimezone(zone):%Y-%m}": Counter[str]() for moment in planned.moments}
+    months = (f"{moment.astimezone(planned.zone):%Y-%m}" for moment in planned.moments)
+    counts = {month: Counter[str]() for month in months}
     for one in heard:
         what = one.advice.action if one.advice else AFTER
-        counts[f"{one.at.astimezone(zone):%Y-%m}"][what] += 1
+        counts[f"{one.at.astimezone(planned.zone):%Y-%m}"][what] += 1
     return counts
 
 
@@ -133,10 +132,6 @@ def _by_tree(heard: Sequence[Heard]) -> Counter[str]:
 def _reasons(heard: Sequence[Heard]) -> Counter[str]:
     told = (one.advice.lead.hazard for one in heard if one.advice)
     return Counter(hazard.words.lower() for hazard in told)
-
-
-def _danger(heard: Sequence[Heard]) -> int:
-    return sum(one.told.message.strength is Strength.DANGER for one in heard)
 
 
 def _listed(counts: Counter[str]) -> str:
@@ -165,15 +160,16 @@ def _estimates(series: Series) -> list[str]:
 
 def _body(heard: Sequence[Heard], planned: Plan) -> dict[str, Any]:
     series = planned.series
+    first, last = (datetime.fromtimestamp(int(at), tz=UTC) for at in series.weather.times[[0, -1]])
     return {
         "garden": planned.settings.garden.name,
         "weather": {
             "source": series.name,
-            "from": _at(series.weather.times[0]),
-            "to": _at(series.weather.times[-1]),
+            "from": first,
+            "to": last,
             "hours": series.weather.hours,
-            "estimated_hours": dict(series.estimated),
-            "flags": [{"what": f.what, "count": f.count, "lines": f.lines} for f in series.flags],
+            "estimated_hours": series.estimated,
+            "flags": [part(flag, "what", "count", "lines") for flag in series.flags],
             "columns_not_used": series.not_used,
         },
         "forecast": "perfect: the hours that followed",
@@ -183,7 +179,7 @@ def _body(heard: Sequence[Heard], planned: Plan) -> dict[str, Any]:
         },
         "passes": len(planned.moments),
         "passes_left_out": planned.in_gaps,
-        "messages": [_heard_json(one) for one in heard],
+        "messages": [{"at": one.at, **_heard_json(one)} for one in heard],
         "summary": {
             "by_month": _by_month(heard, planned),
             "by_tree": _by_tree(heard),
@@ -194,14 +190,5 @@ def _body(heard: Sequence[Heard], planned: Plan) -> dict[str, Any]:
 
 def _heard_json(one: Heard) -> dict[str, Any]:
     if isinstance(one.told, Said):
-        return {"at": iso(one.at), **said_json(one.told)}
-    findings = [finding_json(finding) for finding in one.told.advice.findings]
-    return {"at": iso(one.at), "kind": Kind.ADVICE, **told_json(one.told), "findings": findings}
-
-
-def _at(seconds: Any) -> str | None:
-    return iso(datetime.fromtimestamp(int(seconds), tz=UTC))
-
-
-def _dated(moment: datetime) -> str:
-    return f"{moment:%d %b %Y}".lstrip("0")
+        return said_json(one.told)
+    return {"kind": Kind.ADVICE, **told_json(one.told), **part(one.told.advice, "findings")}

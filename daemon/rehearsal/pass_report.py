@@ -9,8 +9,8 @@ from underbench.daemon.alerts.compose import Said, Told
 from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.store.store import Message
 from underbench.daemon.weather.supply import Supplied
-from underbench.daemon.wording.json_form import document, finding_json, iso, number
-from underbench.rules.advice.advice import Advice, Job
+from underbench.daemon.wording.json_form import document, part
+from underbench.rules.advice.advice import Job
 from underbench.rules.hazards.findings import Strength
 
 # What is worth saying when it was estimated; air pressure and lying snow hardly matter.
@@ -89,74 +89,49 @@ def _weathers(done: Pass) -> str:
 
 def pass_json(done: Pass) -> str:
     """The same for programs: moments in UTC, values in SI units and °C."""
-    outlook = done.outlook
+    outlook, ensemble = done.outlook, done.outlook.ensemble
+    chance_from = part(ensemble, "models", "members", "fetched_at") if ensemble else {}
     body = {
-        "now": iso(outlook.now),
+        "now": outlook.now,
         "garden": outlook.settings.garden.name,
         "forecast": forecast_json(outlook.supplied),
-        "chance_from": _chance_from(done),
+        "chance_from": {
+            "weathers": outlook.weather.members,
+            "ensemble": chance_from.get("models"),
+            "members": chance_from.get("members"),
+            "fetched_at": chance_from.get("fetched_at"),
+        },
         "estimated": sorted(outlook.estimated),
         "told": [told_json(told) for told in done.told],
         "said": [said_json(said) for said in done.said],
-        "later": [told_json(told) | {"tell_from": iso(at)} for told, at in done.later],
-        "findings": [finding_json(finding) for finding in outlook.findings],
+        "later": [told_json(told) | {"tell_from": at} for told, at in done.later],
+        "findings": outlook.findings,
     }
     return document(body)
 
 
-def _chance_from(done: Pass) -> dict[str, Any]:
-    ensemble = done.outlook.ensemble
-    return {
-        "weathers": done.outlook.weather.members,
-        "ensemble": ensemble and ensemble.models,
-        "members": ensemble and ensemble.members,
-        "fetched_at": ensemble and iso(ensemble.fetched_at),
-    }
-
-
 def forecast_json(supplied: Supplied) -> dict[str, Any]:
-    """Return where the weather is from, and when, for JSON."""
-    return {
-        "fetched_at": iso(supplied.fetched_at),
-        "source": supplied.source,
-        "attribution": supplied.attribution,
-        "problem": supplied.problem,
-        "notes": list(supplied.notes),
-    }
+    """Return where the weather is from, and when."""
+    return part(supplied, "fetched_at", "source", "attribution", "problem", "notes")
 
 
 def told_json(told: Told) -> dict[str, Any]:
-    """Return one message and the advice it was made of, for JSON."""
-    advice: Advice = told.advice
-    return {
-        "title": told.message.title,
-        "body": told.message.body,
-        "action": advice.action,
-        "strength": advice.strength,
-        "do_by": iso(advice.do_by),
-        "in_hands_on_hours": advice.in_hand,
-        "back_at": iso(advice.back_at),
-        "trees": [_job(job) for job in advice.jobs],
-    }
+    """Return one message and the advice it was made of."""
+    return (
+        part(told.message, "title", "body")
+        | part(told.advice, "action", "strength", "do_by", "back_at")
+        | {"in_hands_on_hours": told.advice.in_hand, "trees": [_job(j) for j in told.advice.jobs]}
+    )
 
 
 def said_json(said: Said) -> dict[str, Any]:
-    """Return one message beside the advice, for JSON."""
-    return {
-        "kind": said.kind,
-        "title": said.message.title,
-        "body": said.message.body,
-        "trees": [{"tree": tree} for tree in said.trees],
-    }
+    """Return one message beside the advice."""
+    trees = [{"tree": tree} for tree in said.trees]
+    return {"kind": said.kind, **part(said.message, "title", "body"), "trees": trees}
 
 
 def _job(job: Job) -> dict[str, Any]:
     choice = job.choice
-    tried = choice and {
-        "suffices": choice.suffices,
-        "chance": choice.chance,
-        "left": number(choice.left),  # an opened bag has no inside
-        "two_people": choice.two_people,
-    }
-    remedy = {"key": job.remedy.key, "words": job.words, **(tried or {})}
+    tried = part(choice, "suffices", "chance", "left", "two_people") if choice else {}
+    remedy = {"key": job.remedy.key, "words": job.words, **tried}
     return {"tree": job.tree, "spot": job.spot, "remedy": remedy}

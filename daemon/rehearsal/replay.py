@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from zoneinfo import ZoneInfo
 
 from underbench.daemon.alerts.compose import Said, Told
 from underbench.daemon.alerts.hourly_pass import run_pass
@@ -55,6 +56,11 @@ class Plan:
     journal: Journal
     moments: tuple[datetime, ...]
     in_gaps: int
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The garden's time zone."""
+        return ZoneInfo(self.settings.garden.timezone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,11 +142,10 @@ def journal_for(path: Path, last: datetime) -> Journal:
         copy = Path(folder) / "copy.db"
         copy_database(path, copy)
         with Store.open(copy) as store:
-            entries = store.entries()
+            entries = store.journal.entries()
     years = 0
-    if entries and entries[0].at > last:
-        while _years_back(entries[-1].at, years) > last:
-            years += 1
+    while entries and entries[0].at > last and _years_back(entries[-1].at, years) > last:
+        years += 1
     moved = [e.model_copy(update={"at": _years_back(e.at, years)}) for e in entries]
     return Journal(tuple(moved), years)
 
@@ -156,13 +161,13 @@ def rehearse(planned: Plan) -> Iterator[Heard]:
 
     Raises StoreError when the temporary folder cannot be written.
     """
-    settings, supply = planned.settings, _Hindsight(planned.series)
+    settings, supply = planned.settings, Hindsight(planned.series)
     with (
         TemporaryDirectory(prefix="underbench-rehearsal-") as folder,
         Store.open(Path(folder) / "rehearsal.db") as store,
     ):
         store.db.execute("PRAGMA synchronous = OFF")  # it is thrown away in any case
-        store.add(planned.journal.entries)
+        store.journal.add(planned.journal.entries)
         keeper = Keeper(settings)
         for now in planned.moments:
             note(store, settings, keeper.act(now))
@@ -227,7 +232,7 @@ def _waterings(advice: Advice, at: datetime) -> list[Entry]:
     ]
 
 
-class _Hindsight:
+class Hindsight:
     """Gives each pass the hours that really followed as its forecast."""
 
     ensembles = None

@@ -64,9 +64,9 @@ def tick(
     """
     try:
         if _pass_due(settings, store, now):
-            store.done(LAST_TRY, now)
+            store.duties.done(LAST_TRY, now)
             seen = _pass(settings, store, supply, now)
-            store.done(LAST_PASS, now)
+            store.duties.done(LAST_PASS, now)
             publish(seen)
     except (SupplyError, NoPast) as error:
         _log.error("%s", error)
@@ -82,7 +82,7 @@ def tick(
 
 
 def _pass_due(settings: Settings, store: Store, now: datetime) -> bool:
-    last, tried = store.last_done(LAST_PASS), store.last_done(LAST_TRY)
+    last, tried = store.duties.last_done(LAST_PASS), store.duties.last_done(LAST_TRY)
     if tried and timedelta(0) <= now - tried < RETRY_AFTER:
         return False
     new_hour = last is None or last > now or _hour(last) != _hour(now)
@@ -108,7 +108,7 @@ def _cry_blind(settings: Settings, store: Store, why: str, now: datetime) -> Non
     """Tell the keeper once a day, while nobody sleeps: at night there is nowhere else to look."""
     zone = settings.garden.timezone
     if quiet_until(settings.hands_on, now, zone) is None:
-        store.queue(_blind(why, local_day(now, zone), now))
+        store.messages.queue(_blind(why, local_day(now, zone), now))
 
 
 def _blind(why: str, day: date, now: datetime) -> Message:
@@ -260,7 +260,7 @@ class Watch:
 
     def _say_misread(self, store: Store, now: datetime) -> None:
         problem = self._garden.problem()
-        if problem and store.queue(_misread(problem, now)):
+        if problem and store.messages.queue(_misread(problem, now)):
             _log.error("the garden's file is not taken up: %s", problem)
 
     def _open(self) -> tuple[Store, Supply]:

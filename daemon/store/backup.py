@@ -1,4 +1,4 @@
-"""Copies of the state database: made while the daemon runs, put back while it does not."""
+"""Copies of the state database: made while the daemon runs, put back while it is stopped."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from underbench.daemon.store.lock import watching_alone
 
 
 def back_up(database: Path, to: Path) -> None:
-    """Copy ``database`` to the new file ``to`` (0600), as it is at one moment, with the daemon
-    running or not; nothing is left behind when that fails.
+    """Copy ``database`` to the new file ``to`` (0600), as it is at one moment.
 
-    Raises StoreError, also when ``to`` is there already.
+    The daemon may run. Nothing is left behind when it fails. Raises StoreError, also when ``to``
+    exists already.
     """
     if not database.is_file():
         raise StoreError(f"{database}: no such database: there is nothing to copy yet")
@@ -29,10 +29,10 @@ def back_up(database: Path, to: Path) -> None:
 
 
 def put_back(copy: Path, database: Path, now: datetime) -> Path | None:
-    """Put ``copy`` in the place of ``database``, brought up to date where it is older; return where
-    what was there before is kept, None where nothing was.
+    """Put ``copy`` in the place of ``database`` and return where the replaced one is kept.
 
-    The copy is read and tried first. Raises StoreError, WatchedAlready while a daemon runs.
+    None if there was none. An older copy is brought up to date. The copy is read and tried first.
+    Raises StoreError, and WatchedAlready while a daemon runs.
     """
     if not copy.is_file():
         raise StoreError(f"{copy}: no such file")
@@ -48,7 +48,7 @@ def _moved_away(database: Path, now: datetime) -> Path | None:
         return None
     before = database.with_name(f"{database.name}.before-{now:%Y%m%dT%H%M%S}")
     with _new_file(before) as half:
-        copy_database(database, half)  # what its side file holds comes along
+        copy_database(database, half)  # takes along what its side file holds
     for side in ("-wal", "-shm"):
         database.with_name(database.name + side).unlink(missing_ok=True)
     return before
@@ -56,7 +56,7 @@ def _moved_away(database: Path, now: datetime) -> Path | None:
 
 @contextmanager
 def _new_file(path: Path) -> Iterator[Path]:
-    """A file beside ``path`` for the block to fill; it takes that name when all went well."""
+    """A file beside ``path`` for the block to fill; it takes that name if all goes well."""
     half = path.with_name(f"{path.name}.half")
     with plain_errors(path):
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -71,7 +71,7 @@ def _new_file(path: Path) -> Iterator[Path]:
 
 
 def _check(path: Path) -> None:
-    """Raise StoreError for what is damaged, or no state database."""
+    """Raise StoreError for a damaged file or one that is no state database."""
     with plain_errors(path), closing(sqlite3.connect(path)) as db:
         found = [row[0] for row in db.execute("PRAGMA integrity_check")]
         tables = {row[0] for row in db.execute("SELECT name FROM sqlite_master")}

@@ -15,7 +15,7 @@ from sqlite_utils import Database
 from underbench.daemon.faults import Fault
 from underbench.daemon.store.migrations import MIGRATIONS
 
-_PRIMARY_CODE = 0xFF  # SQLite keeps the kind of error in the low byte, detail above it
+_PRIMARY_CODE = 0xFF  # SQLite keeps the kind of error in the low byte and detail above
 _PLAIN_CAUSES = {
     sqlite3.SQLITE_FULL: "the disk is full",
     sqlite3.SQLITE_READONLY: "it is read-only, and notes must be written to it",
@@ -41,14 +41,14 @@ class Opened:
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
-        """All of the block or, on any exception, nothing. Inside another one it joins that."""
+        """Do all of the block, or nothing on any exception; join a transaction around it."""
         if self.db.conn.in_transaction:
             with self.db.atomic():
                 yield
             return
         with plain_errors(self.path):
-            # IMMEDIATE: a plain BEGIN that reads and then writes fails at once, without waiting,
-            # when another program wrote in between.
+            # IMMEDIATE, because a plain BEGIN that reads and then writes fails at once, without
+            # waiting, if another program wrote in between.
             self.db.execute("BEGIN IMMEDIATE")
         try:
             yield
@@ -63,7 +63,7 @@ class Opened:
             return list(self.db.query(sql, values))
 
     def _tuples(self, sql: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
-        """Rows without names: for many at once."""
+        """Rows without names, for many rows at once."""
         with plain_errors(self.path):
             return list(self.db.execute(sql, values))
 
@@ -73,7 +73,7 @@ class Opened:
 
 
 def seconds(moment: datetime) -> int:
-    """Return a moment as it is kept: whole UTC seconds. Raises ValueError without a timezone."""
+    """Return a moment as kept: whole UTC seconds. Raises ValueError without a timezone."""
     if moment.tzinfo is None:
         raise ValueError(f"a moment without a timezone: {moment}")
     return int(moment.timestamp() // 1)
@@ -85,7 +85,7 @@ def moment(seconds: int) -> datetime:
 
 
 def open_database(path: Path) -> Database:
-    """Open the database at ``path``, made (file 0600, its folder 0700) where there is none.
+    """Open the database at ``path``; make it (file 0600, its folder 0700) if there is none.
 
     Brings an older one up to date. Raises StoreError when it cannot, or finds a newer one.
     """
@@ -116,7 +116,7 @@ def copy_database(path: Path, to: Path) -> None:
 
 @contextmanager
 def plain_errors(path: Path) -> Iterator[None]:
-    """Turn what SQLite and the system raise in the block into a StoreError of one line."""
+    """Turn errors of SQLite and the system in the block into a StoreError of one line."""
     try:
         yield
     except sqlite3.Error as error:
@@ -130,7 +130,7 @@ def _make_private(path: Path) -> None:
     if path.exists() and not path.is_file():
         raise StoreError(f"{path}: not a file, so nothing can be noted there")
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    # SQLite gives its side files the mode of this one.
+    # SQLite gives its side files the mode of this file.
     os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
 
 
@@ -146,8 +146,7 @@ def _refuse_newer(path: Path, db: Database) -> None:
 def _migrate(db: Database) -> None:
     if not MIGRATIONS.pending(db):
         return
-    # Under the write lock, so that of two programs starting together one waits and then finds
-    # nothing left to do.
+    # Under the write lock: if two programs start together, one waits and then finds nothing to do.
     db.execute("BEGIN IMMEDIATE")
     MIGRATIONS.apply(db)
     db.commit()

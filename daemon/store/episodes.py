@@ -1,9 +1,16 @@
-"""An episode as it is kept: one hazard of one tree in one span, and how far it has come."""
+"""An episode as kept: one hazard of one tree in one span, and how far it has come."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
 from datetime import datetime
+from typing import Any
+
+from underbench.daemon.store.database import Opened, moment, seconds
+from underbench.rules.course.course import DAY_S
+
+A_NIGHT_S = 2 * DAY_S  # a longer span is a season, or a spell
 
 Key = tuple[str, str, datetime]
 
@@ -14,9 +21,9 @@ FORESEEN, TOLD, HANDLED, EASED, OVER = "foreseen", "told", "handled", "eased", "
 class EpisodeRow:
     """One hazard of one tree in one span, through its life; hazard and remedy by their keys.
 
-    What is None has not been: told (then the deadline, worst value, limit, chance, ``remedy``, the
-    spot it leads to and the return, all as told), handled, reminded of, calm (the
-    forecast has turned milder), told to go back, asked about.
+    A field of a later step is None until that step: told, handled, reminded of, calm (the forecast
+    has turned milder), told to go back, asked about. Telling sets the deadline, worst value, limit,
+    chance, ``remedy``, the spot it leads to and the return, all as told.
     """
 
     tree: str
@@ -51,5 +58,49 @@ class EpisodeRow:
 
 
 def key_of(row: EpisodeRow) -> Key:
-    """What makes an episode the same one from pass to pass."""
+    """The key that makes an episode the same one from pass to pass."""
     return (row.tree, row.hazard, row.span_start)
+
+
+_COLUMNS = tuple(f.name for f in fields(EpisodeRow))
+# Annotations are plain text here because of the __future__ import.
+_MOMENTS = {f.name for f in fields(EpisodeRow) if str(f.type).startswith("datetime")}
+
+
+class Episodes(Opened):
+    """Episodes in the state database. All methods raise StoreError."""
+
+    def since(self, at: datetime) -> list[EpisodeRow]:
+        """Return the episodes whose span ends at or after ``at``, by span, tree, hazard."""
+        rows = self._rows(
+            "SELECT * FROM episode WHERE span_end >= ? ORDER BY span_start, tree, hazard",
+            (seconds(at),),
+        )
+        return [EpisodeRow(**_with_moments(row)) for row in rows]
+
+    def put(self, rows: Iterable[EpisodeRow]) -> None:
+        """Keep episodes; they replace those of the same tree, hazard and span start."""
+        self._write(
+            f"INSERT OR REPLACE INTO episode ({', '.join(_COLUMNS)})"
+            f" VALUES (:{', :'.join(_COLUMNS)})",
+            [_with_seconds({n: getattr(row, n) for n in _COLUMNS}) for row in rows],
+        )
+
+    def untell(self, tree: str, after: datetime) -> None:
+        """Make a tree's hazards ahead untold: it does not stand as was thought.
+
+        A night whose last bad hour is past is over; a season may bring more of the same.
+        """
+        self._write(
+            "UPDATE episode SET told_at = NULL, told_strength = NULL"
+            " WHERE tree = ? AND span_end > ? AND (until_at > ? OR span_end - span_start > ?)",
+            [(tree, seconds(after), seconds(after), A_NIGHT_S)],
+        )
+
+
+def _with_seconds(row: dict[str, Any]) -> dict[str, Any]:
+    return {k: seconds(v) if isinstance(v, datetime) else v for k, v in row.items()}
+
+
+def _with_moments(row: dict[str, Any]) -> dict[str, Any]:
+    return {k: moment(v) if v is not None and k in _MOMENTS else v for k, v in row.items()}

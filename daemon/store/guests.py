@@ -1,7 +1,7 @@
-"""Links by which somebody else may look at the page: who has one, and until when.
+"""Links with which somebody else may look at the page: who has one, and until when.
 
-Of a link's token only the SHA-256 is kept: who reads the database cannot come in with it. The
-token has 256 random bits, so that no slow hash is needed (OWASP, Password Storage, from memory).
+Only the SHA-256 of a link's token is kept: nobody who reads the database can come in with it. The
+token has 256 random bits, so no slow hash is needed (OWASP, Password Storage, from memory).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ _LONGEST_NAME = 40
 
 
 class Guest(NamedTuple):
-    """Who has a link, since when; ``revoked_at`` None while it is good."""
+    """Who has a link, and since when; ``revoked_at`` is None while it is good."""
 
     id: int
     name: str
@@ -28,7 +28,7 @@ class Guest(NamedTuple):
 
 
 class Guests(Opened):
-    """What the store knows of guests. All methods raise StoreError."""
+    """What the store knows about guests. All methods raise StoreError."""
 
     def invite(self, name: str, now: datetime) -> str:
         """Make a guest's link; return its token, which is kept nowhere.
@@ -40,7 +40,7 @@ class Guests(Opened):
             raise Fault(f"expected a name of 1 to {_LONGEST_NAME} characters")
         token = secrets.token_urlsafe(_TOKEN_BYTES)
         with self.transaction():
-            if any(_same(guest.name, name) for guest in self.guests() if not guest.revoked_at):
+            if any(_same(guest.name, name) for guest in self.all() if not guest.revoked_at):
                 raise Fault(f"{name} has a link already; revoke it first, to make a new one")
             self._write(
                 "INSERT INTO share (name, token_hash, made_at) VALUES (?, ?, ?)",
@@ -49,9 +49,9 @@ class Guests(Opened):
         return token
 
     def revoke(self, name: str, now: datetime) -> None:
-        """End a guest's link and whatever was opened with it; raises Fault where there is none."""
+        """End a guest's link and whatever was opened with it; raises Fault if there is none."""
         with self.transaction():
-            good = [guest for guest in self.guests() if not guest.revoked_at]
+            good = [guest for guest in self.all() if not guest.revoked_at]
             ended = [guest for guest in good if _same(guest.name, name)]
             if not ended:
                 have = ", ".join(guest.name for guest in good)
@@ -61,13 +61,13 @@ class Guests(Opened):
                 [(seconds(now), guest.id) for guest in ended],
             )
 
-    def guests(self) -> list[Guest]:
+    def all(self) -> list[Guest]:
         """Return everybody who has or had a link, oldest first."""
         rows = self._rows("SELECT id, name, made_at, revoked_at FROM share ORDER BY id")
         return [_guest(row) for row in rows]
 
-    def guest_with(self, token: str) -> Guest | None:
-        """Return whose link a token is; None for nobody's, or one that was revoked."""
+    def with_token(self, token: str) -> Guest | None:
+        """Return the guest whose link has this token; None if there is none or it was revoked."""
         rows = self._rows(
             "SELECT id, name, made_at, revoked_at FROM share"
             " WHERE token_hash = ? AND revoked_at IS NULL",
@@ -76,8 +76,8 @@ class Guests(Opened):
         return _guest(rows[0]) if rows else None
 
     def still_welcome(self, guest_id: int) -> Guest | None:
-        """Return the guest of that number; None once their link was revoked."""
-        good = (guest for guest in self.guests() if not guest.revoked_at)
+        """Return the guest with that number; None once their link is revoked."""
+        good = (guest for guest in self.all() if not guest.revoked_at)
         return next((guest for guest in good if guest.id == guest_id), None)
 
 

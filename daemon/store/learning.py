@@ -1,6 +1,6 @@
-"""The learning's part of the database: what was forecast for each night, and the correction.
+"""What was forecast for each night, and the correction learned from it.
 
-Three leads a night and place, some 400 bytes each: 0.5 MB a year and place.
+There are three leads for each night and place, some 400 bytes each: 0.5 MB a year and place.
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ from underbench.rules.weather.hourly import Array
 
 @dataclass(frozen=True, slots=True)
 class NightForecast:
-    """The lowest air of a night as foreseen ``lead_h`` before six o'clock of its morning.
+    """The lowest air of a night as forecast ``lead_h`` before six o'clock of its morning.
 
-    ``spot`` None is the garden; ``forecast_c`` as the service had it, ``corrected_c`` as learned
-    by then; ``plain_c`` and ``members_c`` (member,) the same as members. ``features`` (feature,)
-    are those of the coldest hour.
+    ``spot`` None is the garden. ``forecast_c`` is as the service had it, ``corrected_c`` as learned
+    by then; ``plain_c`` and ``members_c`` (member,) are the same as members. ``features``
+    (feature,) are those of the coldest hour.
     """
 
     night_end: datetime
@@ -40,7 +40,7 @@ class Learning(Opened):
     """Forecasts of nights, and what was learned, in the state database. Raises StoreError."""
 
     def keep_night(self, row: NightForecast) -> None:
-        """Keep a forecast of a night, unless one of that lead is kept."""
+        """Keep a forecast of a night, unless one with that lead is kept."""
         texts = [_text(row.features, 6), _text(row.plain_c, 1), _text(row.members_c, 1)]
         night = [seconds(row.night_end), row.spot or "", row.lead_h, seconds(row.coldest_at)]
         self._write(
@@ -48,7 +48,7 @@ class Learning(Opened):
             [[*night, row.forecast_c, row.corrected_c, *texts]],
         )
 
-    def night_forecasts(self, since: datetime, until: datetime) -> list[NightForecast]:
+    def nights(self, since: datetime, until: datetime) -> list[NightForecast]:
         """Return what was forecast for nights with since < end ≤ until, oldest first."""
         rows = self._rows(
             "SELECT * FROM night_forecast WHERE night_end > ? AND night_end <= ?"
@@ -61,8 +61,8 @@ class Learning(Opened):
         """Forget forecasts of nights that ended before ``before``."""
         self._write("DELETE FROM night_forecast WHERE night_end < ?", [(seconds(before),)])
 
-    def keep_learned(self, text: str, until: datetime) -> None:
-        """Keep what was learned from the nights until then, in place of what was kept."""
+    def keep(self, text: str, until: datetime) -> None:
+        """Keep what was learned from the nights until then; it replaces what was kept."""
         self._write(
             "INSERT OR REPLACE INTO learned (id, until, state) VALUES (1, ?, ?)",
             [(seconds(until), text)],

@@ -1,4 +1,4 @@
-"""One daemon to a garden: a lock that ends with the program, however it ends."""
+"""One daemon for each garden: a lock that ends with the program, however it ends."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ class WatchedAlready(Fault):
 
 @contextmanager
 def watching_alone(database: Path) -> Iterator[None]:
-    """Hold the lock beside ``database`` (made, 0600, where there is none) for the block.
+    """Hold the lock file beside ``database`` for the block; make it (0600) if there is none.
 
-    Raises WatchedAlready when another program holds it, StoreError where it cannot be made.
+    Raises WatchedAlready when another program holds it, StoreError when it cannot be made.
     """
     path = database.resolve()
     path = path.with_name(f"{path.name}.lock")
@@ -29,8 +29,8 @@ def watching_alone(database: Path) -> Iterator[None]:
         held = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     try:
         with plain_errors(path):
-            # The system lets go of it when the program dies, by kill -9 too. The file stays: one
-            # that is deleted and made anew could be locked twice.
+            # The system releases the lock when the program dies, even by kill -9. The file stays,
+            # because a file deleted and made anew could be locked twice.
             taken = _taken(held)
         if not taken:
             raise WatchedAlready(

@@ -1,7 +1,7 @@
 """The outbox's tables: what was said, to whom, and how it fared at each service.
 
-A message enters in the transaction of what it tells about; who takes it up when is decided in
-``outbox.py``.
+A message enters in the same transaction as what it tells about; ``outbox.py`` decides when it is
+sent.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ STALE_AFTER = timedelta(hours=24)  # a warning older than this misleads more tha
 class Message:
     """One message for somebody's phone; ``key`` makes it unique for ever.
 
-    ``kind`` says what it is about, ``to`` whom it is for (`KEEPER`, or stand-ins by name) and
-    ``picture`` is a chart (SVG) that goes with it, or empty. Raises ValueError for an empty body or
-    one longer than 1,000 characters, which push services would cut.
+    ``kind`` says what it is about and ``to`` whom it is for (`KEEPER`, or stand-ins by name).
+    ``picture`` is a chart (SVG) that goes with it, or empty. Raises ValueError for an empty body,
+    or one of more than 1,000 characters, which push services would cut.
     """
 
     key: str
@@ -44,7 +44,7 @@ class Message:
 
 
 class Due(NamedTuple):
-    """A message one service has yet to take, and how often it was tried there."""
+    """A message that one service has yet to take, and how often it was tried there."""
 
     message: Message
     service: str
@@ -54,7 +54,8 @@ class Due(NamedTuple):
 class Tries(NamedTuple):
     """How a message fared at one service: the last try, why it failed, when the next may be.
 
-    ``reason`` is None while no answer is known; once ``delivered_at`` is set there are no more.
+    ``reason`` is None while no answer is known. Once ``delivered_at`` is set there are no more
+    tries.
     """
 
     attempts: int
@@ -71,15 +72,15 @@ class Record(NamedTuple):
     tries: Mapping[str, Tries]
 
     def stale(self, now: datetime) -> bool:
-        """Whether it is too old to be tried any more."""
+        """Whether it is too old for another try."""
         return self.message.queued_at <= now - STALE_AFTER
 
 
-class Post(Opened):
-    """What the store knows of messages. All methods raise StoreError."""
+class Messages(Opened):
+    """What the store knows about messages. All methods raise StoreError."""
 
     def queue(self, message: Message) -> bool:
-        """Put a message into the outbox; False when its key was there before."""
+        """Put a message into the outbox; return False if its key was there before."""
         row = asdict(message) | {
             "queued_at": seconds(message.queued_at),
             "recipients": json.dumps(message.to),
@@ -111,8 +112,8 @@ class Post(Opened):
         return [Record(_message(row), tries.get(row["key"], {})) for row in rows]
 
     def trying(self, due: Due, now: datetime, next_try: datetime) -> None:
-        """Count a try before it is made. Until ``next_try`` nobody else takes the message up, and
-        a crash in the middle of sending cannot send it again at once."""
+        """Count a try before it is made. Until ``next_try`` nobody else takes the message, and a
+        crash while sending cannot send it again at once."""
         self._write(
             "INSERT INTO delivery (message, service, attempts, tried_at, next_try)"
             " VALUES (?, ?, 1, ?, ?) ON CONFLICT (message, service) DO UPDATE SET"
@@ -122,7 +123,7 @@ class Post(Opened):
         )
 
     def delivered(self, due: Due, at: datetime) -> None:
-        """Note that the service took the message: it is not tried there again."""
+        """Note that the service took the message; it is not tried there again."""
         self._write(
             "UPDATE delivery SET delivered_at = ?, reason = NULL WHERE message = ? AND service = ?",
             [(seconds(at), due.message.key, due.service)],

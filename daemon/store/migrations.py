@@ -1,7 +1,7 @@
 """The tables of the state database, as they came to be.
 
-One migration a change, in the order in which they stand; a released one is never edited. Moments
-are UTC seconds.
+Each change is one migration, applied in the order of this file; a released one is never edited.
+Moments are UTC seconds.
 """
 
 from __future__ import annotations
@@ -102,7 +102,7 @@ def _initial(db: Database) -> None:
 
 @MIGRATIONS(name="0002_alerts")
 def _alerts(db: Database) -> None:
-    """An episode's life after it was told; what a message is, whom it is for, how it fared."""
+    """An episode's life after it was told; a message's kind, whom it is for, how it fared."""
     db.executescript(
         """
         ALTER TABLE episode ADD COLUMN told_do_by INTEGER;
@@ -143,7 +143,7 @@ def _ensemble(db: Database) -> None:
 
 @MIGRATIONS(name="0004_readings")
 def _readings(db: Database) -> None:
-    """What the keeper's own thermometers said; how far the file they come in was read."""
+    """What the keeper's own thermometers said; how far their file was read."""
     db.executescript(
         """
         CREATE TABLE reading (
@@ -169,7 +169,7 @@ def _readings(db: Database) -> None:
 
 @MIGRATIONS(name="0003_sources")
 def _sources(db: Database) -> None:
-    """Each weather source's last answer with what it said of asking again, and how it stands."""
+    """Each weather source's last answer, what it said about asking again, and its standing."""
     db.executescript(
         """
         ALTER TABLE forecast RENAME TO only_forecast;
@@ -197,7 +197,7 @@ def _sources(db: Database) -> None:
 
 @MIGRATIONS(name="0006_learning")
 def _learning(db: Database) -> None:
-    """What was forecast for each night, and the correction learned from what came of it."""
+    """What was forecast for each night, and the correction learned from what came."""
     db.executescript(
         """
         CREATE TABLE night_forecast (
@@ -257,7 +257,7 @@ def _undo(db: Database) -> None:
 
 @MIGRATIONS(name="0009_past_days")
 def _past_days(db: Database) -> None:
-    """Days of years before the record, as an archive has them."""
+    """Days of years before the record, from an archive."""
     db.executescript(
         """
         CREATE TABLE past_day (

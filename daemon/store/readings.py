@@ -1,8 +1,7 @@
-"""The readings' part of the database: what a keeper's own thermometers said, and the file they
-were read from.
+"""What a keeper's own thermometers said, and the file that their readings came from.
 
-Readings are kept as they came for 60 days, then as one of each hour: ten sensors, an hour each,
-are some 6 MB a year.
+Readings are kept as they came for 60 days, then as one for each hour: ten sensors, hourly, are some
+6 MB a year.
 """
 
 from __future__ import annotations
@@ -20,7 +19,7 @@ RAW_FOR = timedelta(days=60)
 
 
 class FilePlace(NamedTuple):
-    """How far a file of readings was read: bytes and lines, and the last bytes before that."""
+    """How far a file of readings was read, in bytes and lines, and the last bytes before that."""
 
     offset: int
     lines: int
@@ -30,10 +29,10 @@ class FilePlace(NamedTuple):
 class Readings(Opened):
     """Readings in the state database. All methods raise StoreError."""
 
-    def add_readings(self, readings: Iterable[Reading]) -> int:
+    def add(self, readings: Iterable[Reading]) -> int:
         """Keep readings and return how many of them were new.
 
-        The same moment, quantity, spot, tree and source again changes nothing.
+        Another reading of the same moment, quantity, spot, tree and source changes nothing.
         """
         rows = [
             (seconds(r.at), r.quantity, r.spot or "", r.tree or "", r.source, r.value, r.lowest)
@@ -48,9 +47,8 @@ class Readings(Opened):
             )
             return int(self.db.conn.total_changes - before)
 
-    def put_reading(self, reading: Reading, since: datetime, until: datetime) -> list[Reading]:
-        """Keep a reading in place of those of the same sensor with since ≤ at ≤ until, and return
-        these."""
+    def put(self, reading: Reading, since: datetime, until: datetime) -> list[Reading]:
+        """Keep a reading; return those it replaces: of its sensor, with since ≤ at ≤ until."""
         sensor = "quantity = :quantity AND spot = :spot AND tree = :tree AND source = :source"
         row = {"since": seconds(since), "until": seconds(until), "quantity": reading.quantity}
         row |= {"spot": reading.spot or "", "tree": reading.tree or "", "source": reading.source}
@@ -58,14 +56,11 @@ class Readings(Opened):
         with self.transaction():
             replaced = [_reading(found) for found in self._rows(f"SELECT * {where}", row)]
             self._write(f"DELETE {where}", [row])
-            self.add_readings([reading])
+            self.add([reading])
         return replaced
 
-    def readings(
-        self, quantity: Quantity | None, since: datetime, until: datetime
-    ) -> list[Reading]:
-        """Return the readings of a quantity (None: of all) with since < at ≤ until, oldest
-        first."""
+    def between(self, quantity: Quantity | None, since: datetime, until: datetime) -> list[Reading]:
+        """Return a quantity's readings (None: all) with since < at ≤ until, oldest first."""
         rows = self._rows(
             "SELECT * FROM reading WHERE at > :since AND at <= :until"
             " AND (:quantity IS NULL OR quantity = :quantity)"
@@ -74,17 +69,17 @@ class Readings(Opened):
         )
         return [_reading(row) for row in rows]
 
-    def last_readings(self) -> list[Reading]:
+    def last(self) -> list[Reading]:
         """Return the latest reading of each sensor: quantity, spot, tree and source."""
-        # max() takes the other columns from the row that holds it, see Store.checkpoints.
+        # max() takes the other columns from its row; see Checkpoints.before.
         rows = self._rows(
             "SELECT *, max(at) AS at FROM reading GROUP BY quantity, spot, tree, source"
         )
         return [_reading(row) for row in rows]
 
-    def thin_readings(self, now: datetime) -> None:
-        """Put the readings of each hour older than 60 days into one at its end: the mean and the
-        lowest, of rain the sum. A night's minimum stays as it is."""
+    def thin(self, now: datetime) -> None:
+        """Put the readings of each hour older than 60 days into one at the hour's end. It holds the
+        mean and the lowest; for rain, the sum. A night's minimum stays as it is."""
         cutoff = seconds(now - RAW_FOR) // HOUR_S * HOUR_S
         old = self._rows(
             "SELECT (at + 3599) / 3600 * 3600 AS at, quantity, spot, tree, source,"
@@ -102,9 +97,7 @@ class Readings(Opened):
                 " quantity = :quantity AND spot = :spot AND tree = :tree AND source = :source",
                 [{**row, "end": row["at"]} for row in old],
             )
-            self.add_readings(
-                replace(r, lowest=None) if r.quantity is Quantity.RAIN else r for r in hours
-            )
+            self.add(replace(r, lowest=None) if r.quantity is Quantity.RAIN else r for r in hours)
 
     def file_place(self, path: str) -> FilePlace:
         """Return how far the file of readings at ``path`` was read."""
@@ -113,7 +106,7 @@ class Readings(Opened):
         return FilePlace(0, 0, b"")
 
     def keep_file_place(self, path: str, place: FilePlace) -> None:
-        """Keep how far it was read, in place of what was kept of any file."""
+        """Keep how far the file was read, and forget any other file."""
         with self.transaction():
             self._write("DELETE FROM reading_file WHERE path != ?", [(path,)])
             self._write("INSERT OR REPLACE INTO reading_file VALUES (?, ?, ?, ?)", [(path, *place)])

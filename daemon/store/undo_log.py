@@ -1,4 +1,4 @@
-"""The store's memory of what was noted together, so that it can be taken back as a whole."""
+"""What was noted together, so that it can be taken back as a whole."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ _Rows = Mapping[tuple[Any, ...], dict[str, Any]]
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """What one command or form noted. ``answered``: the episodes it changed, each with its ``key``
-    and, of the columns that changed, the values ``before`` and ``after``."""
+    """What one command or form noted. ``answered`` are the episodes it changed. Each has its
+    ``key`` and the values of the changed columns, ``before`` and ``after``."""
 
     id: int
     noted_at: datetime
@@ -32,17 +32,17 @@ class Note:
 
     @property
     def reopened(self) -> tuple[str, ...]:
-        """The trees of which it said that a job is done."""
+        """The trees for which it said that a job is done."""
         done = [one for one in self.answered if one["before"].get("handled_at", 0) is None]
         return tuple(dict.fromkeys(one["key"][0] for one in done))
 
 
-class Notebook(Opened):
-    """What the store knows of notes. All methods raise StoreError."""
+class Notes(Opened):
+    """What the store knows about notes. All methods raise StoreError."""
 
     @contextmanager
     def noting(self, now: datetime) -> Iterator[None]:
-        """Keep what the block adds and answers as one note; on any exception nothing of it."""
+        """Keep what the block adds and answers as one note; on any exception keep nothing."""
         with self.transaction():
             before, last = self._episode_rows(), self._last_entry()
             yield
@@ -54,8 +54,8 @@ class Notebook(Opened):
                 )
                 self._run("UPDATE journal SET note = last_insert_rowid() WHERE id > ?", [last])
 
-    def notes(self, most: int = -1) -> list[Note]:
-        """Return what was noted, latest first, ``most`` of it (all); what was taken back too."""
+    def latest(self, most: int = -1) -> list[Note]:
+        """Return at most ``most`` notes (-1: all), latest first, with those taken back."""
         rows = self._rows("SELECT * FROM note ORDER BY id DESC LIMIT ?", [most])
         entries = self._entries_of([row["id"] for row in rows])
         return [
@@ -69,20 +69,20 @@ class Notebook(Opened):
             for row in rows
         ]
 
-    def last_note(self) -> Note | None:
-        """Return what was noted last and not taken back; None where nothing is left."""
-        return next((note for note in self.notes() if note.undone_at is None), None)
+    def last(self) -> Note | None:
+        """Return the last note that was not taken back; None if there is none."""
+        return next((note for note in self.latest() if note.undone_at is None), None)
 
     def take_back(self, note: Note, now: datetime) -> None:
-        """Mark a note as taken back, and give episodes the values they had, where nothing else has
-        changed them since."""
+        """Mark a note as taken back, and give its episodes back their values. Values that something
+        else has changed since stay."""
         with self.transaction():
             at = seconds(now)
             self._run("UPDATE note SET undone_at = ? WHERE id = ?", [at, note.id])
             self._run("UPDATE journal SET undone_at = ? WHERE note = ?", [at, note.id])
             for one in note.answered:
                 for name, value in one["before"].items():
-                    # The name is a column's, as the database gave it.
+                    # The name is safe: it is a column's, as the database gave it.
                     self._run(
                         f"UPDATE episode SET {name} = ?"
                         f" WHERE tree = ? AND hazard = ? AND span_start = ? AND {name} IS ?",

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.rehearsal.pass_report import forecast_json
+from underbench.daemon.wording.json_form import document
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import quantity
@@ -42,6 +45,31 @@ def ahead_text(outlook: Outlook) -> str:
             f"Forecast of {made:%A %H:%M}. {outlook.supplied.attribution}.",
         ]
     )
+
+
+def ahead_json(outlook: Outlook) -> str:
+    """The same for programs: the air by local day, °C, and each tree's findings."""
+    air = ((day, air_on(outlook, day) or (None, None)) for day in days_shown(outlook))
+    body = {
+        "now": outlook.now,
+        "garden": outlook.settings.garden.name,
+        "forecast": forecast_json(outlook.supplied),
+        "days": [{"day": day, "air_low_c": low, "air_high_c": high} for day, (low, high) in air],
+        "trees": [
+            {
+                **place_json(outlook, row),
+                "findings": [f for f in outlook.findings if f.tree == tree.name],
+            }
+            for row, tree in enumerate(outlook.settings.trees)
+        ],
+    }
+    return document(body)
+
+
+def place_json(outlook: Outlook, row: int) -> dict[str, Any]:
+    """Return the tree at ``row``, where it stands and belongs, and its stage."""
+    tree, at = outlook.settings.trees[row], outlook.standing[row]
+    return {"tree": tree.name, "spot": at.spot, "home": tree.spot, "stage": outlook.stage(row)}
 
 
 def days_shown(outlook: Outlook) -> list[date]:

@@ -13,7 +13,6 @@ from underbench.daemon.delivery.outbox import Services
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook.outlook import fetch, grown
 from underbench.daemon.readings.from_file import read_added
-from underbench.daemon.readings.intake import NO_TOKEN
 from underbench.daemon.readings.mqtt_connection import need_mqtt
 from underbench.daemon.readings.parse import Known
 from underbench.daemon.readings.sensor_report import sensor_lines
@@ -126,7 +125,7 @@ def _second(settings: Settings, store: Store, now: datetime) -> Iterator[Line]:
     source = settings.weather
     if source.second_source is None:
         return
-    standing = store.standing(source.second)
+    standing = store.answers.standing(source.second)
     if not source.contact.strip():
         yield Line(True, NO_CONTACT.format(source.second))
     elif standing.ask_at and standing.ask_at > now:
@@ -153,8 +152,8 @@ def _readings(settings: Settings, store: Store, now: datetime) -> Iterator[Line]
     table = settings.readings
     if table.file:
         yield _line("readings", lambda: _file_of(settings, store, now))
-    if table.listen:
-        yield _line("readings", lambda: _listening(settings))
+    if table.token:
+        yield Line(True, _posts(settings))
     if table.mqtt:
         yield _line("readings", lambda: _broker(settings))
     for text in sensor_lines(store, settings.units, now):
@@ -168,10 +167,11 @@ def _file_of(settings: Settings, store: Store, now: datetime) -> str:
     return f"{path.name} can be read" + (f", but not {wrong[0]}" if wrong else "")
 
 
-def _listening(settings: Settings) -> str:
-    if settings.readings.token is None:
-        raise Fault(NO_TOKEN)
-    return "posts are taken by `underbench run` at {}:{}".format(*settings.readings.listen or ())
+def _posts(settings: Settings) -> str:
+    listen = settings.page.listen
+    if listen is None:
+        return "note readings: a token is set, but the page that takes posts needs [page] listen"
+    return f"ok   readings: posts are taken by the page, at {listen}/readings"
 
 
 def _broker(settings: Settings) -> str:

@@ -35,7 +35,7 @@ def versions() -> str:
 def clock(store: Store, timezone: str, now: datetime) -> str:
     """Return what the clock shows in the garden; raises Fault when it was ahead of now once."""
     local = now.astimezone(ZoneInfo(timezone))
-    last = store.last_queued()
+    last = store.messages.last_queued()
     if last and last > now + SET_BACK:
         here, then = (f"{moment:%Y-%m-%d %H:%M} UTC" for moment in (now, last))
         raise Fault(f"it is {here} here, but a message was written {then}: set it (timedatectl)")

@@ -5,9 +5,10 @@ from __future__ import annotations
 from calendar import month_name
 from collections.abc import Iterator, Sequence
 from textwrap import wrap
+from typing import Any
 
 from underbench.daemon.journal.lookup import named, species_named
-from underbench.daemon.wording.json_form import document
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import CM_PER_INCH, F_PER_K, Units
 from underbench.rules.garden.journal import Stage
@@ -213,15 +214,7 @@ def listed_json() -> str:
     """Return all classes and species as JSON."""
     found = {
         "classes": {name: kind.kind for name, kind in catalogue().classes.items()},
-        "species": [
-            {
-                "name": one.name,
-                "common": one.common,
-                "class": one.hardiness,
-                "cultivars": list(one.cultivars),
-            }
-            for one in catalogue().species.values()
-        ],
+        "species": [_named_json(one) for one in catalogue().species.values()],
     }
     return document(found)
 
@@ -230,19 +223,11 @@ def shown_json(name: str) -> str:
     """Return one species, cultivar or class as JSON: °C, m/s, m, kPa and shares."""
     one, sources = meant(name), catalogue().sources
     facts = {
-        field: {
-            **fact.model_dump(mode="json", exclude={"source"}),
-            "said_by": one.said(field)[-1][0],
-            "source": sources[fact.source].model_dump(mode="json"),
-        }
+        field: {**dict(fact), "said_by": one.said(field)[-1][0], "source": sources[fact.source]}
         for field, fact in _facts(one)
     }
-    found = {
-        "name": one.name,
-        "common": one.common,
-        "class": one.hardiness,
-        "kind": one.limits.kind,
-        "cultivars": list(one.cultivars),
-        "facts": facts,
-    }
-    return document(found)
+    return document({**_named_json(one), "kind": one.limits.kind, "facts": facts})
+
+
+def _named_json(one: Species) -> dict[str, Any]:
+    return {**part(one, "name", "common"), "class": one.hardiness, "cultivars": list(one.cultivars)}

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from underbench.daemon.config.people_tables import KEEPER
 from underbench.daemon.delivery.push_services import Services
 from underbench.daemon.store.message_queue import STALE_AFTER, Record, Tries
-from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.units import Units
 
 NOTHING = "Nothing was said in these days."
@@ -43,7 +43,7 @@ class ToldView:
         return document({"messages": self.items()})
 
     def items(self) -> list[dict[str, Any]]:
-        """Return it as what JSON can hold, newest first."""
+        """Return each message and how it fared, newest first."""
         return [self._told(one) for one in self._records]
 
     def _lines(self, record: Record, full: bool) -> Iterator[str]:
@@ -61,18 +61,14 @@ class ToldView:
     def _told(self, record: Record) -> dict[str, Any]:
         message = record.message
         return {
-            "at": iso(message.queued_at),
-            "kind": message.kind,
-            "strength": message.strength.value,
-            "to": list(message.to),
-            "title": message.title,
-            "body": message.body,
+            "at": message.queued_at,
+            **part(message, "kind", "strength", "to", "title", "body"),
             "deliveries": [
                 {
                     "service": self._services.label(service),
                     "attempts": tries.attempts if tries else 0,
-                    "tried_at": iso(tries and tries.tried_at),
-                    "delivered_at": iso(tries and tries.delivered_at),
+                    "tried_at": tries and tries.tried_at,
+                    "delivered_at": tries and tries.delivered_at,
                     "reason": tries and tries.reason,
                     "how": self._how(record, tries),
                 }

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import Any
 
 from underbench.daemon.config.settings import Settings
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.inventory import Container
@@ -29,6 +31,29 @@ def trees_text(settings: Settings, journal: Sequence[Entry], now: datetime) -> s
             *_reasons(settings.derived_spots),
         ]
     )
+
+
+def trees_json(settings: Settings, journal: Sequence[Entry], now: datetime) -> str:
+    """The same for programs, with what was derived of the spots."""
+    body = {
+        "now": now,
+        "garden": settings.garden.name,
+        "trees": [_tree_json(fold(tree, journal, now), settings) for tree in settings.trees],
+        "derived_of_spots": settings.derived_spots,
+    }
+    return document(body)
+
+
+def _tree_json(at: TreeAt, settings: Settings) -> dict[str, Any]:
+    tree = at.tree
+    return {
+        "tree": tree.name,
+        "from_tree": tree.parent,
+        "spot": at.spot,
+        "home": tree.spot,
+        **part(tree, "species", "cultivar", "container", "height_cm", "crown_cm"),
+        "derived": derived_of(at, settings),
+    }
 
 
 def derived_of(at: TreeAt, settings: Settings) -> dict[str, str]:

@@ -34,14 +34,13 @@ BENCH_M = 0.8
 
 @dataclass(frozen=True, slots=True)
 class Flip:
-    """One input: as it ``is``, and the nearest ``to`` that turns the decision, with the ``chance``
-    of harm there; both None when none of ``tried`` does. Shares, litres, m, or words."""
+    """One input that turns the decision: its value now (``of``), the nearest one that turns it
+    (``to``), and the ``chance`` of harm there. Shares, litres, m, or words."""
 
     what: str
     of: float | str
-    tried: tuple[float | str, ...]
-    to: float | str | None = None
-    chance: float | None = None
+    to: float | str
+    chance: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,7 @@ class _Variant:
 
 
 def flips(outlook: Outlook, row: int, pressing: Pressing) -> list[Flip]:
-    """Return what would turn the decision on what presses the tree at ``row``, input by input."""
+    """Return the inputs that would turn the decision on what presses the tree at ``row``."""
     return _Trials(outlook, row, pressing).all()
 
 
@@ -87,7 +86,12 @@ class _Trials:
         finer = [v for tried in by_input.values() for v in self._between(tried)]
         for variant, (chance, acted) in zip(finer, self._judged(finer), strict=True):
             by_input[variant.what].append((variant, chance, acted))
-        return [self._flip(what, tried) for what, tried in by_input.items()]
+        nearest = {what: self._nearest(tried) for what, tried in by_input.items()}
+        return [
+            Flip(what, self._is(what), one[0].value, one[1])
+            for what, one in nearest.items()
+            if one is not None
+        ]
 
     def _as_it_is(self) -> _Variant:
         return _Variant("", "", self._tree, self._journal, self._place)
@@ -179,13 +183,6 @@ class _Trials:
 
         return min(turned, key=far)
 
-    def _flip(self, what: str, tried: Sequence[tuple[_Variant, float, bool]]) -> Flip:
-        values = tuple(variant.value for variant, _, _ in tried)
-        nearest = self._nearest(tried)
-        if nearest is None:
-            return Flip(what, self._is(what), values)
-        return Flip(what, self._is(what), values, nearest[0].value, nearest[1])
-
     def _judged(self, variants: Sequence[_Variant]) -> list[tuple[float, bool]]:
         """Chance of harm of each variant, and whether it is acted on."""
         if not variants:
@@ -221,5 +218,4 @@ class _Trials:
             Row(tree, one.place, spot=self._outlook.standing[self._row].spot)
             for tree, one in zip(trees, variants, strict=True)
         ]
-        start = start.fork(self._weather.members)
         return follow(setting, rows, journal, start, self._weather, self._outlook.site), setting

@@ -1,8 +1,9 @@
 """The weather since autumn, asked of Open-Meteo's archive where the kept record has none.
 
-The season's clocks begin in autumn; a garden first watched in midwinter, or whose machine was off
-for long, would else not know its chill. Contract as read in the service's documentation: like the
-forecast's, with ``start_date`` and ``end_date``; not tried against the live service.
+The season's clocks begin in autumn. Without this, a garden first watched in midwinter, or one whose
+machine was off for long, does not know its chill. The contract is as read in the service's
+documentation: like the forecast's, with ``start_date`` and ``end_date``; not tried against the live
+service.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ TRIED = "weather archive tried"
 AGAIN_AFTER = timedelta(days=1)
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 LATE = timedelta(days=6)  # the reanalysis comes five days late; the forecast has the days since
-LEAST_HOLE_H = 6  # shorter ones are bridged, or repeat the day before, and cost no season
+LEAST_HOLE_H = 6  # shorter holes are bridged, or repeat the day before, and cost no season
 MOST_HOLES = 4  # asked for in one day
 
 _log = logging.getLogger(__name__)
@@ -43,29 +44,28 @@ class Archive(OpenMeteo):
 
 
 def autumn_known(store: Store, garden: Garden, now: datetime) -> bool:
-    """Return whether the kept record, or the forecast's own past days, reach back to autumn."""
+    """Return whether the kept record or the forecast's own past days reach back to autumn."""
     first = _autumn(garden, now)
     if first >= now - MOST_PAST_DAYS * DAY:
         return True
-    return store.hours(first, first + DAY).hours > 0
+    return store.hours.between(first, first + DAY).hours > 0
 
 
 def bring_autumn(
     store: Store, garden: Garden, archive: PastSource | None, brought: Weather, now: datetime
 ) -> None:
-    """Keep the hours since autumn that are known neither to the record nor to ``brought``, what the
-    forecast has of days gone by.
+    """Keep the hours since autumn that neither the record nor ``brought`` knows.
 
-    Looked for once a day, and only the holes are asked for; a failure is only logged, since trees
-    then count as fully chilled, which errs on the early side. Trees that were walked across a hole
-    are walked again.
+    ``brought`` is what the forecast has of days gone by. The holes are looked for once a day, and
+    only they are asked for. A failure is only logged: trees then count as fully chilled, which errs
+    on the early side. Trees that were walked across a hole are walked again.
     """
-    looked = store.last_done(TRIED)
+    looked = store.duties.last_done(TRIED)
     if archive is None or (looked and timedelta(0) <= now - looked < AGAIN_AFTER):
         return
-    store.done(TRIED, now)
+    store.duties.done(TRIED, now)
     first, last = _autumn(garden, now), _whole_hour(now) - LATE
-    known = np.union1d(store.known_hours(first - HOUR, last), known_times(brought))
+    known = np.union1d(store.hours.known(first - HOUR, last), known_times(brought))
     try:
         for hole in holes(known, first, last)[:MOST_HOLES]:
             weather = archive.between(garden, hole.start.date(), hole.end.date(), now)
@@ -75,8 +75,8 @@ def bring_autumn(
 
 
 def holes(known: NDArray[np.int64], first: datetime, last: datetime) -> list[Stretch]:
-    """Return the stretches of unknown hours, each from its first to its last, of `LEAST_HOLE_H` and
-    more between ``first`` and ``last``; ``known``: UTC seconds, in order."""
+    """Return the stretches of unknown hours between ``first`` and ``last``. Each has `LEAST_HOLE_H`
+    hours or more and runs from its first hour to its last. ``known`` are UTC seconds, in order."""
     begins, ends = int(first.timestamp()), int(last.timestamp())
     inside = known[(known >= begins) & (known <= ends)]
     edges = np.concatenate([[begins - HOUR_S], inside, [ends + HOUR_S]])
@@ -89,9 +89,9 @@ def _fill(store: Store, weather: Weather, hole: Stretch, now: datetime) -> None:
     if not len(known_times(found)):
         return
     with store.transaction():
-        store.keep_hours(found)
-        for tree in store.checkpoints(now):
-            store.forget_checkpoints(tree, hole.start)
+        store.hours.keep(found)
+        for tree in store.checkpoints.before(now):
+            store.checkpoints.forget(tree, hole.start)
 
 
 def _whole_hour(now: datetime) -> datetime:

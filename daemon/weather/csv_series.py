@@ -1,8 +1,8 @@
 """A weather series from a CSV file: columns, units and the hour convention, faults never swallowed.
 
-What cannot be read stops with the file and line. What can be read but not be true (a reading no
-station ever had, a row twice, rows between the hours, hours that are missing) is left out, counted
-and said with its first lines.
+What cannot be read stops with file and line. What can be read but cannot be true (a reading no
+station ever had, a row twice, rows between the hours, missing hours) is left out, counted, and
+reported with its first lines.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ from underbench.rules.weather.hourly import (
 )
 
 TIME, AIR, DEW, HUMIDITY = "time", "temperature_c", "dew_point_c", "relative_humidity_pct"
-# Column → the weather's variable and the size of the column's unit in the variable's.
+# Column → the weather's variable, and the factor from the column's unit to the variable's.
 MEASURES: Mapping[str, tuple[str, float]] = {
     AIR: ("air_c", 1.0),
     DEW: ("dew_c", 1.0),
@@ -51,7 +51,7 @@ UNUSED = ("longwave_down_wm2",)  # read and checked; the rules estimate it thems
 COLUMNS = (TIME, *MEASURES, HUMIDITY, *UNUSED)
 COLUMN_OF = {variable: column for column, (variable, _) in MEASURES.items()}
 NOT_KNOWN = {"", "na", "nan", "null", "none", "-"}
-HUMIDITY_PCT = (1.0, 105.0)  # outside, a broken reading; hygrometers overshoot 100 a little
+HUMIDITY_PCT = (1.0, 105.0)  # outside lies a broken reading; hygrometers overshoot 100 a little
 LONGEST_YEARS = 20
 YEAR_S = 8766 * HOUR_S
 LINES_SHOWN = 3
@@ -64,8 +64,8 @@ class SeriesFault(Fault):
 
 @dataclass(frozen=True, slots=True)
 class Flag:
-    """Something wrong with a series that could be left out or bridged: what, how often, and the
-    first lines; ``more``: there are other lines."""
+    """Something wrong with a series that could be left out or bridged. It says what, how often, and
+    on which first lines; ``more`` says that there are other lines."""
 
     what: str
     count: int
@@ -81,9 +81,11 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """An hourly series made whole. ``name``: what it is called; ``estimated``: hours estimated, by
-    column; ``known``: bool (hour,), False inside gaps of more than a day; ``not_used``: columns
-    that are not read."""
+    """An hourly series made whole.
+
+    ``known`` (hour,) is False inside gaps of more than a day. ``estimated`` counts the hours
+    estimated, by column. ``not_used`` are columns that are not read.
+    """
 
     name: str
     weather: Weather
@@ -113,8 +115,8 @@ class _Marks:
 def read_series(path: Path, garden: Garden) -> Series:
     """Return the series in the CSV file at ``path``, made whole for ``garden``.
 
-    Raises SeriesFault for a file that is not such a CSV: bytes, header, a number that is none,
-    no rows.
+    Raises SeriesFault for a file that is no such CSV: its bytes, its header, something that is no
+    number, no rows.
     """
     rows = _rows(path)
     line, header = next(rows, (1, []))
@@ -151,7 +153,7 @@ def made_whole(
 
 
 def _rows(path: Path) -> Iterator[tuple[int, list[str]]]:
-    """Each row that is not blank with the line it ends on."""
+    """Each row that is not blank, with the line on which it ends."""
     try:
         raw = path.read_bytes()
         text = raw.decode("utf-8-sig")
@@ -185,7 +187,7 @@ def _header(path: Path, line: int, header: Sequence[str]) -> dict[int, str]:
 def _even(
     path: Path, rows: Iterable[tuple[int, list[str]]], width: int
 ) -> Iterator[tuple[int, list[str]]]:
-    """The rows, all of them as long as the header: a decimal comma makes one longer."""
+    """The rows; each must be as long as the header, because a decimal comma makes one longer."""
     for line, cells in rows:
         if len(cells) != width:
             raise SeriesFault(
@@ -209,7 +211,7 @@ def _or(names: Sequence[str]) -> str:
 def _table(
     path: Path, columns: Mapping[int, str], rows: Iterable[tuple[int, list[str]]], marks: _Marks
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], dict[str, Array]]:
-    """Times, lines and columns of the rows that stand on a whole hour, in the file's order."""
+    """Times, lines and columns of the rows on a whole hour, in the file's order."""
     kept: list[tuple[int, int, list[float]]] = []
     names = [name for name in columns.values() if name != TIME]
     between: list[int] = []
@@ -260,7 +262,7 @@ def _shown(text: str) -> str:
 
 
 def _refuse_ages(path: Path, times: NDArray[np.int64], lines: NDArray[np.int64]) -> None:
-    """A year mistyped would make a series of centuries, nearly all of it gap."""
+    """Refuse a mistyped year: it makes a series of centuries, nearly all of it gap."""
     if np.ptp(times) > LONGEST_YEARS * YEAR_S:
         far = int(np.abs(times - np.median(times)).argmax())
         year = datetime.fromtimestamp(int(times[far]), tz=UTC).year
@@ -275,7 +277,8 @@ def _hourly(
 ) -> tuple[Weather, NDArray[np.int64]]:
     """Put the rows on an hourly clock from the first to the last; return it and each hour's line.
 
-    An hour without a row gets the line of the row before it. Of rows for one hour the first stays.
+    An hour without a row gets the line of the row before it. If an hour has several rows, the first
+    stays.
     """
     marks.add("rows earlier than the one before, put in order", lines[1:][np.diff(times) < 0])
     order = np.argsort(times, kind="stable")
@@ -298,7 +301,7 @@ def _hourly(
 def _variables(
     table: Mapping[str, Array], lines: NDArray[np.int64], marks: _Marks
 ) -> dict[str, Array]:
-    """The weather's variables in its units; a dew point missing comes from the humidity."""
+    """The weather's variables in its units; a missing dew point comes from the humidity."""
     out = {v: table[name] * unit for name, (v, unit) in MEASURES.items() if name in table}
     if HUMIDITY in table:
         humid = table[HUMIDITY]
@@ -314,7 +317,7 @@ def _variables(
 
 
 def _plausible(weather: Weather, lines: NDArray[np.int64], marks: _Marks) -> Weather:
-    """Make impossible readings gaps, and flag these and the gaps that were there."""
+    """Make impossible readings gaps, and flag them and the gaps that were there."""
     plausible, dropped = drop_implausible(weather)
     for variable in dropped:
         before, after = getattr(weather, variable)[0], getattr(plausible, variable)[0]
@@ -335,13 +338,13 @@ def _long(unknown: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def _estimated(weather: Weather) -> dict[str, int]:
-    """Hours without a reading, by column, for those that miss any."""
+    """The number of hours without a reading, by column; complete columns are left out."""
     missing = {c: int(np.isnan(getattr(weather, v)).sum()) for v, c in COLUMN_OF.items()}
     return {column: count for column, count in missing.items() if count}
 
 
 def how_estimated(column: str, everywhere: bool) -> str:
-    """Say what stands in for hours that a column leaves out."""
+    """Say how the hours that a column leaves out are filled."""
     if column in (AIR, DEW, "wind_ms"):
         return (
             f"drawn across gaps of up to {LONGEST_BRIDGED_GAP_H} h,"

@@ -1,13 +1,13 @@
-"""Open-Meteo's forecast ensembles: the members a chance is counted over, kept over restarts.
+"""Open-Meteo's forecast ensembles: chances are counted over their members; kept over restarts.
 
-Contract as read in the service's published source and documentation (not tried against the live
-service). Members are told by their keys: the control run bears the variable's bare name, the others
-``_member01`` and on, and with several models all end in the model's name. Members that are missing
-are left out and the rest numbered anew, so they are counted, never assumed.
+The contract is as read in the service's published source and documentation (not tried against the
+live service). Keys tell members apart: the control run has the variable's bare name, the others
+``_member01`` and on; with several models every key ends in the model's name. Missing members are
+left out and the rest numbered anew, so they are counted, never assumed.
 
-A call weighs variables × members / 10, times days / 14 where those are more: 51 members × 6
-variables weigh 30.6. Asked every 6 hours that is 122.4 a day, beside some 30 for hourly forecasts,
-of 10 000 that are free.
+A call weighs variables × members / 10, times days / 14 where that is more than 1: 51 members × 6
+variables weigh 30.6. Asked every 6 hours, that is 122.4 a day, besides some 30 for hourly
+forecasts; 10 000 a day are free.
 """
 
 from __future__ import annotations
@@ -37,13 +37,13 @@ from underbench.daemon.weather.provider import BadAnswer, EnsembleSource, Supply
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import VARIABLES, Array, Weather, bridge_gaps, drop_implausible
 
-# What all models of the service have; gusts, pressure and snow are few models' and come from the
-# forecast. Dew point is missing in some (ICON-EU-EPS) and then goes with the air.
+# Variables that all models of the service have. Few models have gusts, pressure and snow, so these
+# come from the forecast. Some models lack the dew point (ICON-EU-EPS); it then follows the air.
 ASKED = ("air_c", "dew_c", "wind_ms", "cloud", "global_wm2", "rain_mm")
-FORECAST_DAYS = 7  # of UTC, today among them: five days ahead still when it is old
+FORECAST_DAYS = 7  # UTC days with today; an old answer still reaches five days ahead
 REFETCH_AFTER = timedelta(hours=6)  # global models run every 6 to 12 h
 AGAIN_AFTER = timedelta(hours=3)  # a failure
-OLDEST = timedelta(hours=18)  # its spread is then a run and a half behind the central run
+OLDEST = timedelta(hours=18)  # by then its spread is a run and a half behind the central run
 FREE_A_DAY = 10_000
 FAILED = "ensemble failed"
 LEAST_MEMBERS = 2
@@ -55,8 +55,8 @@ _KEY = re.compile(rf"({'|'.join(_NAMES)})(?:_member(\d+))?(?:_(.+))?")
 
 @dataclass(frozen=True, slots=True)
 class Ensemble:
-    """What is kept of an ensemble. ``runs``: the members of each model, (member, hour), NaN where
-    it knows nothing; ``models``: as asked for."""
+    """What is kept of an ensemble. ``runs`` holds the members of each model, (member, hour), NaN
+    where it knows nothing. ``models`` is as asked for."""
 
     runs: tuple[Weather, ...]
     models: str
@@ -69,7 +69,7 @@ class Ensemble:
 
 
 class EnsembleService(OpenMeteo):
-    """The ensemble service, asked as the forecast service is; ``models``: names, with commas."""
+    """The ensemble service, asked like the forecast service; ``models`` are names with commas."""
 
     path = "/v1/ensemble"
 
@@ -96,16 +96,16 @@ class EnsembleService(OpenMeteo):
 
 
 def call_weight(members: int, variables: int = len(ASKED), days: int = FORECAST_DAYS) -> float:
-    """Return what one call counts against the service's free allowance (its documentation)."""
+    """Return what one call costs of the service's free allowance (by its documentation)."""
     tenth = variables * members / 10
     return max(1.0, tenth, tenth * days / 14)
 
 
 def parse_members(body: bytes) -> tuple[Weather, ...]:
-    """Return the members in an answer of the service, a weather of them for each model.
+    """Return the members in an answer of the service, one weather for each model.
 
-    Impossible values become gaps, short gaps are bridged; members without any air temperature are
-    left out. Raises BadAnswer, also for fewer than two members.
+    Impossible values become gaps, and short gaps are bridged. Members without any air temperature
+    are left out. Raises BadAnswer, also for fewer than two members.
     """
     answer = read_answer(body)
     hourly, units = (read_block(answer, key) for key in ("hourly", "hourly_units"))
@@ -142,12 +142,12 @@ def bring_ensemble(
 ) -> None:
     """Keep a new ensemble where the kept one is older than `REFETCH_AFTER`.
 
-    A failure is only logged, as a warning when it is the first, and tried again `AGAIN_AFTER` it:
-    the kept ensemble serves until `OLDEST`, then dressed members do.
+    A failure is only logged (the first as a warning), and asking is tried again after
+    `AGAIN_AFTER`. The kept ensemble serves until `OLDEST`; after that, dressed members do.
     """
     if source is None:
         return
-    kept, failed = store.last_ensemble(source.models), store.last_done(FAILED)
+    kept, failed = store.answers.last_ensemble(source.models), store.duties.last_done(FAILED)
     if kept and timedelta(0) <= now - kept[1] < REFETCH_AFTER:
         return
     if failed and timedelta(0) <= now - failed < AGAIN_AFTER:
@@ -163,7 +163,7 @@ def bring_ensemble(
             " the one forecast: %s",
             *(OLDEST / timedelta(hours=1), error),
         )
-        store.done(FAILED, now)
+        store.duties.done(FAILED, now)
         return
     weight = call_weight(members)
     a_day = weight * (timedelta(days=1) / REFETCH_AFTER)
@@ -171,15 +171,15 @@ def bring_ensemble(
         "ensemble %s: %d members; the call weighs %.1f, %.0f a day of %d that are free",
         *(source.models, members, weight, a_day, FREE_A_DAY),
     )
-    store.keep_ensemble(source.models, body, now)
+    store.answers.keep_ensemble(source.models, body, now)
 
 
 def kept_ensemble(store: Store, models: str, now: datetime) -> Ensemble | None:
-    """Return the ensemble kept of ``models``, unless it is too old."""
-    kept = store.last_ensemble(models)
+    """Return the kept ensemble of ``models``, unless it is too old."""
+    kept = store.answers.last_ensemble(models)
     if kept is None or not timedelta(0) <= now - kept[1] < OLDEST:
         return None
     try:
         return Ensemble(parse_members(kept[0]), models, kept[1])
-    except BadAnswer:  # kept by another version: as good as none
+    except BadAnswer:  # another version kept it: as good as none
         return None

@@ -1,7 +1,7 @@
 """Places by name: Open-Meteo's geocoding service, which answers from GeoNames.
 
-Contract as read in the service's documentation: ``results`` is left out where nothing is found;
-``elevation`` and ``timezone`` may be missing. Not tried against the live service.
+The contract is as read in the service's documentation: ``results`` is left out where nothing is
+found; ``elevation`` and ``timezone`` may be missing. Not tried against the live service.
 """
 
 from __future__ import annotations
@@ -16,18 +16,18 @@ from underbench.daemon.faults import Fault
 URL = "https://geocoding-api.open-meteo.com/v1/search"
 TIMEOUT_S = 15.0
 MOST = 8
-# What reading an answer of another form than the documented one raises.
+# Errors raised on reading an answer in another form than the documented one.
 BROKEN = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
 
 
 class NotAnswered(Fault):
-    """The service could not be asked, or understood."""
+    """The service could not be asked, or its answer not understood."""
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A place: what it is called, in full, and where; ``elevation_m`` and ``timezone`` where the
-    service knows them."""
+    """A place: its full name and where it is. ``elevation_m`` and ``timezone`` are None where the
+    service does not know them."""
 
     name: str
     latitude: float
@@ -37,7 +37,7 @@ class Found:
 
 
 def look_up(name: str, url: str = URL) -> list[Found]:
-    """Return the places called ``name``, the best known first; empty without any.
+    """Return the places called ``name``, the best known first; empty if there are none.
 
     Raises NotAnswered.
     """

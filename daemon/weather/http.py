@@ -1,4 +1,4 @@
-"""Asking a web service: a deadline, a limit to what is read, plain troubles, no key in logs."""
+"""Asks a web service: with a deadline, a limit to what is read, plain troubles, no key in logs."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from requests.adapters import HTTPAdapter
 
 from underbench.daemon.weather.provider import BadAnswer, Unreachable
 
-MOST_BYTES = 20_000_000  # a hundred days of ten variables are well under one
+MOST_BYTES = 20_000_000  # a hundred days of ten variables are well under 1 MB
 CHUNK_BYTES = 65_536
 DEADLINE_PER_TIMEOUT = 4  # connecting, three tries and their pauses
 
@@ -36,11 +36,11 @@ class Reply:
 class Client:
     """Asks the service ``name`` at ``url``.
 
-    ``contact`` tells the service whom to write to, ``key`` (its parameter and value) is sent but
-    never shown. ``timeout_s`` is the longest silence while connecting or reading; the whole
-    request ends after `DEADLINE_PER_TIMEOUT` times as long. Redirects are followed only when
-    ``follows`` says so: they would carry the key to wherever they point. ``setting`` is where the
-    keeper wrote the address.
+    ``contact`` tells the service whom to write to. ``key`` (parameter and value) is sent but never
+    shown. ``timeout_s`` is the longest silence while connecting or reading; the whole request ends
+    after `DEADLINE_PER_TIMEOUT` times as long. Redirects are followed only with ``follows``,
+    because they carry the key to wherever they point. ``setting`` names the setting with the
+    address.
     """
 
     def __init__(
@@ -62,14 +62,14 @@ class Client:
         host = urlsplit(url).hostname or setting
         self.who = f"the weather service at {host}"
         if host in ("127.0.0.1", "localhost", "::1"):
-            self._session.trust_env = False  # no proxy knows this machine's own loopback
+            self._session.trust_env = False  # no proxy reaches this machine's own loopback
         if key:
             _hide_in_logs(key[1])
 
     def get(self, asked: Mapping[str, str], headers: Mapping[str, str] | None = None) -> Reply:
-        """Return the reply, of whatever status; raises Unreachable, BadAnswer when it has no end.
+        """Return the reply, whatever its status.
 
-        Neither holds the key.
+        Raises Unreachable, or BadAnswer for an endless reply; neither holds the key.
         """
         return self._within_deadline(lambda: self._get(asked, headers or {}))
 
@@ -83,7 +83,7 @@ class Client:
         return _hidden(text, self._key[1]) if self._key else text
 
     def trouble(self, reply: Reply) -> Unreachable | None:
-        """Return what a server that is down, or somewhere else, comes to; None for others."""
+        """Return the fault of a server that is down or elsewhere; None for other replies."""
         if reply.status >= 500:
             return Unreachable(f"{self.who} is down or overloaded (HTTP {reply.status})")
         if 300 <= reply.status < 400:
@@ -106,7 +106,8 @@ class Client:
                 return Reply(response.status_code, self._read(response), told)
         except (requests.RequestException, urllib3.exceptions.HTTPError, ValueError) as error:
             trouble = _trouble(error, self._setting)
-        # Raised out here so that it does not carry the original, whose text holds the key.
+        # Raised outside the handler, so that it does not carry the original error, whose text holds
+        # the key.
         raise Unreachable(f"{self.who} {trouble}")
 
     def _read(self, response: requests.Response) -> bytes:
@@ -118,8 +119,9 @@ class Client:
         return bytes(body)
 
     def _within_deadline(self, work: Callable[[], _T]) -> _T:
-        # A thread, since name look-ups and servers that drip a byte at a time outlast any socket
-        # time-out; a daemon, so that one still hanging cannot hold up the end of the program.
+        # In a thread, because name look-ups, and servers that drip a byte at a time, outlast any
+        # socket time-out. A daemon thread, so that one still hanging cannot hold up the end of the
+        # program.
         future: Future[_T] = Future()
 
         def run() -> None:
@@ -138,7 +140,7 @@ class Client:
 
 
 def user_agent(contact: str) -> bytes:
-    """Return how this program names itself to a service, with whom to write to."""
+    """Return this program's name for a service, with whom to write to."""
     try:
         version = metadata.version("underbench")
     except metadata.PackageNotFoundError:
@@ -178,7 +180,7 @@ def _trouble(error: Exception, setting: str) -> str:
 
 
 def _hide_in_logs(key: str) -> None:
-    # urllib3 writes addresses, and so the key, into its log: a retry even as a warning.
+    # urllib3 logs addresses, and with them the key; it even logs retries as warnings.
     def hide(record: logging.LogRecord) -> bool:
         record.msg, record.args = _hidden(record.getMessage(), key), ()
         return True

@@ -1,15 +1,15 @@
-"""MET Norway's Locationforecast 2.0, ``complete``: asked by its terms, and read.
+"""MET Norway's Locationforecast 2.0, ``complete``: asks it by its terms, and reads its answers.
 
 Its terms (https://api.met.no/doc/TermsOfService, as summed up at second hand from its published
 documentation; not tried against the live service): a User-Agent that names program and contact,
 coordinates of at most four decimals, no request before ``Expires``, ``If-Modified-Since`` as the
 last answer had it.
 
-Steps are hourly for some 60 h, then every 6 h. An instant holds at its ``time``; a sum is for the
-hours that **follow** it, where ours are for the hour that ends: they move on by an hour. Between
-6-hourly steps instants are drawn straight (air by way of the lowest and highest told for the
+Steps are hourly for some 60 h, then every 6 h. An instant holds at its ``time``. A sum is for the
+hours that **follow** it; ours are for the hour that ends, so they move on by an hour. Between
+6-hourly steps instants are drawn straight (air through the lowest and highest given for the
 stretch), and a sum is spread evenly. There is no radiation, no snow depth, in most places no gust,
-and nothing of hours gone by.
+and nothing about hours gone by.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ ATTRIBUTION = "Data from MET Norway (CC BY 4.0), adapted"
 DECIMALS = 10_000
 TAIL_H = 6
 REFUSED_FOR = timedelta(days=1)
-THROTTLED_FOR = timedelta(hours=1)  # judgement: no time is told, and asking on leads to a ban
+THROTTLED_FOR = timedelta(hours=1)  # judgement: no time is given, and asking on gets a ban
 LATEST_S = 2**34
 DEPRECATED, UNCHANGED = 203, 304
 
@@ -72,7 +72,7 @@ _log = logging.getLogger(__name__)
 
 
 class MetNorway:
-    """The service at ``url``; ``contact`` (an address or web page) is what it insists on."""
+    """The service at ``url``; it insists on ``contact`` (an address or web page)."""
 
     name = NAME
     attribution = ATTRIBUTION
@@ -98,9 +98,9 @@ class MetNorway:
         now: datetime,
         held: str = "",
     ) -> Answer:
-        """Ask for all there is: ``past_days`` and ``forecast_days`` cannot be chosen.
+        """Ask for all there is: ``past_days`` and ``forecast_days`` have no effect.
 
-        Raises SupplyError; NotNow where asking again soon would only lead to a ban.
+        Raises SupplyError, and NotNow when asking again soon would only get a ban.
         """
         asked = {
             "lat": _cut(garden.latitude),
@@ -154,8 +154,8 @@ class MetNorway:
 def parse(body: bytes) -> Weather:
     """Return the one-member hourly weather in an answer.
 
-    Impossible values become gaps and stay so, a missing dew point is made from relative humidity,
-    pressure at sea level is brought to the answer's altitude. Raises BadAnswer.
+    Impossible values become gaps and stay so. A missing dew point comes from relative humidity.
+    Pressure at sea level is brought to the answer's altitude. Raises BadAnswer.
     """
     properties, units = _read(body)
     steps = _steps(properties)
@@ -239,7 +239,7 @@ def _steps(properties: dict[str, Any]) -> list[Step]:
 def _instants(
     name: str, steps: list[Step], units: dict[str, Any], times: NDArray[np.int64]
 ) -> Array:
-    """A variable for every hour, drawn straight between steps up to 6 h apart, else NaN."""
+    """A variable for every hour, drawn straight between steps at most 6 h apart, else NaN."""
     theirs, unit, factor = INSTANTS[name]
     found = [
         (at, value * factor)
@@ -254,7 +254,7 @@ def _instants(
         found = sorted([*found, *_extremes(steps)])
     known = np.array([at for at, _ in found])
     values = np.array([value for _, value in found])
-    # Of two steps that are further apart nobody knows what is between them.
+    # Nobody knows what is between two steps that are farther apart.
     near = np.searchsorted(known, times)
     gap = known[np.minimum(near, len(known) - 1)] - known[np.maximum(near - 1, 0)]
     there = (times >= known[0]) & (times <= known[-1])
@@ -264,8 +264,8 @@ def _instants(
 
 
 def _extremes(steps: list[Step]) -> list[tuple[int, float]]:
-    """The lowest or highest air between 6-hourly steps, where it lies beyond both of them, put in
-    the middle: else a night's frost could fall between two steps."""
+    """The lowest or highest air between 6-hourly steps, where it lies beyond both of them. It is
+    put in the middle. Without it, a night's frost could be lost between two steps."""
     out = []
     for (at, data), (after, later) in pairwise(steps):
         ends = [_value(one, "instant", "air_temperature") for one in (data, later)]
@@ -283,11 +283,11 @@ def _extremes(steps: list[Step]) -> list[tuple[int, float]]:
 
 
 def _rain(steps: list[Step], units: dict[str, Any], times: NDArray[np.int64]) -> Array:
-    """Precipitation of the hour that ends: an hour's sum where there is one, else a sixth of the
-    next six hours', where no hourly sum follows."""
+    """Precipitation of the hour that ends: an hour's sum, or a sixth of a six hours' sum. The sixth
+    is used only where no hourly sum follows."""
     out = np.full(len(times), np.nan)
     for period, hours in (("next_6_hours", TAIL_H), ("next_1_hours", 1)):
-        # The hours of later steps are better known from those than from earlier steps' sums.
+        # A later step knows its hours better than an earlier step's sum does.
         for at, data in steps:
             value = _value(data, period, RAIN)
             if value is None:

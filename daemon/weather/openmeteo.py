@@ -1,8 +1,8 @@
-"""Open-Meteo: asking for hourly weather, and reading the answer.
+"""Open-Meteo: asks for hourly weather, and reads the answer.
 
-The request is always in UTC and for hourly values: the service applies one UTC offset, that of the
-moment of asking, to a whole series and to its daily windows, which is wrong across a change of
-clocks. Contract as read in the service's published source (open-meteo/open-meteo) and its
+The request is always in UTC and for hourly values. The service applies one UTC offset, that of the
+moment of asking, to a whole series and to its daily windows; that is wrong across a change of
+clocks. The contract is as read in the service's published source (open-meteo/open-meteo) and its
 documentation; none of it was tried against the live service.
 """
 
@@ -38,7 +38,7 @@ from underbench.rules.weather.hourly import (
 NAME = "Open-Meteo"
 ATTRIBUTION = "Weather data by Open-Meteo.com (CC BY 4.0), adapted"
 MOST_PAST_DAYS = 92
-LATEST_S = 2**34  # year 2514: a stamp beyond is milliseconds or nonsense
+LATEST_S = 2**34  # year 2514: a later stamp is milliseconds or nonsense
 
 _log = logging.getLogger(__name__)
 
@@ -53,9 +53,9 @@ SPEED: Units = {
 }
 RADIATION: Units = {"W/m²": (1, 0)}
 
-# Our name: the service's spellings, the one asked for first, and the units it may come in.
-# Instants: temperature, dew point, wind, cloud, pressure, snow depth. For the preceding hour:
-# gust (maximum), radiation (mean), precipitation (sum): as `Weather` has them.
+# Our name: the service's spellings (the one asked for comes first), and the units it may come in.
+# Temperature, dew point, wind, cloud, pressure and snow depth are instants. Gust (maximum),
+# radiation (mean) and precipitation (sum) are for the preceding hour. `Weather` has them alike.
 COLUMNS: dict[str, tuple[tuple[str, ...], Units]] = {
     "air_c": (("temperature_2m",), TEMPERATURE),
     "dew_c": (("dew_point_2m", "dewpoint_2m"), TEMPERATURE),
@@ -74,7 +74,7 @@ SPOKEN = {"air_c": "air temperature", "dew_c": "dew point or humidity", "wind_ms
 
 
 class OpenMeteo:
-    """The forecast service at ``base_url``, free or paid (``api_key``), or one's own.
+    """The forecast service at ``base_url``: free, paid (``api_key``), or the keeper's own.
 
     ``contact`` and ``timeout_s``: see `Client`.
     """
@@ -111,7 +111,7 @@ class OpenMeteo:
     ) -> Answer:
         """Ask for ``past_days`` (at most 92 are sent) and ``forecast_days`` of hourly weather.
 
-        ``now`` (aware) only serves to say when a spent allowance is renewed; the service knows no
+        ``now`` (aware) only serves to say when a spent allowance is renewed. The service knows no
         conditional requests, so ``held`` is not sent. Raises Unreachable, Throttled or BadAnswer;
         none of them holds the key.
         """
@@ -145,8 +145,9 @@ class OpenMeteo:
 def allowance_renewed(reason: str, now: datetime) -> datetime:
     """Return when a spent allowance is renewed, UTC, from the service's reason text.
 
-    No Retry-After is sent; counters are cleared on the full minute, the full hour and at 00:00
-    UTC (open-meteo/open-meteo, RateLimiter.swift). An unknown reason waits for the full hour.
+    The service sends no Retry-After. It clears its counters on the full minute, the full hour and
+    at 00:00 UTC (open-meteo/open-meteo, RateLimiter.swift). An unknown reason waits for the full
+    hour.
     """
     text, now = reason.lower(), now.astimezone(UTC)
     minute = now.replace(second=0, microsecond=0)
@@ -160,9 +161,9 @@ def allowance_renewed(reason: str, now: datetime) -> datetime:
 def parse(body: bytes) -> Weather:
     """Return the one-member weather in an answer of the service.
 
-    Believes what the answer says of its units and times, not what was asked for. Impossible values
-    become gaps, gaps of up to three hours are bridged, a missing dew point is made from relative
-    humidity. Raises BadAnswer.
+    The answer's own units and times count, not those asked for. Impossible values become gaps, and
+    gaps of up to three hours are bridged. A missing dew point comes from relative humidity. Raises
+    BadAnswer.
     """
     answer = read_answer(body)
     hourly, units = (read_block(answer, key) for key in ("hourly", "hourly_units"))
@@ -182,7 +183,7 @@ def parse(body: bytes) -> Weather:
 
 
 def facts(body: bytes) -> Facts:
-    """Return the place of the cell an answer is for; its run it does not tell. Raises BadAnswer."""
+    """Return the place of an answer's cell; the answer does not tell its run. Raises BadAnswer."""
     answer = read_answer(body)
     named = {name: answer.get(name) for name in ("latitude", "longitude", "elevation")}
     latitude, longitude, elevation_m = (
@@ -213,7 +214,7 @@ def _reason(body: bytes) -> str:
 
 
 def read_answer(body: bytes) -> dict[str, Any]:
-    """Return the JSON object of an answer; raises BadAnswer for what is none."""
+    """Return the JSON object of an answer; raises BadAnswer if it is none."""
     if not body.strip():
         raise BadAnswer(f"{NAME} sent an empty answer")
     if body.lstrip().startswith(b"<"):
@@ -249,8 +250,8 @@ def read_times(stamps: object, unit: object, offset_s: object) -> NDArray[np.int
         seconds = _utc_seconds(stamps, unit, offset_s)
     except (ValueError, TypeError):
         raise BadAnswer(f"{NAME} sent times that cannot be read") from None
-    # Where the offset has half or quarter hours the service reads the weather at the offset cut to
-    # whole hours (towards zero) but labels it with the true one: ForecastapiQuery.swift.
+    # If the offset has half or quarter hours, the service reads the weather at the offset cut to
+    # whole hours (towards zero) but labels it with the true offset: ForecastapiQuery.swift.
     seconds = seconds + math.fmod(offset_s, HOUR_S)
     if not ((seconds > 0) & (seconds < LATEST_S)).all():
         raise BadAnswer(f"{NAME} sent impossible times")
@@ -279,9 +280,9 @@ def read_column(
 ) -> Array | None:
     """Return a variable in our unit, (hour,), NaN where null; None where the answer has none.
 
-    Raises BadAnswer for an unknown unit, another length, values that are no numbers.
+    Raises BadAnswer for an unknown unit, another length, or values that are no numbers.
     """
-    # The 2021 server wrote data under the new spelling and the unit under the old.
+    # The server of 2021 wrote data under the new spelling and the unit under the old.
     values = next((hourly[name] for name in spellings if name in hourly), None)
     unit = next((units[name] for name in spellings if name in units), None)
     if values is None or unit == "undefined":
@@ -298,7 +299,7 @@ def read_column(
 
 
 def _with_dew(weather: Weather, humidity_pct: Array) -> Weather:
-    # Models let humidity run a little over 100; far over, or none at all, is a broken value.
+    # Models let humidity run a little over 100; far over 100, or zero, is a broken value.
     sound = (humidity_pct > 0) & (humidity_pct <= 110)
     capped = np.where(sound, np.minimum(humidity_pct, 100.0), np.nan)
     made = dew_point_c(vapour_kpa(weather.air_c, capped[None, :]))

@@ -1,4 +1,4 @@
-"""Weather gone by at the garden's place, out of the archive, as a series to rehearse with."""
+"""Past weather at the garden's place, from the archive, as a series to rehearse with."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ DAY = timedelta(days=1)
 LONGEST = timedelta(days=731)
 ONE_ANSWER = timedelta(days=365)  # a year of hours is well under a megabyte
 SPIN_UP = timedelta(days=30)  # a big box remembers its start for weeks
-AHEAD = timedelta(days=6)  # what the last pass sees as its forecast
+AHEAD = timedelta(days=6)  # the last pass sees these days as its forecast
 HOW = "--weather FILE.csv, or --from and --to for the archived weather of the garden's place"
 
 
@@ -30,10 +30,10 @@ def archived_series(
     end: datetime | None,
     now: datetime,
 ) -> Series:
-    """Return the archived weather from ``start`` to ``end``, with the days before since autumn and
-    those after that a forecast would have had. Nothing is kept.
+    """Return the archived weather from ``start`` to ``end``, and some days around it.
 
-    Raises Fault for a stretch that cannot be, or is too long, and without an archive; SupplyError.
+    The days before reach back to autumn; those after are what a forecast would have had. Nothing is
+    kept. Raises Fault for an impossible or too long stretch and without an archive; SupplyError.
     """
     if start is None or end is None:
         raise Fault(f"no weather to rehearse with: give {HOW}")

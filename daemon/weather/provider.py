@@ -1,4 +1,4 @@
-"""What a weather provider is: one class in one file that asks a service and reads its answer."""
+"""A weather provider is one class in one file that asks a service and reads its answer."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ class Unreachable(SupplyError):
 
 
 class BadAnswer(SupplyError):
-    """Something came back, and it is not a forecast that can be trusted."""
+    """Something came back that is no forecast to trust."""
 
 
 class NotNow(SupplyError):
-    """The service wants to be left in peace: asking before ``retry_at`` is no use."""
+    """The service wants no requests for a while: asking before ``retry_at`` is no use."""
 
     def __init__(self, words: str, retry_at: datetime) -> None:
         super().__init__(words)
@@ -46,8 +46,9 @@ class Throttled(NotNow):
 class Answer:
     """A provider's answer as it came, and the address asked, without any key.
 
-    ``unchanged``, and without a body, when what is held is still the newest. ``last_modified`` is
-    to be sent back as it is; before ``expires`` the service asks not to be asked again.
+    It is ``unchanged`` and without a body when the held answer is still the newest.
+    ``last_modified`` is sent back as it is. The service asks not to be asked again before
+    ``expires``.
     """
 
     body: bytes = field(repr=False)
@@ -59,8 +60,8 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What an answer says of itself: for which place it is, and when its run was made; None where
-    it says nothing."""
+    """What an answer says of itself: its place, and when its run was made. None where it says
+    nothing."""
 
     latitude: float | None = None
     longitude: float | None = None
@@ -82,8 +83,8 @@ class Provider(Protocol):
         now: datetime,
         held: str = "",
     ) -> Answer:
-        """Ask for the garden's weather; ``held`` is the ``last_modified`` of the answer that is
-        kept. Raises SupplyError."""
+        """Ask for the garden's weather; raises SupplyError. ``held`` is the ``last_modified`` of
+        the kept answer."""
 
     def parse(self, body: bytes) -> Weather:
         """Read an answer; raises BadAnswer."""

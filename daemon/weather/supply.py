@@ -1,13 +1,15 @@
-"""Which weather is used: of several sources in order, fresh answers and kept ones.
+"""Decides which weather is used: several sources in order, fresh answers and kept ones.
 
-The first source is asked whenever its kept answer is not fresh. What it sends is used when it can
-be trusted (`trust`), and that is all. When it is down or wants to be left in peace, its kept
-answer still serves while it is younger than `FIRST_GOOD_FOR`: a run ages slowly, another model
-differs by more than three hours of ageing cost, and an outage is mostly over by then. After that,
-or when what comes is doubtful (stale, too short, of elsewhere, impossible), the next source is
-asked, and its good answer used and named. The first is still asked each time, and taken again as
-soon as it answers well. When none is good the least bad is used and said: first what is not
-doubtful, then what reaches two days ahead, then what was fetched last.
+The first source is asked whenever its kept answer is not fresh. If its answer can be trusted
+(`trust`), it is used, and that is all. While the source is down or wants no requests, its kept
+answer serves until it is `FIRST_GOOD_FOR` old: a run ages slowly, another model differs by more
+than three hours of ageing cost, and an outage is mostly over by then.
+
+After that, or when an answer is doubtful (stale, too short, of elsewhere, impossible), the next
+source is asked, and its good answer is used and named. The first is still asked each time, and used
+again as soon as it answers well. When no answer is good, the least bad is used, and the message
+says so. An answer without doubts comes first, then one that reaches two days ahead, then the one
+fetched last.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from typing import Protocol
 
-from underbench.daemon.store.kept_answers import Kept, Shelf
+from underbench.daemon.store.kept_answers import Answers, Kept
 from underbench.daemon.weather.provider import (
     Answer,
     BadAnswer,
@@ -45,7 +47,7 @@ from underbench.rules.weather.hourly import Weather, covered_until
 # Models run every few hours; asking more often only spends the service's free allowance.
 REFETCH_AFTER = timedelta(minutes=30)
 FIRST_GOOD_FOR = timedelta(hours=3)
-LONGEST_HELD = timedelta(hours=6)  # an Expires beyond is a wrong clock, theirs or ours
+LONGEST_HELD = timedelta(hours=6)  # a later Expires is a wrong clock, theirs or ours
 LONGEST_PEACE = timedelta(days=1, hours=1)  # likewise
 FORECAST_DAYS = 7
 
@@ -54,8 +56,8 @@ _log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Supplied:
-    """Weather to judge by. ``problem`` is one line for the keeper when not all is well; ``notes``
-    are worth knowing, though dealt with."""
+    """Weather to judge by. ``problem`` is one line for the keeper when not all is well. ``notes``
+    are worth knowing but dealt with."""
 
     weather: Weather
     fetched_at: datetime
@@ -67,7 +69,7 @@ class Supplied:
 
     @property
     def fresh(self) -> bool:
-        """Whether it is no older than a regular fetch leaves it."""
+        """Whether it is as young as a regular fetch keeps it."""
         return self.age < REFETCH_AFTER
 
 
@@ -76,11 +78,11 @@ class Source(Protocol):
 
     @property
     def archive(self) -> PastSource | None:
-        """Where earlier months come from; None where there is nowhere to ask."""
+        """Where earlier months come from; None if there is nowhere to ask."""
 
     @property
     def ensembles(self) -> EnsembleSource | None:
-        """Where ensembles come from; None where chance is to come from the one forecast."""
+        """Where ensembles come from; None if chance comes from the one forecast."""
 
     def latest(self, now: datetime, past_days: int) -> Supplied:
         """Return the best weather there is at ``now``; raises SupplyError."""
@@ -88,7 +90,7 @@ class Source(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """A source's answer as read: ``ahead`` of now, what is doubted of it."""
+    """A source's answer as read: how far it reaches ``ahead`` of now, and what is doubted."""
 
     provider: Provider
     kept: Kept
@@ -107,7 +109,7 @@ class _Read:
 
     @property
     def trouble(self) -> str | None:
-        """One line on why this is not as it should be."""
+        """One line on what is wrong with the answer."""
         if self.error:
             return self.error
         if self.grave:
@@ -120,15 +122,15 @@ class _Read:
 class Supply:
     """One garden's weather from providers in order, kept on a shelf against bad days.
 
-    ``archive``: where the months before come from, ``ensembles``: where members do; None where
-    there is nowhere to ask. ``second``: asked when ``provider`` fails.
+    ``archive`` is where earlier months come from, ``ensembles`` where members come from; None if
+    there is nowhere to ask. ``second`` is asked when ``provider`` fails.
     """
 
     def __init__(
         self,
         provider: Provider,
         garden: Garden,
-        shelf: Shelf,
+        shelf: Answers,
         archive: PastSource | None = None,
         ensembles: EnsembleSource | None = None,
         second: Provider | None = None,
@@ -138,7 +140,7 @@ class Supply:
         self._garden, self._shelf = garden, shelf
         self._day: date | None = None
         self._asked_today: Counter[str] = Counter()
-        # One answer is looked at several times: as fetched, as repeated, as kept by the next pass.
+        # One answer is read several times: as fetched, as repeated, and as kept for the next pass.
         self._parsed = lru_cache(maxsize=2)(_parsed)
 
     def latest(self, now: datetime, past_days: int, forecast_days: int = FORECAST_DAYS) -> Supplied:
@@ -156,7 +158,7 @@ class Supply:
         return self._from_second(self._second, found, error, asking)
 
     def kept(self, now: datetime) -> Supplied | None:
-        """Return the best kept answer, asking nobody; None where none covers the next hour."""
+        """Return the best kept answer, asking nobody; None if none covers the next hour."""
         sources = [self._first, *([self._second] if self._second else [])]
         found = [read for source in sources if (read := self._kept(source, now))]
         best = max(found, key=lambda read: read.rank, default=None)
@@ -188,13 +190,13 @@ class Supply:
         return _supplied(first, now, first.trouble and _aged(first, now), lines)
 
     def _backed(self, other: _Read, first: _Read | None, now: datetime) -> Weather:
-        """Hours gone by that the second source lacks, from what the first knew or foresaw."""
+        """Fill hours gone by that the second source lacks with what the first knew or forecast."""
         return with_past(other.weather, first.weather, now) if first else other.weather
 
     def _from(
         self, provider: Provider, now: datetime, past_days: int, forecast_days: int
     ) -> tuple[_Read | None, SupplyError | None]:
-        """The best of a source's fetched and kept answers, else why there is none."""
+        """The best of a source's fetched and kept answers, or why there is none."""
         kept = self._kept(provider, now)
         if kept and _held(kept.kept, now):
             return kept, None
@@ -212,7 +214,7 @@ class Supply:
             return None
         try:
             read = self._read(provider, kept, now)
-        except BadAnswer:  # kept by another version: as good as none
+        except BadAnswer:  # another version kept it: as good as none
             return None
         return read if read.ahead else None
 
@@ -283,7 +285,7 @@ class Supply:
         self._say(read.provider, (*failing, *read.doubts))
 
     def _say(self, provider: Provider, doubts: Sequence[Doubt]) -> None:
-        """Log what is newly wrong with a source, and when all is well again; each once."""
+        """Log once what is newly wrong with a source, and once when all is well again."""
         standing = self._shelf.standing(provider.name)
         kinds = frozenset(doubt.kind for doubt in doubts)
         if kinds == standing.said:
@@ -313,7 +315,7 @@ def _serves(first: _Read, now: datetime) -> bool:
 
 
 def _held(kept: Kept, now: datetime) -> bool:
-    """Whether an answer is not to be asked for again yet."""
+    """Whether it is too early to ask for an answer again."""
     age = now - kept.fetched_at
     if not timedelta(0) <= age:
         return False
@@ -338,7 +340,7 @@ def _supplied(
 
 
 def _aged(read: _Read, now: datetime) -> str | None:
-    """The trouble with what is used, and how old it is when it was kept."""
+    """The trouble with the answer in use, and its age if it was kept."""
     age = now - read.kept.fetched_at
     if not read.error or not age:
         return read.trouble

@@ -1,11 +1,13 @@
 """What is wrong with an answer that looks like a forecast, and what can still be made of it.
 
 Pure functions over the weather read and what the answer says of itself. A variable that cannot be
-true (radiation by night, none all day) is made missing, so that it is estimated and named; air for
-another elevation is corrected; the rest makes the answer doubtful, and another source is asked.
-Values outside what is possible were made gaps already in reading (`drop_implausible`): more than a
-few of them end the hours ahead, which `LEAST_AHEAD` then finds too few. That a cell lies at sea
-can be told only by its elevation: a service that echoes the one asked for hides it.
+true (radiation by night, none all day) is made missing, so that it is estimated and named. Air for
+another elevation is corrected. Everything else makes the answer doubtful, and another source is
+asked.
+
+Reading has already made impossible values gaps (`drop_implausible`). More than a few of them cut
+the hours ahead short, and `LEAST_AHEAD` then finds too few. Only its elevation shows that a cell
+lies at sea, and a service that echoes the elevation asked for hides it.
 """
 
 from __future__ import annotations
@@ -22,19 +24,19 @@ from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import HOUR_S, NEEDED, VARIABLES, Array, Weather, at_times
 from underbench.rules.weather.sun import position
 
-# Two nights: with less ahead a keeper cannot be told in time to prepare.
+# Two nights: with less ahead, a message comes too late for a keeper to prepare.
 LEAST_AHEAD = timedelta(hours=48)
-# Models run every 6 h at least: two runs in a row have then brought nothing.
+# Models run at least every 6 h, so by then two runs in a row have brought nothing.
 SAME_FOR = timedelta(hours=12)
-# A sound answer's run has been seen 10 h old (recorded answers outside northern Europe).
+# A sound answer's run was seen to be 10 h old (recorded answers outside northern Europe).
 RUN_OLDEST = timedelta(hours=14)
 FARTHEST_KM = 30.0  # global models' cells are 25 km wide: their middle lies within 18 km
 KM_PER_DEGREE = 111.2
 SEA_M, LAND_M = 1.0, 30.0
 ELEVATION_OFF_M = 150.0
 LAPSE_K_M = 0.0065  # ICAO standard atmosphere
-JUMP_K = 15.0  # in an hour and staying; fronts and downslope winds bring some 10
-NIGHT_RAD = radians(-6.0)  # mid-hour sun so low that none of the hour has any
+JUMP_K = 15.0  # in an hour, and it stays; fronts and downslope winds bring some 10
+NIGHT_RAD = radians(-6.0)  # with the mid-hour sun so low, the whole hour is dark
 DAY_RAD = radians(10.0)
 DARK_WM2, LIT_WM2 = 5.0, 20.0
 LIT_NIGHT_H = 3
@@ -45,8 +47,8 @@ BACKED = timedelta(days=2)
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """Something found wrong: a ``kind`` that stays the same from hour to hour, and ``words`` that
-    go on from the source's name. A ``grave`` one is a reason to ask another source."""
+    """Something found wrong. ``kind`` stays the same from hour to hour. ``words`` follow the
+    source's name in a sentence. A ``grave`` doubt is a reason to ask another source."""
 
     kind: str
     words: str
@@ -56,7 +58,7 @@ class Doubt:
 def examined(
     weather: Weather, facts: Facts, garden: Garden, now: datetime
 ) -> tuple[Weather, tuple[Doubt, ...]]:
-    """Return the weather with what cannot be true put right or made missing, and every doubt."""
+    """Return the weather, with what cannot be true corrected or made missing, and every doubt."""
     weather, height = at_elevation(weather, facts, garden)
     weather, light = without_false_light(weather, garden)
     doubts = (far(facts, garden), at_sea(facts, garden), height, jump(weather, now), light)
@@ -85,10 +87,10 @@ def at_sea(facts: Facts, garden: Garden) -> Doubt | None:
 
 
 def at_elevation(weather: Weather, facts: Facts, garden: Garden) -> tuple[Weather, Doubt | None]:
-    """Return the weather with air and dew point brought from the answer's elevation to the
-    garden's by `LAPSE_K_M`, when they lie more than `ELEVATION_OFF_M` apart.
+    """Return the weather with air and dew point brought to the garden's elevation.
 
-    Both services bring air to the elevation asked for and repeat it, so that another one in the
+    `LAPSE_K_M` brings them from the answer's elevation, if it is more than `ELEVATION_OFF_M` off.
+    Both services bring air to the elevation asked for and repeat it; another elevation in the
     answer means that they did not.
     """
     if facts.elevation_m is None or abs(facts.elevation_m) > 9000:
@@ -109,7 +111,7 @@ def at_elevation(weather: Weather, facts: Facts, garden: Garden) -> tuple[Weathe
 def jump(weather: Weather, now: datetime) -> Doubt | None:
     """Doubt air that leaps by more than `JUMP_K` in an hour of the coming two days, and stays.
 
-    There and back within an hour is one wild reading, left out before.
+    A leap there and back within an hour is one wild reading, which was left out before.
     """
     ahead = weather.between(now - timedelta(hours=1), now + LEAST_AHEAD)
     if ahead.hours < 2:
@@ -122,8 +124,8 @@ def jump(weather: Weather, now: datetime) -> Doubt | None:
 
 
 def without_false_light(weather: Weather, garden: Garden) -> tuple[Weather, Doubt | None]:
-    """Return the weather without radiation that cannot be: all of it when several night hours are
-    lit, that of a day when the whole of it is dark."""
+    """Return the weather without impossible radiation. All radiation goes when several night hours
+    are lit. A day's goes when the whole day is dark."""
     elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
     sun = weather.global_wm2
     lit = ((sun > LIT_WM2) & (elevation < NIGHT_RAD)).any(axis=0)
@@ -140,7 +142,7 @@ def without_false_light(weather: Weather, garden: Garden) -> tuple[Weather, Doub
 def _dark_days(
     sun: Array, up: NDArray[np.bool_], times: NDArray[np.int64], longitude: float
 ) -> NDArray[np.bool_]:
-    """The hours of days, by the sun, on which it is up for three hours and more and none shows."""
+    """The hours of solar days with three hours of sun or more above the horizon and none seen."""
     solar_s = times - HOUR_S // 2 + int(longitude * SUN_SECONDS_PER_DEGREE)
     days, index = np.unique(solar_s // DAY_S, return_inverse=True)
     known = np.isfinite(sun).all(axis=0)
@@ -175,9 +177,9 @@ def repeated(same_since: datetime, now: datetime) -> Doubt | None:
 
 
 def same_values(before: Weather, after: Weather, now: datetime) -> bool:
-    """Return whether two answers agree to the digit in all that is needed of the coming day.
+    """Return whether two answers agree to the digit in all needed values of the coming day.
 
-    Bodies are no help: they carry the moment they were made, and begin later each day.
+    Bodies cannot be compared: they carry the moment they were made, and begin later each day.
     """
     old, new = (one.between(now, now + timedelta(days=1)) for one in (before, after))
     if not new.hours or not np.array_equal(old.times, new.times):
@@ -187,11 +189,11 @@ def same_values(before: Weather, after: Weather, now: datetime) -> bool:
 
 
 def with_past(weather: Weather, earlier: Weather, now: datetime) -> Weather:
-    """Return the weather with what it lacks of the hours up to ``now`` taken from an earlier
-    answer: a source may begin at the hour it is asked in.
+    """Return the weather with missing hours up to ``now`` filled from an earlier answer.
 
-    No further back than `BACKED`: hours once kept stay, and of longer gone ones the archive or the
-    forecast's own past days know more than an old forecast did.
+    A source may begin at the hour in which it is asked. Hours are filled no further back than
+    `BACKED`: hours once kept stay, and of older hours the archive or the forecast's own past days
+    know more than an old forecast did.
     """
     past = earlier.between(now - BACKED, now)
     if not past.hours:

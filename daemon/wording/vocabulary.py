@@ -23,7 +23,7 @@ A_FORTNIGHT = 14
 HAZARDS_TOLD = 2
 CLOCK_IS_PLAIN = timedelta(hours=20)  # a longer span needs its days said
 
-_FIRST_WORD = {
+FIRST_WORD = {
     Action.PROTECT: "PROTECT",
     Action.SHADE: "SHADE",
     Action.VENT: "VENT",
@@ -73,7 +73,7 @@ class Teller:
         """Action, how many trees, deadline, strength: what a lock screen shows."""
         many = _counted(len(advice.jobs), "tree")
         strong = " (danger)" if advice.strength is Strength.DANGER else ""
-        word = _FIRST_WORD[advice.action]
+        word = FIRST_WORD[advice.action]
         if all(job.stay for job in advice.jobs):
             least = " at least" if advice.open_ended else ""
             until = f" until{least} {self.when(advice.back_at, now)}" if advice.back_at else ""
@@ -287,7 +287,8 @@ def _work_ago(job: Job, now: datetime) -> str:
     if job.work is None:
         return ""
     days = (now - job.work.at).days
-    ago = f"{days // 7} weeks" if days >= A_FORTNIGHT else f"{days} days" if days != 1 else "1 day"
+    few = {0: "under a day", 1: "1 day"}.get(days, f"{days} days")
+    ago = f"{days // 7} weeks" if days >= A_FORTNIGHT else few
     return f" ({job.work.work} {ago} ago)"
 
 

@@ -106,8 +106,13 @@ REMEDIES = {
 }
 
 
-def remedy_of(key: str) -> Remedy:
-    """Return the remedy of a key. Raises ValueError for a key that is none's."""
+def remedy_of(key: str | None) -> Remedy:
+    """Return the remedy of a key, the plainest for None.
+
+    Raises ValueError for a key that is none's.
+    """
+    if key is None:
+        return SHELTER
     if key not in REMEDIES:
         raise ValueError(f"no remedy {key!r}; there are: {', '.join(REMEDIES)}")
     return REMEDIES[key]

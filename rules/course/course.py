@@ -1,8 +1,8 @@
 """The course of a garden through weather: day by day, fold → season → aftercare → traits → advance.
 
 Days are UTC days: a leg runs from one midnight, or one entry of the journal, to the next. What a
-tree is in a leg comes from the days before it, so that a pass which stops and starts again walks
-the same legs and meets the same hours.
+tree is in a leg follows from the days before it. So a pass that stops and starts again walks the
+same legs and meets the same hours.
 """
 
 from __future__ import annotations
@@ -50,8 +50,8 @@ NOTHING_OPEN = Aftercare()
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """A run through weather: exposures of all its hours, the state at its end and at each UTC
-    midnight passed, and the condition of each row on each UTC day it touched."""
+    """A run through weather. It holds the exposures of all hours, the state at the end and at each
+    UTC midnight passed, and the condition of each row on each UTC day that it touched."""
 
     times: NDArray[np.int64]
     exposure: Exposure
@@ -61,7 +61,7 @@ class Course:
 
     def take(self, rows: Sequence[int]) -> Course:
         """Return the course of some rows, in the order asked, without the midnights."""
-        known = self.conditions  # and not all of self, whose exposures are the larger part
+        known = self.conditions  # not self: its exposures are the larger part
 
         def on(day: date) -> tuple[Condition, ...]:
             return tuple(known[day][row] for row in rows)
@@ -71,8 +71,8 @@ class Course:
 
 
 class Conditions(Mapping[date, tuple[Condition, ...]]):
-    """The condition of each row by UTC day, put together when a day is first asked for: a run
-    through a long past asks for none."""
+    """The condition of each row by UTC day. A day is put together when it is first asked for,
+    because a run through a long past asks for none."""
 
     def __init__(self, facts: Mapping[date, Callable[[], tuple[Condition, ...]]]) -> None:
         self._facts = facts
@@ -100,13 +100,13 @@ def follow(
 ) -> Course:
     """Return the course of ``rows`` from ``start``, their state at the hour before ``weather``.
 
-    ``weather`` must be complete (:func:`rules.weather.fill_gaps.complete`) and not empty; it and
-    ``site`` have the members of ``start``.
+    ``weather`` must be complete (:func:`rules.weather.fill_gaps.complete`) and not empty, and
+    ``site`` has its members. A ``start`` of one member is the past that all of them share.
     """
     notes = Notes.of(rows, journal)
     footing = Footing.of([row.tree for row in rows], setting.species)
     places, known = _PlacesKept(setting, rows), dict[int, TreeAt]()
-    state, midnights, traits = start, [], _TraitsKept(footing)
+    state, midnights, traits = start.fork(weather.members), [], _TraitsKept(footing)
     felt = exposures.blank(len(rows), weather.members, weather.hours)
     facts: dict[date, Callable[[], tuple[Condition, ...]]] = {}
     for leg in _legs(notes, weather):
@@ -136,7 +136,7 @@ def follow(
 
 
 def _repotted(footing: Footing, known: Mapping[int, TreeAt]) -> list[Tree] | None:
-    """Return the trees in the containers they stand in; None when they are in those of before."""
+    """Return the trees in their containers of now; None when no tree changed its container."""
     trees = footing.trees
     moved = {
         row: at.tree
@@ -148,8 +148,8 @@ def _repotted(footing: Footing, known: Mapping[int, TreeAt]) -> list[Tree] | Non
 
 @dataclass(frozen=True, slots=True)
 class _Today:
-    """What each tree is in a leg, of which its limits and its traits are made: the stage by its
-    number, and the aftercare of those of which the journal says something."""
+    """What each tree is in a leg; its limits and its traits follow from it. ``stages`` are numbers.
+    ``cares`` is the aftercare of the trees that the journal mentions."""
 
     setting: Setting
     rows: Sequence[Row]
@@ -205,8 +205,8 @@ def _today(
     state: State,
     day: date,
 ) -> _Today:
-    """The stage is the early edge of what the warmth so far allows: frost meets the leaves that
-    may be open, and a bag the buds that may be moving."""
+    """Return what each tree is on ``day``, its stage at the early edge of what the warmth allows.
+    Frost meets the leaves that may be open, and a bag the buds that may be moving."""
     cares = {}
     for row, at in known.items():
         conifer = footing.limits[row].kind in (Kind.CONIFER_EVERGREEN, Kind.CONIFER_DECIDUOUS)
@@ -223,8 +223,8 @@ def _stages(
     day: date,
     latitude: float,
 ) -> NDArray[np.intp]:
-    """Return the number of each row's stage; trees of one kind that had the same days are at the
-    same, unless one was seen at another."""
+    """Return the number of each row's stage. Trees of one kind that had the same days are at the
+    same stage, unless one was seen at another."""
     clocks = (state.warmth_cd, state.chill_days, state.pace)
     first, alike = distinct(np.column_stack([footing.classes, *clocks]))
 
@@ -253,7 +253,7 @@ def _stages(
 def stages_at(
     setting: Setting, trees: Sequence[Tree], journal: Sequence[Entry], state: State, at: datetime
 ) -> list[Stage]:
-    """Return the stages ``trees`` were at on a day of which ``state`` is the last midnight's."""
+    """Return the stages of ``trees`` at ``at``, from ``state`` at the midnight before."""
     known = {row: fold(tree, journal, at) for row, tree in enumerate(trees)}
     footing = Footing.of(trees, setting.species)
     numbers = _stages(footing, known, state, at.date(), setting.garden.latitude)
@@ -269,7 +269,7 @@ def seen_of(at: TreeAt | None, state: State, row: int) -> season.Seen | None:
 
 
 class _PlacesKept:
-    """Where each row stands: as in the leg before, as long as none is moved and no frame opened."""
+    """Where each row stands, kept until a tree is moved or a frame opened or shut."""
 
     def __init__(self, setting: Setting, rows: Sequence[Row]) -> None:
         self._setting, self._rows = setting, rows
@@ -292,11 +292,11 @@ class _PlacesKept:
         ]
 
 
-_SHUT_AND_OPEN = (COLD_C, VENTED_FROM_C)  # means at which frames stand so
+_SHUT_AND_OPEN = (COLD_C, VENTED_FROM_C)  # means at which frames stand shut, and open
 
 
 class _TraitsKept:
-    """The traits of the leg before, as long as nothing they come from has changed."""
+    """The traits of the leg before, kept until something that they come from changes."""
 
     def __init__(self, footing: Footing) -> None:
         self._footing = footing
@@ -321,7 +321,7 @@ class _TraitsKept:
 
 
 def _legs(notes: Notes, weather: Weather) -> list[slice]:
-    """Cut the hours at UTC midnights and at the hours in which these trees' journal says something.
+    """Cut the hours at UTC midnights and at the hours with an entry in these trees' journal.
 
     An hour's value ends at its time, so a leg that begins at midnight has 01:00 as its first.
     """
@@ -336,7 +336,7 @@ def _is_midnight(moment: datetime) -> bool:
 
 
 def _new_day(state: State, midnight: datetime, latitude: float) -> State:
-    """Count the day that has ended into the season, and look at how wet the pots are."""
+    """Count the day that has ended into the season, and note how wet the pots are."""
     day = midnight.date() - DAY
     known = state.day_hours > 0
     mean_c = state.day_sum_c / np.maximum(state.day_hours, 1)

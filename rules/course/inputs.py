@@ -25,8 +25,12 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One tree to follow; ``place``, ``opening`` of its bag and ``waterings`` are a remedy's:
-    None and none leave it as it is. ``spot``: whose limits hold; None: of where it stands."""
+    """One tree to follow.
+
+    ``place``, ``opening`` (of its bag) and ``waterings`` are a remedy's; None, or no watering,
+    leaves the tree as it is. ``spot`` names the spot whose limits hold (None: where the tree
+    stands).
+    """
 
     tree: Tree
     place: Place | None = None

@@ -1,4 +1,4 @@
-"""The journal on the way through a course: what its entries set, and when pots are watered."""
+"""The journal's part in a course: what its entries set, and when pots are watered."""
 
 from __future__ import annotations
 
@@ -22,8 +22,12 @@ from underbench.rules.weather.hourly import HOUR_S, Weather
 
 @dataclass(frozen=True, slots=True)
 class Notes:
-    """The journal of the trees followed: by tree in its order, by the hour from which an entry
-    counts (UTC seconds), and the rows of each tree; ``hours`` are those of ``by_tree``."""
+    """The journal of the trees followed.
+
+    ``by_tree`` holds each tree's entries in the journal's order, ``hours`` the hours from which
+    they count (UTC seconds). ``by_hour`` holds all entries by that hour, ``rows`` the rows of each
+    tree.
+    """
 
     by_tree: Mapping[str, list[Entry]]
     hours: Mapping[str, list[int]]
@@ -32,7 +36,7 @@ class Notes:
 
     @classmethod
     def of(cls, rows: Sequence[Row], journal: Sequence[Entry]) -> Notes:
-        """Return the entries of ``journal`` that are of ``rows``."""
+        """Return the entries of ``journal`` about ``rows``."""
         notes = cls(*(defaultdict(list) for _ in range(4)))
         for number, row in enumerate(rows):
             notes.rows[row.tree.name].append(number)
@@ -48,7 +52,7 @@ class Notes:
 def noted(
     state: State, notes: Notes, begins: datetime, rows: Sequence[Row], setting: Setting
 ) -> State:
-    """Set what starts with an entry of the hour before ``begins``: clocks, and water poured on.
+    """Set what starts with an entry of the hour before ``begins``: clocks and water.
 
     Every root work ends with the pot watered till it drains, every layer begins with wet moss.
     """
@@ -146,11 +150,11 @@ def _hours_of(moments: Sequence[datetime], hours: Weather) -> NDArray[np.bool_]:
 def folded(
     rows: Sequence[Row], notes: Notes, begins: datetime, before: Mapping[int, TreeAt]
 ) -> dict[int, TreeAt]:
-    """Return the rows of which the journal says something, as they stand at ``begins``; ``before``
-    as they stood at a moment before, or none.
+    """Return the rows that the journal mentions, as they stand at ``begins``.
 
-    Each is as it was at the UTC midnight before, or at its own entry after that. Not at ``begins``
-    itself: where a run is cut, or what else is in it, must change nothing.
+    ``before`` holds rows as they stood at an earlier moment; it may be empty. Each row is taken at
+    the UTC midnight before, or at its own entry after that. It is not taken at ``begins`` itself:
+    where a run is cut, or what else is in it, must change nothing.
     """
     midnight, begins_s = begins.replace(hour=0), int(begins.timestamp())
     found: dict[int, TreeAt] = {}
@@ -161,14 +165,14 @@ def folded(
         known = before.get(mine[0])
         if known is None or last_s > known.at.timestamp():
             known = fold(rows[mine[0]].tree, entries, at)
-        elif known.at != at:  # a day later, and nothing noted
+        elif known.at != at:  # a day later, nothing noted
             known = known.model_copy(update={"at": at})
         found |= dict.fromkeys(mine, known)
     return found
 
 
 def hour_after(moment: datetime) -> int:
-    """The first whole hour at or after a moment, UTC seconds: from then on it counts."""
+    """The first whole hour at or after a moment, UTC seconds; an entry counts from then on."""
     return -(-int(moment.timestamp()) // HOUR_S) * HOUR_S
 
 

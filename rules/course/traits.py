@@ -21,8 +21,8 @@ from underbench.rules.plants.species import HardinessClass, Kind, Species
 from underbench.rules.weather.hourly import Array
 
 BUD_WIDTH_M = 0.005  # of a swelling bud or a bare twig; judgement
-# A canopy without leaves, or with its roots just cut, draws this much of grass; the design's
-# horticultural default, common practice.
+# A canopy without leaves, or with freshly cut roots, draws this share of what grass draws. The
+# design's horticultural default, common practice.
 LEAFLESS_CROP = 0.25
 ROOT_CUT_CROP = 0.3
 # Share of full transpiration in each stage; judgement.
@@ -34,15 +34,15 @@ _LEAF_SHARE = {
     Stage.HARDENED: 1.0,
     Stage.COLOURING: 0.5,
 }
-STAGES = tuple(Stage)  # a tree's stage is held as its number in here
+STAGES = tuple(Stage)  # a tree's stage is held as its index here
 _KINDS = tuple(Kind)
-HELD_MS = 99.0  # no wind on a garden tips what is tied down or in the ground
-BASE_OF_TOP = 0.85  # narrower side of the foot over the circle of the top; judgement
+HELD_MS = 99.0  # no wind tips a tree that is tied down or in the ground
+BASE_OF_TOP = 0.85  # narrower side of the foot over diameter of the top; judgement
 _LEAFLESS = (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
 
 
 def leaf_share(kind: Kind, stage: Stage) -> float:
-    """Return how much of its leaf a tree carries at a stage, 0..1; evergreens always some."""
+    """Return how much of its leaf a tree carries at a stage, 0..1; evergreens always carry some."""
     if kind in _LEAFLESS or stage is not Stage.DORMANT:
         return _LEAF_SHARE[stage]
     return 0.5  # an evergreen at rest
@@ -55,7 +55,7 @@ def crown_of(kind: Kind, stage: Stage) -> Crown:
     return Crown.BROADLEAF if leaf_share(kind, stage) else Crown.LEAFLESS
 
 
-# What `leaf_share` and `crown_of` say, (kind, stage), to look up for many trees at once.
+# The answers of `leaf_share` and `crown_of`, (kind, stage), to look up many trees at once.
 _SHARES = np.array([[leaf_share(kind, stage) for stage in STAGES] for kind in _KINDS])
 _CROWNS = np.array([[crown_of(kind, stage) for stage in STAGES] for kind in _KINDS], dtype=np.intp)
 
@@ -67,11 +67,12 @@ def numbered(stages: Sequence[Stage]) -> NDArray[np.intp]:
 
 @dataclass(frozen=True, slots=True)
 class Footing:
-    """Trees as they stand on their containers, worked out once; one of each per tree.
+    """Trees as they stand in their containers, worked out once; every field has one per tree.
 
-    ``classes`` and ``kinds`` number each tree's own. ``ball`` on a bench; ``mass_kg`` with dry mix,
-    ``water_kg`` what a full pot adds; ``lever_m`` the middle of the crown over the foot; ``held``
-    in the ground or tied down. Stages are given as numbers (`numbered`).
+    ``classes`` and ``kinds`` are each tree's class and kind as numbers. ``ball`` stands on a bench.
+    ``mass_kg`` is with dry mix; ``water_kg`` is what a full pot adds. ``lever_m`` is the height of
+    the crown's middle over the foot. ``held`` trees are in the ground or tied down. Stages are
+    given as numbers (`numbered`).
     """
 
     trees: tuple[Tree, ...]
@@ -122,7 +123,7 @@ class Footing:
         )
 
     def tipping_gusts_ms(self, stages: NDArray[np.intp], water_rel: Array) -> Array:
-        """Return the gust at the bench, m/s, that tips each tree; where it is held, `HELD_MS`."""
+        """Return the gust at the bench, m/s, that tips each tree; `HELD_MS` where it is held."""
         tips = wind.tipping_gust_ms(
             mass_kg=self.mass_kg + self.water_kg * water_rel,
             base_m=BASE_OF_TOP * self.ball.width_m,
@@ -148,7 +149,7 @@ class Footing:
 
 
 def _figures(limits: HardinessClass) -> tuple[int, float, float]:
-    """The number of its kind, leaf width, m, and crop factor in full leaf."""
+    """The number of a class's kind, its leaf width, m, and its crop factor in full leaf."""
     return _KINDS.index(limits.kind), limits.leaf_width.value, limits.kc_leaf.value
 
 
@@ -159,11 +160,12 @@ def traits_of(
     places: Sequence[Place],
     bags: Sequence[Bag | None],
 ) -> Traits:
-    """Return the traits of trees at ``stages`` and ``places``; ``rooting``: roots yet to take.
+    """Return the traits of trees at ``stages`` and ``places``.
 
-    In a bag that is not open nothing dries off.
+    ``rooting`` marks trees whose roots have yet to take. Nothing dries off in a bag that is not
+    open.
     """
-    numbers: dict[int, int] = {}  # places by identity: there are few, and they take long to hash
+    numbers: dict[int, int] = {}  # by identity: places are few and slow to hash
     several = {id(place): place for place in places}
     at = np.array([numbers.setdefault(id(place), len(numbers)) for place in places], dtype=np.intp)
 

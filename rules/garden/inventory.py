@@ -76,7 +76,7 @@ class Wall(StrEnum):
 
 
 class Colour(StrEnum):
-    """How the wall takes the sun."""
+    """How much sun the wall absorbs."""
 
     PALE = "pale"
     BROWN = "brown"
@@ -84,7 +84,7 @@ class Colour(StrEnum):
 
 
 class Shape(StrEnum):
-    """Proportions of the container, from which its faces follow."""
+    """Proportions of the container; its faces follow from them."""
 
     ROUND = "round"
     OVAL = "oval"
@@ -144,14 +144,13 @@ NO_DEPARTURE = Departure()
 class Spot(Model):
     """A place where trees stand.
 
-    ``sky_view`` is the share of the upper half-space that is open sky, not counting what is
-    ``overhead``, of which glass and sheds have none of their own; ``wind_factor`` the share
-    of the open-field wind that reaches the trees; ``sun_from``/``sun_until`` the local clock
-    hours between which the sun reaches it. ``room`` and ``max_litres`` say what else can be
-    carried there when it is used as a shelter (None: not offered as a shelter). ``limits`` are the
-    keeper's own for the trees that stand there; ``minutes`` how long each takes to carry from
-    there (None: as anywhere). ``departs`` is what was learned of its air, no part of the
-    inventory.
+    ``sky_view`` is the share of the upper half-space that is open sky, without counting what is
+    ``overhead``; glass and sheds have nothing overhead. ``wind_factor`` is the share of the
+    open-field wind that reaches the trees. The sun reaches the spot between the local clock hours
+    ``sun_from`` and ``sun_until``. ``room`` and ``max_litres`` say what else can be carried there
+    for shelter (None: not offered as a shelter). ``limits`` are the keeper's own for the trees that
+    stand there. ``minutes`` is how long one takes to carry from there (None: as anywhere).
+    ``departs`` is what was learned of its air; it is no part of the inventory.
     """
 
     name: str
@@ -169,6 +168,9 @@ class Spot(Model):
     limits: OwnLimits = OwnLimits()
     departs: Annotated[Departure, Field(exclude=True)] = NO_DEPARTURE
 
+    def __hash__(self) -> int:
+        return hash(self.name)  # the same for equal ones, and quicker than all they hold
+
 
 class Container(Model):
     """What the roots are in. ``litres`` is the volume of mix; ``tied`` means wired or screwed
@@ -185,8 +187,8 @@ class Container(Model):
 class Tree(Model):
     """One tree as the inventory has it; what was done since is in the journal.
 
-    ``kin_limits``: what its keeper says of its class, then of its species.
-    ``parent``: the tree it was layered or divided from.
+    ``kin_limits`` are the keeper's limits for its class, then for its species. ``parent`` is the
+    tree it was layered or divided from.
     """
 
     name: str
@@ -202,6 +204,9 @@ class Tree(Model):
     limits: OwnLimits = OwnLimits()
     act_from: Share | None = None
     kill_from: Share | None = None
+
+    def __hash__(self) -> int:
+        return hash(self.name)  # the same for equal ones, and quicker than all they hold
 
 
 class Hours(Model):
@@ -221,7 +226,7 @@ class Away(Model):
 class Days(Model):
     """Hands-on hours by the day of the week, local clock.
 
-    ``own`` gives a day (0: Monday) hours of its own in place of the weekdays' or weekends'.
+    ``own`` gives a day (0: Monday) its own hours instead of those of weekdays or weekends.
     """
 
     weekdays: tuple[Hours, ...]
@@ -235,8 +240,8 @@ class Days(Model):
 
 
 class StandIn(Days):
-    """Somebody who looks after the garden on ``days`` in the keeper's place, with hours of their
-    own; ``waters``: keeps the watering routine up too."""
+    """Somebody who looks after the garden on ``days`` in the keeper's place, in hours of their own.
+    ``waters`` says whether they keep up the watering routine too."""
 
     name: str
     days: tuple[Away, ...]
@@ -248,7 +253,7 @@ class StandIn(Days):
 
 
 class HandsOn(Days):
-    """When somebody can carry trees, and who; ``quiet`` the hours (from, until) in which only
+    """When somebody can carry trees, and who. ``quiet`` are the hours (from, until) in which only
     danger may wake anybody."""
 
     away: tuple[Away, ...] = ()
@@ -268,7 +273,7 @@ class HandsOn(Days):
         return () if gone else self.on(day)
 
     def watered(self, day: date) -> bool:
-        """Return whether the watering routine is kept up on a local day: it is done by hand."""
+        """Return whether somebody keeps up the watering routine, by hand, on a local day."""
         instead = self.stand_in(day)
         if instead is not None:
             return instead.waters
@@ -276,8 +281,8 @@ class HandsOn(Days):
 
 
 class Routine(Model):
-    """The recorded watering: every ``every_days`` days at ``times``, from and until (month, day)
-    inclusive. A routine may run over the new year."""
+    """The recorded watering: every ``every_days`` days at ``times``. It runs from ``first`` to
+    ``last`` (month, day), both included, and may run over the new year."""
 
     times: tuple[time, ...]
     every_days: Annotated[int, Field(ge=1, le=60)] = 1
@@ -286,8 +291,7 @@ class Routine(Model):
 
 
 class Minutes(Model):
-    """How long one tree takes: to carry, to carry where it needs two people, to water. Judgement,
-    no source."""
+    """Minutes one tree takes: to carry, to carry by two people, to water. Judgement, no source."""
 
     carry: Annotated[float, Field(gt=0)] = 3.0
     heavy: Annotated[float, Field(gt=0)] = 10.0
@@ -295,7 +299,7 @@ class Minutes(Model):
 
 
 class Means(Model):
-    """What the garden has to help with, beside spots that take trees in."""
+    """What the garden has to help trees with, besides spots that take them in."""
 
     fleece_layers: Annotated[int, Field(ge=0, le=2)] = 0
     shade_cloth: bool = False

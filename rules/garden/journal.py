@@ -81,10 +81,10 @@ class Stage(StrEnum):
 class Work(Model):
     """Something done to a tree.
 
-    ``roots_pct`` is the share of roots cut and ``film`` what a bag is made of (else dark), when
-    told; ``into`` the container it went into, when
-    that changed; ``makes`` the tree a severed layer or a division became; ``risky`` that its
-    kind bears it badly at that time or to that extent, as judged when it was noted.
+    ``roots_pct`` is the share of roots cut, when told. ``film`` is what a bag is made of (None:
+    dark). ``into`` is the new container, when it changed. ``makes`` is the tree that a severed
+    layer or a division became. ``risky`` says that its kind bears the work badly at that time or to
+    that extent, as judged when it was noted.
     """
 
     kind: Literal["work"] = "work"
@@ -96,6 +96,9 @@ class Work(Model):
     into: Container | None = None
     makes: Tree | None = None
     risky: bool = False
+
+    def __hash__(self) -> int:
+        return hash((self.tree, self.at))  # the same for equal ones, and quicker than all they hold
 
 
 class Sighting(Model):
@@ -117,7 +120,7 @@ class Move(Model):
 
 
 class Watering(Model):
-    """A watering beside the routine, until it drained; ``moss``: of its layer's moss instead."""
+    """A watering besides the routine, until it drained; ``moss``: of its layer's moss instead."""
 
     kind: Literal["watering"] = "watering"
     tree: str
@@ -126,7 +129,7 @@ class Watering(Model):
 
 
 class Handled(Model):
-    """What was told for a tree is done, in a way that leaves no other mark in the journal."""
+    """What was told for a tree is done; nothing else in the journal shows it."""
 
     kind: Literal["handled"] = "handled"
     tree: str
@@ -144,10 +147,10 @@ class Fate(StrEnum):
 class Outcome(Model):
     """How a tree came through a night or day, as the keeper saw it afterwards.
 
-    Beside it what was known: the key of the hazard (of a night of which nothing was told: of frost
-    on leaves or buds), its forecast worst value and chance, and the worst that the weather as it
-    was made the tree feel, all in the unit of ``limit``; None where nothing was told or kept.
-    ``night``: the local day on which it began.
+    ``night`` is the local day on which it began. The rest is what was known; None where nothing was
+    told or kept. ``hazard`` is its key, that of frost on leaves or buds for a night without a
+    message. ``forecast`` and ``chance`` are the worst value forecast and its chance. ``felt`` is
+    the worst that the tree felt in the weather as it came. Values are in the unit of ``limit``.
     """
 
     kind: Literal["outcome"] = "outcome"
@@ -170,8 +173,8 @@ Entry = Annotated[
 class TreeAt(Model):
     """A tree at one moment: config folded with the journal up to then.
 
-    ``there_since``: when it was carried to where it stands; None when it belongs there. ``lost``:
-    its keeper found it dead, and has not said otherwise since.
+    ``there_since`` is when it was carried to where it stands; None when it belongs there. ``lost``
+    says that its keeper found it dead and has not said otherwise since.
     """
 
     tree: Tree
@@ -186,7 +189,7 @@ class TreeAt(Model):
 
     @property
     def bag(self) -> Bag | None:
-        """The bag that is on it; None without one. A bag put on again is shut."""
+        """The bag on the tree; None without one. A bag put on again is shut."""
         bag: Bag | None = None
         for work in self.works:
             if work.work is WorkKind.BAG:
@@ -201,7 +204,7 @@ class TreeAt(Model):
 
     @property
     def aired(self) -> Work | None:
-        """The work by which it last came out of a shut bag: opening it, or else taking it off."""
+        """The work that last let the tree out of a shut bag: opening it, or else taking it off."""
         aired: Work | None = None
         for work in self.works:
             if work.work is WorkKind.BAG:
@@ -214,13 +217,13 @@ class TreeAt(Model):
 
     @property
     def layer(self) -> Work | None:
-        """The layer started on it and not severed since; None without one."""
+        """The layer started on the tree and not severed since; None without one."""
         last = self.last(WorkKind.START_LAYER, WorkKind.SEVER_LAYER)
         return last if last and last.work is WorkKind.START_LAYER else None
 
     @property
     def moss_dries_since(self) -> datetime | None:
-        """When the moss of the layer on it was last wet through; None without a layer."""
+        """When the moss of the tree's layer was last wet through; None without a layer."""
         started = self.layer
         return None if started is None else max(started.at, *self.moss_wetted, started.at)
 
@@ -232,8 +235,8 @@ class TreeAt(Model):
 def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
     """Return ``tree`` as it stands at ``at``, counting entries up to and including that moment.
 
-    Entries of other trees are passed over; order does not matter, for equal times the later in
-    ``entries`` wins.
+    Entries of other trees are ignored. Order does not matter, but of entries with equal times the
+    later in ``entries`` wins.
     """
     mine = sorted((e for e in entries if e.tree == tree.name and e.at <= at), key=lambda e: e.at)
     spot, sighting, since, lost = tree.spot, None, None, False
@@ -263,7 +266,7 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
 def inventory(trees: Sequence[Tree], entries: Iterable[Entry], at: datetime) -> tuple[Tree, ...]:
     """Return the trees there are at ``at``: ``trees`` as configured, then those that works made.
 
-    One made since and then written into the configuration is the configured one.
+    If a tree was made and later written into the configuration, the configured one counts.
     """
     known = {tree.name.casefold() for tree in trees}
     made = [e.makes for e in entries if isinstance(e, Work) and e.makes and e.at <= at]

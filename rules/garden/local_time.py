@@ -12,7 +12,7 @@ from underbench.rules.garden.inventory import HandsOn, Routine
 
 _MONDAY = 0
 NOON = time(12)
-A_MINUTE = timedelta(minutes=1)  # a span ends as its last local day does, or in it
+A_MINUTE = timedelta(minutes=1)  # a span ends with its last local day, or within it
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ def local_day(moment: datetime, timezone: str) -> date:
 def _days(
     start: datetime, end: datetime, timezone: str, before: int = 0, after: int = 0
 ) -> Iterator[date]:
-    """The local days from start to end, and so many more before and after."""
+    """The local days from start to end, plus ``before`` and ``after`` more days."""
     day = local_day(start, timezone) - timedelta(days=before)
     last = local_day(end, timezone) + timedelta(days=after)
     while day <= last:
@@ -91,8 +91,8 @@ def waterings_between(
 ) -> list[datetime]:
     """Return the moments in (start, end] at which the recorded routine waters.
 
-    Days on which nobody keeps it up are days without water. "Every third day" is counted
-    from a fixed day of the calendar, so that it falls on the same days whenever it is asked.
+    Days on which nobody keeps it up are days without water. "Every third day" counts from a fixed
+    day of the calendar, so the answer is the same whenever it is asked.
     """
     moments = []
     for day in _days(start, end, timezone):
@@ -108,9 +108,9 @@ def _in_season(routine: Routine, day: date) -> bool:
 
 
 def quiet_until(hands_on: HandsOn, moment: datetime, timezone: str) -> datetime | None:
-    """Return until when it is quiet at ``moment``; None outside the quiet hours.
+    """Return when the quiet hours around ``moment`` end; None outside them.
 
-    Hours in which somebody can carry trees are never quiet: they are up.
+    Hours in which somebody can carry trees are never quiet, because that person is up.
     """
     begins, ends = hands_on.quiet
     overnight = timedelta(days=ends < begins)

@@ -33,8 +33,8 @@ class Reading:
     """One value at one moment (UTC), in °C, mm or m/s.
 
     ``spot`` and ``tree`` say where; None for both is the garden. ``source`` is how it came:
-    "command", "file", "post" or "mqtt". Of a whole hour put into one, ``value`` is the mean (of
-    rain: the sum) and ``lowest`` the lowest in it; of a single reading ``lowest`` is None.
+    "command", "file", "post" or "mqtt". When a whole hour is put into one reading, ``value`` is its
+    mean (for rain: its sum) and ``lowest`` its lowest; for a single reading ``lowest`` is None.
     """
 
     at: datetime

@@ -79,6 +79,8 @@ def find(
     ``times``: UTC seconds, shape (hour,). A tree is found when at least one member in ten harms it.
     """
     harmed: Mask = np.asarray((judged.harm | judged.kill).any(axis=2))
+    if not harmed.any():
+        return []
     killed: Mask = np.asarray(judged.kill.any(axis=2))
     found = []
     for row in np.flatnonzero(harmed.mean(axis=1) >= NOTICE_FROM).tolist():

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import lru_cache
 from operator import itemgetter
 
 import numpy as np
@@ -120,6 +121,7 @@ _SHARES_PCT = (10.0, USUAL_ROOTS_PCT, HEAVY_ROOTS_PCT)
 _CARES = (SLIP, REPOT, HEAVY)
 
 
+@lru_cache(maxsize=128)  # of every open work in every leg of a course
 def _by_share(roots_pct: float) -> Care:
     def between(name: str) -> float:
         return float(np.interp(roots_pct, _SHARES_PCT, [getattr(c, name) for c in _CARES]))

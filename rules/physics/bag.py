@@ -1,7 +1,7 @@
-"""A bag over a chopped stump: of dark or clear film; shut, slit, or open. Known to ±5 K.
+"""A bag of dark or clear film over a chopped stump: shut, slit, or open. Known to ±5 K.
 
-A massless film between moving air outside and saturated air inside, and openings that change the
-air. A bag's worth has no published source; what it is made of says where it is from.
+The model is a massless film between moving air outside and saturated air inside, with openings that
+change the air. No published source covers a whole bag; each part of it says where it is from.
 """
 
 from __future__ import annotations
@@ -30,16 +30,16 @@ BAG_TO_POT_WM2K: Final = 5.0  # through the pot's top; judgement
 BAG_STILL_WM2K: Final = 3.2  # free convection, 10 K across 40 cm; Holman, from memory
 BAG_WETNESS: Final = 0.8  # share of the inside at saturation; judgement
 FILM_EMISSIVITY: Final = 0.93  # polythene with a film of condensation; judgement
-# Absorbed by the film, and by what is inside after passing the film. Judgement, no source.
+# Sun absorbed by the film, and by what is inside after passing the film. Judgement, no source.
 DARK_FILM, CLEAR_FILM = (0.93, 0.0), (0.15, 0.45)
-BAG_STEPS: Final = 4  # an hour; a shut bag's time constant is about a quarter of one
+BAG_STEPS: Final = 4  # an hour; a shut bag's time constant is about a quarter of an hour
 
 # Ventilation through openings on one side: the greater of what buoyancy and wind drive, with the
 # coefficients of BS 5925 (Warren), from memory; wind at the bench is taken for its reference wind.
 DISCHARGE: Final = 0.61
 WIND_DRIVEN: Final = 0.025
 AIR_HEAT_J_M3K: Final = 1230.0  # air at 15 °C; handbook, from memory
-# What gives vapour to air that comes through: the wet mix below, as wet as the inside is.
+# Air that comes through takes vapour from the wet mix below, which is as wet as the inside.
 WET_WITHIN_W_K: Final = BAG_WETNESS * BAG_STILL_WM2K * BAG_TOP_M2
 
 
@@ -81,9 +81,9 @@ def run_bag(
     """Return the air inside bags, from ``start_c`` (tree, member); ``dark`` and ``vents`` (tree,).
 
     Weather broadcasts to (tree, member, hour), with the meanings of
-    `rules.physics.rootball.coefficients`; ``pot_c`` is what the bag stands over. Each step is
-    exact for steady weather but for the curves of saturation and buoyancy. The half air change an
-    hour of a tied bag carries 0.003 W/K, a thousandth of the film: left out.
+    `rules.physics.rootball.coefficients`; ``pot_c`` is what the bag stands over. Each step is exact
+    for steady weather, except for the curves of saturation and buoyancy. A tied bag changes half
+    its air an hour; that carries 0.003 W/K, a thousandth of what the film carries, and is left out.
     """
     black = SIGMA_WM2K4 * (air_c + KELVIN) ** 4
     radiative = 4.0 * FILM_EMISSIVITY * black / (air_c + KELVIN)
@@ -103,11 +103,12 @@ def run_bag(
             film_c, within_w, outer, radiative, pot_c, gamma, air_c, wind_ms, vapour_kpa
         )
     )
+    by_hour = np.ascontiguousarray(np.moveaxis(given, -1, 0))
     area_m2 = np.array([vent.area_m2 for vent in vents])[:, None]
     height_m = np.array([vent.height_m for vent in vents])[:, None]
     inside_c, out = start_c, np.empty((*start_c.shape, film_c.shape[-1]))
-    for hour in range(film_c.shape[-1]):
-        inside_c = _bag_hour_later_c(inside_c, given[..., hour], area_m2, height_m)
+    for hour, now in enumerate(by_hour):
+        inside_c = _bag_hour_later_c(inside_c, now, area_m2, height_m)
         out[..., hour] = inside_c
     return AirRun(out, inside_c)
 
@@ -134,22 +135,31 @@ def ventilation_m3_s(
 
 
 def _bag_hour_later_c(inside_c: Array, given: Array, area_m2: Array, height_m: Array) -> Array:
-    """Return the inside an hour on; ``given`` leads with the film's temperature were it empty, heat
-    set free within, films outside and by radiation, the pot's temperature, gamma, and the air, wind
-    and vapour outside.
+    """Return the inside's temperature, °C, an hour on.
 
-    Air that comes in takes up vapour through two films in turn: what carries it through, and the
-    still air at what is wet within. So however wide the opening, no more goes than can dry off."""
+    ``given`` leads with the film's temperature if the bag were empty, the heat set free within, the
+    films outside and by radiation, the pot's temperature, gamma, and the air, wind and vapour
+    outside. Air that comes in takes up vapour through two films in turn: the stream that carries it
+    through, and the still air at the wet surface. So however wide the opening, no more vapour
+    leaves than can dry off.
+    """
     film_c, within_w, outer, radiative, pot_c, gamma, air_c, wind_ms, vapour_kpa = given
     to_pot, all_shut = BAG_TO_POT_WM2K * BAG_TOP_M2, not area_m2.any()
+    pot_w = to_pot * pot_c
     for _ in range(BAG_STEPS):
         saturated_kpa = saturation_kpa(inside_c)
         slope = slope_of(saturated_kpa, inside_c)
-        wet = 1.0 + BAG_WETNESS * slope / gamma
-        inner = BAG_STILL_WM2K * wet + radiative
-        through = BAG_FILM_M2 * inner * outer / (inner + outer)
-        all_w_k = through + to_pot
-        given_w = through * film_c + to_pot * pot_c + within_w
+        inner = BAG_WETNESS * slope  # in place from here: this is an inmost loop
+        inner /= gamma
+        inner += 1.0
+        inner *= BAG_STILL_WM2K
+        inner += radiative
+        through = BAG_FILM_M2 * inner
+        through *= outer
+        through /= np.add(inner, outer, out=inner)
+        all_w_k, given_w = through + to_pot, through * film_c
+        given_w += pot_w
+        given_w += within_w
         if not all_shut:
             air_m3_s = ventilation_m3_s(inside_c, air_c, wind_ms, area_m2, height_m)
             air_w_k = AIR_HEAT_J_M3K * air_m3_s
@@ -157,7 +167,9 @@ def _bag_hour_later_c(inside_c: Array, given: Array, area_m2: Array, height_m: A
             lacks_kpa = saturated_kpa - slope * inside_c - vapour_kpa
             all_w_k = all_w_k + air_w_k + drying * slope
             given_w = given_w + air_w_k * air_c - drying * lacks_kpa
-        toward = given_w / all_w_k
-        keeps = np.exp(-all_w_k * HOUR_S / (BAG_STEPS * BAG_HEAT_J_K))
-        inside_c = toward + keeps * (inside_c - toward)
+        toward_c = given_w / all_w_k
+        all_w_k *= -HOUR_S
+        all_w_k /= BAG_STEPS * BAG_HEAT_J_K
+        keeps = np.exp(all_w_k, out=all_w_k)
+        inside_c = toward_c + keeps * (inside_c - toward_c)
     return inside_c

@@ -39,11 +39,12 @@ class CoverKind(StrEnum):
 class Cover:
     """A cover as numbers.
 
-    ``sun_share``, ``sky_share`` and ``wind_share`` of what the open spot has; ``rain_share`` 0
-    under a roof. Its air tends, with time constant ``lag_h``, to outside air mixed with
-    ``ground_share`` parts of the deep ground's warmth, plus ``sun_k_m2_w`` per W/m² of global
-    radiation and ``sky_k_m2_w`` per W/m² of net longwave (negative under a clear sky). ``held_c``:
-    the air is held there whatever it is outside (NaN: it is not).
+    ``sun_share``, ``sky_share`` and ``wind_share`` are shares of what the open spot has;
+    ``rain_share`` is 0 under a roof. With time constant ``lag_h``, the air beneath tends to outside
+    air mixed with ``ground_share`` parts of the deep ground's warmth. The sun adds ``sun_k_m2_w``
+    per W/m² of global radiation, the sky ``sky_k_m2_w`` per W/m² of net longwave (negative under a
+    clear sky). ``held_c`` holds the air at that temperature whatever it is outside (NaN: it does
+    not).
     """
 
     sun_share: float = 1.0
@@ -62,9 +63,10 @@ COVERS: Final[dict[CoverKind, Cover]] = {
     # Slats as wide as the gaps between them, overhead: half the sun, half the sky, all the rain,
     # and a little less wind. The halves are geometry, the wind judgement.
     CoverKind.LATH: Cover(sun_share=0.5, sky_share=0.5, wind_share=0.8),
-    # A clear rain roof open at the sides, reaching about one and a half times as far out as it is
-    # high over the crown: the sky left is that below 34°, a share of sin² 34° = 0.3. Clear sheet
-    # passes about 0.8 of the light and no longwave. Shape, light and wind are judgement.
+    # A clear rain roof, open at the sides. It reaches about one and a half times as far out as it
+    # is high over the crown. So the sky left is what lies below 34°, a share of sin² 34° = 0.3.
+    # Clear sheet passes about 0.8 of the light and no longwave. Shape, light and wind are
+    # judgement.
     CoverKind.ROOF: Cover(sun_share=0.8, sky_share=0.3, wind_share=0.9, rain_share=0.0),
     # 17 to 30 g/m² fleece passes about 85 % of light and about half the longwave, and is worth 1 to
     # 2 K a layer when it reaches the ground. Common practice, no source.
@@ -77,9 +79,10 @@ COVERS: Final[dict[CoverKind, Cover]] = {
     # 50 % and 90 % cloth overhead, open at the sides: the air beneath is the garden's. Judgement.
     CoverKind.HALF_SHADE: Cover(sun_share=0.5, sky_share=0.7, wind_share=0.8),
     CoverKind.FULL_SHADE: Cover(sun_share=0.1, sky_share=0.4, wind_share=0.7),
-    # A shut frame in full sun runs 15 to 20 K over; a small one falls below the air late on a clear
-    # night where little warmth comes up (Sugiyama 1967 on small tunnels, as quoted), else stays a
-    # degree or so above it (Savage 1980, tunnels: minima 1.3 K up, as quoted). Slopes: judgement.
+    # A shut frame in full sun runs 15 to 20 K over the air. Late on a clear night a small one falls
+    # below the air where little warmth comes up (Sugiyama 1967 on small tunnels, as quoted);
+    # elsewhere it stays a degree or so above (Savage 1980, tunnels: minima 1.3 K up, as quoted).
+    # Slopes: judgement.
     CoverKind.FRAME_SHUT: Cover(
         sun_share=0.8,
         sky_share=0.2,
@@ -127,9 +130,9 @@ COVERS: Final[dict[CoverKind, Cover]] = {
 def combined(outer: Cover, inner: Cover) -> Cover:
     """Return ``inner`` standing under ``outer`` as one cover.
 
-    Shares multiply, so that nothing put under a roof sees more sky, sun, wind or rain than the
-    roof lets in; air under the inner one is moved only by the sun and sky the outer one leaves.
-    Without a cover on either side the answer is the other.
+    Shares multiply, so that nothing put under a roof sees more sky, sun, wind or rain than the roof
+    lets in. Only the sun and sky that pass the outer cover move the air under the inner one. Where
+    one of the two is no cover, the answer is the other.
     """
     return Cover(
         sun_share=outer.sun_share * inner.sun_share,

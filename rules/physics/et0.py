@@ -24,8 +24,8 @@ ASCE_DRAG = (0.24, 0.96)  # by day, by night
 FAO_DRAG = (0.34, 0.34)
 SOIL_SHARE = (0.1, 0.5)  # of net radiation, by day and by night; eqs. 45 and 46
 
-# Below this an hour's ratio of measured to clear-sky radiation says little about cloud: ASCE 2005
-# takes it from a sun above 0.3 rad, about this much of clear-sky radiation.
+# Below this, an hour's ratio of measured to clear-sky radiation says little about cloud. ASCE 2005
+# uses the ratio only while the sun is above 0.3 rad, which is about this much clear-sky radiation.
 LOW_SUN_MJ = 0.8
 
 
@@ -84,7 +84,7 @@ def daily_mm(
 ) -> Array:
     """Return the reference evapotranspiration, mm a day (eq. 6); ``wind2_ms`` at 2 m.
 
-    Saturation is the mean of that at the two extremes (eq. 12), not that of the mean.
+    Saturation is the mean over the two extremes (eq. 12), not saturation at the mean.
     """
     mean_c = (np.asarray(t_min_c, dtype=float) + t_max_c) / 2.0
     saturated = (saturation_kpa(t_min_c) + saturation_kpa(t_max_c)) / 2.0
@@ -111,8 +111,8 @@ def hourly_mm(
 ) -> Array:
     """Return the reference evapotranspiration, mm an hour (eq. 53), never below zero.
 
-    ``clearness`` is Rs/Rso (see `clearness`); ``drag`` the coefficients by day and by night. It is
-    day while net radiation is positive. Dew, the negative part, does not reach a pot.
+    ``clearness`` is Rs/Rso (see `clearness`); ``drag`` holds the coefficients by day and by night.
+    It is day while net radiation is positive. Dew, the negative part, does not reach a pot.
     """
     incoming = net_shortwave_mj(np.asarray(global_wm2, dtype=float) * MJ_PER_WH)
     net = incoming - net_longwave_hourly_mj(air_c, vapour_kpa, clearness)

@@ -43,8 +43,9 @@ ROWS_AT_ONCE = 12000  # trees × members; fewer cost calls, more cost memory
 class Traits:
     """What the models need of each tree for a stretch of hours; arrays (tree,).
 
-    ``departs_k`` (tree, part) as :class:`rules.garden.inventory.Departure`; ``bags``: None
-    without one; ``bagged`` says the same as an array."""
+    ``departs_k`` (tree, part) is as :class:`rules.garden.inventory.Departure`. ``bags`` holds None
+    for a tree without one; ``bagged`` says the same as an array.
+    """
 
     ball: Ball
     capacity_l: Array
@@ -74,7 +75,7 @@ class Traits:
 class Exposure:
     """What trees feel; arrays (tree, member, hour), at or over the hour that ends there.
 
-    Held in single precision, which is a hundred thousandth of a degree, at half the memory.
+    Single precision is good to a hundred thousandth of a degree and takes half the memory.
 
     ``air_c`` of the spot; ``leaf_c`` tissue of leaf, bud or needle; ``shell_c`` and ``core_c`` of
     the root ball, ``wall_c`` its sunny wall; ``frozen_share`` of its water and ``frozen_h`` hours
@@ -143,13 +144,15 @@ def advance(
     """Return what trees of ``traits`` feel through ``weather``, and the state after it.
 
     ``weather`` is complete, with the members of ``state`` and ``site``; ``watered`` (tree, hour);
-    ``into`` is where to write (`blank`). The same arguments give the same bits, and two stretches
-    run one after the other give those of the whole.
+    ``into`` is where to write (`blank`). The same arguments give the same bits. Two stretches run
+    one after the other give the bits of the whole.
     """
     felt = into or blank(state.trees, weather.members, weather.hours)
     sky, ends = sky_over(weather, garden), []
     turns = -(-state.trees * weather.members // ROWS_AT_ONCE)
-    at_once = -(-state.trees // max(1, turns))
+    if turns <= 1:
+        return felt, _advance(state, traits, sky, site, watered, felt)
+    at_once = -(-state.trees // turns)
     for first in range(0, state.trees, at_once):
         rows = slice(first, first + at_once)
         some = state.take(np.arange(state.trees)[rows])
@@ -175,7 +178,7 @@ def _advance(
         getattr(felt, name)[:] = _single(getattr(around, name))[stand]
     felt.vpd_kpa[:] = _single(saturation_kpa(around.air_c) - around.vapour_kpa)[stand]
     felt.leaf_c[:] = _leaf(traits, around, stand)
-    felt.leaf_c[traits.bagged] = felt.bag_c[traits.bagged]  # which is no frost cover
+    felt.leaf_c[traits.bagged] = felt.bag_c[traits.bagged]  # a bag is no frost cover
     felt.shell_c[:], felt.core_c[:], felt.wall_c[:] = ball.shell_c, ball.core_c, ball.sun_wall_c
     felt.water_left[:] = water.rel
     frozen_h = _frozen_hours(state.frozen_h, ball.frozen_share, felt.frozen_h)
@@ -191,12 +194,12 @@ def _advance(
         water_left=water.rel[..., -1],
     )
     air_c = around.air_c.mean(axis=1)[stand]
-    air_c[traits.bagged] = felt.bag_c[traits.bagged].astype(float).mean(axis=1)  # buds feel that
+    air_c[traits.bagged] = felt.bag_c[traits.bagged].astype(float).mean(axis=1)  # buds feel the bag
     return _day_so_far(after, air_c, ball.shell_c.mean(axis=1))
 
 
 def _stands(state: State, traits: Traits) -> tuple[Stands, NDArray[np.intp]]:
-    """Return the distinct stands of some trees, and which of them is each tree's."""
+    """Return the distinct stands of some trees, and the stand of each tree."""
     covers = [float(id(one)) for one in traits.covers]  # a cover takes long to hash
     alone = [traits.sky_view, traits.sun_from, traits.sun_until]
     alone += [traits.wind_factor, traits.height_m, traits.departs_k]
@@ -230,7 +233,7 @@ def _forcing(around: Surroundings) -> rootball.Coefficients:
 
 
 def _single(values: Array) -> Array:
-    """Return values in the precision in which exposures are held: half as much to copy."""
+    """Return values in single precision, as exposures are held: half as much to copy."""
     return cast(Array, values.astype(np.float32))
 
 
@@ -242,7 +245,7 @@ def _bag(
     shell_c: Array,
     out: Array,
 ) -> Array:
-    """Write bag air, NaN without a bag; return its end, the spot's air where there is none."""
+    """Write the bag's air; return it at the end. Without a bag: NaN, and the spot's air."""
     rows = np.flatnonzero(traits.bagged)
     out[:] = np.nan
     end_c: Array = around.air_c[stand, :, -1]
@@ -272,7 +275,7 @@ def _bag(
 
 def _leaf(traits: Traits, around: Surroundings, stand: NDArray[np.intp]) -> Array:
     """Tissue temperature in the open."""
-    # Trees of one stand with leaves alike have one leaf between them.
+    # Trees of one stand whose leaves are alike share one leaf.
     first, alike = distinct(np.column_stack([stand, traits.leaf_width_m, traits.transpiring]))
     at = stand[first]
     in_open = leaf.leaf_temperature_c(
@@ -318,7 +321,7 @@ def _water(
         rain_mm=weather.rain_mm[None],
         watered=watered,
         roofed=traits.roofed,
-        # The spot's own sun is in the reference already; what is left is the crown's shade.
+        # The reference holds the spot's own sun already; only the crown's shade is left to count.
         sun_share=1.0 - rootball.CROWN_SHADE,
         use_share=site.use_share,
         frozen_share=frozen_share,
@@ -327,8 +330,8 @@ def _water(
 
 
 def _frozen_hours(before_h: Array, frozen_share: Array, out: Array) -> Array:
-    """Write the hours each ball has been frozen nearly through, counted on from before; return
-    where they stand at the end."""
+    """Write the hours that each ball has been frozen nearly through; return the count at the end.
+    The count goes on from ``before_h``."""
     frozen, now = frozen_share >= FROZEN_THROUGH, before_h
     if not frozen.any():
         out[:] = 0.0
@@ -340,8 +343,8 @@ def _frozen_hours(before_h: Array, frozen_share: Array, out: Array) -> Array:
 
 
 def _day_so_far(state: State, air_c: Array, root_c: Array) -> State:
-    """Add the hours' air and root shell, means over members (tree, hour), to the day's air and to
-    the warmth of the root zone."""
+    """Add the hours' air and root shell to the day's air and to the root zone's warmth. ``air_c``
+    and ``root_c`` (tree, hour) are means over members."""
     growing = np.clip(root_c - ROOT_BASE_C, 0.0, ROOT_FULL_C - ROOT_BASE_C)
     growing = np.where(root_c > ROOT_STOP_C, 0.0, growing)
     return replace(

@@ -1,7 +1,8 @@
 """Heat in a ball of wet mix that may freeze: an outer shell and a core of equal volume.
 
-Enthalpy, J, zero for thawed at 0 °C, rises with temperature in three straight pieces (thawed,
-freezing between 0 and -1 °C, frozen), so at one water content a temperature says how much is ice.
+Enthalpy, J, is zero for thawed mix at 0 °C. It rises with temperature in three straight pieces
+(thawed, freezing between 0 and -1 °C, frozen). So at a given water content the temperature says how
+much is ice.
 """
 
 from __future__ import annotations
@@ -16,12 +17,14 @@ from underbench.rules.weather.hourly import HOUR_S, Array
 
 FREEZING_SPAN_K: Final = 1.0  # the last water in a mix freezes near -1 °C; common practice
 _CORNERS_C: Final = np.array([0.0, -FREEZING_SPAN_K]).reshape(2, 1, 1, 1)
-# Of an hour in which a node begins or ends to freeze or thaw; all other hours are exact. With four
-# a 1.5 L pot freezing through in an hour errs by 0.1 K at the night's minimum (against 64).
+# Steps in an hour in which a node begins or ends to freeze or thaw; all other hours are exact. With
+# four, a 1.5 L pot that freezes through in an hour errs by 0.1 K at the night's minimum (compared
+# with 64).
 SUBSTEPS: Final = 4
 STAGE_SHARE: Final = 1.0 - 0.5**0.5  # gamma of the L-stable two-stage SDIRK of order 2
 MAX_SWEEPS: Final = 12  # four settled 320 000 random cases, of 0.03 to 300 L and -25 to 25 °C
-# A rate per hour that is nothing: it keeps divided differences of equal or vanishing ones defined.
+# A rate per hour that counts as nothing. It keeps the divided differences of equal or vanishing
+# rates defined.
 LEAST_RATE: Final = 1e-15
 
 
@@ -29,9 +32,9 @@ LEAST_RATE: Final = 1e-15
 class Nodes:
     """Heat capacities of one half ball, J/K, and conductances, W/K; all (tree, member).
 
-    ``freezing_j_k`` is ``frozen_j_k`` and, over the span in which the water freezes, the latent
-    heat; ``latent_j`` is that heat alone. ``core_w_k`` joins shell and core, ``deep_w_k`` core and
-    the deep ground.
+    ``freezing_j_k`` is ``frozen_j_k`` plus the latent heat, spread over the span in which the water
+    freezes; ``latent_j`` is that heat alone. ``core_w_k`` joins shell and core; ``deep_w_k`` joins
+    core and deep ground.
     """
 
     thawed_j_k: Array
@@ -64,7 +67,7 @@ def frozen_share(temp_c: Array) -> Array:
 class Halves:
     """Shells and cores of balls of ``nodes``, walked hour by hour.
 
-    What their capacities make of the rates is kept as long as none changes its phase.
+    The rates follow from their heat capacities and are kept until a node changes its phase.
     """
 
     def __init__(self, nodes: Nodes) -> None:
@@ -74,19 +77,20 @@ class Halves:
     def hour_later_c(self, temp_c: Array, outer_w_k: Array, outer_w: Array, deep_c: Array) -> Array:
         """Return the temperature, °C, of shell and core an hour on; ``temp_c`` (2, tree, member).
 
-        The shell gains ``outer_w`` - ``outer_w_k`` × its temperature, the core what the deep ground
-        at ``deep_c`` gives; both are steady for the hour. Exact while both stay thawed, freezing or
-        frozen as they are; an hour in which one changes is walked in steps (`_stepped_c`). What
+        The shell gains ``outer_w`` - ``outer_w_k`` × its temperature; the core gains what the deep
+        ground at ``deep_c`` gives. Both are steady for the hour. The answer is exact while neither
+        node changes its phase; an hour in which one does is walked in steps (`_stepped_c`). What
         leaves one node enters the other: energy closes to rounding.
         """
         below, deep_w = temp_c < _CORNERS_C, self.nodes.deep_w_k * deep_c
-        if self._rates is None or self._rates.below.tobytes() != below.tobytes():
+        phases = below.tobytes()  # the quickest to compare
+        if self._rates is None or self._rates.phases != phases:
             self._rates = _rates(self.nodes, below)
         later: Array = _warmed_k(self.nodes, self._rates, temp_c, outer_w_k, outer_w, deep_w)
         later += temp_c
-        changed = below != (later < _CORNERS_C)
-        if changed.any():
-            those = np.flatnonzero(changed.any(axis=(0, 1)))
+        below_later = later < _CORNERS_C
+        if below_later.tobytes() != phases:
+            those = np.flatnonzero((below != below_later).any(axis=(0, 1)))
             given = [values.reshape(-1).take(those) for values in (outer_w_k, outer_w, deep_w)]
             before_c = temp_c.reshape(2, -1).take(those, axis=1)
             later.reshape(2, -1)[:, those] = _stepped_c(self.nodes.take(those), before_c, *given)
@@ -95,10 +99,13 @@ class Halves:
 
 @dataclass(frozen=True, slots=True)
 class _Rates:
-    """Of nodes in the phases that ``below`` (2, 2, tree, member) tells: by how many K a watt warms
-    each in an hour, and the rates per hour of the flows within; (2, tree, member)."""
+    """The rates of nodes in ``phases``, the bytes of ``below`` (2, 2, tree, member).
 
-    below: NDArray[np.bool_]
+    ``k_w`` is the K by which a watt warms each node in an hour; the rest are rates per hour of the
+    flows within. All are (2, tree, member).
+    """
+
+    phases: bytes
     k_w: Array
     between: Array
     product: Array
@@ -110,7 +117,7 @@ def _rates(nodes: Nodes, below: NDArray[np.bool_]) -> _Rates:
     np.divide(HOUR_S, _capacity_j_k(nodes, below), out=k_w)
     between = nodes.core_w_k * k_w
     core = nodes.deep_w_k * k_w[1] + between[1]
-    return _Rates(below, k_w, between, between[0] * between[1], core)
+    return _Rates(below.tobytes(), k_w, between, between[0] * between[1], core)
 
 
 def _warmed_k(
@@ -128,7 +135,10 @@ def _warmed_k(
     shell_rate += rates.between[0]
     middle, half = -0.5 * (shell_rate + rates.core), 0.5 * (rates.core - shell_rate)
     apart = np.sqrt(np.square(half) + rates.product)
-    slow, fast = _phi(np.array([middle + apart, middle - apart]))
+    both = np.empty(temp_c.shape)
+    np.add(middle, apart, out=both[0])
+    np.subtract(middle, apart, out=both[1])
+    slow, fast = _phi(both)
     mean, spread = 0.5 * (slow + fast), (slow - fast) / (2.0 * np.maximum(apart, LEAST_RATE))
     out: Array = mean * own_k
     crossed = rates.between * own_k[::-1]
@@ -148,7 +158,11 @@ def _phi(rate: Array) -> Array:
 
 
 def _capacity_j_k(nodes: Nodes, below: NDArray[np.bool_]) -> Array:
-    """Return each node's heat capacity; ``below`` 0 °C it freezes, below the span it is frozen."""
+    """Return each node's heat capacity.
+
+    ``below`` says which nodes are below 0 °C (freezing) and which are below the whole span
+    (frozen).
+    """
     icy, frozen = below
     return np.where(frozen, nodes.frozen_j_k, np.where(icy, nodes.freezing_j_k, nodes.thawed_j_k))
 
@@ -158,8 +172,8 @@ def _stepped_c(
 ) -> Array:
     """Walk an hour in steps through changes of phase; shapes (2, case) and (case,).
 
-    SDIRK2 (Alexander 1977, SIAM J. Numer. Anal. 14, 1006), from memory. In the hour a ball of under
-    a litre freezes through it may be half an hour early or late, 1 K or so.
+    SDIRK2 (Alexander 1977, SIAM J. Numer. Anal. 14, 1006), from memory. A ball of less than a litre
+    may freeze through half an hour early or late, which errs by 1 K or so in that hour.
     """
     own_s = STAGE_SHARE * HOUR_S / SUBSTEPS
     gain_j = np.array([outer_w, deep_w]) * own_s
@@ -185,7 +199,7 @@ def _stepped_c(
 def _settle(known_j: Array, guess_c: Array, thawed: Array, corners: Array, between: Array) -> Array:
     """Solve heat(T) + loss × T - between × T of the other node = known: Newton, piece by piece.
 
-    ``thawed`` is loss + heat capacity above 0 °C, ``corners`` (2, 1, case) what is added to it
+    ``thawed`` is loss + heat capacity above 0 °C. ``corners`` (2, 1, case) is what is added to it
     below 0 °C and again below the freezing span.
     """
     corners_c = _CORNERS_C[..., 0]
@@ -198,7 +212,7 @@ def _settle(known_j: Array, guess_c: Array, thawed: Array, corners: Array, betwe
         temp += right[::-1] * between
         temp /= own[0] * own[1] - other
         was, below = below, temp < corners_c
-        # By one corner a sweep: far off along one piece says nothing of the piece after the next.
+        # One corner a sweep: a guess far along one piece says nothing of the piece after the next.
         below[1] &= was[0]
         below[0] |= was[1]
         if was.tobytes() == below.tobytes():  # the quickest way to tell; this is the inmost loop

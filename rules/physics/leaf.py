@@ -1,14 +1,17 @@
 """The temperature of a leaf from its energy balance: frost on clear nights, scorch in the sun.
 
-A thin leaf or needle with no heat store, both faces exchanging with the air. The upper face sees
-the sky through ``sky_view`` and, as the lower does wholly, surroundings at air temperature.
+The model is a thin leaf or needle without a heat store. Both faces exchange heat with the air. The
+upper face sees the sky through ``sky_view``; the rest of it, and the whole lower face, sees
+surroundings at air temperature.
 
-No store, not even ice: the 150 to 200 g/m² of water in a leaf (handbook value, from memory) take
-50 to 67 kJ/m² to melt, which a sun that leaves 100 W/m² over does in 8 to 11 minutes and a warm
-morning's air alone (30 W/m²) in about half an hour. Within the hour it is thawed. Whether a quick
-thaw hurts more than a slow one is not settled: the FAO's handbook (Snyder & de Melo-Abreu 2005,
-ch. 4, read as quoted) has the evidence "not strong"; growers keep frosted leaves out of early sun
-all the same (common practice, no source). So it moves no limit here, and is told as advice.
+Ice is no store either. A leaf holds 150 to 200 g/m² of water (handbook value, from memory), which
+takes 50 to 67 kJ/m² to melt. Sun that leaves 100 W/m² over melts it in 8 to 11 minutes; a warm
+morning's air alone (30 W/m²) takes about half an hour. So a leaf thaws within the hour.
+
+Whether a quick thaw hurts more than a slow one is not settled: the FAO's handbook (Snyder & de
+Melo-Abreu 2005, ch. 4, read as quoted) calls the evidence "not strong". Growers keep frosted leaves
+out of early sun all the same (common practice, no source). So a quick thaw moves no limit here and
+is told as advice.
 """
 
 from __future__ import annotations
@@ -49,7 +52,8 @@ CALM_MS = 0.05  # air outdoors is never stiller than this; keeps the film above 
 # Melo-Abreu 2005, constants as in `rules.weather.air`). Ice also frees the heat of melting.
 TETENS_WATER = (17.27, 237.3)
 TETENS_ICE = (21.875, 265.5)
-# That comes in over the first kelvin, as dew does not freeze at once (judgement): no step at 0 °C.
+# That heat comes in over the first kelvin, because dew does not freeze at once (judgement). So
+# there is no step at 0 °C.
 MELTING_SHARE = 0.334 / 2.50  # heat of melting over that of vaporisation, MJ/kg; handbook
 SWEEPS = 4  # within 0.01 K of the root for -45..50 °C, calm to 60 m/s, any sun
 
@@ -68,12 +72,12 @@ def leaf_temperature_c(
     """Return the temperature, °C, of leaves, buds or needles.
 
     ``wind_ms`` at the leaf; ``longwave_down_wm2`` of the whole sky; ``sun_wm2`` shortwave falling
-    on the leaf, of which half is absorbed; ``width_m`` across the wind (2 mm for a needle);
+    on the leaf, half of it absorbed; ``width_m`` across the wind (2 mm for a needle);
     ``transpiring`` 0..1, how well watered and leafy it is (0: bud, dormant or dry).
 
-    Below the dew point dew settles and warms the leaf; from 0 °C down it is rime, over which the
-    air saturates sooner: 0.1 K at a leaf of -3 °C in damp air, 0.2 K at -6. The root of the
-    balance is found by Newton's method with the film coefficient of the sweep before.
+    Below the dew point, dew settles and warms the leaf. From 0 °C down it settles as rime, because
+    air saturates sooner over ice; that makes 0.1 K at a leaf of -3 °C in damp air, 0.2 K at -6.
+    Newton's method finds the root of the balance, with the film coefficient of the sweep before.
     """
     air, vapour = np.asarray(air_c, dtype=float), np.asarray(vapour_kpa, dtype=float)
     black_air = SIGMA_WM2K4 * np.square(np.square(air + KELVIN))

@@ -2,7 +2,7 @@
 
 A ball of sphagnum the size of a fist, wet through when it is wrapped. What it loses through the
 ends of the film and through the first roots grows with the warmth of the day. Common practice, no
-source: looked at every week or two in summer, it is then found about half dry.
+source: growers who look every week or two in summer find it about half dry.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ COOL_C = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Moss:
-    """The moss of a layer on one day: the share of its water ``left``, and since when it dries."""
+    """A layer's moss on one day: the share of its water ``left``, and when it was last wetted."""
 
     left: float
     wetted_at: datetime

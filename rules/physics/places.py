@@ -55,7 +55,7 @@ def _both(overhead: CoverKind, cover: CoverKind) -> Cover:
     return combined(COVERS[overhead], COVERS[cover])
 
 
-# Lights are propped for the season once the mean of the days has come to this; common practice.
+# Frame lights are propped for the season once the mean of the days reaches this; common practice.
 VENTED_FROM_C = 10.0
 COLD_C = 0.0
 _SHUT_AND_VENTED = {
@@ -74,8 +74,8 @@ _OVERHEAD = {
 def place_of(spot: Spot, mean_c: float = COLD_C) -> Place:
     """Return a spot as a place, with the cover its kind brings.
 
-    ``mean_c``: mean air of the last ten days or so, by which a frame stands shut or vented; as a
-    shelter against cold it is shut.
+    ``mean_c`` is the mean air of the last ten days or so; it decides whether a frame stands shut or
+    vented. The default is for shelter against cold: the frame is shut.
     """
     shut, vented = _SHUT_AND_VENTED.get(spot.kind, (CoverKind.OPEN, CoverKind.OPEN))
     glass = vented if mean_c >= VENTED_FROM_C else shut

@@ -35,8 +35,8 @@ CROWN_HOLDS_MM: Final = 0.4  # on a crown in full leaf, 0.3 to 0.5; common pract
 def capacity_l(containers: Sequence[Container]) -> Array:
     """Return what each container holds between wilting and container capacity, litres (tree,).
 
-    A tree in the ground draws on all the soil below its bed, of which ``litres`` are the uppermost
-    25 cm: FAO-56 eq. 82. Freshly planted roots have not got down there; that is left out.
+    A tree in the ground draws on all the soil below its bed (FAO-56 eq. 82); ``litres`` are only
+    the uppermost 25 cm. Freshly planted roots do not reach down there; that is left out.
     """
     litres = np.array([one.litres for one in containers])
     ground = np.array([in_ground(one) for one in containers])
@@ -50,8 +50,8 @@ class WaterRun:
     """The water of an hourly run.
 
     ``rel`` (tree, member, hour) is the share 0..1 of the available water left at the end of each
-    hour; ``gained_l`` what rain and can left in the pot in it, ``used_l`` what went. ``water_l``
-    and ``on_crown_mm`` (tree, member) start the next run.
+    hour; ``gained_l`` is what rain and can left in the pot in that hour, ``used_l`` what the pot
+    gave up. ``water_l`` and ``on_crown_mm`` (tree, member) start the next run.
     """
 
     rel: Array
@@ -81,10 +81,11 @@ def run_water(
     """Return the run of pots that start with ``water_l`` and wet crowns ``on_crown_mm``.
 
     Both are (tree, member). ``capacity_l``, ``canopy_m2``, ``crop_factor`` and ``roofed`` (no rain
-    gets in) are (tree,), ``watered`` (tree, hour): filled to capacity as that hour begins. The rest
-    broadcasts to (tree, member, hour), ``et0_mm`` to (stand, member, hour) where ``stand`` (tree,)
-    says which is each tree's; ``sun_share`` is how much of the sun reaches the top, ``use_share``
-    (member,) what a pot uses over what this model says. What is frozen gives nothing up.
+    gets in) are (tree,). ``watered`` (tree, hour) marks hours that begin with the pot filled to
+    capacity. The rest broadcasts to (tree, member, hour); ``et0_mm`` to (stand, member, hour) where
+    ``stand`` (tree,) gives each tree's stand. ``sun_share`` is the share of the sun that reaches
+    the top. ``use_share`` (member,) is what a pot uses over what this model says. Frozen water is
+    not given up.
     """
     capacity, holds = capacity_l[:, None], CROWN_HOLDS_MM * np.minimum(crop_factor, 1.0)[:, None]
     hours, shape = watered.shape[-1], water_l.shape
@@ -127,7 +128,7 @@ def _wet_wall_m2(ball: Ball) -> Array:
 def _through_crown(
     on_crown_mm: Array, rain_mm: Array, et0_mm: Array, holds_mm: Array
 ) -> tuple[Array, Array]:
-    """Return the rain that falls through a crown and what it still holds when the hour is out."""
+    """Return the rain that falls through a crown and what the crown still holds after the hour."""
     wet_mm = on_crown_mm + rain_mm
     caught_mm = np.minimum(wet_mm, np.maximum(holds_mm, on_crown_mm))
     return wet_mm - caught_mm, np.maximum(caught_mm - et0_mm, 0.0)

@@ -91,7 +91,7 @@ class Ball:
         return Ball(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
 
     def standing_on(self, some: Sequence[Standing], which: NDArray[np.intp]) -> Ball:
-        """Return the same balls each on the one of ``some`` that ``which`` (tree,) numbers."""
+        """Return the same balls, each standing on ``some[which]``; ``which`` is (tree,)."""
         base_wm2k, deep, low = _below(some)
         return replace(
             self,
@@ -102,7 +102,7 @@ class Ball:
 
 
 def _below(standing: Sequence[Standing]) -> tuple[Array, NDArray[np.bool_], NDArray[np.bool_]]:
-    """W/m²K below a pot, whether to the deep ground, and whether snow can lie round it."""
+    """W/m²K below a pot, whether it leads to the deep ground, and whether snow can lie round it."""
     return (
         np.array([BASE_WM2K[one] for one in standing]),
         np.array([one is Standing.GROUND for one in standing], dtype=bool),
@@ -118,7 +118,7 @@ def ball_of(containers: Sequence[Container], standing: Sequence[Standing]) -> Ba
     ground = np.array([in_ground(one) for one in containers])
     base_wm2k, deep, low = _below(standing)
     plan = np.where(curved, np.pi / 4.0, 1.0) * width
-    # The ellipse's rim to 1 % at these proportions.
+    # Right to 1 % for the rim of an ellipse of these proportions.
     rim = np.where(curved, np.pi * np.sqrt((1.0 + width**2) / 2.0), 2.0 * (1.0 + width))
     length_m = np.cbrt(volume / (plan * height))
     top = np.where(ground, volume / GROUND_DEPTH_M, plan * length_m**2)

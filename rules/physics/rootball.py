@@ -3,7 +3,7 @@
 Two nodes of equal volume, shell and core (`rules.physics.freezing`), behind massless faces that
 trade heat with air, sun and sky. The coefficients of the split were fitted on finite-volume boxes
 of 0.4 to 15 L (root mean square error 0.2 K); wall, colour and mix are ordinary handbook values
-from memory. What a garden knows least, wind and sky at the bench, governs the error.
+from memory. Wind and sky at the bench, which a garden knows least, govern the error.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ EMISSIVITY: Final = 0.93
 SIDE_SHADE: Final = 0.2  # neighbours and low branches; judgement, no source
 CROWN_SHADE: Final = 0.3  # of a tree over its own pot; judgement, no source
 
-SNOW_HIDES_M: Final = 0.02  # a pot's top from sun and sky; judgement
+SNOW_HIDES_M: Final = 0.02  # this much hides a pot's top from sun and sky; judgement
 
 # The mix: akadama and pumice at container capacity (0.38) and wilting point (0.14); from memory.
 MIX_DRY_J_M3K: Final = 0.5e6
@@ -95,13 +95,13 @@ def forced_wm2k(wind_ms: Array, width_m: Array) -> Array:
 
 
 class Hour(NamedTuple):
-    """What the weather asks of balls in an hour, before any ball's own temperature is known.
+    """What an hour's weather does to balls, before any ball's own temperature is known.
 
-    (stand, member) or (tree, member): a stand is one set of surroundings. Radiation is what a face
-    takes net of what it would lose at air temperature, W/m²: ``side_sun_wm2`` falls on a side
-    (mean of all), ``beam_wm2`` what the sunny side is given beyond that, ``side_sky_wm2`` and
-    ``top_wm2`` are absorbed. ``latent_ratio`` times the convective film is the film through which
-    a wet face trades vapour, as if with something at the dew point. ``wind_06`` is wind^0.6.
+    Shape (stand, member) or (tree, member); a stand is one set of surroundings. Radiation, W/m², is
+    what a face takes less what it would lose at air temperature. ``side_sun_wm2`` falls on a side
+    (mean of all sides); ``beam_wm2`` is what the sunny side gets beyond that; ``side_sky_wm2`` and
+    ``top_wm2`` are absorbed. A wet face trades vapour as if with something at the dew point,
+    through a film of ``latent_ratio`` times the convective one. ``wind_06`` is wind^0.6.
     """
 
     air_c: Array
@@ -147,10 +147,10 @@ def coefficients(
 ) -> Coefficients:
     """Return the coefficients of an hourly run.
 
-    All weather broadcasts to (stand, member, hour) and has three dimensions; ``wind_ms`` is that at
-    the pot, ``sun_share`` 1 where the beam reaches the stand and 0 where it does not; ``snow_m``
-    lies round pots on the ground. Sides take the beam's mean over all azimuths: for any convex plan
-    the mean silhouette is rim over pi (Cauchy).
+    All weather broadcasts to (stand, member, hour) and has three dimensions; ``wind_ms`` is the
+    wind at the pot. ``sun_share`` is 1 where the beam reaches the stand and 0 where it does not.
+    ``snow_m`` lies round pots on the ground. Sides take the beam's mean over all azimuths: the mean
+    silhouette of any convex plan is rim over pi (Cauchy).
     """
     black = SIGMA_WM2K4 * np.square(np.square(air_c + KELVIN))
     cold_sky = EMISSIVITY * sky_view * (longwave_down_wm2 - black)
@@ -182,13 +182,13 @@ def coefficients(
 
 
 def reflected_wm2(global_wm2: Array, diffuse_wm2: Array, sun_share: Array) -> Array:
-    """Return what ground as sunlit as the spot, of albedo 0.2 (handbook), throws on a wall."""
+    """Return what ground throws on a wall; its sun is the spot's, its albedo 0.2 (handbook)."""
     return 0.5 * 0.2 * (diffuse_wm2 + sun_share * (global_wm2 - diffuse_wm2))
 
 
 def _chord_kpa_k(dew_c: Array, air_c: Array) -> Array:
-    """Return the mean slope of the saturation curve from dew point to air: unlike a tangent it is
-    right at both ends, so a face at the dew point gains no vapour, however warm the air."""
+    """Return the mean slope of the saturation curve from dew point to air. Unlike a tangent it is
+    right at both ends: a face at the dew point gains no vapour, however warm the air."""
     apart_k = air_c - dew_c
     chord = (saturation_kpa(air_c) - saturation_kpa(dew_c)) / np.maximum(apart_k, 0.1)
     return np.where(apart_k > 0.1, chord, slope_kpa_k(air_c))
@@ -198,8 +198,9 @@ def _chord_kpa_k(dew_c: Array, air_c: Array) -> Array:
 class BallRun:
     """How warm the balls were, (tree, member, hour), °C at the end of each hour.
 
-    ``sun_wall_c`` is the wall facing the sun, at which the roots behind it live; ``frozen_share``
-    that of the whole ball. ``temp_c`` (tree, member, 2), shell and core, starts the next run.
+    ``sun_wall_c`` is the wall that faces the sun; the roots behind it live at that temperature.
+    ``frozen_share`` is that of the whole ball. ``temp_c`` (tree, member, 2), shell and core, starts
+    the next run.
     """
 
     shell_c: Array
@@ -214,8 +215,8 @@ class _Faces:
     """Sides and top, (2, tree, member) or (2, tree, 1): conductance from the shell node out, W/m²K
     and W/K, wetness, still-air film. ``warm_4`` and ``cool_4`` times |dT| are the fourth power of
     free convection over a face warmer or cooler than the air; ``forced`` (tree, 1) × wind^0.6 is
-    the forced film. ``absorptance`` of the sides and ``base_deep`` are (tree, 1), ``base_w_k`` with
-    no snow round it (tree, member).
+    the forced film. ``absorptance`` of the sides and ``base_deep`` are (tree, 1). ``base_w_k``
+    (tree, member) is the base's with no snow round it.
     """
 
     inner_wm2k: Array
@@ -253,12 +254,11 @@ def _base_w_k(ball: Ball, inner_wm2k: Array, film_wm2k: Array) -> Array:
 
 
 def _exchange(faces: _Faces, shell_c: Array, absorbed_wm2: Array, now: Hour) -> tuple[Array, Array]:
-    """Return the faces' films, W/m²K, and the temperatures, °C, they would take with no ball
-    behind them; (2, tree, member).
+    """Return the faces' films, W/m²K, and their temperatures, °C, with no ball behind them.
 
-    Free convection and dew go by the face's temperature with last hour's shell behind it. Free and
-    forced films are joined by their fourth powers, as at a leaf (`rules.physics.leaf`). A face
-    below the dew point is wet all over and gains what condenses.
+    Both are (2, tree, member). Free convection and dew follow the face's temperature with last
+    hour's shell behind it. Free and forced films are joined by their fourth powers, as at a leaf
+    (`rules.physics.leaf`). A face below the dew point is wet all over and gains what condenses.
     """
     forced = faces.forced * now.wind_06
     warmer_k = faces.inner_wm2k * (shell_c - now.air_c)
@@ -283,8 +283,11 @@ def _exchange(faces: _Faces, shell_c: Array, absorbed_wm2: Array, now: Hour) -> 
 def _hour(
     ball: Ball, faces: _Faces, shell_c: Array, now: Hour
 ) -> tuple[Array, Array, Array, Array]:
-    """Return the shell's outer conductance, W/K, heat at 0 °C, W, and the sunny wall's film and
-    sol-air temperature for one hour that begins with the shell at ``shell_c``."""
+    """Return what surrounds shells for one hour that begins with the shell at ``shell_c``.
+
+    Four terms: the shell's outer conductance, W/K; the heat it would gain at 0 °C, W; the film and
+    the sol-air temperature of the sunny wall.
+    """
     absorbed_wm2 = np.empty((2, *shell_c.shape))
     np.add(faces.absorptance * now.side_sun_wm2, now.side_sky_wm2, out=absorbed_wm2[0])
     absorbed_wm2[1] = now.top_wm2
@@ -306,8 +309,9 @@ def _under_snow(
 ) -> tuple[Array, Array, Array]:
     """Return films, face temperatures and the base's W/K with snow round pots on the ground.
 
-    Sides are buried as high as it lies, and lose heat through half that depth; on the top lies the
-    whole of it. No sun gets through, and its surface is taken at the air's temperature.
+    Snow buries the sides as high as it lies; they lose heat through half its depth. The top lies
+    under its whole depth. No sun gets through, and the snow's surface is taken to be at air
+    temperature.
     """
     depth_m = np.where(_column(ball.on_ground), now.snow_m, 0.0)
     path = np.stack([depth_m / 2.0, depth_m]) / SNOW_WMK
@@ -334,10 +338,10 @@ def run(
 ) -> BallRun:
     """Return the run of balls that start at ``temp_c`` (tree, member, 2), shell and core.
 
-    ``water_rel`` (tree, member) is held for the run; ``stand`` (tree,) says which of the stands in
-    ``given`` each tree has (None: its own, or the one there is). The state is temperature, not
-    enthalpy, so it stays true when the water content changes between runs, and a run cut anywhere
-    goes on to the same bits.
+    ``water_rel`` (tree, member) stays the same through the run. ``stand`` (tree,) gives each tree's
+    stand in ``given`` (None: its own, or the only one). The state is temperature, not enthalpy, so
+    it stays true when the water content changes between runs. A run cut anywhere goes on to the
+    same bits.
     """
     halves = Halves(nodes_of(ball, water_rel))
     faces = _faces_of(ball, water_rel)

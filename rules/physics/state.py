@@ -22,19 +22,21 @@ ROOT_STOP_C = 35.0
 class State:
     """The carried state of several trees; arrays (tree, member) unless said.
 
-    ``ball_c`` (tree, member, 2) shell and core; ``wetness`` water left (0..1) at the last UTC
-    midnight, with which the root ball's heat is reckoned through the day, ``water_left`` the same
-    now; ``water_l`` and ``canopy_mm`` water in the mix and on the leaves; ``cover_c`` and
-    ``bag_c`` air under cover and in the bag; ``deep_c`` the ground below; ``frozen_h`` hours the
-    ball has been frozen.
-    Shape (tree,): ``day_sum_c`` and ``day_hours`` of the day so far; ``warmth_cd`` and
-    ``chill_days`` of the season; ``root_warmth_cd`` since the last root work (or the start of the
-    record) up to the last midnight, ``root_day_cd`` what the day so far adds, ``taken_before_s``
-    as in :class:`rules.limits.aftercare.RootClock`; ``seen_warmth_cd`` the warmth when a stage
-    was last seen; ``pace`` the warmth a tree needs over what its kind does, learnt from sightings;
-    ``faded`` the share of midwinter hardiness its top lacks (:mod:`rules.plants.hardening`);
-    ``ten_days_c`` the ground below at the last midnight, by which a frame is shut
-    or vented through the day; ``moss_left`` what a layer's moss has left of its water.
+    ``ball_c`` (tree, member, 2) is shell and core. ``wetness`` is the water left (0..1) at the last
+    UTC midnight; the root ball's heat is reckoned with it through the day. ``water_left`` is the
+    same now. ``water_l`` and ``canopy_mm`` are the water in the mix and on the leaves; ``cover_c``
+    and ``bag_c`` the air under cover and in the bag; ``deep_c`` the ground below; ``frozen_h`` the
+    hours the ball has been frozen.
+
+    Shape (tree,): ``day_sum_c`` and ``day_hours`` are of the day so far, ``warmth_cd`` and
+    ``chill_days`` of the season. ``root_warmth_cd`` counts from the last root work (or the start of
+    the record) to the last midnight; ``root_day_cd`` is what the day so far adds;
+    ``taken_before_s`` is as in :class:`rules.limits.aftercare.RootClock`. ``seen_warmth_cd`` is the
+    warmth when a stage was last seen. ``pace`` is the warmth a tree needs over what its kind needs,
+    learnt from sightings. ``faded`` is the share of midwinter hardiness that its top lacks
+    (:mod:`rules.plants.hardening`). ``ten_days_c`` is the ground below at the last midnight; it
+    decides whether a frame is shut or vented through the day. ``moss_left`` is the share of water
+    left in a layer's moss.
     """
 
     ball_c: Array
@@ -68,8 +70,20 @@ class State:
         """Return the state of some trees, in the order asked; one may be asked twice."""
         return State(**{name: getattr(self, name)[np.asarray(rows, dtype=int)] for name in _NAMES})
 
+    @property
+    def members(self) -> int:
+        """How many members this holds."""
+        return int(self.wetness.shape[1])
+
     def fork(self, members: int) -> State:
-        """Return the state with its one member repeated: one shared past, many futures."""
+        """Return the state with its one member repeated: one shared past, many futures.
+
+        A state that has so many goes on as it is; ValueError for any other.
+        """
+        if self.members == members:
+            return self
+        if self.members != 1:
+            raise ValueError(f"a state of {self.members} members has no {members} futures")
         return State(
             **{
                 name: np.repeat(getattr(self, name), members, axis=1)
@@ -95,7 +109,7 @@ def to_text(state: State, row: int) -> str:
 
 
 def from_text(text: str) -> State:
-    """Return the state of one tree; raises ValueError when it is not one."""
+    """Return the state of one tree; raises ValueError when ``text`` does not hold one."""
     try:
         parts = json.loads(text)
         arrays = {name: np.array([parts[name]], dtype=float) for name in _NAMES}
@@ -105,7 +119,7 @@ def from_text(text: str) -> State:
 
 
 def refilled(state: State, capacity_l: Array) -> State:
-    """Return the state with as full a pot as before, of containers that hold ``capacity_l``."""
+    """Return the state in containers that hold ``capacity_l``, each as full as before."""
     return replace(state, water_l=state.water_left * capacity_l[:, None])
 
 

@@ -1,7 +1,7 @@
-"""What surrounds a tree before the tree itself is reckoned: air, wind, sun and sky where it stands.
+"""What surrounds a tree, without the tree itself: air, wind, sun and sky where it stands.
 
-Trees of one spot share all of it. So it is worked out once for each *stand*, one set of
-surroundings with one past, and each tree is told which stand is its own.
+Trees of one spot share all of it. So it is worked out once for each *stand* (one set of
+surroundings with one past), and each tree is told its stand.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class Sky:
 
 
 def sky_over(weather: Weather, garden: Garden) -> Sky:
-    """Return the sky of a complete ``weather``, at mid-hour where it is of the sun."""
+    """Return the sky of a complete ``weather``; sun positions are taken at mid-hour."""
     elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
     vapour = saturation_kpa(weather.dew_c)
     longwave = longwave_down_wm2(weather.air_c, vapour, weather.cloud)
@@ -86,9 +86,11 @@ def _beam(weather: Weather, elevation_rad: Array) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class Stands:
-    """Places with the air they begin with: one per stand, ``cover_c`` and ``deep_c`` (stand,
-    member); ``departs_k`` (stand, part) and the rest (stand,) as in
-    :class:`underbench.rules.physics.exposure.Traits`."""
+    """Places and the air they begin with, one per stand.
+
+    ``cover_c`` and ``deep_c`` are (stand, member). ``departs_k`` (stand, part) and the rest
+    (stand,) are as in :class:`underbench.rules.physics.exposure.Traits`.
+    """
 
     covers: tuple[Cover, ...]
     sky_view: Array
@@ -102,13 +104,13 @@ class Stands:
 
 
 def distinct(rows: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the first of each kind of row of (tree, column), and which kind each row is."""
+    """Return the first row of each kind in (tree, column), and the kind of each row."""
     whole = np.ascontiguousarray(rows)
     keys = whole.view(np.dtype((np.void, whole.shape[1] * whole.itemsize)))[:, 0].tolist()
     number: dict[bytes, int] = {}
     kinds = np.array([number.setdefault(key, len(number)) for key in keys], dtype=np.intp)
     first = np.empty(len(number), dtype=np.intp)
-    first[kinds[::-1]] = np.arange(len(keys))[::-1]  # of several the last stays: the first row
+    first[kinds[::-1]] = np.arange(len(keys))[::-1]  # the last write stays: the first row
     return first, kinds
 
 
@@ -173,7 +175,7 @@ def surroundings(stands: Stands, sky: Sky, site: Site) -> Surroundings:
         beam_wm2=sky.beam_wm2,
         global_wm2=weather.global_wm2[None],
         diffuse_wm2=weather.diffuse_wm2[None],
-        # What lets the sun through lets the sky's light through, if not its cold.
+        # A cover that lets the sun through lets the sky's light through, but not its cold.
         sun_wm2=direct[None] * lit + weather.diffuse_wm2[None] * open_sky * np.maximum(sun, view),
         pressure_kpa=weather.pressure_kpa[None],
         deep_c=deep,
@@ -184,7 +186,7 @@ def surroundings(stands: Stands, sky: Sky, site: Site) -> Surroundings:
 
 
 def _air(stands: Stands, sky: Sky) -> Array:
-    """The air of each stand, before what is over it: the garden's, and what departs from it."""
+    """The air of each stand without its cover: the garden's, plus how the spot departs from it."""
     air_c = sky.weather.air_c[None]
     if not stands.departs_k.any():
         return air_c
@@ -204,8 +206,8 @@ def _lit(stands: Stands, clock: Array) -> Array:
 
 
 def _deep(start_c: Array, weather: Weather) -> Array:
-    """Ground temperature (stand, member, hour): a running mean of the air outside, which reaches
-    it the more slowly the more snow lies between."""
+    """Ground temperature (stand, member, hour): a running mean of the air outside. The more snow
+    lies between, the more slowly the ground follows."""
     through = (DEEP_M / SOIL_WMK) / (DEEP_M / SOIL_WMK + weather.snow_m / SNOW_WMK)
     share, air_c = through / DEEP_MEMORY_H, weather.air_c
     out, now = np.empty((*start_c.shape, air_c.shape[-1])), start_c

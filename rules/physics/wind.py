@@ -30,7 +30,7 @@ Crowns = Crown | NDArray[np.intp]
 # Drag coefficient on the still-air silhouette: STILL_CD up to STIFF_MS, then falling with speed to
 # the power -FOLD as the crown streams out. Set by eye to wind-tunnel figures at 20 m/s: conifers
 # 0.22-0.47 (Rudnicki et al. 2004, Can. J. For. Res. 34), broadleaves 0.15-0.22 (Vollsinger et al.
-# 2005, ibid. 35). Bare branches stop what a conifer would on 0.3 of the area (judgement).
+# 2005, ibid. 35). Bare branches stop as much wind as a conifer of 0.3 of the area (judgement).
 STILL_CD = np.array([0.60, 0.50, 0.60])
 STIFF_MS = np.array([10.0, 5.0, 10.0])
 FOLD = np.array([0.3, 0.7, 0.3])
@@ -59,13 +59,13 @@ WALL_KG_M2 = {
     Wall.NONE: 0.0,
 }
 
-# Roots just cut hold by the weight of their ball alone. An ordinary tree, to which growers' 10 m/s
-# belongs: an evergreen 60 cm high and 40 wide in 3 L, 23 cm across. How far others may depart from
-# it is judgement: the roots' grip differs more than this model knows.
+# Freshly cut roots hold only by the weight of their ball. Growers' 10 m/s is for an ordinary tree:
+# an evergreen 60 cm high and 40 cm wide in a pot of 3 L, 23 cm across. How far other trees may
+# depart from it is judgement: the grip of roots varies more than this model knows.
 ORDINARY_HEIGHT_M, ORDINARY_CROWN_M, ORDINARY_LITRES, ORDINARY_WIDTH_M = 0.60, 0.40, 3.0, 0.23
 ROCKING_SHARES = (0.8, 1.5)
 
-SILHOUETTE_SOLIDITY = 0.6  # of the ellipse a crown fills; judgement
+SILHOUETTE_SOLIDITY = 0.6  # share of its ellipse that a crown fills; judgement
 CROWN_MIDDLE = 0.6  # of the height above the rim; judgement
 CROWN_SHARE_OF_HEIGHT = 0.75  # the rest is bare trunk; judgement
 TREE_KG_M3 = 15.0  # wood and leaf above the rim, per height × crown²; judgement
@@ -74,7 +74,7 @@ TREE_KG_M3 = 15.0  # wood and leaf above the rim, per height × crown²; judgeme
 def bench_gust_ms(wind10_ms: Values, gust10_ms: Values, height_m: Values, shelter: Values) -> Array:
     """Return the gust, m/s, at ``height_m`` where ``shelter`` of the open-field wind arrives.
 
-    The mean wind falls towards the ground (FAO-56 eq. 47); what a gust adds to it does not, as
+    The mean wind falls towards the ground (FAO-56 eq. 47). What a gust adds to it does not:
     turbulence is alike through the lowest tens of metres (surface-layer similarity).
     """
     added = np.maximum(np.asarray(gust10_ms, dtype=float) - wind10_ms, 0.0)
@@ -82,7 +82,7 @@ def bench_gust_ms(wind10_ms: Values, gust10_ms: Values, height_m: Values, shelte
 
 
 def silhouette_m2(height_m: Values, crown_m: Values) -> Array:
-    """Return the area, m², the crown of a tree so high and wide shows the wind in still air."""
+    """Return a crown's still-air silhouette, m², from the tree's height and the crown's width."""
     ellipse = np.pi / 4.0 * CROWN_SHARE_OF_HEIGHT * np.asarray(height_m, dtype=float) * crown_m
     return np.asarray(SILHOUETTE_SOLIDITY * ellipse)
 
@@ -92,7 +92,7 @@ def standing_mass_kg(
 ) -> Array:
     """Return the mass, kg, of containers, mix and trees, shape (tree,).
 
-    One of ``walls`` per tree; ``water_rel`` 0 at wilting .. 1 full.
+    ``walls`` holds one wall per tree; ``water_rel`` runs from 0 (wilting) to 1 (full).
     """
     volume_m3 = np.asarray(litres, dtype=float) / 1000.0
     per_m2 = np.array([WALL_KG_M2[wall] for wall in walls])
@@ -126,16 +126,17 @@ def tipping_gust_ms(
 ) -> Array:
     """Return the gust, m/s at the crown, that brings a free-standing container down.
 
-    It tips over its edge or, where the tree is low for its width, slides to that of the bench: the
-    lesser counts. ``base_m`` is the narrower width of the footprint; ``crown_height_m`` that of the
-    middle of the crown over what the container stands on. The drag of `crown_drag_n`, times
-    ``SWING``, at that height against the weight at half the base less the feet's inset, or against
-    friction; solved in closed form. A low tree slides in gales only, beyond 25 m/s.
+    It tips over its own edge or, where the tree is low for its width, slides off the bench; the
+    lesser gust counts. ``base_m`` is the narrower width of the footprint. ``crown_height_m`` is the
+    height of the crown's middle over what the container stands on. The drag of `crown_drag_n`,
+    times ``SWING``, acts there; the weight at half the base (less the feet's inset), or friction,
+    holds against it. The balance is solved in closed form. A low tree slides only in gales, beyond
+    25 m/s.
     """
     half_base = np.maximum(np.asarray(base_m, dtype=float) / 2.0 - FOOT_INSET_M, 0.0)
     held = np.minimum(half_base / np.asarray(crown_height_m), FRICTION)  # of its weight
     bearable_n = mass_kg * GRAVITY_MS2 * held / SWING
-    ratio = bearable_n / _still_drag(frontal_area_m2, crown)  # the gust squared, were it stiff
+    ratio = bearable_n / _still_drag(frontal_area_m2, crown)  # gust squared of a stiff crown
     stiff, fold = STIFF_MS[crown], FOLD[crown]
     streaming = np.power(ratio * np.power(stiff, -fold), 1.0 / (2.0 - fold))
     out: Array = np.where(ratio <= np.square(stiff), np.sqrt(ratio), streaming)
@@ -145,11 +146,11 @@ def tipping_gust_ms(
 def rocking_share(
     *, litres: Values, width_m: Values, height_m: Values, crown_m: Values, crown: Crowns
 ) -> Array:
-    """Return the gust that rocks a tree on loose roots, over that which rocks an ordinary one.
+    """Return the gust that rocks a tree on loose roots, over the gust that rocks an ordinary one.
 
-    The moment of a crown's drag at the rim against the weight of the ball (half full, `litres` of
-    mix, ``width_m`` across) at half its width: drag goes with the square of the gust. Within
-    ``ROCKING_SHARES``. No source; the moment balance is the tipping one's.
+    The moment of the crown's drag at the rim is set against the ball's weight (``litres`` of mix,
+    half full, ``width_m`` across) at half its width. Drag grows with the square of the gust. The
+    answer stays within ``ROCKING_SHARES``. No source; moments are balanced as in tipping.
     """
     ordinary = _rocking(
         ORDINARY_LITRES, ORDINARY_WIDTH_M, ORDINARY_HEIGHT_M, ORDINARY_CROWN_M, Crown.EVERGREEN

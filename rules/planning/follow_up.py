@@ -1,8 +1,8 @@
 """What follows a work: a look under the bag, at the wire, into the moss; the first feed.
 
-Each comes after warmth and not after weeks, because growth follows the thermometer: °C·d of daily
-mean air above 5 °C since the work, or since it was last looked at. The sums are common practice, no
-source: the weeks growers name, at the warmth those weeks usually have.
+Each comes after warmth and not after weeks, because growth follows the thermometer. Warmth is °C·d
+of daily mean air above 5 °C since the work, or since the last look. The sums are common practice,
+no source: the weeks that growers name, at the warmth such weeks usually have.
 """
 
 from __future__ import annotations
@@ -23,15 +23,15 @@ from underbench.rules.plants.stages import BASE_C
 DAY = timedelta(days=1)
 BAG_OPEN_FOR = timedelta(days=7)  # then the shoots bear the air; common practice
 USUAL_GAIN_CD = 8.0  # a day from April to October, where no year is known; judgement
-LOOKED_FOR_DAYS = 400  # further ahead nothing is expected
+LOOKED_FOR_DAYS = 400  # nothing is expected further ahead
 
 # °C·d: a week of spring, then every four or five days. Too often lets the bag's air out.
 UNDER_BAG_CD, UNDER_BAG_AGAIN_CD = 60.0, 40.0
 # Six weeks of late spring; conifers thicken later and slower.
 WIRE_CD = {Kind.CONIFER_EVERGREEN: 900.0, Kind.CONIFER_DECIDUOUS: 600.0}
-WIRE_USUAL_CD, WIRE_AGAIN_SHARE = 450.0, 1 / 3  # once it is close, looked at more often
-# A branch thickens the faster the more room the roots have: what a tree is in tells how strongly it
-# grows. Judgement, no source.
+WIRE_USUAL_CD, WIRE_AGAIN_SHARE = 450.0, 1 / 3  # once it is close, look more often
+# The more room the roots have, the faster a branch thickens, so the container tells how strongly a
+# tree grows. Judgement, no source.
 WIRE_SHARE = {
     ContainerKind.BED: 0.6,
     ContainerKind.POND_BASKET: 0.6,
@@ -56,20 +56,23 @@ class FollowUp(StrEnum):
     FIRST_FEED = "give the first feed"
 
 
-ENDS = {  # what closes it for good, beside the look it asks for
+ENDS = {  # what closes it for good, besides the look it asks for
     FollowUp.LOOK_UNDER_BAG: WorkKind.OPEN_BAG,
     FollowUp.CHECK_WIRE: WorkKind.UNWIRE,
     FollowUp.LOOK_IN_MOSS: WorkKind.SEVER_LAYER,
 }
-NO_LOOKS = (FollowUp.TAKE_BAG_OFF, FollowUp.FIRST_FEED)  # that the tree was checked is not enough
+NO_LOOKS = (FollowUp.TAKE_BAG_OFF, FollowUp.FIRST_FEED)  # a look at the tree is not enough
 
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """One follow-up of ``work``: after ``after_cd`` °C·d since the work, and once it was ``looked``
-    at, not before ``again_cd`` more. ``done_by`` is the work that says it was seen to. ``ready``:
-    whether what else it waits for has come (a first feed: roots taken, and a tree that grows), or
-    will on the day ``ready_on``."""
+    """One follow-up of ``work``.
+
+    It is due ``after_cd`` °C·d after the work, and not before ``again_cd`` more once somebody
+    ``looked``. Noting ``done_by`` closes it. ``ready`` says whether everything else it waits for
+    has come (for a first feed: the roots have taken and the tree grows). If not, ``ready_on`` is
+    the day on which it will.
+    """
 
     what: FollowUp
     work: Work
@@ -82,13 +85,13 @@ class Ask:
 
     @property
     def since(self) -> datetime:
-        """When it was last seen to."""
+        """When the keeper last saw to it."""
         return (self.looked or self.work).at
 
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """Air that a heated room keeps at ``air_c`` or above, where a tree has stood since a day."""
+    """A heated room that keeps its air at ``air_c`` or above; the tree is there ``since`` a day."""
 
     since: date
     air_c: float
@@ -96,9 +99,11 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """An ask, the warmth ``gained_cd`` since its work, and the days between which it is expected;
-    ``first`` None where it does not come within the year looked at. ``laps``: how often it would
-    have been due again since it was first."""
+    """An ask, the warmth ``gained_cd`` since its work, and when it is expected.
+
+    It is expected between ``first`` and ``last``; both are None if it does not come within the year
+    looked at. ``laps`` is how often it fell due again since it was first due.
+    """
 
     ask: Ask
     gained_cd: float
@@ -109,7 +114,7 @@ class Expected:
 
 
 def closed_by(what: FollowUp, done_by: WorkKind) -> tuple[WorkKind, ...]:
-    """Return the works any of which says that an ask was seen to."""
+    """Return the works that close an ask; any one of them does."""
     closing = [done_by, *([ENDS[what]] if what in ENDS else [])]
     if what is FollowUp.LOOK_UNDER_BAG:
         closing += [WorkKind.SLIT_BAG, WorkKind.UNBAG]
@@ -145,7 +150,7 @@ def _under_bag(tree: TreeAt, work: Work) -> Ask:
 def _of_wire(tree: TreeAt, kind: Kind) -> Iterator[Ask]:
     on_it = [one for one in tree.works if one.work in (WorkKind.WIRE, WorkKind.UNWIRE)]
     work = None
-    for one in reversed(on_it):  # branches are wired one after another: the oldest bites first
+    for one in reversed(on_it):  # branches are wired one by one, and the oldest wire bites first
         if one.work is WorkKind.UNWIRE:
             break
         work = one
@@ -181,12 +186,12 @@ def _of_roots(
 
 
 def _looked(tree: TreeAt, work: Work, *kinds: WorkKind) -> Work | None:
-    """The last look at one thing, or at all of the tree."""
+    """The last look at one thing, or at the whole tree."""
     return _after(tree, work, *kinds, WorkKind.CHECK)
 
 
 def _after(tree: TreeAt, work: Work, *kinds: WorkKind) -> Work | None:
-    """The last of these works noted after ``work``: of one day both have the same time."""
+    """The last of these works noted after ``work``; all works of a day have the same time."""
     later = tree.works[next(n for n, one in enumerate(tree.works) if one is work) + 1 :]
     return next((one for one in reversed(later) if one.work in kinds), None)
 
@@ -198,11 +203,12 @@ def expected(
     latitude: float,
     held: Held | None = None,
 ) -> Expected:
-    """Return when an ask falls due, from the daily mean air known (°C), today's not yet counted.
+    """Return when an ask falls due, from the daily mean air known (°C); today does not count yet.
 
-    Days ahead are as forecast where ``mean_c`` has them, then as in the earlier years: the range
-    runs from the warmest of these to the coolest. Days gone by that are not known, and all days
-    ahead where no year is, gain what is usual. ``held``: where it stands now, and will.
+    Days ahead are as forecast where ``mean_c`` has them, then as in earlier years; the range runs
+    from the warmest of these years to the coolest. Unknown days gone by gain what is usual, and so
+    do all days ahead when no year is known. ``held`` is the heated room where the tree stands now
+    and will stay.
     """
     warmth = _Warmth(mean_c, latitude, held)
     gained = warmth.between(ask.work.at.date(), today)
@@ -235,7 +241,7 @@ class _Warmth:
         )
 
     def reached(self, left_cd: float, today: date, year: int) -> date | None:
-        """The day by which ``left_cd`` more have come, were the days ahead as those of ``year``."""
+        """The day by which ``left_cd`` more have come, if days ahead are like those of ``year``."""
         for n in range(LOOKED_FOR_DAYS):
             if left_cd <= 0.0:
                 return today + n * DAY
@@ -245,7 +251,7 @@ class _Warmth:
         return None
 
     def _gain(self, day: date, like: date) -> float:
-        """What ``day`` brings, were it as the day ``like``."""
+        """What ``day`` brings, if it is like the day ``like``."""
         held = self.held
         least = held.air_c - BASE_C if held is not None and day >= held.since else 0.0
         if like in self.mean_c:

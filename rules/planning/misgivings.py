@@ -15,8 +15,8 @@ from underbench.rules.plants.stages import STAGES
 
 ON_ROOTS = (WorkKind.REPOT, WorkKind.ROOT_PRUNE, WorkKind.DIVIDE, WorkKind.COLLECT)
 _CONIFERS = (Kind.CONIFER_EVERGREEN, Kind.CONIFER_DECIDUOUS)
-# A layer severed later than this (month; half a year on in the south) meets frost within the eight
-# weeks its first roots need. Common practice, no source.
+# A layer severed after this month (half a year on in the south) meets frost within the eight weeks
+# that its first roots need. Common practice, no source.
 SEVER_UNTIL = CHOP_UNTIL = 8
 
 
@@ -44,7 +44,7 @@ def misgiving(
 ) -> Misgiving | None:
     """Return the gravest thing that speaks against a work on ``day``; None when nothing does.
 
-    ``stages``: those the tree may have been at; what suits one of them is not scolded.
+    ``stages`` are those the tree may have been at; a work that suits one of them is not scolded.
     """
     if work in ON_ROOTS:
         if not _suits(limits.root_work, stages, day, latitude):
@@ -61,7 +61,7 @@ def misgiving(
 
 
 def possible_stages(limits: HardinessClass, day: date, latitude: float) -> tuple[Stage, ...]:
-    """Return the stages its kind may be at on ``day``: for days of which no weather is known."""
+    """Return the stages that its kind may be at on ``day``, for days without known weather."""
     if limits.kind is Kind.TROPICAL:
         return STAGES[limits.kind]
     year = _DECIDUOUS_YEAR if limits.leafless else _EVERGREEN_YEAR
@@ -71,7 +71,7 @@ def possible_stages(limits: HardinessClass, day: date, latitude: float) -> tuple
 _REST, _SWELL, _OPEN = (Stage.DORMANT,), (Stage.DORMANT, Stage.BUD_SWELL), Stage.LEAFING_OUT
 _SPRING = (Stage.DORMANT, Stage.BUD_SWELL, _OPEN)
 _SUMMER, _AUTUMN = (Stage.HARDENED,), (Stage.HARDENED, Stage.COLOURING)
-# By month, January first; wide in spring, as mild and cold places are weeks apart.
+# By month, January first; wide in spring, because mild and cold places are weeks apart.
 _DECIDUOUS_YEAR = (
     *(_REST, _SWELL, _SPRING, (Stage.BUD_SWELL, _OPEN), (_OPEN, Stage.HARDENED)),
     *(_SUMMER, _SUMMER, _SUMMER, _AUTUMN, _AUTUMN, (Stage.COLOURING, Stage.DORMANT), _REST),
@@ -84,7 +84,7 @@ _EVERGREEN_YEAR = (
 
 
 def northern_month(day: date, latitude: float) -> int:
-    """Return the month as the north has it: half a year on in the south."""
+    """Return the month as the north has it; in the south it is half a year on."""
     return day.month if latitude >= 0 else (day.month + 5) % 12 + 1
 
 
@@ -97,8 +97,8 @@ def _chop(
 ) -> Misgiving | None:
     if not limits.hard_chop.ever:
         return Misgiving.CHOP_NEVER
-    # Later than that, what shoots from the cut meets the frost soft.
-    # A tropical is never at another stage; its months say when it grows.
+    # After that month, new shoots from the cut are still soft when the frost comes. A tropical is
+    # always at this stage; its months say when it grows.
     hard = Stage.HARDENED in stages and limits.kind is not Kind.TROPICAL
     in_summer = hard and northern_month(day, latitude) <= CHOP_UNTIL
     fits = in_summer or _suits(limits.hard_chop, stages, day, latitude)

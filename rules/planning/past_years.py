@@ -1,8 +1,8 @@
 """What earlier years brought at a garden: when a work came into season there, and its frosts.
 
-From daily means and lows of years gone by (the garden's own record, an archive where that is
-short), walked by the same clock as the season (`underbench.rules.plants.stages`). Nothing here is a
-forecast: it is how early and how late it has been.
+Daily means and lows of years gone by (the garden's own record, an archive where that is short) are
+walked by the same clock as the season (`underbench.rules.plants.stages`). Nothing here is a
+forecast: it says how early and how late things came.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from underbench.rules.plants.stages import Clock, advance_clock, last_autumn, st
 
 DAY = timedelta(days=1)
 YEAR_DAYS = 365
-WHOLE_YEAR_DAYS = 330  # of a season's days known, for it to count
+WHOLE_YEAR_DAYS = 330  # a season counts with so many days known
 FROST_C = 0.0  # screen air
 MOST_BREAK_DAYS = 14  # between two stages that both suit; judgement
 LAST_SUMMERS_CD = 5000.0  # leaves are hard in September, whatever the summer was
@@ -35,8 +35,8 @@ class PastDay:
 
 @dataclass(frozen=True, slots=True)
 class DateRange:
-    """How early and how late something was, as days of the year asked about, and in how many
-    years that was seen."""
+    """How early and how late something was, in days of the year asked about. ``years`` is the
+    number of years in which it was seen."""
 
     first: date
     last: date
@@ -51,8 +51,8 @@ class Usual:
     latitude: float
 
     def frost_share(self, day: date, weeks: int) -> float | None:
-        """Return the share of the years known in which the ``weeks`` from ``day``'s date on had a
-        frost; None where no year is known so far."""
+        """Return the share of known years with a frost in the ``weeks`` from ``day``'s date on.
+        None where no year is known so far."""
         spans = [self._lows(start, weeks) for start in self._same_day(day)]
         known = [lows for lows in spans if lows is not None]
         if not known:
@@ -70,8 +70,8 @@ class Usual:
         return known if len(known) >= 0.9 * len(wanted) else None
 
     def stages(self, limits: HardinessClass, pace: float) -> dict[int, dict[date, Stage]]:
-        """Return the likely stage on each day of each whole season known, by the year in which it
-        began in autumn."""
+        """Return the likely stage on each day of each whole season known. Seasons are by the year
+        in which they began, in autumn."""
         return {
             begins.year: dict(_walked(limits, begins, self.days, self.latitude, pace))
             for begins in sorted({last_autumn(day, self.latitude) for day in self.days})
@@ -86,7 +86,7 @@ def _walked(
     latitude: float,
     pace: float,
 ) -> Iterator[tuple[date, Stage]]:
-    """The season's clock from autumn on; a day not known repeats the one before."""
+    """The season's clock from autumn on; an unknown day repeats the day before."""
     clock = Clock(begins - DAY, np.full(1, LAST_SUMMERS_CD), np.zeros(1))
     mean_c = 5.0
     for n in range(YEAR_DAYS):
@@ -103,9 +103,9 @@ def next_window(
     suits: Callable[[Stage, date], bool],
     today: date,
 ) -> tuple[DateRange, DateRange] | None:
-    """Return when a work usually comes into season next, and goes out of it, after ``today``.
+    """Return when a work usually next comes into season after ``today``, and when it goes out.
 
-    ``suits``: whether a tree at a stage on a day is in season. None where no year knows.
+    ``suits`` says whether a tree at a stage on a day is in season. None where no year tells.
     """
     spans = []
     for season in seasons.values():
@@ -116,7 +116,8 @@ def next_window(
     if not spans:
         return None
     soonest = min(opens for opens, _ in spans)
-    # A year in which it began just before today's date belongs with those in which it soon will.
+    # A year whose season began just before today's date belongs with years whose season begins soon
+    # after.
     near = [
         (o - YEAR_DAYS, c - YEAR_DAYS) if o - soonest > YEAR_DAYS / 2 else (o, c) for o, c in spans
     ]
@@ -134,8 +135,8 @@ def _ahead(day: date, today: date) -> int:
 
 
 def _next_run(ahead: Mapping[int, bool]) -> tuple[int, int] | None:
-    """The next stretch of days that begins to suit; short breaks in it do not end it. What suits
-    already today began earlier: it comes again at the end of the year ahead."""
+    """The next stretch of days that begins to suit; short breaks do not end it. A stretch that
+    suits today already began earlier. It comes again at the end of the year ahead."""
     runs: list[list[int]] = []
     for n in sorted(n for n, suits in ahead.items() if suits):
         if runs and n - runs[-1][1] <= MOST_BREAK_DAYS:
@@ -150,6 +151,6 @@ def _next_run(ahead: Mapping[int, bool]) -> tuple[int, int] | None:
 
 
 def moved_to(day: date, year: int) -> date:
-    """Return the same date in another year; 29 February is the 28th where there is none."""
+    """Return the same date in another year; 29 February becomes the 28th where there is none."""
     leap_day = day.month == 2 and day.day == 29
     return day.replace(year=year, day=28) if leap_day else day.replace(year=year)

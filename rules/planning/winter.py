@@ -1,8 +1,8 @@
 """Through the winter: when a tree goes in, how long it has been in, and when it may come out.
 
-Of days gone by only the garden's own air is known, so nights are counted by screen air: a pot's rim
-follows the air through a cold night, a little behind. What a single night ahead does to a tree is
-judged by the models; this is the season's slow course. Months are northern. Common practice, no
+For days gone by only the garden's own air is known, so nights are counted by screen air: a pot's
+rim follows the air through a cold night, a little behind. The models judge what a single night
+ahead does to a tree; this is the season's slow course. Months are northern. Common practice, no
 source, unless said.
 """
 
@@ -31,24 +31,24 @@ DAY = timedelta(days=1)
 UNDER_COVER = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.INDOORS)
 GLASS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE)
 DECIDUOUS = (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
-# Short of the midwinter limit: 2 K that roots lack in autumn (see limits.py), and 1 K that a pot's
-# rim falls below screen air in a clear night. Judgement.
+# Margin above the midwinter limit: 2 K that roots lack in autumn (see bearing.py), and 1 K by which
+# a pot's rim falls below screen air in a clear night. Judgement.
 NEAR_K = 3.0
 WINTER_DAYS = 303  # September to June: a night in July is no part of the winter
 KNOWN_SHARE = 0.9
 SOON = timedelta(days=7)
-OFF_FOR = timedelta(days=21)  # a cover forgotten for longer was none
+OFF_FOR = timedelta(days=21)  # a cover forgotten for longer was never on
 CHILL_MONTHS = (11, 12, 1, 2, 3)
 REST_MONTHS = (12, 1, 2, 3)
-CHILL_AFTER_DAYS = 61  # 1 September to 1 November, from which chill counts (see season.py)
-COLDER_DAYS = 10  # of chill more in the open air: a colder place is to be had. Judgement
-GLASS_MONTHS = (1, 2, 3, 4, 5)  # before, autumn cools the frames; after, they stand open anyway
+CHILL_AFTER_DAYS = 61  # 1 September to 1 November, when chill begins to count (see stages.py)
+COLDER_DAYS = 10  # days more chill in the open air: a colder place is there. Judgement
+GLASS_MONTHS = (1, 2, 3, 4, 5)  # earlier, autumn cools the frames; later, they stand open anyway
 OUT_MONTHS = (2, 3, 4, 5, 6)
 TROPICAL_OUT_MONTHS = (5, 6, 7, 8)
 YOUNG_LEAF = (Stage.LEAFING_OUT, Stage.EXTENDING)
 FORECAST_OUT_MONTHS = (4, 5, 6)  # where no earlier year is known
-HOT_FRAME_C = 15.0  # air in it: wood at rest wakes
-SOFT_NIGHTS = 14  # in leaf under cover for longer, leaves are soft
+HOT_FRAME_C = 15.0  # air in the frame at which wood at rest wakes
+SOFT_NIGHTS = 14  # leaves that were under cover for longer are soft
 HARDENING_OFF_DAYS, SHADE_DAYS, FIRST_DAY_H = 10, 5, 2
 
 
@@ -67,8 +67,8 @@ class Doing(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Cold:
-    """The first and the last night of a winter near a tree's limit, as earlier winters had them and
-    as days of this winter; None where none of the ``winters`` known was that cold."""
+    """The first and the last night of a winter near a tree's limit, by earlier winters. They are
+    given as days of this winter; None where none of the ``winters`` known was that cold."""
 
     first: DateRange | None
     last: DateRange | None
@@ -79,13 +79,14 @@ class Cold:
 class Wintering:
     """One tree in its winter.
 
-    ``near_c``: screen air from which it is to be in; ``kind`` of the spot where it stands;
-    ``belongs_under`` whether that of its home is under cover; ``shelter``: whether there is a place
-    under cover that takes it; ``nights`` under cover this winter, ``stay_nights`` without a break
-    up to now; ``rests``: it needs chill, of which it had ``chill_days``, the open air ``air_chill``
-    (None: the record is too young to tell); ``threatened`` by the forecast here or at home,
-    ``too_cold`` where it stands; ``near_on``: the first day of the forecast whose night is as cold
-    as ``near_c``; ``cover_told``: its frost cover was asked for this winter.
+    ``near_c`` is the screen air at which it should be in. ``kind`` is that of the spot where it
+    stands; ``belongs_under`` says whether its home spot is under cover, ``shelter`` whether a place
+    under cover takes it. ``nights`` counts nights under cover this winter, ``stay_nights`` those
+    without a break up to now. A tree that ``rests`` needs chill; it had ``chill_days`` of it, the
+    open air had ``air_chill`` (None: the record is too young to tell). ``threatened`` is by the
+    forecast, here or at home; ``too_cold`` is where it stands. ``near_on`` is the first day of the
+    forecast whose night is as cold as ``near_c``. ``cover_told`` says that its frost cover was
+    asked for this winter.
     """
 
     near_c: float
@@ -112,7 +113,7 @@ class Wintering:
 
     @property
     def tropical(self) -> bool:
-        """Whether it is chilled well above freezing."""
+        """Whether air well above freezing chills it."""
         return self.kind_of_plant is Kind.TROPICAL
 
     @property
@@ -122,13 +123,13 @@ class Wintering:
 
     @property
     def hardens_off(self) -> bool:
-        """Whether it has to be led out by and by."""
+        """Whether it has to be led out step by step."""
         return self.under and self.in_leaf and self.stay_nights > SOFT_NIGHTS
 
 
 @dataclass(frozen=True, slots=True)
 class OutFor:
-    """One day of hardening off: so many hours outside, in shade or not."""
+    """One day of hardening off: hours outside, and whether in shade."""
 
     day: date
     hours: int
@@ -136,11 +137,12 @@ class OutFor:
 
 
 def near_c(species: Species, condition: Condition) -> float:
-    """Return the screen air, °C, from which a tree at rest is to be in: a tender one at its own
-    air figure, a hardy one ``NEAR_K`` short of what its roots or its top bear in midwinter.
+    """Return the warmest screen air, °C, at which a tree at rest should be in.
 
-    Roots in a bed have the ground around them and do not count. Of aftercare what cut roots bear
-    does: those of a collected pine or a late layer have not taken by winter.
+    A tender tree comes in at its own air figure, a hardy one ``NEAR_K`` above what its roots or its
+    top bear in midwinter. Roots in a bed have the ground around them and do not count. The limit of
+    freshly cut roots does count: those of a collected pine or a late layer have not taken by
+    winter.
     """
     care = condition.aftercare
     roots_only = replace(NOTHING_OPEN, roots=care.roots, floor_c=care.floor_c)
@@ -157,8 +159,8 @@ def near_c(species: Species, condition: Condition) -> float:
 
 
 def out_c(species: Species, condition: Condition) -> float:
-    """Return the screen air, °C, above which a tree under cover may come out: with young leaves
-    open, what those bear, which is far less than what wood at rest does."""
+    """Return the screen air, °C, above which a tree under cover may come out. Open young leaves
+    decide where there are any: they bear far less cold than wood at rest."""
     rested_c = near_c(species, condition)
     frost = LEAF_FROST.limit(species, condition._replace(aftercare=NOTHING_OPEN))
     if condition.stage not in YOUNG_LEAF or frost is None:
@@ -167,7 +169,7 @@ def out_c(species: Species, condition: Condition) -> float:
 
 
 def winter_of(today: date, latitude: float) -> date:
-    """Return the first day of the winter that ``today`` is in, or that is next."""
+    """Return the first day of the winter that ``today`` is in, or of the next."""
     begins = last_autumn(today, latitude)
     over = (today - begins).days >= WINTER_DAYS
     return begins.replace(year=begins.year + 1) if over else begins
@@ -199,9 +201,11 @@ def _range(begins: date, days: Sequence[int]) -> DateRange | None:
 def nights_under(
     moves: Sequence[Move], home: str, covered: Collection[str], begins: date, today: date
 ) -> tuple[int, int]:
-    """Return the nights under cover from ``begins`` up to ``today``, and those of them since it
-    last stood outside. A night counts where the tree stands as a UTC day ends; ``moves`` are one
-    tree's, ``covered`` the spots under cover."""
+    """Return the nights under cover from ``begins`` to ``today``, and those since it was last out.
+
+    A night counts for the spot where the tree stands as a UTC day ends. ``moves`` are one tree's;
+    ``covered`` are the spots under cover.
+    """
     nights = stay = 0
     for spot in _spots(sorted(moves, key=lambda move: move.at), home, begins, today):
         under = spot in covered
@@ -210,7 +214,7 @@ def nights_under(
 
 
 def _spots(moves: Sequence[Move], home: str, begins: date, today: date) -> Iterator[str]:
-    """Where it stood at the end of each UTC day."""
+    """The spot where a tree stood at the end of each UTC day."""
     spot, following = home, 0
     for n in range((today - begins).days):
         day = begins + n * DAY
@@ -237,7 +241,7 @@ def doing(tree: Wintering, cold: Cold, today: date, latitude: float) -> Doing:
 
 
 def kept_too_warm(tree: Wintering) -> bool:
-    """Return whether its buds sleep on for want of a chill that the open air here does have."""
+    """Return whether buds sleep on because they lack chill that the open air here does have."""
     if not tree.deciduous or tree.chill_days is None or tree.air_chill is None:
         return False
     short = tree.stage is Stage.DORMANT and tree.chill_days < RESTED_CHILL_DAYS
@@ -245,8 +249,8 @@ def kept_too_warm(tree: Wintering) -> bool:
 
 
 def air_chill(usual: Usual, today: date) -> float | None:
-    """Return the days at 5 °C or less in the open air since chill began to count this winter; None
-    where too few of them are known."""
+    """Return the days at 5 °C or less in the open air since chill began to count this winter. None
+    where too few days are known."""
     begins = last_autumn(today, usual.latitude) + CHILL_AFTER_DAYS * DAY
     length = (today - begins).days
     days = (usual.days.get(begins + n * DAY) for n in range(length))
@@ -257,13 +261,13 @@ def air_chill(usual: Usual, today: date) -> float | None:
 
 
 def counts_chill(today: date, latitude: float) -> bool:
-    """Return whether chill is being counted for the coming spring."""
+    """Return whether chill counts now for the coming spring."""
     return northern_month(today, latitude) in CHILL_MONTHS
 
 
 def _outside(tree: Wintering, cold: Cold, today: date, month: int) -> Doing:
     if tree.kind is SpotKind.UNDER_BENCH and not tree.threatened:
-        return Doing.NOTHING  # that is its cover
+        return Doing.NOTHING  # the bench is its cover
     usually = cold.first is not None and cold.first.first - SOON <= today <= cold.first.last
     bare = not (tree.deciduous and tree.in_leaf)  # a maple in October leaf is not carried in yet
     if tree.near_on is not None or (usually and bare):
@@ -275,9 +279,13 @@ def _outside(tree: Wintering, cold: Cold, today: date, month: int) -> Doing:
 
 
 def _safe(tree: Wintering, cold: Cold, today: date, month: int) -> bool:
-    """Whether the winter is over for it: past the latest of earlier years, or the earliest once its
-    buds swell, which want light. Where it was never so cold, or no year is known, by the month. A
-    tropical, for which summer nights may be near its limit, goes by the forecast."""
+    """Whether the winter is over for a tree.
+
+    It is over once the last cold night of every earlier year is past. Swelling buds want light, so
+    for them the earliest of those nights is enough. Where it was never so cold, or no year is
+    known, the month decides. For a tropical the forecast decides, because summer nights may be near
+    its limit.
+    """
     if tree.tropical:
         return month in TROPICAL_OUT_MONTHS
     if cold.last is not None:
@@ -287,16 +295,18 @@ def _safe(tree: Wintering, cold: Cold, today: date, month: int) -> bool:
 
 
 def open_by_day(tree: Wintering, month: int, ten_days_c: float, high_c: float) -> bool:
-    """Return whether the frame or greenhouse a tree stands in is to be opened by day, in a northern
-    ``month``: the mean of the last days is 10 °C or more, or the sun brings the air in it
-    (``high_c``) to where wood at rest wakes. For a tropical it stays shut."""
+    """Return whether to open a tree's frame or greenhouse by day, in a northern ``month``.
+
+    Open it when the mean of the last days is 10 °C or more, or when the sun warms the air in it
+    (``high_c``) until wood at rest wakes. It stays shut for a tropical.
+    """
     closed = tree.kind in GLASS and month in GLASS_MONTHS and not tree.tropical
     return closed and (ten_days_c >= VENTED_FROM_C or high_c >= HOT_FRAME_C)
 
 
 def hardening_off(first: date) -> tuple[OutFor, ...]:
-    """Return the days outside by which a soft tree is led out, from ``first`` on: an hour more each
-    day, in shade for the first five."""
+    """Return the days of hardening off from ``first`` on. A soft tree is outside for an hour more
+    each day, in shade for the first five."""
     return tuple(
         OutFor(first + n * DAY, FIRST_DAY_H + n, n < SHADE_DAYS) for n in range(HARDENING_OFF_DAYS)
     )

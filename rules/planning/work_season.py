@@ -1,7 +1,7 @@
 """When in a tree's year a work suits it, and what there is to say against a day.
 
-What speaks against a work when it is done (`rules.planning.misgivings.misgiving`) speaks against
-planning it too, so that the two never contradict each other. Common practice, no source.
+What speaks against a work when it is done (`rules.planning.misgivings.misgiving`) also speaks
+against planning it, so that the two never contradict each other. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class Suit(StrEnum):
 
 
 class Why(StrEnum):
-    """Why a day does not suit, beside the misgivings about the work itself."""
+    """Why a day does not suit, besides the misgivings about the work itself."""
 
     NO_LAYER = "no layer is on it"
     IN_GROUND = "it grows in the ground"
@@ -70,8 +70,12 @@ class Why(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Against:
-    """What speaks against a day: how much (``suit``), the value and the chance where it has one,
-    and the earlier work it comes from. ``seasonal``: it is of the tree's year, not the weather."""
+    """What speaks against a day.
+
+    ``suit`` says how much. ``value`` and ``chance`` are given where there are any, ``work`` is the
+    earlier work it comes from. ``seasonal`` means that it comes from the tree's year, not from the
+    weather.
+    """
 
     why: Why | Misgiving
     suit: Suit = Suit.NO
@@ -84,7 +88,7 @@ class Against:
 def out_of_season(
     work: WorkKind, limits: HardinessClass, stage: Stage, day: date, latitude: float
 ) -> Iterator[Against]:
-    """Yield what a tree's own year has against a work at ``stage`` on ``day``."""
+    """Yield what speaks against a work at ``stage`` on ``day`` in the tree's own year."""
     doubt = misgiving(work, None, limits, (stage,), day, latitude)
     if doubt is not None:
         yield Against(doubt, seasonal=True)
@@ -106,7 +110,7 @@ def out_of_season(
 def in_season(
     work: WorkKind, limits: HardinessClass, stage: Stage, day: date, latitude: float
 ) -> bool:
-    """Return whether a tree's own year does not rule a work out."""
+    """Return whether a tree's own year allows a work."""
     found = out_of_season(work, limits, stage, day, latitude)
     return all(one.suit is not Suit.NO for one in found)
 
@@ -116,7 +120,7 @@ def _outside(month: int, months: tuple[int, ...]) -> Why:
 
 
 def _in_growth(work: WorkKind, limits: HardinessClass, month: int) -> Iterator[Against]:
-    """A tropical grows in its root work's months; at other times it makes little of a work."""
+    """A tropical grows in the months of its root work; at other times a work helps it little."""
     months = tuple(sorted(m for window in limits.root_work.windows for m in window.months))
     if work in GROWTH_WORKS and months and month not in months:
         yield Against(_outside(month, months), Suit.POOR, seasonal=True)
@@ -136,7 +140,7 @@ def _hard_pruning(limits: HardinessClass, stage: Stage, month: int) -> Iterator[
 
 
 def bleeds(limits: HardinessClass) -> bool:
-    """Return whether a bare tree is cut on summer leaves alone, as birch: it bleeds at sap rise."""
+    """Return whether a tree bleeds at sap rise, like birch, and is cut only in summer leaf."""
     windows = limits.hard_chop.windows
     spring = any(Stage.BUD_SWELL in window.stages for window in windows)
     return limits.leafless and limits.hard_chop.ever and not spring

@@ -1,7 +1,7 @@
 """Which of the coming days suit which work on a tree, and why the others do not.
 
-A tree's own year speaks first (`rules.planning.work_season`); what the weathers ahead, open
-aftercare and earlier jobs add comes on top. Common practice, no source, unless said.
+A tree's own year comes first (`rules.planning.work_season`); the weathers ahead, open aftercare and
+earlier jobs come on top. Common practice, no source, unless said.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from underbench.rules.planning.work_season import (
 from underbench.rules.plants.species import HardinessClass, Kind, Species
 from underbench.rules.weather.hourly import Array
 
-# What is looked at when no work is named; the others go by the first of their kind.
+# The works looked at when none is named; the others follow the first of their kind.
 USUAL_WORKS: tuple[Planned, ...] = (
     *(WorkKind.REPOT, WorkKind.CHOP, WorkKind.WIRE, WorkKind.DEFOLIATE),
     *(WorkKind.START_LAYER, WorkKind.SEVER_LAYER, WorkKind.BAG, *DryWork),
@@ -47,20 +47,20 @@ MAJOR = (
 )
 SETS_BACK = (WorkKind.CHOP, WorkKind.HARD_PRUNE, WorkKind.DEFOLIATE)
 DISTURBS_ROOTS = (*ON_ROOTS, WorkKind.SLIP_POT, WorkKind.SEVER_LAYER)
-# Roots cut in autumn are one year's job with those cut in spring.
+# Roots cut in autumn and those cut in the next spring are one year's job.
 HALF_YEAR = timedelta(days=182)
 LAYER_WEEKS = 6  # 6 to 10 weeks to roots (hardiness research §6.2); look from the sixth
 SEVER_FREE_WEEKS = 8
-SEVER_FROST_SHARE = 0.2  # of the years known: more and it is not offered; judgement
-TROPICAL_NIGHTS_C = (12.0, 15.0)  # colder: no root work on a tropical; not ideal
+SEVER_FROST_SHARE = 0.2  # of the years known; above this share it is not offered; judgement
+TROPICAL_NIGHTS_C = (12.0, 15.0)  # below: no root work on a tropical; below: not ideal
 HOT_DAY_C = 30.0
-SCORCHING_C = 35.0  # bark and shoots laid bare burn; judgement
+SCORCHING_C = 35.0  # bare bark and shoots burn; judgement
 HARD_FROST_C = -5.0  # the edge of a large cut dies back; judgement
-BAG_SUN_C = 12.0  # warmer days and a bag stands in shade (hardiness research, bags)
+BAG_SUN_C = 12.0  # on warmer days a bag stands in shade (hardiness research, bags)
 RENEW_POTS = (WorkKind.REPOT, WorkKind.SLIP_POT)
 STRIPPED = (Kind.BROADLEAF_DECIDUOUS, Kind.TROPICAL)
-WET_MM = 0.5  # in a day: more, and a cut or dead wood gets wet
-LIKELY = 0.7  # share of the weathers from which a dry spell is called good, and half to try it
+WET_MM = 0.5  # in a day; more wets a cut or dead wood
+LIKELY = 0.7  # share of the weathers that makes a dry spell good; half of it is worth a try
 TRY = 0.5
 
 
@@ -68,11 +68,12 @@ TRY = 0.5
 class Day:
     """A coming day at a tree where it stands; arrays (member,).
 
-    ``root_c``: coldest shell of the root ball from its morning through the second night after;
-    ``later_root_c`` from then on as far as is known (NaN: nothing); ``low_c`` and ``high_c`` air of
-    that day and night, ``later_low_c`` the coldest from its morning to the end of what is known;
-    ``rain_24_mm``, ``rain_48_mm`` rain and ``low_24_c``, ``low_48_c`` coldest air so long from its
-    morning on, of today from now on (NaN where not known so far).
+    ``root_c`` is the coldest shell of the root ball from the day's morning through the second night
+    after; ``later_root_c`` is the coldest from then on, as far as is known (NaN: nothing).
+    ``low_c`` and ``high_c`` are the air of that day and night; ``later_low_c`` is the coldest air
+    from its morning to the end of what is known. ``rain_24_mm``, ``rain_48_mm``, ``low_24_c`` and
+    ``low_48_c`` are rain and coldest air in so many hours from its morning on, or from now on for
+    today (NaN where not known so far).
     """
 
     day: date
@@ -90,7 +91,7 @@ class Day:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """How one day suits one work; ``against`` the gravest that speaks against it, None if good."""
+    """How one day suits one work; ``against`` is the gravest objection, None if there is none."""
 
     day: date
     stage: Stage
@@ -103,15 +104,18 @@ class Verdict:
 
     @property
     def in_season(self) -> bool:
-        """Whether the tree's own year allows it, whatever the weather and the works before."""
+        """Whether the tree's own year allows it, whatever the weather and earlier works say."""
         return self.against is None or not self.against.seasonal or self.suit is not Suit.NO
 
 
 @dataclass(frozen=True, slots=True)
 class Planning:
-    """A tree for which work is planned. ``act_from``: the chance of frost at the roots from which
-    no root work is offered; ``usual``: what earlier years brought, None where none is known;
-    ``second_job``: one more major job in the same year is wanted."""
+    """A tree for which work is planned.
+
+    ``act_from`` is the chance of frost at the roots from which no root work is offered. ``usual``
+    is what earlier years brought, None where none is known. ``second_job`` allows one more major
+    job in the same year.
+    """
 
     species: Species
     standing: TreeAt
@@ -122,14 +126,14 @@ class Planning:
 
 
 def inapplicable(work: Planned, tree: Planning) -> Why | Misgiving | None:
-    """Return why a work cannot be meant for a tree at all, whatever the season; None if it can."""
+    """Return why a work makes no sense for a tree in any season; None if it does."""
     if isinstance(work, DryWork):
         return None
     return _lacks(work, tree.standing) or _never(work, tree.species.limits)
 
 
 def _lacks(work: WorkKind, at: TreeAt) -> Why | None:
-    """What has to be on it or around its roots, or must not."""
+    """What the work needs, or must not find, on the tree or around its roots."""
     in_ground = at.tree.container.kind is ContainerKind.BED
     if work is WorkKind.SEVER_LAYER and at.layer is None:
         return Why.NO_LAYER
@@ -161,14 +165,14 @@ def verdicts(work: Planned, tree: Planning, days: Sequence[Day]) -> list[Verdict
 
 
 def gravest(found: Iterator[Against]) -> Against | None:
-    """Return the first that rules a day out, else the first there is."""
+    """Return the first objection that rules a day out, or else the first of all."""
     several = list(found)
     out = (one for one in several if one.suit is Suit.NO)
     return next(out, several[0] if several else None)
 
 
 def _against(work: Planned, tree: Planning, day: Day) -> Iterator[Against]:
-    """What speaks against it, the tree's year first, then earlier works, then the weather."""
+    """Objections to a day: the tree's year first, then earlier works, then the weather."""
     if isinstance(work, DryWork):
         yield from _dry(day)
         return
@@ -185,7 +189,7 @@ def _against(work: Planned, tree: Planning, day: Day) -> Iterator[Against]:
 
 
 def _air(work: WorkKind, day: Day) -> Iterator[Against]:
-    """The air of the day and its night against work on branches and leaves."""
+    """What the air of the day and its night has against work on branches and leaves."""
     low_c, high_c = day.low_c, day.high_c
     if work is WorkKind.WIRE:
         yield from _some(low_c < 0, Why.BRITTLE, low_c, Suit.POOR, TRY)
@@ -198,7 +202,7 @@ def _air(work: WorkKind, day: Day) -> Iterator[Against]:
 
 
 def _severing(tree: Planning, day: Day) -> Iterator[Against]:
-    """No frost in the eight weeks that first roots need: by the forecast, then by earlier years."""
+    """Frost in the eight weeks that first roots need: by the forecast, then by earlier years."""
     if tree.species.limits.kind is Kind.TROPICAL:
         return
     lows_c = day.later_low_c
@@ -233,8 +237,8 @@ def _earlier(work: WorkKind, tree: Planning, day: Day) -> Iterator[Against]:
 
 
 def _one_years(major: Work, day: date, latitude: float) -> bool:
-    """Whether a work on ``day`` would be of the same growing year as an earlier one: from the first
-    of January, in the south of July."""
+    """Whether a work on ``day`` falls into the same growing year as an earlier one. A growing year
+    begins on 1 January, in the south on 1 July."""
     months_on = 0 if latitude >= 0 else 6
     years = [(12 * one.year + one.month - 1 + months_on) // 12 for one in (major.at.date(), day)]
     soon = major.work in ON_ROOTS and day - major.at.date() < HALF_YEAR
@@ -256,8 +260,8 @@ def _root_weather(work: WorkKind, tree: Planning, day: Day) -> Iterator[Against]
 
 
 def root_limit_c(work: WorkKind, tree: Planning, day: Day) -> float | None:
-    """Return what the shell of the root ball bears once the work is done; None for a tropical,
-    which cold air drives in sooner."""
+    """Return what the shell of the root ball bears once the work is done. None for a tropical: cold
+    air drives it in sooner."""
     done = Work(tree=tree.standing.tree.name, at=tree.standing.at, work=work)
     asked = care_of(done)
     if asked is None or asked.root_floor_c is None or not cuts_roots(done):
@@ -278,14 +282,14 @@ def _some(
     *,
     low: bool = True,
 ) -> Iterator[Against]:
-    """One objection where enough weathers bring it, with their middle value."""
+    """One objection if enough weathers bring it, with their middle value."""
     share = float(hit.mean())
     if share > 0 and share >= from_share:
         yield Against(why, suit, float(np.median(values[hit])), share)
 
 
 def _dry(day: Day) -> Iterator[Against]:
-    """Dry and free of frost for two days is good, for one will do."""
+    """Two days dry and free of frost are good; one day will do."""
     one, two = (_dry_share(day, hours) for hours in (24, 48))
     if one < TRY:
         wet, frosty = float((day.rain_24_mm > WET_MM).mean()), float((day.low_24_c <= 0).mean())
@@ -293,7 +297,7 @@ def _dry(day: Day) -> Iterator[Against]:
             yield Against(Why.AIR_FROST, value=float(np.median(day.low_24_c)), chance=frosty)
         else:
             yield Against(Why.WET, value=float(np.median(day.rain_24_mm)), chance=1 - one)
-    elif two < LIKELY and np.isfinite(day.low_48_c).all():  # one dry day known will do
+    elif two < LIKELY and np.isfinite(day.low_48_c).all():  # one dry day will do
         yield Against(Why.ONE_DRY_DAY, Suit.POOR, chance=one)
 
 

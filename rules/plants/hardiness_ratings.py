@@ -1,8 +1,8 @@
 """Hardiness ratings a plant is sold with: USDA zones and RHS ratings, as minimum air in °C.
 
 Both tell how cold the air may get round an established plant in the open ground at rest. They say
-nothing of roots in a pot (the RHS sheet: "plants in pots are more vulnerable"), of leaves in
-growth, or of what a leaf measures on a clear night.
+nothing about roots in a pot (the RHS sheet: "plants in pots are more vulnerable"), about leaves in
+growth, or about a leaf's temperature on a clear night.
 """
 
 from __future__ import annotations
@@ -34,8 +34,8 @@ RHS_C: Mapping[str, tuple[float | None, float | None]] = {
 class Rating:
     """A rating as written and the air it stands for, °C.
 
-    From ``harm`` (the warm edge of its band) down it may be hurt, from ``kill`` (the cold edge) it
-    is not expected to live.
+    From ``harm_c`` (the warm edge of its band) down the plant may be hurt. From ``kill_c`` (the
+    cold edge) down it is not expected to live.
     """
 
     text: str
@@ -60,7 +60,7 @@ def _rhs() -> dict[str, Rating]:
     found = {}
     for band, edges in RHS_C.items():
         closed = [edge for edge in edges if edge is not None]
-        # Of an open band its one edge is where harm begins.
+        # Harm begins at the one edge of an open band.
         kill_c = min(closed) if len(closed) > 1 else closed[0] - OPEN_BAND_K
         found[f"RHS {band}"] = Rating(f"RHS {band}", max(closed), kill_c, RHS_SOURCE)
     return found
@@ -78,9 +78,9 @@ def rating(text: str) -> Rating | None:
 
 
 def nearest_rating(text: str) -> str | None:
-    """Return the rating most like ``text``; None when it is like none.
+    """Return the rating most like ``text``; None when none is like it.
 
-    A zone past the last is nearest the last.
+    A zone beyond the last is nearest to the last.
     """
     plain = _plain(text)
     number = re.fullmatch(r"usda(\d+)[a-z]?", plain)

@@ -17,7 +17,7 @@ from underbench.rules.garden.journal import Stage
 
 
 class Kind(StrEnum):
-    """What sort of plant it is, as far as its leaves go."""
+    """What sort of leaves a plant has."""
 
     BROADLEAF_DECIDUOUS = "broadleaf deciduous"
     BROADLEAF_EVERGREEN = "broadleaf evergreen"
@@ -43,7 +43,7 @@ class Source(Model):
 
 
 class Span(Model):
-    """A pair of limits, °C: from ``harm`` on the tree is hurt, from ``kill`` on the part dies."""
+    """A pair of limits, °C: at ``harm`` the tree is hurt, at ``kill`` the part dies."""
 
     harm: float
     kill: float
@@ -58,8 +58,8 @@ class Figure(Model):
 
 
 class Window(Model):
-    """A part of the year: at any of ``stages`` (empty: at any stage) in any of ``months`` (empty:
-    in any month; northern, and half a year later in the south)."""
+    """A part of the year: any of ``stages`` in any of ``months``; empty means any. Months are
+    northern; in the south they lie half a year later."""
 
     stages: tuple[Stage, ...] = ()
     months: tuple[Annotated[int, Field(ge=1, le=12)], ...] = ()
@@ -71,7 +71,7 @@ class Window(Model):
 
 
 class WorkSeason(Model):
-    """When a work suits; without a window it never does."""
+    """When a work suits; it never does without a window."""
 
     windows: tuple[Window, ...]
     source: str
@@ -116,9 +116,9 @@ class HardinessClass(Model):
     (or the shoots extend); None where there is no such season. ``water_left``: share of the water a
     full pot holds, 0..1.
 
-    Works: ``root_work`` when roots may be cut and trees repotted, ``root_share_pct`` how much of
-    them it bears losing at once, ``hard_chop`` when it may be cut back to bare trunk, ``bag``
-    whether a bag over it can help.
+    Works: ``root_work`` says when roots may be cut and trees repotted, ``root_share_pct`` what
+    share of its roots a tree can lose at once, ``hard_chop`` when it may be cut back to bare trunk,
+    ``bag`` whether a bag over it can help.
     """
 
     name: str
@@ -146,18 +146,18 @@ class HardinessClass(Model):
 
     @property
     def leafless(self) -> bool:
-        """Whether it stands without leaves in winter."""
+        """Whether the plant stands without leaves in winter."""
         return self.kind in (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
 
     @property
     def facts(self) -> dict[str, Fact]:
-        """Everything it says that has a source, by field name."""
+        """Everything in the class that has a source, by field name."""
         held = {field: getattr(self, field) for field in HardinessClass.model_fields}
         return {name: value for name, value in held.items() if isinstance(value, Fact)}
 
     @property
     def numbers(self) -> dict[str, Span | Figure]:
-        """Every number it holds, by field name."""
+        """Every number in the class, by field name."""
         return {k: v for k, v in self.facts.items() if isinstance(v, Span | Figure)}
 
     @model_validator(mode="after")
@@ -193,7 +193,7 @@ class HardinessClass(Model):
 
 
 class Laid(Model):
-    """What one layer says of a plant: its class all, its species and cultivar their own facts."""
+    """What one layer says of a plant: a class says all, species and cultivar only their own."""
 
     who: str
     facts: Mapping[str, Fact]
@@ -202,8 +202,8 @@ class Laid(Model):
 class Species(Model):
     """A species or one of its cultivars: its names, its hardiness class, and its limits.
 
-    ``limits`` is the class with the species's own facts laid over it, then the cultivar's;
-    ``layers`` has each apart, the class first. ``cultivars`` by name, each named in full
+    ``limits`` is the class with the species's own facts laid over it, then the cultivar's.
+    ``layers`` keeps them apart, the class first. ``cultivars`` are by name; each is named in full
     ("Acer palmatum 'Deshojo'").
     """
 
@@ -214,13 +214,16 @@ class Species(Model):
     layers: tuple[Laid, ...]
     cultivars: Mapping[str, Species] = {}
 
+    def __hash__(self) -> int:
+        return hash(self.name)  # the same for equal ones, and quicker than all they hold
+
     def said(self, field: str) -> list[tuple[str, Fact]]:
-        """Return who says what on a field of the class, the last of whom holds."""
+        """Return who says what on a field of the class; the last one holds."""
         return [(layer.who, layer.facts[field]) for layer in self.layers if field in layer.facts]
 
 
 class Catalogue(Model):
-    """All that is known of species: sources by key, classes by name, species by scientific name.
+    """All that is known about species: sources by key, classes by name, species by scientific name.
 
     A common name belongs to one species or cultivar.
     """
@@ -267,7 +270,7 @@ def read_catalogue(text: str) -> Catalogue:
 
 
 def of_class(name: str, limits: HardinessClass) -> Species:
-    """Return a species the table does not have, known by its hardiness class alone."""
+    """Return a species that is not in the table, known only by its hardiness class."""
     laid = Laid(who=f"class {limits.name}", facts=limits.facts)
     return Species(name=name, common=(), hardiness=limits.name, limits=limits, layers=(laid,))
 

@@ -1,4 +1,4 @@
-"""Finding the species or cultivar meant by a name, and the names nearest to one not known."""
+"""Finds the species or cultivar that a name means, and the known names nearest to an unknown."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import unicodedata
 from collections import Counter
 from collections.abc import Mapping
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, lru_cache
 
 from underbench.rules.plants.species import Species, catalogue
 
@@ -14,13 +14,13 @@ _QUOTES = "'\"‘’“”()"
 _OPENING = "'\"‘“("
 
 
+@lru_cache(maxsize=1024)  # asked of every tree in every pass
 def find(name: str, cultivar: str = "") -> Species | None:
     """Return the species of that scientific or common name; None when there is none.
 
-    Case, blanks, hyphens and accents do not matter. With a cultivar (given beside, in quotes, or
-    after a scientific name) that the table knows, it is the cultivar that is returned; one that it
-    does not know is passed over, as is a variety. A cultivar's name alone will do where no other
-    plant bears it.
+    Case, blanks, hyphens and accents do not matter. A cultivar may be given beside, in quotes, or
+    after a scientific name. If the table knows it, the cultivar is returned; an unknown cultivar is
+    ignored, and so is a variety. A cultivar's name alone will do if no other plant bears it.
     """
     base, quoted = _parted(name)
     named = _by_name()
@@ -39,7 +39,7 @@ def find(name: str, cultivar: str = "") -> Species | None:
 def nearest(name: str, n: int = 3) -> list[str]:
     """Return up to ``n`` known names most like ``name``, best first: for "did you mean"."""
     several = [one.name for one in catalogue().with_cultivars if _tight(name) in _shorts(one)]
-    if several:  # one name of several cultivars: each in full
+    if several:  # several cultivars share a name: give each in full
         return several[:n]
     spelt = {
         _plain(known): known
@@ -63,7 +63,7 @@ def _scientific() -> Mapping[str, Species]:
 
 @cache
 def _by_cultivar() -> Mapping[str, Species]:
-    """Cultivars by their name alone, where only one plant bears it."""
+    """Cultivars by their name alone, if only one plant bears it."""
     named = [(short, one) for one in catalogue().with_cultivars for short in _shorts(one)]
     borne = Counter(short for short, _ in named)
     return {short: one for short, one in named if borne[short] == 1}
@@ -79,7 +79,7 @@ def _aliases(one: Species) -> tuple[str, ...]:
 
 
 def _parted(name: str) -> tuple[str, str]:
-    """Part a name into what stands before a cultivar in quotes or brackets, and the cultivar."""
+    """Split a name into the part before a cultivar in quotes or brackets, and the cultivar."""
     start = next(
         (n for n, sign in enumerate(name) if sign in _OPENING and (n == 0 or name[n - 1] == " ")),
         len(name),

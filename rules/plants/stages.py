@@ -29,32 +29,32 @@ def _reckon(month: int, day: int) -> int:
 
 
 # Base of thermal time and limit of a chill day: Cannell & Smith 1983, J. Appl. Ecol. 20:951–963
-# (abstract), who count chill from 1 November. Warmth needed falls off exponentially with chill
-# days, towards the figure in species.toml. The rate is common practice, no source; it is kept
-# gentler than any fit read of, so that it errs on the early side.
+# (abstract); they count chill from 1 November. The warmth needed falls off exponentially with chill
+# days, towards the figure in species.toml. Its rate is common practice, no source. It is gentler
+# than any fit we read of, so that it errs on the early side.
 BASE_C = 5.0
 CHILL_FROM = _reckon(11, 1)
 CHILL_FADE_DAYS = 40.0
 FULLY_CHILLED_DAYS = 120.0
 # Days of chill after which warmth moves a bud at all: some 1,000 hours, the trade's round figure
-# (common practice, no source). Till the chill is counted anew each autumn, buds are at rest.
+# (common practice, no source). Buds rest until the chill is counted anew each autumn.
 RESTED_CHILL_DAYS = 40.0
 AUTUMN_FROM = _reckon(9, 1)
 
-# A tree seen dormant has at most this much of the warmth to its next stage; judgement.
+# A tree seen dormant has at most this share of the warmth to its next stage; judgement.
 STILL_DORMANT_SHARE = 0.9
 BUD_SWELL_SHARE = 0.6  # of the warmth to leaf-out; common practice, no source
-# Leaves reach full size over 200 °C·d (LPJ-GUESS v4.1, europe.ins, phengdd5ramp); 50 more to
-# harden is common practice, no source.
+# Leaves reach full size over 200 °C·d (LPJ-GUESS v4.1, europe.ins, phengdd5ramp). Another 50 to
+# harden are common practice, no source.
 EXPANSION_CD = 200.0
 HARDENING_CD = EXPANSION_CD + 50.0
 
-# Thermal sums are known to some 15 %: frost is judged as if leaves opened this much sooner.
+# Thermal sums are known to some 15 %, so frost is judged as if leaves opened this much sooner.
 EARLY_EDGE, LATE_EDGE = 0.85, 1.15
 
-# One look at a tree says little: half of what it is out by is taken for its own pace; judgement.
+# One look at a tree says little: only half of the deviation counts as its own pace; judgement.
 LEARNT_SHARE = 0.5
-PACES = (0.5, 2.0)  # a tree further off than this was mistaken for another; judgement
+PACES = (0.5, 2.0)  # a tree farther off was mistaken for another; judgement
 
 _DECIDUOUS = (
     Stage.DORMANT,
@@ -81,10 +81,10 @@ OPEN_BY = _reckon(6, 10)
 COLOURING_FROM = _reckon(10, 10)
 DORMANT_FROM = _reckon(11, 15)
 
-# Roots harden late and lose it early: 5 K tenderer in October, November and March than in
+# Roots harden late and soften early. They are 5 K tenderer in October, November and March than in
 # midwinter (design value of hardiness research §3.3; order after Lindström & Stattin 1994, Can. J.
-# For. Res. 24:2477–2484). A month's value holds at its middle, straight lines between. Tops go by
-# the days themselves: hardening.py.
+# For. Res. 24:2477–2484). A month's value holds at its middle; straight lines join the months. Tops
+# follow the days themselves: see hardening.py.
 UNHARDENED_DAYS = (_reckon(2, 15), _reckon(3, 15), _reckon(11, 15), _reckon(12, 15))
 UNHARDENED_K = (0.0, 5.0, 5.0, 0.0)
 
@@ -94,7 +94,7 @@ class Clock:
     """What the season has brought each tree up to and including the day ``through``.
 
     ``warmth_cd``: °C·d of daily mean air above 5 °C since 1 January; ``chill_days``: days with a
-    mean of 5 °C or less since 1 November. Both of one shape, (tree,).
+    mean of 5 °C or less since 1 November. Both are (tree,).
     """
 
     through: date
@@ -114,7 +114,7 @@ class Seen:
 def start_clock(through: date, trees: int) -> Clock:
     """Return a clock for ``trees`` trees that has counted no warmth up to ``through``.
 
-    The chill before is unknown; they are taken as fully chilled, which opens buds soonest.
+    The chill before is unknown. Trees count as fully chilled, which opens buds soonest.
     """
     return Clock(through, np.zeros(trees), np.full(trees, FULLY_CHILLED_DAYS))
 
@@ -122,7 +122,7 @@ def start_clock(through: date, trees: int) -> Clock:
 def advance_clock(clock: Clock, day: date, mean_c: Array, latitude: float) -> Clock:
     """Return the clock after ``day``, whose mean air at each tree was ``mean_c`` (°C, (tree,)).
 
-    Days must come in order and a mean be known: raises ValueError otherwise.
+    Raises ValueError when days come out of order or a mean is unknown.
     """
     if day <= clock.through:
         raise ValueError(f"{day} is already counted: the clock stands at {clock.through}")
@@ -144,7 +144,7 @@ def _days(day: date, latitude: float) -> int:
 
 
 def rested(chill_days: Array, day: date, latitude: float) -> NDArray[np.bool_]:
-    """Return whether buds have had the chill that ends their rest, so that warmth moves them."""
+    """Return whether buds had the chill that ends their rest, so that warmth moves them."""
     today = _days(day, latitude) % YEAR
     return (chill_days >= RESTED_CHILL_DAYS) & (not AUTUMN_FROM <= today < CHILL_FROM)
 
@@ -184,15 +184,14 @@ def stage_of(
 ) -> Stage:
     """Return the stage a tree has reached on ``day``.
 
-    ``warmth_cd`` and ``chill_days`` are its clock's, of the days before. Without a sighting buds
-    swell at 0.6 of the warmth its leaves need to open and the leaves harden 250 °C·d after
-    opening, within the calendar above. ``seen`` wins from its day to the end of its season:
-    warmth and calendar then count on from there. A sighting of a stage its kind does not have is
-    passed over.
+    ``warmth_cd`` and ``chill_days`` are its clock's, of the days before. Without a sighting, buds
+    swell at 0.6 of the warmth that opens the leaves, and leaves harden 250 °C·d after opening, both
+    within the calendar above. ``seen`` wins from its day to the end of its season; warmth and
+    calendar count on from there. A sighting of a stage that its kind does not have is ignored.
 
-    ``pace``: the warmth this tree needs over what its kind does, as sightings of earlier years
-    taught (`learnt_pace`). ``edge`` below 1 opens the buds after so much less warmth, and hardens
-    the leaves no sooner: pass EARLY_EDGE to judge frost.
+    ``pace`` is the warmth that this tree needs over what its kind needs, as sightings of earlier
+    years taught (`learnt_pace`). ``edge`` below 1 opens the buds after so much less warmth and
+    hardens the leaves no sooner; pass EARLY_EDGE to judge frost.
     """
     order = STAGES[limits.kind]
     if limits.leaf_out is None:
@@ -223,11 +222,11 @@ def _leaf_out_cd(chilled_cd: float, chill_days: float) -> float:
 def learnt_pace(
     limits: HardinessClass, seen: Seen, chill_days: float, pace: float, lat: float
 ) -> float:
-    """Return a tree's pace after a sighting in spring; ``pace`` is what it was taken for before.
+    """Return a tree's pace after a sighting in spring; ``pace`` is its pace before.
 
-    A sighting says that the warmth so far was enough for its stage, and not for the next. Only
-    where that contradicts what was expected does it teach, and then by half (in ratio), so that a
-    keeper who looks late teaches nothing. Other stages and seasons teach nothing.
+    A sighting says that the warmth so far was enough for its stage and not for the next. It teaches
+    only where that contradicts what was expected, and then by half (in ratio). So a keeper who
+    looks late teaches nothing. Other stages and seasons teach nothing.
     """
     order, today = STAGES[limits.kind], _days(seen.day, lat) % YEAR
     if limits.leaf_out is None or not NOTHING_STIRS_BEFORE <= today < OPEN_BY:
@@ -247,10 +246,12 @@ def learnt_pace(
 
 @dataclass(frozen=True, slots=True)
 class StageRange:
-    """The stage judged by and what is likely: ``stage`` at the early edge; ``coming`` is the next
-    stage, or ``stage`` itself where it is likely only from later on; ``first``, ``likely`` and
-    ``last`` the days it is reached at the early edge, in the middle and at the late edge, None
-    beyond the days known ahead."""
+    """The stage that judging uses, and what is likely.
+
+    ``stage`` is at the early edge. ``coming`` is the next stage, or ``stage`` itself while it is
+    not likely yet. ``first``, ``likely`` and ``last`` are the days on which it is reached at the
+    early edge, in the middle and at the late edge; None beyond the days known ahead.
+    """
 
     stage: Stage
     coming: Stage | None
@@ -272,7 +273,7 @@ def stage_range(
 ) -> StageRange:
     """Return the stage on ``day`` and when the coming one is reached, as a range of days.
 
-    ``means_c``: daily mean air of ``day`` and the days after, as foreseen or usual, °C.
+    ``means_c`` is the daily mean air of ``day`` and the days after, forecast or usual, °C.
     """
 
     def on(ahead: int, edge: float) -> Stage:
@@ -295,7 +296,7 @@ def stage_range(
 
 
 def _calendar(order: tuple[Stage, ...]) -> list[tuple[Stage, int]]:
-    """What the calendar alone brings: the stage and the reckoned day of the year."""
+    """The stages that the calendar alone brings, each with its reckoned day of the year."""
     opening = order[order.index(Stage.HARDENED) - 1]
     colouring = [(Stage.COLOURING, COLOURING_FROM)] if Stage.COLOURING in order else []
     return [(opening, OPEN_BY), *colouring, (Stage.DORMANT, DORMANT_FROM)]
@@ -324,7 +325,7 @@ def _by_warmth(
 def unhardened_k(day: date, latitude: float) -> float:
     """Return the K by which mature roots are tenderer than in midwinter.
 
-    To add to their midwinter limit; it never makes them tenderer than young roots.
+    Add it to their midwinter limit; it never makes them tenderer than young roots.
     """
     day_of_year = _days(day, latitude) % YEAR
     return float(np.interp(day_of_year, UNHARDENED_DAYS, UNHARDENED_K))

@@ -24,7 +24,7 @@ WET_BULB_SWEEPS = 6  # from 50 °C and bone-dry air the error is below 0.001 K a
 def saturation_kpa(t_c: Values) -> Array:
     """Return the saturation vapour pressure over water, kPa, at ``t_c`` °C (eq. 11).
 
-    Below 0 °C it is that over supercooled water, as dew points and humidities are reported.
+    Below 0 °C the water is supercooled, because dew points and humidities are reported so.
     """
     t = np.asarray(t_c, dtype=float)
     out: Array = 0.6108 * np.exp(17.27 * t / (t + 237.3))
@@ -47,7 +47,7 @@ def slope_kpa_k(t_c: Values) -> Array:
 
 
 def slope_of(saturated_kpa: Array, t_c: Values) -> Array:
-    """Return `slope_kpa_k` where the saturation vapour pressure at ``t_c`` is known already."""
+    """Return `slope_kpa_k` from the saturation vapour pressure at ``t_c``, known already."""
     out: Array = 4098.0 * saturated_kpa / np.square(np.asarray(t_c, dtype=float) + 237.3)
     return out
 
@@ -62,7 +62,7 @@ def dew_point_c(vapour_kpa: Values) -> Array:
 def frost_point_c(vapour_kpa: Values) -> Array:
     """Return the temperature, °C, at which ``vapour_kpa`` saturates over ice.
 
-    `saturation_ice_kpa` inverted; means something only where the answer is at or below 0 °C.
+    Inverts `saturation_ice_kpa`; means something only where the answer is at or below 0 °C.
     """
     b = np.log(np.maximum(vapour_kpa, LEAST_VAPOUR_KPA) / 0.6108) / 21.875
     out: Array = 265.5 * b / (1.0 - b)
@@ -98,7 +98,7 @@ def wet_bulb_c(air_c: Values, vapour_kpa: Values, pressure_kpa: Values) -> Array
     """
     psychrometric = PSYCHROMETER_PER_K * np.asarray(pressure_kpa, dtype=float)
     balance = vapour_kpa + psychrometric * air_c
-    # The balance is convex and rises with the bulb: from the dry bulb Newton never overshoots.
+    # The balance is convex and rises with the bulb, so Newton never overshoots from the dry bulb.
     wet = np.asarray(air_c, dtype=float) + np.zeros_like(balance)
     for _ in range(WET_BULB_SWEEPS):
         excess = saturation_kpa(wet) + psychrometric * wet - balance

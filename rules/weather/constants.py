@@ -20,7 +20,7 @@ WATER_DENSITY_KG_M3: Final = 1000.0
 HEAT_CAPACITY_WATER_J_M3K: Final = 4.18e6
 HEAT_CAPACITY_ICE_J_M3K: Final = 1.93e6
 
-# Air at 10 °C, from memory: these move by under 15 % between -10 and 30 °C, and the transfer
+# Air at 10 °C, from memory. These move by less than 15 % between -10 and 30 °C, and the transfer
 # coefficients built from them go with powers below one.
 AIR_CONDUCTIVITY_WMK: Final = 0.0250
 AIR_VISCOSITY_M2S: Final = 1.42e-5  # kinematic

@@ -1,9 +1,10 @@
 """A forecast ensemble laid on the central run: each member a weather that could happen here.
 
-What a member tells is how it departs from the mean of its own model's run; the central run, finer
-and set right for the garden, says from what. All departures of a member are taken together, so that
-its clear sky, its cold night and its bright day are one weather. Where the ensemble ends, they fade
-as dressed ones do, and `members.dress` gives the spread that is then lacking.
+A member gives its departure from the mean of its own model's run. That departure is laid on the
+central run, which is finer and set right for the garden. All departures of a member are taken
+together, so that its clear sky, its cold night and its bright day are one weather. Where the
+ensemble ends, they fade as dressed ones do, and `spread.dress` gives the spread that is then
+lacking.
 """
 
 from __future__ import annotations
@@ -18,12 +19,13 @@ from underbench.rules.weather.hourly import VARIABLES, Array, Weather, at_times
 from underbench.rules.weather.spread import DEW_TO_AIR, MEMBERS, MEMORY_H
 from underbench.rules.weather.sun import clear_sky_wm2, global_from_cloud_wm2
 
-# Of gusts over the mean wind; a calm central hour with one gust would else make storms of a breeze.
+# Gust over mean wind. Without a limit, a calm central hour with one gust turns a breeze into a
+# storm.
 MOST_GUST_FACTOR = 3.0  # judgement; over land usually 1.5 to 2
-# The order in which members meet the draws of the site: of 4,000 tried the one that leaves least
-# correlation with their numbers, for 20 to 122 members.
+# The order in which members meet the draws of the site. Of 4,000 seeds tried, this one leaves the
+# least correlation with the members' numbers, for 20 to 122 members.
 _ORDER_SEED = 3410
-DARKEST_SHARE = 0.1  # of a clear sky's sun, under the thickest cloud; judgement
+DARKEST_SHARE = 0.1  # of a clear sky's sun is left under the thickest cloud; judgement
 
 
 def on_central(
@@ -35,17 +37,18 @@ def on_central(
 ) -> Weather:
     """Return the members of ``runs`` as departures from ``central`` (one member, complete).
 
-    ``runs``: one `Weather` (member, hour) a model, NaN where it knows nothing; ``elevation_rad``:
-    of the sun at mid-hour, (hour,). A run of few members is gone through again until there are
-    ``least``: `dress` tells the repeats apart. Rain is the member's own, for it has no other
-    middle: an hour that the central run has dry is wet in some. Raises ValueError without runs.
+    ``runs`` holds one `Weather` (member, hour) a model, NaN where it knows nothing.
+    ``elevation_rad`` (hour,) is the sun's at mid-hour. A run of few members is repeated until there
+    are ``least``; `dress` tells the repeats apart. Rain is the member's own, because it has no
+    other middle: an hour that is dry in the central run is wet in some members. Raises ValueError
+    without runs.
     """
     whole = [_filled(at_times(run, central.times), elevation_rad, elevation_m) for run in runs]
     parts = [_departed(central, run, elevation_rad, elevation_m) for run in whole]
     joined = {name: np.concatenate([getattr(part, name) for part in parts]) for name in VARIABLES}
     count = len(joined["air_c"])
-    # In an order of our own: models number their members in pairs, and come one after the other,
-    # which must have nothing to do with what is drawn of the site for each weather.
+    # An order of our own. Models come one after the other and number their members in pairs; this
+    # must have nothing to do with what is drawn of the site for each weather.
     order = (
         np.random.default_rng(_ORDER_SEED).permutation(count * max(1, -(-least // count))) % count
     )
@@ -73,7 +76,7 @@ def _departed(central: Weather, run: Weather, elevation_rad: Array, elevation_m:
         gust_ms=_gusts(central, wind_ms),
         cloud=np.clip(central.cloud + _departure(run.cloud), 0.0, 1.0),
         global_wm2=sun_wm2,
-        # As when dressed: fewer clouds bring more beam, not more sky light.
+        # As in `dress`: fewer clouds bring more beam, not more sky light.
         diffuse_wm2=np.minimum(central.diffuse_wm2, sun_wm2),
         rain_mm=np.where(np.isfinite(run.rain_mm).all(axis=0), run.rain_mm, central.rain_mm),
         pressure_kpa=central.pressure_kpa + alike,
@@ -82,13 +85,13 @@ def _departed(central: Weather, run: Weather, elevation_rad: Array, elevation_m:
 
 
 def _gusts(central: Weather, wind_ms: Array) -> Array:
-    """The member's wind × the central run's gust factor, where that is one."""
+    """The member's wind × the central run's gust factor, where there is one."""
     factor = np.clip(central.gust_ms / np.maximum(central.wind_ms, 0.1), 1.0, MOST_GUST_FACTOR)
     return np.maximum(central.gust_ms + factor * (wind_ms - central.wind_ms), wind_ms)
 
 
 def _departure(values: Array) -> Array:
-    """Each member less the mean of those that know the hour; carried on, fading, beyond."""
+    """Each member less the mean of the members that know the hour; beyond them it fades."""
     known = np.isfinite(values)
     mean = np.where(known, values, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
     departure = np.where(known, values - mean, 0.0)
@@ -99,7 +102,7 @@ def _departure(values: Array) -> Array:
 
 
 def _filled(run: Weather, elevation_rad: Array, elevation_m: float) -> Weather:
-    """With cloud from the sun, or sun from the cloud, where a model has only one of them."""
+    """The run with cloud from sun, or sun from cloud, where a model has only one of them."""
     reached = np.isfinite(run.air_c)
     cloud = np.where(np.isnan(run.cloud), cloud_by_sun(run, elevation_rad, elevation_m), run.cloud)
     from_cloud = global_from_cloud_wm2(elevation_rad, cloud, elevation_m)

@@ -1,8 +1,8 @@
-"""What a source leaves out, estimated: every variable known for every hour, and said which.
+"""Estimates of what a source leaves out: fills every hour of every variable and names the guessed.
 
-Radiation from cloud; cloud from radiation, carried through the night, else from nothing (a clear
-sky is the careful guess on a frosty night); gusts from the mean wind, pressure from height. Hours
-nobody knows repeat the day before.
+Radiation comes from cloud. Cloud comes from radiation, carried through the night; without radiation
+the sky is clear, the careful guess on a frosty night. Gusts come from the mean wind, pressure from
+height. Hours that nobody knows repeat the day before.
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ def complete(weather: Weather, garden: Garden) -> tuple[Weather, frozenset[str]]
 
 
 def cloud_by_sun(weather: Weather, elevation_rad: Array, elevation_m: float) -> Array:
-    """Cloud from the radiation of the day, drawn across the night; clear where no sun tells."""
+    """Cloud from the day's radiation, drawn across the night; clear where no radiation is known."""
     told = cloud_from_global(weather.global_wm2, elevation_rad, elevation_m)
     out, hours = np.zeros_like(told), np.arange(weather.hours)
     for row, values in zip(out, told, strict=True):

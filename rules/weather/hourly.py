@@ -19,7 +19,7 @@ HOUR_S = 3600
 LONGEST_BRIDGED_GAP_H = 3
 LEAP_K = 10.0
 
-# Widest values ever measured near the ground, with a little room; what lies outside is a broken
+# The widest values ever measured near the ground, with a little room. A value outside is a broken
 # reading. Extremes: WMO World Weather & Climate Extremes Archive (from memory): 56.7 and -89.2 °C,
 # gust 113 m/s, 305 mm rain in an hour; radiation: 1.25 × the solar constant for cloud edges.
 PLAUSIBLE: dict[str, tuple[float, float]] = {
@@ -109,10 +109,10 @@ def from_columns(times: NDArray[np.int64], columns: Mapping[str, Array]) -> Weat
 def drop_implausible(weather: Weather) -> tuple[Weather, dict[str, int]]:
     """Return the weather with impossible values made gaps, and how many fell per variable.
 
-    Hour by hour: one wild reading does not cost the run. Beside values outside `PLAUSIBLE` that is
-    a temperature that leaps away from both its neighbours, who agree with each other. Radiation a
-    little below zero (numerical noise of the models) becomes zero; a dew point above the air is
-    set to the air.
+    Hours are judged one by one, so one wild reading does not cost the run. A value is impossible
+    outside `PLAUSIBLE`, and a temperature also where it leaps away from two neighbours that agree
+    with each other. Radiation a little below zero (numerical noise of the models) becomes zero; a
+    dew point above the air is set to the air.
     """
     dropped: dict[str, int] = {}
     kept: dict[str, Array] = {}
@@ -133,7 +133,7 @@ def drop_implausible(weather: Weather) -> tuple[Weather, dict[str, int]]:
 
 
 def _leaping(values: Array) -> NDArray[np.bool_]:
-    """Single hours more than 10 K off both neighbours that lie within 5 K of each other.
+    """Single hours more than 10 K off both neighbours, which lie within 5 K of each other.
 
     Fronts and downslope winds move air by 10 K in an hour, but not there and back.
     """
@@ -182,7 +182,7 @@ def at_times(weather: Weather, times: NDArray[np.int64]) -> Weather:
 
 
 def known_times(weather: Weather) -> NDArray[np.int64]:
-    """Return the times of the hours of which every needed variable is known, to all members."""
+    """Return the times of the hours for which all members know every needed variable."""
     known = np.isfinite([getattr(weather, name) for name in NEEDED]).all(axis=(0, 1))
     return weather.times[known]
 

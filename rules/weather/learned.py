@@ -1,15 +1,17 @@
 """A correction of the forecast air, learned from the garden's own thermometer, night by night.
 
-What is learned is observed less forecast: for the garden as a sum of a few features (always; the
-season; by night; late in the night; in a clear calm night), and for each spot on top of that what
-differs there. It is a Bayesian linear regression, the prior of every part being nothing, so that a
-few nights move it little, and a spot's part less than the garden's. The spread of what is left over
-is learned with it (normal-inverse-gamma; any textbook, from memory). Old nights fade towards the
-prior, not towards ignorance, so that a summer does not make the winter's part unsure and wild
-(discounting as in West & Harrison, "Bayesian Forecasting and Dynamic Models", with the prior kept,
-from memory). Correcting a model's 2 m temperature at a station recursively goes back to Homleid
-1995 (Weather and Forecasting 10) and Delle Monache et al. 2006 (J. Geophys. Res. 111), with the
-spread to Gneiting et al. 2005 (Monthly Weather Review 133); all from memory.
+The model learns observed less forecast. The garden's part is a sum of a few features (always; the
+season; by night; late in the night; in a clear calm night). Each spot adds what differs there.
+
+It is a Bayesian linear regression. The prior of every part is nothing, so a few nights move it
+little, and a spot's part less than the garden's. The spread of what is left over is learned with it
+(normal-inverse-gamma; any textbook, from memory). Old nights fade towards the prior, not towards
+ignorance, so that a summer does not make the winter's part unsure and wild (discounting as in West
+& Harrison, "Bayesian Forecasting and Dynamic Models", with the prior kept, from memory).
+
+Correcting a model's 2 m temperature at a station recursively goes back to Homleid 1995 (Weather and
+Forecasting 10) and Delle Monache et al. 2006 (J. Geophys. Res. 111), with the spread to Gneiting et
+al. 2005 (Monthly Weather Review 133); all from memory.
 """
 
 from __future__ import annotations
@@ -26,9 +28,9 @@ from underbench.rules.weather.spread import AIR_SPREAD_K, DEW_TO_AIR
 from underbench.rules.weather.sun import day_of_year, position
 
 DAY_S = 24 * HOUR_S
-# Standard deviation of each part before anything is known, K; judgement. That of the season is as
-# large as that of all year round: what is learned in winter alone is half either's, and nothing
-# of it is left in summer.
+# Standard deviation of each part before anything is known, K; judgement. The season's is as large
+# as the all-year part's. So what is learned in winter alone goes half to each, and none of it is
+# left in summer.
 GARDEN_PRIOR_K = {
     "always": 0.7,
     "season": 0.7,
@@ -39,29 +41,32 @@ GARDEN_PRIOR_K = {
 }
 SPOT_PRIOR_K = {"always": 0.7, "night": 0.5, "clear calm night": 1.0}
 _OF_A_SPOT = [list(GARDEN_PRIOR_K).index(part) for part in SPOT_PRIOR_K]
-PRIOR_NIGHTS = 15.0  # as many nights does the prior spread count for; judgement
-HALF_LIFE_DAYS = 240.0  # a night counts half after that; judgement: last winter's still tells
-FAR = 2.0  # standard deviations beyond which a reading pulls the less the farther it is off
-CALM_MS = 5.0  # at 10 m: from there up the air is mixed and a clear night no colder; judgement
-# Errors of the hours of a day go together: one reading an hour tells not more than two nights.
+PRIOR_NIGHTS = 15.0  # the prior spread counts for so many nights; judgement
+HALF_LIFE_DAYS = 240.0  # a night counts half after that, so last winter's still tells; judgement
+FAR = 2.0  # standard deviations; beyond, a reading pulls the less the farther it is off
+CALM_MS = 5.0  # at 10 m; from there up air is mixed and a clear night no colder; judgement
+# The errors of a day's hours go together: readings each hour tell no more than two nights do.
 HOUR_WEIGHT = 1.0 / 12.0
 EARLY_NIGHTS, EARLY_MOST_K, MOST_K = 60.0, 4.0, 8.0
-# Milder it may make a night by far less: a thermometer on a house wall reads warm from the first
-# night on, and would talk every frost away; a bench is seldom so much milder than its forecast.
-# In the first nights, then for good; judgement.
+# It may make a night milder by far less. A thermometer on a house wall reads warm from the first
+# night on and would talk every frost away; a bench is seldom so much milder than its forecast.
+# First number: in the first nights; second: for good. Judgement.
 WARMEST_K, SPOT_WARMEST_K = (1.0, 2.0), (0.5, 1.0)
 LEAST_SHARE, MOST_SHARE = 0.6, 2.0
-# A sensor that walks away: the mean of what is left over, the last eight nights or so.
+# A sensor that walks away shows in the mean of what is left over, in the last eight nights or so.
 RECENT, TRUSTED_FROM_NIGHTS = 1.0 / 8.0, 20.0
 HELD_FROM_K, FREE_BELOW_K = 2.0, 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """One forecast with what came of it. ``features`` (feature,) of its hour (`features_of`),
-    ``lead_s`` how long before it was made. Of a night's ``lowest`` the ``weight`` is shared by the
-    places measured, whose errors are mostly one; of an hour it is `HOUR_WEIGHT` or a share of it.
-    ``spot`` None: the garden's own screen."""
+    """One forecast and what came of it.
+
+    ``features`` (feature,) are those of its hour (`features_of`); ``lead_s`` is how long before it
+    was made. For a night's ``lowest`` the places measured share the ``weight``, because their
+    errors are mostly one; for an hour it is `HOUR_WEIGHT` or a share of it. ``spot`` is None for
+    the garden's own screen.
+    """
 
     at_s: int
     spot: str | None
@@ -77,8 +82,8 @@ class Pair:
 class Learned:
     """What has been learned: discounted sums over the pairs, in the order of garden, then spots.
 
-    ``recent_k`` is the mean of what the correction left over lately; ``held``: it was more than
-    weather models err, so that the sensor is in doubt and nothing more is learned from it.
+    ``recent_k`` is the mean of what the correction left over lately. ``held`` says that it was more
+    than weather models err: the sensor is in doubt, and nothing more is learned from it.
     """
 
     spots: tuple[str, ...] = ()
@@ -108,8 +113,8 @@ class Learned:
     def shift_k(self, features: Array, spot: str | None = None) -> Array:
         """Return what to add to the forecast air, (hour,), of ``features`` (hour, feature).
 
-        Held within limits, to the warm side narrow ones; of a doubtful sensor only what makes it
-        colder is used: it must not talk a frost away.
+        It is held within limits, narrow ones to the warm side. A doubtful sensor may only make the
+        air colder: it must not talk a frost away.
         """
         coldest = -MOST_K if self._proven else -EARLY_MOST_K
         warmest = self._warmest(WARMEST_K) + (self._warmest(SPOT_WARMEST_K) if spot else 0.0)
@@ -128,14 +133,14 @@ class Learned:
         return prior_spread_k(lead_s) * self.spread_share
 
     def departure(self, spot: str) -> Departure:
-        """Return how the air of ``spot`` departs from the garden's; not at all when unknown, little
-        to the warm, and of a doubtful sensor only to the cold."""
+        """Return how the air of ``spot`` departs from the garden's. An unknown spot does not
+        depart. A spot departs little to the warm, and by a doubtful sensor only to the cold."""
         if spot not in self.spots:
             return NO_DEPARTURE
         start = len(GARDEN_PRIOR_K) + len(SPOT_PRIOR_K) * self.spots.index(spot)
         own = np.clip(self.coefficients[start : start + len(SPOT_PRIOR_K)], -MOST_K, MOST_K)
         milder_k, warmest_k = float(own[own > 0].sum()), self._warmest(SPOT_WARMEST_K)
-        if milder_k > warmest_k:  # all its parts together, which a clear calm night adds up
+        if milder_k > warmest_k:  # all parts together: a clear calm night adds them up
             own = np.where(own > 0, own * warmest_k / milder_k, own)
         return Departure(*own.tolist())
 
@@ -161,9 +166,9 @@ def features(
 ) -> Array:
     """Return the features (hour, feature) in the order of `GARDEN_PRIOR_K`; inputs (hour,).
 
-    Late in the night is 1 at six, -1 at eighteen by the sun, for clocks are set by decree.
+    Late in the night is 1 at six and -1 at eighteen by the sun, because clocks are set by decree.
     """
-    year = 2.0 * np.pi * (day_of_year(times) - 15.0) / 365.25  # the middle of January, or of July
+    year = 2.0 * np.pi * (day_of_year(times) - 15.0) / 365.25  # 0 in mid-January, pi in mid-July
     solar = 2.0 * np.pi * (times / DAY_S + longitude / 360.0)
     night = dark.astype(float)
     return np.column_stack(
@@ -186,14 +191,13 @@ def departure_k(departs: Departure, weather: Weather, dark: NDArray[np.bool_]) -
 
 
 def clear_calm(dark: NDArray[np.bool_], cloud: Array, wind_ms: Array) -> Array:
-    """Return how clear and calm a dark hour is, 0..1, as air pools and cools in; 0 by day."""
+    """Return how clear and calm a dark hour is, 0..1: then air pools and cools. 0 by day."""
     out: Array = dark * (1.0 - cloud) * np.clip(1.0 - wind_ms / CALM_MS, 0.0, 1.0)
     return out
 
 
 def corrected(weather: Weather, learned: Learned, latitude: float, longitude: float) -> Weather:
-    """Return a complete one-member forecast with the garden's air as learned, and the dew point
-    along with it."""
+    """Return a complete one-member forecast with air and dew point as learned at the garden."""
     shift_k = learned.shift_k(features_of(weather, latitude, longitude))
     air_c = weather.air_c + shift_k
     dew_c = np.minimum(weather.dew_c + DEW_TO_AIR * shift_k, air_c)
@@ -231,7 +235,7 @@ def learn(learned: Learned, pair: Pair) -> Learned:
 
 
 def _watched(known: Learned, left_k: float, pair: Pair) -> Learned:
-    """With what the correction left over of a night's minimum; one far off night is no walk."""
+    """Count what the correction left over of a night's minimum; one night far off is no walk."""
     if not pair.lowest or known.nights < TRUSTED_FROM_NIGHTS:
         return known
     most = 2.0 * HELD_FROM_K

@@ -1,6 +1,6 @@
 """Which readings to set aside, and why: impossible, in another unit, spiking, stuck; dead sensors.
 
-Set aside only: nothing is deleted, and a reading is judged anew whenever more is known. The kinds
+Nothing is deleted: a reading is only set aside, and judged anew whenever more is known. The kinds
 of check (plausible value, time consistency, persistence) are those of WMO-No. 488's "Guidelines on
 quality control procedures for data from automatic weather stations" (Zahumenský 2004), read at
 second hand. Its limits are for screened instruments sampled each minute (persistence: 0.1 K in an
@@ -26,8 +26,8 @@ from underbench.rules.weather.hourly import LEAP_K, PLAUSIBLE, Array, Weather
 
 # Zahumenský 2004 (second hand): air -80..60 °C, surfaces -80..80 °C, wind up to 75 m/s. Its 40 mm
 # of rain is for a minute; here a gauge may be emptied once a day (record of a day: 1825 mm, WMO
-# World Weather & Climate Extremes Archive, from memory). A much-used digital thermometer shows
-# 85 °C when it was just switched on and others -127 °C when the wire is off (from memory).
+# World Weather & Climate Extremes Archive, from memory). A much-used digital thermometer shows 85
+# °C when just switched on; others show -127 °C when the wire is off (from memory).
 _SURFACE = (-80.0, 80.0)
 POSSIBLE: dict[Quantity, tuple[float, float]] = {
     Quantity.AIR: PLAUSIBLE["air_c"],
@@ -41,7 +41,7 @@ POSSIBLE: dict[Quantity, tuple[float, float]] = {
 }
 IN_AIR = (Quantity.AIR, Quantity.AIR_MIN)
 
-FAR_OFF_K, AGREES_K = 10.0, 5.0  # beyond what forecasts err, and within it
+FAR_OFF_K, AGREES_K = 10.0, 5.0  # more than forecasts err, and less
 SPIKE_WITHIN = timedelta(hours=3)
 LONGEST_SPIKE = 3  # readings
 STUCK_AFTER, STUCK_WHILE_K, STUCK_READINGS = timedelta(hours=6), 5.0, 4
@@ -76,8 +76,11 @@ class Sensor(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """One sensor's readings, oldest first, each with why it is set aside (None: it is good), and
-    since when nothing more has come (None: it is alive, or nobody can tell)."""
+    """One sensor's readings, oldest first.
+
+    ``aside`` says why each is set aside (None: it is good). ``dead_since`` says since when nothing
+    more has come (None: the sensor is alive, or nobody can tell).
+    """
 
     sensor: Sensor
     readings: tuple[Reading, ...]
@@ -97,8 +100,9 @@ def trusted(readings: Iterable[Reading], weather: Weather, now: datetime) -> lis
 
 
 def judge(readings: Iterable[Reading], weather: Weather, now: datetime) -> list[Judged]:
-    """Judge the readings of each sensor against ``weather``, as used or forecast for those hours
-    (one member, or the middle of several). Where it has no hours nothing is compared.
+    """Judge the readings of each sensor against ``weather``, as used or forecast for those hours.
+
+    Of several members the middle counts. Where the weather has no hours, nothing is compared.
     """
     by_sensor: defaultdict[Sensor, list[Reading]] = defaultdict(list)
     for r in readings:
@@ -112,8 +116,8 @@ def judge(readings: Iterable[Reading], weather: Weather, now: datetime) -> list[
 
 def _judged(sensor: Sensor, readings: tuple[Reading, ...], told: Told, now: datetime) -> Judged:
     aside: dict[int, Aside] = {}
-    # In this order: another unit may be why a value is impossible, and such values are no
-    # neighbours to compare with.
+    # The order matters: another unit may be why a value is impossible, and an impossible value is
+    # no neighbour to compare with.
     for check in (_other_unit, _impossible, _spikes, _stuck):
         left = [(n, r) for n, r in enumerate(readings) if n not in aside]
         numbers, rest = [n for n, _ in left], [r for _, r in left]
@@ -123,7 +127,7 @@ def _judged(sensor: Sensor, readings: tuple[Reading, ...], told: Told, now: date
 
 
 class Told:
-    """Air and wind as the weather has them, to set readings against; NaN where it has none."""
+    """Air and wind by the weather, to compare readings with; NaN where it has none."""
 
     def __init__(self, weather: Weather) -> None:
         self._times = weather.times.astype(float)
@@ -163,9 +167,12 @@ def _impossible(quantity: Quantity, readings: Sequence[Reading], _told: Told) ->
 
 
 def _other_unit(quantity: Quantity, readings: Sequence[Reading], told: Told) -> Found:
-    """Air far from what the weather had, and close to it in the other unit; wind that no garden
-    has beside that weather, and that it might in the other. mph for m/s cannot be told from a
-    windy bench."""
+    """Readings that fit the weather only in the other unit.
+
+    Air is far from what the weather had, and close to it in the other unit. Wind is more than any
+    garden has in that weather, and possible in the other unit. mph for m/s cannot be told from a
+    windy bench.
+    """
     values, weather = np.array([r.value for r in readings]), told.of(quantity, readings)
     if quantity is Quantity.WIND:
         windy = weather >= WINDY_MS
@@ -185,7 +192,7 @@ def _other_unit(quantity: Quantity, readings: Sequence[Reading], told: Told) -> 
 def _with_those_between(
     readings: Sequence[Reading], found: Sequence[int], off: NDArray[np.bool_]
 ) -> Iterator[int]:
-    """``found``, and what lies off between two of them that are a day apart or less: where both
+    """``found``, and readings that are off between two of them a day apart or less. Where both
     scales come close, or the weather errs, the unit is still the same."""
     yield from found
     for first, last in pairwise(found):
@@ -194,9 +201,9 @@ def _with_those_between(
 
 
 def _spikes(quantity: Quantity, readings: Sequence[Reading], _told: Told) -> Found:
-    """Up to three readings away by more than air ever goes there and back, cf. `weather`.
+    """Up to three readings that leap farther than air ever goes there and back (see `hourly`).
 
-    Not of surfaces, bags and frames: sun breaks through, and lids are lifted.
+    Surfaces, bags and frames are not judged: sun breaks through, and lids are lifted.
     """
     if quantity not in (Quantity.AIR, Quantity.ROOT_BALL):
         return
@@ -208,7 +215,7 @@ def _spikes(quantity: Quantity, readings: Sequence[Reading], _told: Told) -> Fou
 
 
 def _back(readings: Sequence[Reading], before: int) -> int:
-    """The number of the reading that is back after a spike behind ``before``, else the next."""
+    """The number of the reading that is back after a spike that follows ``before``, or the next."""
     start = readings[before]
     for after in range(before + 2, min(before + LONGEST_SPIKE + 2, len(readings))):
         end = readings[after]
@@ -225,8 +232,8 @@ def _back(readings: Sequence[Reading], before: int) -> int:
 def _stuck(quantity: Quantity, readings: Sequence[Reading], told: Told) -> Found:
     """Readings unchanged to the digit while the weather moved; the first of them was true.
 
-    A night's minimum that comes again to the digit, while the weather's did not, is that of a
-    thermometer nobody reset.
+    When a night's minimum comes again to the digit and the weather's does not, nobody reset the
+    thermometer.
     """
     if quantity is Quantity.RAIN:
         return
@@ -248,8 +255,8 @@ def _stuck(quantity: Quantity, readings: Sequence[Reading], told: Told) -> Found
 
 
 def _may_rest(quantity: Quantity, value: float) -> bool:
-    """Whether such a value may stay for long: a calm bench, a root ball that is freezing through
-    (water and ice together stay at 0 °C)."""
+    """Whether a value may stay for long: a calm bench, a root ball that freezes through. Water and
+    ice together stay at 0 °C."""
     if quantity is Quantity.WIND:
         return value == 0.0
     return quantity is Quantity.ROOT_BALL and abs(value) <= 1.0
@@ -261,8 +268,8 @@ def _unchanged(readings: Sequence[Reading]) -> Iterator[list[int]]:
 
 
 def _dead_since(sensor: Sensor, readings: Sequence[Reading], now: datetime) -> datetime | None:
-    """When a device was last heard of, if it should have been heard of since, going by how often
-    it was; a keeper may read a thermometer when they like."""
+    """When a device was last heard, if by its own rhythm it should have been heard since. A keeper
+    may read a thermometer when they like."""
     if sensor.source == "command" or len(readings) < KNOWN_READINGS:
         return None
     gaps = sorted(after.at - before.at for before, after in pairwise(readings))

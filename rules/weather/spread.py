@@ -1,10 +1,9 @@
 """Dressed members: a deterministic forecast turned into weathers that could happen.
 
-Without an ensemble the one run is given twenty companions. Their departures are correlated in
-time, grow with lead, and are a fixed function of the hour they are *for*, so that the chance of a
-night does not jump from pass to pass. Departures of one member belong together: a member with
-fewer clouds has the colder night, the brighter day. An ensemble's members are dressed with what
-spread they lack.
+Without an ensemble, the one run becomes twenty members. Their departures are correlated in time,
+grow with lead, and are a fixed function of the hour they are *for*, so that the chance of a night
+does not jump from pass to pass. The departures of one member belong together: a member with fewer
+clouds has a colder night and a brighter day. An ensemble's members are given the spread they lack.
 """
 
 from __future__ import annotations
@@ -20,21 +19,21 @@ MEMBERS = 20
 _SEED = 20_260_415
 MEMORY_H = 18.0
 _DAY_S = 24 * HOUR_S
-_CALM_MS = 0.5  # below, a breath more or less is no spread
+_CALM_MS = 0.5  # below this, a breath more or less is no spread
 _FACTORS = 5  # temperature, cloud, wind, rain amount, rain at all
 
-# Growth of error with lead, in days: value = at_once + growth * sqrt(days). From memory, ordinary
-# verification figures of 2 m temperature (about 1.3 K on day 1, 1.8 K on day 3), cloud and wind;
-# to be replaced by a garden's own record. Night minima at St Louis in 2021 erred by 1.5 K at 24 h
-# and 1.75 K at 48 h (open pairs, see tests/bench/forecast_error.py): spread to fit them, a year's
-# replay missed no night fewer.
+# Growth of error with lead, in days: value = at_once + growth * sqrt(days). Ordinary verification
+# figures of 2 m temperature (about 1.3 K on day 1, 1.8 K on day 3), cloud and wind, from memory; a
+# garden's own record replaces them. Night minima at St Louis in 2021 erred by 1.5 K at 24 h and
+# 1.75 K at 48 h (open pairs, see tests/bench/forecast_error.py). With a spread that fits them, a
+# year's replay missed just as many nights.
 AIR_SPREAD_K = (0.7, 0.6)
 CLOUD_SPREAD = (0.10, 0.12)
 WIND_LOG_SPREAD = (0.12, 0.08)
 RAIN_LOG_SPREAD = (0.30, 0.25)
-DEW_TO_AIR = 0.7  # how far the dew point goes with the air
+DEW_TO_AIR = 0.7  # the dew point follows the air by this share
 DRY_SHARE_PER_SQRT_DAY = 0.12  # members in which a forecast shower misses the garden
-CLOUD_TO_NIGHT_AIR = 0.6  # share of the night's air departure that comes with the cloud's
+CLOUD_TO_NIGHT_AIR = 0.6  # share of the night's departure of air that comes with that of cloud
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +41,7 @@ class Site:
     """What is not known of a site, drawn once per member; arrays of shape (member,).
 
     ``wind_share`` multiplies the spot's wind factor, ``sky_shift`` adds to its sky view,
-    ``limit_shift_k`` adds to temperature limits, ``bag_shift_k`` to what a bag's inside reaches,
+    ``limit_shift_k`` adds to temperature limits, ``bag_shift_k`` adds to a bag's inside,
     ``use_share`` multiplies the water a pot uses.
     """
 
@@ -53,9 +52,9 @@ class Site:
     use_share: Array
 
 
-# Judgement: shelter known to about 25 %, sky view to 0.08, a tissue limit to 0.5 K, a bag's
-# inside to 5 K and what a pot uses to 30 %, both at two standard deviations. A new one goes last,
-# so that the draws of the others stay as they are.
+# Judgement: shelter is known to about 25 %, sky view to 0.08, a tissue limit to 0.5 K. A bag's
+# inside is known to 5 K and what a pot uses to 30 %, both at two standard deviations. A new number
+# goes last, so that the draws of the others stay as they are.
 _SITE_SPREAD = (0.25, 0.08, 0.5, 2.5, 0.15)
 
 
@@ -65,7 +64,7 @@ def known_site() -> Site:
 
 
 def drawn_sites(count: int = MEMBERS) -> Site:
-    """Return ``count`` draws of the site, in mirrored pairs so that their mean is the known one."""
+    """Return ``count`` draws of the site; mirrored pairs keep their mean at the known site."""
     half = np.random.default_rng([_SEED, 1]).standard_normal((len(_SITE_SPREAD), (count + 1) // 2))
     drawn = np.concatenate([half, -half], axis=1)[:, :count]
     wind, sky, limit, bag, use = drawn * np.array(_SITE_SPREAD)[:, None]
@@ -81,13 +80,15 @@ def dress(
 ) -> Weather:
     """Return ``weather`` as members: ``count`` made of a single one, or as many as it has.
 
-    ``daylight``: bool (hour,), sun above the horizon; ``air_share``: of the air's spread, as
-    learned at the garden. Hours up to ``now`` get no spread. The
-    median member stays close to the run itself (mirrored pairs). Members that differ already get
-    only the rest: an ensemble is the spread of its own model's grid and, at one place and above all
-    in its first two days, narrower than the errors made there (Gneiting et al. 2005, Monthly
-    Weather Review 133, from memory; Baran et al. 2019, arXiv 1811.05821, abstract read: ECMWF's at
-    stations gains by calibration). So the two together are at least as wide as dressing alone.
+    ``daylight`` (hour,) says whether the sun is above the horizon; ``air_share`` scales the air's
+    spread, as learned at the garden. Hours up to ``now`` get no spread. The median member stays
+    close to the run itself (mirrored pairs).
+
+    Members that differ already get only the rest. An ensemble is the spread of its own model's
+    grid; at one place, and above all in its first two days, it is narrower than the errors made
+    there (Gneiting et al. 2005, Monthly Weather Review 133, from memory; Baran et al. 2019, arXiv
+    1811.05821, abstract read: ECMWF's at stations gains by calibration). So the two together are at
+    least as wide as dressing alone.
     """
     count = weather.members if weather.members > 1 else count
     noise = _departures(weather.times, count)
@@ -119,7 +120,7 @@ def dress(
 
 
 def no_brighter_than(weather: Weather, most_wm2: Array) -> Weather:
-    """Return the weather with its sun held to ``most_wm2`` (member, hour): thinning a cloud that
+    """Return the weather with its sun held to ``most_wm2`` (member, hour). Thinning a cloud that
     was thin already, like high cirrus, gives no more than a clear sky."""
     sun_wm2 = np.minimum(weather.global_wm2, most_wm2)
     diffuse_wm2 = np.minimum(weather.diffuse_wm2, sun_wm2)
@@ -127,14 +128,14 @@ def no_brighter_than(weather: Weather, most_wm2: Array) -> Weather:
 
 
 def _lacking(spread: tuple[float, float], root_days: Array, there: Array) -> Array:
-    """The standard deviation (hour,) that members ``there`` (member, hour) have to be given."""
+    """The standard deviation (hour,) that members ``there`` (member, hour) lack."""
     grown = np.where(root_days > 0, spread[0] + spread[1] * root_days, 0.0)
     out: Array = np.sqrt(np.maximum(grown**2 - there.var(axis=0), 0.0))
     return out
 
 
 def _rain(rain_mm: Array, root_days: Array, amount: Array, at_all: Array) -> Array:
-    """Rain of members, where they have none of their own: more or less of it, or a miss."""
+    """Rain of members: their own, or more or less of the run's, or a miss."""
     wetter = np.exp(_lacking(RAIN_LOG_SPREAD, root_days, rain_mm) * amount)
     missed = at_all < _normal_quantile(DRY_SHARE_PER_SQRT_DAY * root_days)
     alike = np.ptp(rain_mm, axis=0) == 0

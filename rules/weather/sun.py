@@ -28,8 +28,8 @@ J2000_S = 946_728_000  # 2000-01-01 12:00 UTC
 HALF_HOUR_RAD = np.pi / 24.0
 # Upper limb on the horizon: 34' of refraction and 16' of solar radius, as almanacs have it.
 HORIZON_RAD = np.radians(-0.833)
-HAZY_SHARE = 0.9  # of the clear-sky formula, from which a sky counts as clear
-LOWEST_TELLING_RAD = np.radians(5.0)  # of the sun, for its radiation to tell cloud; judgement
+HAZY_SHARE = 0.9  # of the clear-sky formula; from here a sky counts as clear
+LOWEST_TELLING_RAD = np.radians(5.0)  # a sun lower than this tells nothing of cloud; judgement
 CROSSING_SWEEPS = 4  # the second already moves it by seconds only
 
 
@@ -138,8 +138,8 @@ def daily_extraterrestrial_mj(day_of_year: Values, latitude_deg: Values) -> Arra
 def hourly_extraterrestrial_mj(times: Times, latitude_deg: Values, longitude_deg: Values) -> Array:
     """Return the radiation at the top of the atmosphere, MJ/m² in the hour around ``times``.
 
-    Eqs. 28-33, with the hour cut off at sunrise and sunset, which the paper's text leaves out:
-    so the hours add up to the day of `daily_extraterrestrial_mj`.
+    Eqs. 28-33. The hour is cut off at sunrise and sunset, which the paper's text leaves out, so
+    that the hours add up to the day of `daily_extraterrestrial_mj`.
     """
     day = day_of_year(times)
     latitude, declination = np.radians(latitude_deg), declination_rad(day)
@@ -167,8 +167,8 @@ def _solar_angle(times: Times, longitude_deg: Values) -> Array:
 def clear_sky_wm2(elevation_rad: Values, elevation_m: Values) -> Array:
     """Return global radiation on the horizontal under a clear sky, W/m²; 0 with the sun down.
 
-    Haurwitz 1945, J. Meteorology 2, which unlike eq. 37 holds for a low sun; it grows with
-    height above the sea as eq. 37 does.
+    Haurwitz 1945, J. Meteorology 2: unlike eq. 37 it holds for a low sun. It grows with height
+    above the sea as eq. 37 does.
     """
     sine = np.sin(elevation_rad)
     above = np.maximum(sine, 1e-3)  # the exponent; at 0.06° it has long been zero
@@ -194,9 +194,9 @@ def global_from_cloud_wm2(elevation_rad: Values, cloud: Values, elevation_m: Val
 def cloud_from_global(global_wm2: Values, elevation_rad: Values, elevation_m: Values) -> Array:
     """Return the cloud cover, 0..1, that lets ``global_wm2`` through; NaN with the sun too low.
 
-    `clear_share` inverted. From 0.9 of the clear-sky figure on the sky counts as clear: haze takes
-    the rest (0.93 is the upper tenth of the hours of London 2012, in supy's sample data), and a
-    sky taken for clear is the careful guess on a frosty night.
+    Inverts `clear_share`. From 0.9 of the clear-sky figure the sky counts as clear. Haze takes the
+    rest (0.93 is the upper tenth of the hours of London 2012, in supy's sample data), and on a
+    frosty night a clear sky is the careful guess.
     """
     clear_wm2 = clear_sky_wm2(elevation_rad, elevation_m)
     share = np.asarray(global_wm2, dtype=float) / np.maximum(clear_wm2, 1.0)

@@ -133,7 +133,7 @@ def write(folder: Path, place: Mapping[str, float | str], years: Sequence[int]) 
     for old in folder.glob(f"{STORE}*"):
         old.unlink()
     with Store.open(store_path) as store:
-        store.add(works(rows, years, settings.garden.timezone))
+        store.journal.add(works(rows, years, settings.garden.timezone))
     return config
 
 

@@ -131,7 +131,7 @@ def garden(folder: Path, year: Year) -> tuple[Settings, tuple[Entry, ...]]:
     }
     settings = load(write(folder, place, year.years), {})
     with Store.open(folder / STORE) as store:
-        return settings, tuple(store.entries())
+        return settings, tuple(store.journal.entries())
 
 
 def moments(settings: Settings, span: tuple[datetime, datetime], every: int) -> list[datetime]:
@@ -155,7 +155,7 @@ def replay(
         Store.open(Path(folder) / "score.db") as store,
     ):
         store.db.execute("PRAGMA synchronous = OFF")  # it is thrown away in any case
-        store.add(entries)
+        store.journal.add(entries)
         keeper = Keeper(settings)
         for now in passes:
             note(store, settings, keeper.act(now))
@@ -164,7 +164,7 @@ def replay(
             for one in done.all_said:
                 keeper.hear(one, now)
                 heard.append(Heard(now, one))
-        return heard, tuple(store.entries())
+        return heard, tuple(store.journal.entries())
 
 
 def messages(heard: Sequence[Heard], zone: str) -> list[str]:

@@ -94,7 +94,7 @@ class Truth:
             TemporaryDirectory(prefix="underbench-score-") as folder,
             Store.open(Path(folder) / "truth.db") as store,
         ):
-            store.keep_hours(self._weather.between(begins - 400 * DAY, begins))
+            store.hours.keep(self._weather.between(begins - 400 * DAY, begins))
             known = [entry for entry in self._journal if entry.at <= begins]
             return bring_up(store, self._setting, self.settings.trees, known, begins)
 

@@ -82,8 +82,10 @@ def a_garden(folder: Path) -> Settings:
     more = [trees[names.index(name)].replace(name, second, 1) for name, second in again.items()]
     config.write_text("".join([head, *trees, *more]), "utf-8")
     with Store.open(folder / STORE) as store:
-        works = [one for one in store.entries() if isinstance(one, Work) and one.tree in again]
-        store.add(work.model_copy(update={"tree": again[work.tree]}) for work in works)
+        works = [
+            one for one in store.journal.entries() if isinstance(one, Work) and one.tree in again
+        ]
+        store.journal.add(work.model_copy(update={"tree": again[work.tree]}) for work in works)
     return load(config, {})
 
 
@@ -92,7 +94,7 @@ class Soaking:
 
     def __init__(self, settings: Settings, store: Store, sky: Sky, phone: Receiver) -> None:
         self.settings, self.store, self.phone = settings, store, phone
-        self.supply = Supply(sky, settings.garden, store)
+        self.supply = Supply(sky, settings.garden, store.answers)
         self.services = Services([phone.url("/keeper")])
         self.keeper = Keeper(settings)
 

@@ -23,7 +23,7 @@ from time import perf_counter, process_time
 
 ONE_CORE = {f"{name}_NUM_THREADS": "1" for name in ("OMP", "OPENBLAS", "MKL")}
 ROOT = Path(__file__).resolve().parents[2]
-PATHS = os.pathsep.join(str(ROOT / folder) for folder in (".types", "tests"))
+PATHS = os.pathsep.join(str(ROOT / folder) for folder in (".types", "tests", "tests/helpers"))
 RUNS = 5
 SPIN_UP_H = 48
 START = datetime(2026, 1, 19, tzinfo=UTC)
@@ -98,7 +98,7 @@ def physics(trees: int, members: int, hours: int) -> Callable[[], Callable[[], o
 
     def run() -> object:
         past = follow(setting, rows, journal, start, spin_up, known_site()).end
-        course = follow(setting, rows, journal, past.fork(members), ahead, site)
+        course = follow(setting, rows, journal, past, ahead, site)
         assert course.exposure.hours(slice(-24, None)).frozen_share.max() == 1.0
         return course
 
@@ -212,11 +212,11 @@ def whole_pass() -> Callable[[], Callable[[], object]]:
     """Return a pass: JSON in, forecast and ensemble of 51, message queued. The pass an hour before
     has kept the past."""
     from ensemble_service import MODEL, ensemble_body, members_of
+    from openmeteo_service import openmeteo_body
 
     from underbench.daemon.alerts.hourly_pass import run_pass
     from underbench.daemon.config.settings import load
     from underbench.daemon.store.store import Store
-    from underbench.daemon.weather.standin import openmeteo_body
     from underbench.daemon.weather.supply import Supply
 
     weather = january(24 * 14)
@@ -233,8 +233,8 @@ def whole_pass() -> Callable[[], Callable[[], object]]:
         config.write_text(TOML + "".join(TREE.format(**tree) for tree in forty_trees()))
         settings = load(config, {"UNDERBENCH_STORE__PATH": str(folder / "state.db")})
         store = Store.open(settings.store_path)
-        store.keep_ensemble(MODEL, members, now)
-        supply = Supply(_Sky(body), settings.garden, store)
+        store.answers.keep_ensemble(MODEL, members, now)
+        supply = Supply(_Sky(body), settings.garden, store.answers)
         run_pass(settings, store, supply, now - timedelta(days=4))
 
         def run() -> object:

@@ -18,7 +18,7 @@ from tempfile import TemporaryDirectory
 from underbench.daemon.config.settings import load
 from underbench.daemon.journal.works import work_named
 from underbench.daemon.outlook.outlook import look
-from underbench.daemon.planning.planner import Planner
+from underbench.daemon.planning.windows import Planner
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.csv_series import read_series
 from underbench.daemon.weather.supply import Supplied

@@ -45,8 +45,8 @@ def balls(*containers: Container, standing: Standing = Standing.BENCH) -> Ball:
 
 
 def plain_weather(air_c: Any, **given: Any) -> dict[str, Any]:
-    """Still dark weather in which only the air trades heat: the sky as warm as the air, the air
-    saturated."""
+    """Still, dark weather in which only the air trades heat. The sky is as warm as the air, and the
+    air is saturated."""
     air = np.asarray(air_c, dtype=float).reshape(1, 1, -1)
     nothing = np.zeros((1, 1, 1))
     weather: dict[str, Any] = {

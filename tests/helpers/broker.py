@@ -27,7 +27,7 @@ def free_port() -> int:
 
 
 class Broker:
-    """The broker, which lets in `USER` only; ``stop`` and ``start`` it as a power cut would."""
+    """The broker, which lets in only `USER`; ``stop`` and ``start`` it as a power cut would."""
 
     def __init__(self, folder: Path) -> None:
         self.port = free_port()
@@ -37,7 +37,7 @@ class Broker:
         hashing = shutil.which("mosquitto_passwd")
         assert hashing
         subprocess.run([hashing, "-U", str(passwords)], check=True, capture_output=True)
-        passwords.chmod(0o644)  # started by root it runs as another
+        passwords.chmod(0o644)  # started by root, it runs as another user
         folder.chmod(0o755)
         self._config.write_text(
             f"listener {self.port} 127.0.0.1\nallow_anonymous false\n"
@@ -47,7 +47,7 @@ class Broker:
         self._process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
-        """Start it, and wait until it listens."""
+        """Start the broker, and wait until it listens."""
         assert _PROGRAM
         self._process = subprocess.Popen(
             [_PROGRAM, "-c", str(self._config)], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE
@@ -55,7 +55,7 @@ class Broker:
         assert until(self._listens), "the broker does not listen"
 
     def stop(self) -> None:
-        """Kill it."""
+        """Kill the broker."""
         if self._process:
             self._process.kill()
             self._process.communicate()
@@ -82,7 +82,7 @@ class Broker:
 
 
 def until(there: Callable[[], Any]) -> bool:
-    """Look again and again until it is there; False when it has not come for long."""
+    """Look again and again until it is there; False if it has not come for long."""
     pause = Event()
     for _ in range(int(_LONGEST_S / 0.02)):
         if there():
@@ -93,7 +93,7 @@ def until(there: Callable[[], Any]) -> bool:
 
 @contextmanager
 def running(folder: Path) -> Iterator[Broker]:
-    """A broker for the block; where no mosquitto is installed the test is skipped."""
+    """A broker for the block; the test is skipped if no mosquitto is installed."""
     if _PROGRAM is None:
         pytest.skip("no mosquitto is installed (Debian: apt-get install mosquitto)")
     broker = Broker(folder)

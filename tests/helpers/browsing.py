@@ -15,7 +15,7 @@ PHONE = (390, 844)
 
 
 def needed() -> tuple[str, str]:
-    """The browser and its driver; the test is skipped where either is not there."""
+    """The browser and its driver; the test is skipped if either is missing."""
     found = shutil.which("chromium"), shutil.which("chromedriver")
     if not all(found):
         pytest.skip("no chromium with chromedriver here (Debian: chromium, chromium-driver)")
@@ -24,13 +24,13 @@ def needed() -> tuple[str, str]:
 
 @contextmanager
 def browser(folder: Path, *, scripts: bool = True) -> Iterator[Chrome]:
-    """A browser of its own with nothing from before; ``scripts``: whether JavaScript may run."""
+    """A new browser with nothing from before; ``scripts`` says whether JavaScript may run."""
     binary, driver = needed()
     options = ChromeOptions()
     options.binary_location = binary
     words = ["--headless=new", f"--user-data-dir={folder}", "--disable-gpu", "--no-first-run"]
     words += ["--disable-background-networking", "--disable-dev-shm-usage", "--hide-scrollbars"]
-    words += ["--no-sandbox"] if os.geteuid() == 0 else []  # it will not start as root with one
+    words += ["--no-sandbox"] if os.geteuid() == 0 else []  # as root it starts only so
     for word in words:
         options.add_argument(word)
     if not scripts:

@@ -14,14 +14,14 @@ from typing import Any
 
 from click.testing import CliRunner, Result
 from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, MEANS, PLACE, SHED
+from openmeteo_service import Query, Reply, StandIn, serving
 
 from underbench.daemon.commands.cli import main
 from underbench.daemon.store.store import Store
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.garden.journal import Watering
 from underbench.rules.weather.hourly import Weather
 
-# Of a weather service that fails, asked again: urllib3 would pause before.
+# A failing weather service is asked again, and urllib3 would pause before.
 NO_PAUSES = "import urllib3 as u; u.Retry.sleep = lambda self, response=None: None; "
 COMMAND = "from underbench.daemon.commands.cli import main; main(prog_name='underbench')"
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
@@ -64,14 +64,14 @@ class Garden:
         self.config.write_text(toml + source, encoding="utf-8")
 
     def go_offline(self) -> None:
-        """Turn to a port on which nothing listens any more."""
+        """Point the file to a port on which nothing listens any more."""
         with StandIn(lambda _query: b"") as gone:
             url = gone.url
         text = self.config.read_text(encoding="utf-8")
         self.config.write_text(text.replace(self.server.url, url), encoding="utf-8")
 
     def do(self, *words: str, typed: str | None = None) -> Result:
-        """Run the command in this process; ``typed`` is what it is answered."""
+        """Run the command in this process; ``typed`` is what the keeper answers."""
         return CliRunner().invoke(main, ["--config", str(self.config), *words], input=typed)
 
     def command(self, *words: str, program: str = COMMAND) -> subprocess.CompletedProcess[str]:
@@ -88,20 +88,20 @@ class Garden:
         )
 
     def seen_at(self, *words: str, at: datetime = EVENING) -> dict[str, Any]:
-        """What ``once --json`` prints, without keeping anything."""
+        """What ``once --json`` prints; nothing is kept."""
         done = self.do("once", "--json", "--dry-run", "--at", stamp(at), *words)
         assert done.exit_code == 0, done.output
         return strict_json(done.stdout)
 
     def note(self) -> None:
         with Store.open(self.database) as store:
-            store.add([NOTED])
+            store.journal.add([NOTED])
 
     def intact(self) -> bool:
         """Whether the journal is as ``note`` left it, and the database sound."""
         with Store.open(self.database) as store:
             sound = list(store.db.query("PRAGMA integrity_check"))
-            return store.entries() == [NOTED] and sound == [{"integrity_check": "ok"}]
+            return store.journal.entries() == [NOTED] and sound == [{"integrity_check": "ok"}]
 
 
 def stamp(moment: datetime) -> str:
@@ -109,7 +109,7 @@ def stamp(moment: datetime) -> str:
 
 
 def strict_json(text: str) -> dict[str, Any]:
-    """Read JSON as RFC 8259 has it: NaN and Infinity are none."""
+    """Read JSON by RFC 8259, which has no NaN and no Infinity."""
 
     def refuse(word: str) -> None:
         raise AssertionError(f"{word} is not JSON")
@@ -120,7 +120,7 @@ def strict_json(text: str) -> dict[str, Any]:
 
 
 def fails(done: Result | subprocess.CompletedProcess[str], *words: str) -> str:
-    """Exit code 2, one line for the keeper on stderr with ``words`` in it; returns the line."""
+    """Assert exit code 2 and one line for the keeper on stderr with ``words``; return the line."""
     code = done.exit_code if isinstance(done, Result) else done.returncode
     assert code == 2, done
     assert "Traceback" not in done.stdout + done.stderr
@@ -132,7 +132,7 @@ def fails(done: Result | subprocess.CompletedProcess[str], *words: str) -> str:
 
 @contextmanager
 def not_root() -> Iterator[None]:
-    """Without the rights of root, to whom nothing is denied."""
+    """Run the block without the rights of root, to whom nothing is denied."""
     root = os.geteuid() == 0
     if root:
         os.seteuid(65534)

@@ -1,7 +1,7 @@
 """An ensemble service for the tests: members made to order, written in Open-Meteo's form.
 
-Keys as in recorded answers of the service: the control by the bare name, ``_memberNN`` from 01,
-and the model's name at the end only where several are sent.
+Keys are as in recorded answers of the service: the control has the bare name, the others
+``_memberNN`` from 01. The model's name stands at the end only where several are sent.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from typing import Any
 
 import numpy as np
 from commanding import Service
+from openmeteo_service import Query, Reply
 
 from underbench.daemon.weather.ensemble import ASKED
 from underbench.daemon.weather.openmeteo import COLUMNS
-from underbench.daemon.weather.standin import Query, Reply
 from underbench.rules.weather.hourly import Array, Weather
 
 UNITS = {"air_c": "°C", "dew_c": "°C", "wind_ms": "m/s", "cloud": "%", "global_wm2": "W/m²"}
@@ -25,8 +25,8 @@ MODEL = "ecmwf_ifs025_ensemble"
 
 
 def ensemble_body(runs: Mapping[str, Weather], lacking: tuple[str, ...] = ()) -> bytes:
-    """Return the members of each model as the service writes them; ``lacking``: variables that
-    come as all null with the unit "undefined"."""
+    """Return the members of each model as the service writes them. Variables in ``lacking`` are all
+    null with the unit "undefined"."""
     times = next(iter(runs.values())).times
     hourly: dict[str, Any] = {"time": times.tolist()}
     units = {"time": "unixtime"}
@@ -45,8 +45,8 @@ def ensemble_body(runs: Mapping[str, Weather], lacking: tuple[str, ...] = ()) ->
 
 
 def members_of(run: Weather, count: int, spread_k: float = 2.0, seed: int = 7) -> Weather:
-    """Return ``count`` members around a one-member ``run``: the clearer, the colder by night, the
-    brighter by day; every other one dry."""
+    """Return ``count`` members around a one-member ``run``. The clearer a member, the colder its
+    nights and the brighter its days. Every other one is dry."""
     draw = np.random.default_rng(seed).standard_normal((3, count, 1))
     air_c = run.air_c + spread_k * draw[0]
     cloud = np.clip(run.cloud + 0.3 * draw[0] + 0.1 * draw[1], 0.0, 1.0)
@@ -67,7 +67,7 @@ def members_of(run: Weather, count: int, spread_k: float = 2.0, seed: int = 7) -
 
 
 class WithEnsemble:
-    """Puts an ensemble of ``weather`` beside what a `Service` answers; ``body`` may be changed."""
+    """Adds an ensemble of ``weather`` to what a `Service` answers; ``body`` may be changed."""
 
     def __init__(self, service: Service, weather: Weather, count: int = 51) -> None:
         self.body: bytes | Reply = ensemble_body({MODEL: members_of(weather, count)})
@@ -83,7 +83,7 @@ class WithEnsemble:
 
 
 def hours_of(run: Weather, start: datetime, hours: int) -> Weather:
-    """Return ``hours`` of a run from ``start`` on, which is one of its times."""
+    """Return ``hours`` of a run from ``start`` on; ``start`` is one of its times."""
     first = int(np.searchsorted(run.times, start.timestamp()))
     return run.hours_at(slice(first, first + hours))
 

@@ -1,6 +1,6 @@
 """Sections of an invented keeper's garden.toml, to be put together in this order.
 
-Each may be added to: keys that follow a section belong to it.
+Keys that follow a section belong to it, so each may be added to.
 """
 
 PLACE = """

@@ -1,4 +1,4 @@
-"""MET Norway's service on the loopback, by its terms: for the tests.
+"""MET Norway's service on the loopback, by its terms, for the tests.
 
 Forms and headers follow the service's documentation; the values are the test's own weather.
 """
@@ -34,8 +34,8 @@ UNITS = {
 def met_body(
     weather: Weather, at: datetime, lat: float, lon: float, altitude: float, made_at: datetime
 ) -> bytes:
-    """``weather`` from the whole hour of ``at`` on, hourly and then 6-hourly, as the service
-    writes it: sums for the hours that follow."""
+    """``weather`` from the whole hour of ``at`` on, as the service writes it. Steps are hourly and
+    then 6-hourly; sums are for the hours that follow."""
     first = int(at.timestamp()) // HOUR_S * HOUR_S
     begin = int(np.searchsorted(weather.times, first))
     last = min(LAST_H, weather.hours - begin - 1)
@@ -74,8 +74,8 @@ def _step(weather: Weather, i: int, hourly: bool, left_h: int) -> dict[str, Any]
 
 
 class MetService:
-    """The service while entered. ``status`` other than 200 is what it answers; ``asked`` are the
-    queries and ``headers`` what came with them. It makes a new run when ``made_at`` is moved."""
+    """The service while entered. It answers with ``status`` if that is not 200. ``asked`` are the
+    queries; ``headers`` are what came with them. Moving ``made_at`` makes a new run."""
 
     def __init__(self, weather: Weather, now: datetime) -> None:
         self.weather, self.now, self.made_at = weather, now, now - timedelta(hours=2)

@@ -1,4 +1,4 @@
-"""An invented garden with a page, for the tests: its benches on an April evening before a frost."""
+"""An invented garden with a page, for the tests: benches on an April evening before a frost."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ NOTED = (
 
 
 def written(trees: Any = TREES, more: str = "") -> str:
-    """The garden's file, with these trees: name, species, litres, spot."""
+    """The garden's file with these trees (name, species, litres, spot)."""
     tables = (
         f'\n[[tree]]\nname = "{name}"\nspecies = "{species}"\nlitres = {litres}\nspot = "{spot}"\n'
         for name, species, litres, spot in trees
@@ -89,21 +89,23 @@ def written(trees: Any = TREES, more: str = "") -> str:
 
 
 class PageGarden:
-    """A garden that was just looked ahead for; ``now`` may be moved on."""
+    """A garden that a pass has just looked at; ``now`` may be moved on."""
 
     def __init__(self, folder: Path, provider: Provider, toml: str) -> None:
         self.config, self.now, self._provider = folder / "garden.toml", EVENING, provider
         self.config.write_text(toml, encoding="utf-8")
         self.settings: Settings = load(self.config, {})
         with self.store() as store:
-            store.add([one for one in NOTED if one.tree in {t.name for t in self.settings.trees}])
+            store.journal.add(
+                [one for one in NOTED if one.tree in {t.name for t in self.settings.trees}]
+            )
         self.look_ahead()
         self.app: Flask = create_app(self.deps())
         self.app.testing = True
 
     def look_ahead(self) -> None:
         with self.store() as store:
-            supply = Supply(self._provider, self.settings.garden, store)
+            supply = Supply(self._provider, self.settings.garden, store.answers)
             keep_ahead(store, run_pass(self.settings, store, supply, self.now).outlook)
 
     def store(self) -> Store:
@@ -114,7 +116,9 @@ class PageGarden:
             config=self.config,
             settings=lambda: self.settings,
             open_store=self.store,
-            kept_weather=lambda of, store: KeptWeather(Supply(self._provider, of.garden, store)),
+            kept_weather=lambda of, store: KeptWeather(
+                Supply(self._provider, of.garden, store.answers)
+            ),
             services=lambda _of: Services(()),
             now=lambda: self.now,
         )
@@ -129,7 +133,7 @@ class PageGarden:
 
 @contextmanager
 def left_as_found(garden: PageGarden) -> Iterator[PageGarden]:
-    """The garden for the block; then its database, file and time are as before."""
+    """The garden for the block; afterwards its database, file and time are as before."""
     path, text = garden.settings.store_path, garden.config.read_text(encoding="utf-8")
     copy = path.with_name("kept.db")
     copy.unlink(missing_ok=True)

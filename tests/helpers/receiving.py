@@ -17,8 +17,8 @@ from underbench.rules.garden.inventory import HandsOn
 
 
 class Receiver(ThreadingHTTPServer):
-    """A push service on the loopback: answers 200, or for a path in ``refusing`` 403; one in
-    ``hanging`` gets no answer before ``released``. Keeps (path, JSON body) of each request."""
+    """A push service on the loopback that keeps (path, JSON body) of each request. It answers 200,
+    or 403 for a path in ``refusing``. A path in ``hanging`` gets no answer before ``released``."""
 
     daemon_threads = True
 
@@ -70,5 +70,5 @@ def receiving() -> Iterator[Receiver]:
 
 
 def within(most_an_hour: int, quiet: tuple[time, time] = (time(0), time(0))) -> Manner:
-    """How messages may disturb: so many an hour, at any hour where no ``quiet`` ones are given."""
+    """How messages may disturb: so many an hour, at any hour unless ``quiet`` ones are given."""
     return Manner(most_an_hour, HandsOn(weekdays=(), weekends=(), quiet=quiet), "Europe/Berlin")

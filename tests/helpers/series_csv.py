@@ -1,4 +1,4 @@
-"""A weather series as the file that `underbench rehearse` reads, and that command run over it."""
+"""A weather series as a file for `underbench rehearse`, and that command run over it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ COLUMNS = {"temperature_c": "air_c", "dew_point_c": "dew_c", "wind_ms": "wind_ms
 
 
 def write_series(path: Path, weather: Weather) -> None:
-    """Write every hour of one member; what is not written is estimated on reading."""
+    """Write every hour of one member; reading estimates what is not written."""
     columns = [getattr(weather, name)[0].tolist() for name in COLUMNS.values()]
     cloud_pct = (100 * weather.cloud[0]).tolist()
     with path.open("w", encoding="utf-8", newline="") as file:

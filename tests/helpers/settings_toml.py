@@ -1,4 +1,4 @@
-"""The least a keeper's file holds, loaded for the tests, and what is said of a wrong one."""
+"""The least that a keeper's file holds, loaded for the tests, and the problems of a wrong one."""
 
 from pathlib import Path
 
@@ -37,7 +37,7 @@ def loaded(file: Path, text: str, **env: str) -> Settings:
 
 
 def problems(file: Path, text: str, **env: str) -> list[str]:
-    """What is said of a file, without the name of its folder."""
+    """The problems found in a file, without the name of its folder."""
     with pytest.raises(ConfigProblems) as raised:
         loaded(file, text, **env)
     assert str(raised.value) == "\n".join(raised.value.problems)

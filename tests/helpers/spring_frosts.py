@@ -1,4 +1,4 @@
-"""A garden in April with one maple in leaf, nights of frost, and what is told from hour to hour."""
+"""A garden in April with one maple in leaf, frosty nights, and what is told hour by hour."""
 
 from __future__ import annotations
 
@@ -37,7 +37,9 @@ def spring(make: Any, *mean_c: float) -> Weather:
 
 def in_leaf(labs: Labs, weather: Weather, toml: str = GARDEN) -> Any:
     garden = labs(toml + EMBER, weather)
-    garden.store.add([Sighting(tree="Ember", at=EVENING - 5 * DAY, stage=Stage.LEAFING_OUT)])
+    garden.store.journal.add(
+        [Sighting(tree="Ember", at=EVENING - 5 * DAY, stage=Stage.LEAFING_OUT)]
+    )
     return garden
 
 
@@ -46,12 +48,12 @@ def move(garden: Any, spot: str, at: datetime) -> None:
 
 
 def hourly(garden: Any, first: datetime, hours: int) -> list[tuple[datetime, Any]]:
-    """What is told in so many passes, each with its moment."""
+    """What hourly passes tell, each message with its moment."""
     moments = [first + number * HOUR for number in range(hours)]
     return [(now, one) for now in moments for one in garden.run(now).told]
 
 
 def heard(garden: Any, first: datetime, hours: int, every: int = 1) -> list[tuple[datetime, Any]]:
-    """All messages in so many hours, whatever their kind, each with its moment."""
+    """All messages in these hours, of any kind, each with its moment."""
     moments = [first + number * HOUR for number in range(0, hours, every)]
     return [(now, one) for now in moments for one in garden.run(now).all_said]

@@ -12,6 +12,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 from garden_toml import PLACE
+from openmeteo_service import serving
 from pydantic import SecretStr
 
 from underbench.daemon.config.settings import Settings, load
@@ -20,7 +21,6 @@ from underbench.daemon.running.scheduler import tick
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
 from underbench.daemon.weather.provider import Answer, Facts, Unreachable
-from underbench.daemon.weather.standin import serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import Weather
@@ -57,7 +57,7 @@ class Phone(ThreadingHTTPServer):
         return f"json://127.0.0.1:{self.server_port}/"
 
     def titles(self) -> list[str]:
-        """What has come since this was last asked."""
+        """What has come since the last call."""
         return [self.got.get() for _ in range(self.got.qsize())]
 
 
@@ -66,7 +66,7 @@ class _Taker(BaseHTTPRequestHandler):
 
     def do_POST(self) -> None:
         body = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
-        self.server.got.put(body["title"])  # before the answer, after which a test looks
+        self.server.got.put(body["title"])  # before the answer: a test looks after it
         self.send_response(200)
         self.send_header("Content-Length", "0")
         self.end_headers()
@@ -125,7 +125,7 @@ class Daemon:
     ) -> None:
         self.config, self.settings = config, settings
         self.store, self.sky, self.phone = store, sky, phone
-        self.supply = Supply(sky, settings.garden, store)
+        self.supply = Supply(sky, settings.garden, store.answers)
         self.services = Services([SecretStr(phone.url)])
 
     def tick(self, now: datetime) -> None:

@@ -1,6 +1,6 @@
 """The documents are true: every command, option, setting, file and name in them is there and works.
 
-What is in the code and a keeper needs is in the README too.
+What is in the code and a keeper needs is in them too: each kind of thing on its own page.
 """
 
 from __future__ import annotations
@@ -12,15 +12,17 @@ from collections.abc import Iterator
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import click
 import pytest
 from commanding import Garden
 
 from underbench.daemon.commands.cli import main
+from underbench.daemon.commands.families import Families
+from underbench.daemon.config.environment import OTHER_VARIABLES, SECRET_FILES, STAND_IN_URLS
 from underbench.daemon.config.file import ConfigFile, environment_keys, fields_of, table_at
-from underbench.daemon.config.limits_table import LimitsTable
+from underbench.daemon.config.limits_table import LimitsTable, Table
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.weather import csv_series as series
 from underbench.rules.garden.inventory import Overhead, SpotKind
@@ -28,15 +30,31 @@ from underbench.rules.garden.journal import Stage, WorkKind
 from underbench.rules.hazards import HAZARDS
 
 ROOT = Path(__file__).parents[2]
-README = (ROOT / "README.md").read_text(encoding="utf-8")
-GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def page(name: str) -> str:
+    return (ROOT / name).read_text(encoding="utf-8")
+
+
+README, GUIDE = page("README.md"), page("DEVELOPERS.md")
+COMMANDS, SETTINGS = page("daemon/README.md"), page("config_examples/README.md")
+PAGES = {
+    "README.md": README,
+    "DEVELOPERS.md": GUIDE,
+    "daemon/README.md": COMMANDS,
+    "config_examples/README.md": SETTINGS,
+    **{name: page(name) for name in ("daemon/JSON.md", "deploy/README.md", "rules/README.md")},
+}
+FOR_KEEPERS = [text for name, text in PAGES.items() if name != "DEVELOPERS.md"]
+WHOLE = "\n".join(PAGES.values())
+MOST_WORDS = 1400  # two pages
 EXAMPLES = sorted((ROOT / "config_examples").glob("*.toml"))
 FIRST = (ROOT / "config_examples" / "first_garden.toml").read_text(encoding="utf-8")
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 PACKAGES = PROJECT["tool"]["setuptools"]["packages"]
 
 
-def blocks(language: str, text: str = README) -> list[str]:
+def blocks(language: str, text: str = WHOLE) -> list[str]:
     """The code blocks of a language, without the indent of a list they stand in."""
     found = re.finditer(rf"^( *)```{language}\n(.*?)^ *```$", text, re.MULTILINE | re.DOTALL)
     return [re.sub(rf"^{block[1]}", "", block[2], flags=re.MULTILINE) for block in found]
@@ -49,14 +67,14 @@ def spans(text: str) -> list[str]:
 
 
 def typed() -> list[str]:
-    """The lines of the shell blocks that call the command, in their order."""
+    """The lines of the shell blocks that call the command, those of the README first."""
     lines = [line for block in blocks("sh") for line in block.splitlines()]
     return [line for line in lines if re.match(r"(\.venv/bin/)?underbench ", line)]
 
 
 def rows() -> dict[str, str]:
-    """The commands of the README's table, each with its row."""
-    lines = [line for line in README.splitlines() if line.startswith("| `underbench ")]
+    """The commands of the tables, each with its row."""
+    lines = [line for line in COMMANDS.splitlines() if line.startswith("| `underbench ")]
     return {line.split()[2].strip("`"): line for line in lines}
 
 
@@ -68,14 +86,14 @@ def loaded(file: Path, text: str) -> Settings:
 def parse(line: str) -> None:
     """Have the command read a line as typed; words in capitals stand for themselves."""
     words = shlex.split(line.strip("[]"))[1:]
+    if words == ["--help"]:
+        return
     at = next(n for n, word in enumerate(words) if word in main.commands)
     main.make_context("underbench", words[: at + 1]).close()
     main.commands[words[at]].make_context(words[at], words[at + 1 :]).close()
 
 
-CALLS = sorted(
-    {*typed(), *(span for span in spans(README + GUIDE) if span.startswith("underbench "))}
-)
+CALLS = sorted({*typed(), *(span for span in spans(WHOLE) if span.startswith("underbench "))})
 
 
 @pytest.mark.parametrize("line", CALLS)
@@ -100,10 +118,21 @@ def test_the_notes_of_the_readme_can_be_made_in_the_first_garden(garden: Garden)
     assert "Spark (from Ember)" in garden.do("trees").stdout
 
 
+def test_the_commands_stand_in_the_families_of_the_help() -> None:
+    parts = re.split(r"^### (.+)$", COMMANDS.split("## Commands", 1)[1], flags=re.MULTILINE)[1:]
+    told = {
+        heading: re.findall(r"^\| `underbench ([a-z-]+)", table, re.MULTILINE)
+        for heading, table in zip(parts[::2], parts[1::2], strict=True)
+    }
+    assert isinstance(main, Families)
+    assert told == {name: [one.name for one in group] for name, group in main.families.items()}
+
+
 def test_every_command_is_in_the_table_with_each_of_its_options() -> None:
     assert rows().keys() == main.commands.keys()
     for name, row in rows().items():
-        known = {o for param in main.commands[name].params for o in param.opts if o[:2] == "--"}
+        shown = (p for p in main.commands[name].params if not getattr(p, "hidden", False))
+        known = {o for param in shown for o in param.opts if o[:2] == "--"}
         assert set(re.findall(r"--[a-z-]+", row)) == known, name
 
 
@@ -114,8 +143,10 @@ def test_every_command_has_help(name: str) -> None:
 
 def test_every_work_and_stage_is_listed() -> None:
     works = {kind.value.replace(" ", "-") for kind in WorkKind}
+    assert [work for work in works if work not in (main.commands["did"].help or "")] == []
     assert works == set(spans(rows()["did"])) - {"underbench did WORK TREE…"} - options("did")
     stages = {stage.value.replace(" ", "-") for stage in Stage}
+    assert [stage for stage in stages if stage not in (main.commands["seen"].help or "")] == []
     assert stages == set(spans(rows()["seen"])) - {"underbench seen STAGE TREE…"} - options("seen")
 
 
@@ -124,20 +155,42 @@ def options(name: str) -> set[str]:
 
 
 def test_every_hazard_is_explained_in_its_own_words() -> None:
-    explained = README.split("## What a message means", 1)[1].split("\n## ", 1)[0]
+    explained = COMMANDS.split("## What a message means", 1)[1].split("\n## ", 1)[0]
     assert [one.words for one in HAZARDS.values() if one.words not in explained] == []
 
 
 @pytest.mark.parametrize("block", blocks("toml"))
 def test_a_piece_of_configuration_fits_into_the_first_garden(block: str, tmp_path: Path) -> None:
-    loaded(tmp_path / "garden.toml", f"{FIRST}\n{block}")
+    own_garden = block.startswith("[garden]")
+    rest = FIRST[FIRST.index("[[spot]]") :] if own_garden else ""
+    loaded(tmp_path / "garden.toml", f"{block}\n{rest}" if own_garden else f"{FIRST}\n{block}")
 
 
-def test_every_section_of_the_configuration_is_in_the_readme() -> None:
-    named = [tuple(keys(tomllib.loads(span))) for span in spans(README) if span.startswith("[")]
+def test_every_section_and_key_of_the_configuration_is_on_the_pages() -> None:
+    tables = [span for text in FOR_KEEPERS for span in spans(text) if span.startswith("[")]
+    named = [tuple(keys(tomllib.loads(span))) for span in tables]
     assert [key for key in named if table_at(key) is None] == []
+    written = re.findall(r"(?:^|\.)([a-z_]+)(?: = |\]\]$)", "\n".join(blocks("toml")), re.MULTILINE)
     shown = {name for block in blocks("toml") for name in tomllib.loads(block)}
-    assert {key[0] for key in named} | shown == fields_of(ConfigFile).keys()
+    assert shown == fields_of(ConfigFile).keys()
+    said = set(re.findall(r"[a-z_]+", " ".join((*spans(SETTINGS), *comments()))))
+    assert sorted(settings_keys(ConfigFile) - {*written, *shown, *said}) == []
+
+
+def comments() -> list[str]:
+    """What stands beside the keys in the blocks of settings: the same in other units, say."""
+    return re.findall(r"#(.+)$", "\n".join(blocks("toml")), re.MULTILINE)
+
+
+def settings_keys(table: type[Table] | type[ConfigFile]) -> set[str]:
+    """Every key that may stand in a table, and in the tables in it."""
+    found = set()
+    for name, kind in fields_of(table).items():
+        found.add(name)
+        for inner in (kind, *get_args(kind), *(a for k in get_args(kind) for a in get_args(k))):
+            if isinstance(inner, type) and issubclass(inner, Table):
+                found |= settings_keys(inner)
+    return found
 
 
 def keys(table: Any) -> Iterator[str]:
@@ -149,25 +202,33 @@ def keys(table: Any) -> Iterator[str]:
             yield name
 
 
-def test_every_own_limit_and_kind_of_spot_is_in_the_readme() -> None:
-    for metric, _us in LimitsTable.alternatives:
-        assert f"`{metric}`" in README
-    kinds = README.split("Kinds of spot: ", 1)[1].split("\n", 1)[0]
+def test_every_own_limit_and_kind_of_spot_is_on_the_page_of_settings() -> None:
+    for name in (name for pair in LimitsTable.alternatives for name in pair):
+        assert f"`{name}`" in SETTINGS
+    kinds = SETTINGS.split("Kinds of spot: ", 1)[1].split("\n", 1)[0]
     assert [kind for kind in SpotKind if kind not in kinds] == []
     assert [
-        over for over in Overhead if over is not Overhead.OPEN_SKY and f'"{over}"' not in README
+        over for over in Overhead if over is not Overhead.OPEN_SKY and f'"{over}"' not in SETTINGS
     ] == []
 
 
 def test_the_columns_of_a_series_are_those_read() -> None:
-    table = README.split("| column |", 1)[1].split("\n\n", 1)[0]
+    table = SETTINGS.split("| column |", 1)[1].split("\n\n", 1)[0]
     cells = [line.split("|")[1] for line in table.splitlines()[2:]]
     assert {name for cell in cells for name in spans(cell)} == set(series.COLUMNS)
 
 
 def test_every_variable_of_the_environment_named_is_read() -> None:
-    named = set(re.findall(r"UNDERBENCH_[A-Z_]+", README))
-    assert named <= {*environment_keys(), "UNDERBENCH_CONFIG", "UNDERBENCH_SECRETS_DIR"}
+    named = set(re.findall(r"UNDERBENCH_[A-Z_]+", WHOLE)) - {"UNDERBENCH_SECTION__KEY"}
+    assert named <= {*environment_keys(), *OTHER_VARIABLES}
+
+
+def test_every_file_of_secrets_is_on_the_page_of_settings() -> None:
+    assert [name for name in (*SECRET_FILES, STAND_IN_URLS) if f"`{name}`" not in SETTINGS] == []
+
+
+def test_every_example_is_on_the_page_of_settings() -> None:
+    assert [one.name for one in EXAMPLES if f"`config_examples/{one.name}`" not in SETTINGS] == []
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.name)
@@ -189,11 +250,22 @@ def test_every_package_is_in_the_layout_with_what_it_is_for(package: str) -> Non
     )
 
 
-@pytest.mark.parametrize("text", [README, GUIDE], ids=["README", "DEVELOPERS"])
-def test_every_path_named_is_there(text: str) -> None:
+@pytest.mark.parametrize("name", PAGES)
+def test_every_path_named_is_there(name: str) -> None:
+    text, folder = PAGES[name], (ROOT / name).parent
     paths = {span for span in spans(text) if re.fullmatch(r"[.\w]+/[\w./]*", span)}
-    paths |= set(re.findall(r"\]\(([\w./]+)\)", text)) | set(re.findall(r"sh (deploy/\w+)", text))
+    paths |= set(re.findall(r"(?:sh|python) (deploy/\w+(?:\.py)?)", text))
+    links = re.findall(r"\]\(([\w./]+)\)", text)
     assert [path for path in paths if not (ROOT / path).exists()] == []
+    assert [link for link in links if not (folder / link).exists()] == []
+
+
+def test_every_page_is_linked_from_the_readme() -> None:
+    assert [name for name in PAGES if f"]({name})" not in README] == ["README.md"]
+
+
+def test_the_readme_is_two_pages() -> None:
+    assert len(README.split()) <= MOST_WORDS
 
 
 def test_every_bench_and_all_that_tests_share_is_in_the_guide() -> None:
@@ -218,4 +290,7 @@ def test_a_name_of_the_guide_is_in_its_module(name: str) -> None:
 
 
 def test_both_commands_of_the_readme_are_at_its_top() -> None:
-    assert [block.strip() for block in blocks("sh")[:2]] == ["sh deploy/start", "sh deploy/test"]
+    assert [block.strip() for block in blocks("sh", README)[:2]] == [
+        "sh deploy/start",
+        "sh deploy/test",
+    ]

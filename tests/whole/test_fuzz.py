@@ -20,6 +20,7 @@ from click.testing import CliRunner
 from commanding import fails
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
+from openmeteo_service import openmeteo_body
 from series_csv import write_series
 
 from underbench.daemon.commands.cli import main
@@ -27,7 +28,6 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.weather.csv_series import SeriesFault, read_series
 from underbench.daemon.weather.gazetteer import URL, NotAnswered, look_up
 from underbench.daemon.weather.openmeteo import parse
-from underbench.daemon.weather.standin import openmeteo_body
 from underbench.daemon.weather.supply import BadAnswer
 from underbench.rules.weather.hourly import HOUR_S, PLAUSIBLE, Weather
 

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from garden_toml import BENCH, EMBER, HANDS_ON, MEANS, PLACE, SHED
 from met_service import MetService
+from openmeteo_service import Query, Reply, StandIn, serving
 
 from underbench.daemon.commands.open_garden import supply_of
 from underbench.daemon.config.settings import load
@@ -19,7 +20,6 @@ from underbench.daemon.delivery.outbox import Services
 from underbench.daemon.running.scheduler import tick
 from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.store import Store
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.garden.journal import Sighting, Stage
 from underbench.rules.garden.readings import Quantity, Reading
 from underbench.rules.hazards import LEAF_FROST
@@ -97,14 +97,14 @@ def month(truth: Weather, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         )
         settings = load(config, {})
         with Store.open(settings.store_path) as store:
-            store.add([Sighting(tree="Ember", at=FIRST - DAY, stage=Stage.LEAFING_OUT)])
+            store.journal.add([Sighting(tree="Ember", at=FIRST - DAY, stage=Stage.LEAFING_OUT)])
             supply = supply_of(settings, store)
             for number in range(int(DAYS * DAY / EVERY)):
                 now = FIRST + number * EVERY + timedelta(minutes=10)
                 luck.now = second.now = now
                 second.made_at = now - 2 * HOUR
                 second.status = 503 if now.day == 13 and 4 <= now.hour < 14 else 200
-                store.add_readings([drifting(truth, now)])
+                store.readings.add([drifting(truth, now)])
                 tick(settings, store, supply, Services([]), now)
             yield store
 
@@ -130,17 +130,17 @@ def told_of(rows: list[EpisodeRow], morning: datetime) -> list[EpisodeRow]:
 
 @pytest.mark.parametrize("day", FROST_MORNINGS)
 def test_a_night_of_frost_is_warned_of_in_time(month: Store, day: int) -> None:
-    rows = month.episodes(FIRST - DAY)
+    rows = month.episodes.since(FIRST - DAY)
     assert told_of(rows, FIRST.replace(day=day))
 
 
 def test_mild_nights_are_not_cried_over(month: Store) -> None:
-    titles = [record.message.title for record in month.records(FIRST - DAY)]
+    titles = [record.message.title for record in month.messages.records(FIRST - DAY)]
     protect = [title for title in titles if title.startswith("PROTECT")]
     assert 4 <= len(protect) <= 9, titles  # five runs of nights
 
 
 def test_the_second_source_stood_in_and_was_named(month: Store) -> None:
-    bodies = [r.message.body for r in month.records(FIRST - DAY)]
+    bodies = [r.message.body for r in month.messages.records(FIRST - DAY)]
     assert any("MET Norway" in body for body in bodies)
     assert any("Open-Meteo" in body for body in bodies)

@@ -41,12 +41,12 @@ BY_NAME = {"derived_of_spots": 2, "limits_by_utc_day": 2, "by_month": 2} | dict.
         "by_reason",
         "counts",
         "brier",
-        "reliability",
     ),
     1,
 )
 AT = ("--at", stamp(EVENING))
 CALLS = {
+    "today": [AT],
     "trees": [()],
     "ahead": [AT],
     "feels": [("Ember", *AT)],

@@ -9,6 +9,7 @@ from ensemble_service import WithEnsemble, hours_of
 from underbench.rules.weather.hourly import Weather
 
 LOOKS_AHEAD = (
+    ("today",),
     ("ahead",),
     ("why", "Ember"),
     ("feels", "Ember"),

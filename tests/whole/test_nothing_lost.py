@@ -22,7 +22,8 @@ from underbench.daemon.store.store import Store
 DAY, MINUTE = timedelta(days=1), timedelta(minutes=1)
 LONG_S = 60.0  # more than anything that works needs
 DIE = "import os, signal; die = lambda *a, **k: os.kill(os.getpid(), signal.SIGKILL); "
-STORE = "from underbench.daemon.store.store import Store; Store"
+EPISODES = "from underbench.daemon.store.episodes import Episodes; Episodes"
+MESSAGES = "from underbench.daemon.store.message_queue import Messages; Messages"
 SERVICES = "from underbench.daemon.delivery.push_services import Services; Services"
 
 
@@ -45,7 +46,7 @@ def kept_and_delivered(garden: Garden) -> list[str]:
     """The titles in the outbox; all of them delivered, and the database sound."""
     with Store.open(garden.database) as store:
         assert list(store.db.query("PRAGMA integrity_check")) == [{"integrity_check": "ok"}]
-        records = store.records(EVENING - DAY)
+        records = store.messages.records(EVENING - DAY)
     for record in records:
         assert record.tries, record
         assert all(tries.delivered_at for tries in record.tries.values()), record
@@ -58,7 +59,7 @@ def kept_and_delivered(garden: Garden) -> list[str]:
 @pytest.mark.parametrize(
     ("where", "before", "doubled"),
     [
-        pytest.param(f"{STORE}.put_episodes = die; ", 0, 0, id="before the pass is kept"),
+        pytest.param(f"{EPISODES}.put = die; ", 0, 0, id="before the pass is kept"),
         pytest.param(
             "import underbench.daemon.delivery.outbox as o; o.deliver = die; ",
             0,
@@ -66,7 +67,7 @@ def kept_and_delivered(garden: Garden) -> list[str]:
             id="before delivery",
         ),
         pytest.param(f"{SERVICES}.send = die; ", 0, 0, id="as sending begins"),
-        pytest.param(f"{STORE}.delivered = die; ", 1, 1, id="before the yes is noted"),
+        pytest.param(f"{MESSAGES}.delivered = die; ", 1, 1, id="before the yes is noted"),
     ],
 )
 def test_killed_on_the_way_it_tells_after_the_restart(

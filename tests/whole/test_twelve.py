@@ -12,9 +12,8 @@ import numpy as np
 import pytest
 from commanding import EVENING, FIRST_DAY, FROST_DAY, HEAD, Garden, Service, stamp, strict_json
 from garden_toml import BENCH, HANDS_ON, PLACE
+from openmeteo_service import StandIn
 from series_csv import rehearse, write_series
-
-from underbench.daemon.weather.standin import StandIn
 
 UNDER = '\n[[spot]]\nname = "under the bench"\nkind = "under the bench"\n'
 LEAFY, FROST, ROOTS = "leafing-out", "leaf-frost", "root-frost"

@@ -2,26 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from importlib.resources import files
-from pathlib import Path
 
 import pytest
 
 from underbench.daemon.alerts.due import due_advice
 from underbench.daemon.alerts.episodes import carry_on
 from underbench.daemon.alerts.hourly_pass import run_pass
-from underbench.daemon.config.settings import load
-from underbench.daemon.demo import week
-from underbench.daemon.demo.driver import journal
+from underbench.daemon.demo.demo import demo_plan
 from underbench.daemon.outlook.outlook import Outlook, remedies
+from underbench.daemon.rehearsal.replay import Hindsight
 from underbench.daemon.store.episodes import TOLD, EpisodeRow, Key, key_of
 from underbench.daemon.store.store import Store
-from underbench.daemon.weather.openmeteo import OpenMeteo
-from underbench.daemon.weather.standin import StandIn, serving
-from underbench.daemon.weather.supply import Supply
 from underbench.rules.advice.advice import advise
 from underbench.rules.advice.deadlines import do_by
 from underbench.rules.garden.local_time import Stretch
@@ -33,17 +27,12 @@ FRIDAY_NIGHT = datetime(2026, 4, 24, 10, tzinfo=UTC)
 
 
 @pytest.fixture(scope="module")
-def outlook(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Outlook]:
-    config = Path(str(files("underbench.daemon.demo").joinpath("garden.toml")))
-    garden = load(config, {}).garden
-    real = week.truth(garden)
-    with StandIn(serving(real, lambda: EVENING)) as service:
-        store_path = tmp_path_factory.mktemp("due") / "due.db"
-        settings = load(config, {"UNDERBENCH_STORE__PATH": str(store_path)})
-        with Store.open(store_path) as store:
-            store.add(journal(garden))
-            supply = Supply(OpenMeteo(service.url, None, "", 5.0), garden, store)
-            yield run_pass(settings, store, supply, EVENING, dry_run=True).outlook
+def outlook(tmp_path_factory: pytest.TempPathFactory) -> Outlook:
+    planned = demo_plan()
+    with Store.open(tmp_path_factory.mktemp("due") / "due.db") as store:
+        store.journal.add(planned.journal.entries)
+        supply = Hindsight(planned.series)
+        return run_pass(planned.settings, store, supply, EVENING, dry_run=True).outlook
 
 
 @pytest.fixture(scope="module")

@@ -109,7 +109,9 @@ def test_a_restart_at_every_hour_changes_nothing(
         one, other = through.run(now), stopping.run(now)
         same_exposures(one, other)
         assert one.outlook.findings == other.outlook.findings
-        assert through.store.episodes(start - DAY) == stopping.store.episodes(start - DAY)
+        assert through.store.episodes.since(start - DAY) == stopping.store.episodes.since(
+            start - DAY
+        )
         assert told(one) == told(other)
         messages += told(other)
         hazards |= {finding.hazard for t in other.told for finding in t.advice.findings}
@@ -143,7 +145,7 @@ def test_a_frost_is_told_once_and_no_more_when_it_eases_and_comes_back(
     assert [title.partition(" ")[0] for title in told(first)] == ["PROTECT"]
     garden.sky.weather = frosty(make, mean_c=9.0)
     assert garden.run(EVENING + HOUR).outlook.findings == ()
-    states = {row.state for row in garden.store.episodes(EVENING)}
+    states = {row.state for row in garden.store.episodes.since(EVENING)}
     assert states == {"told"}  # one milder run of the forecast calls nothing off
     garden.sky.weather = frosty(make)
     back = garden.run(EVENING + 2 * HOUR)
@@ -211,7 +213,7 @@ def test_nothing_is_told_before_its_time_and_it_is_foreseen_meanwhile(lab: Open)
     assert told(early) == []
     assert [one.advice.action for one, _ in early.later] == [Action.PROTECT]
     assert all(at > EVENING - 3 * DAY for _, at in early.later)
-    assert {row.state for row in garden.store.episodes(EVENING)} == {"foreseen"}
+    assert {row.state for row in garden.store.episodes.since(EVENING)} == {"foreseen"}
     assert "Foreseen" in pass_text(early)
 
 
@@ -224,7 +226,7 @@ def test_a_repot_entered_late_is_reckoned_from_its_day(lab: Open) -> None:
     at = EVENING - 10 * DAY
     trees = trees_named(garden.settings, ["ember"])
     said = note_work(garden.store, garden.settings, trees, WorkKind.REPOT, at, Told(roots_pct=25))
-    kept = garden.store.checkpoints(EVENING)
+    kept = garden.store.checkpoints.before(EVENING)
     assert "Ember" not in kept or kept["Ember"].at < at
     assert kept["Heath"].at > at
     done = garden.run(EVENING)

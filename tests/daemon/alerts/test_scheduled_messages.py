@@ -77,7 +77,7 @@ def test_a_round_up_comes_once_on_days_of_23_and_25_hours(labs: Labs, make: Any,
         if now.astimezone(ZONE).date() == midnight.date() and round_up_due(
             garden.settings, garden.store, now
         ):
-            garden.store.done(Kind.ROUND_UP, now)
+            garden.store.duties.done(Kind.ROUND_UP, now)
             sent += 1
     assert sent == 1
 

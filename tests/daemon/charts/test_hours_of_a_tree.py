@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 from garden_toml import BENCH, EMBER, FIG, HANDS_ON, PLACE
+from openmeteo_service import Query, Reply, StandIn, serving
 
 from underbench.daemon.commands.cli import main
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.weather.hourly import Weather
 
 FIRST_DAY = datetime(2024, 3, 5, tzinfo=UTC)

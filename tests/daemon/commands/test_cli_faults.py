@@ -23,9 +23,9 @@ from commanding import (
     stamp,
 )
 from garden_toml import EMBER, HEATH
+from openmeteo_service import Query, Reply, StandIn, serving
 
 from underbench.daemon.store.store import Store
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.rules.weather.hourly import Weather
 
 # The configuration

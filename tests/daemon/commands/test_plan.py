@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from commanding import DAY, EVENING, HEAD, Garden, fails, stamp
 from garden_toml import EMBER, FIG, HEATH
+from openmeteo_service import Query, Reply, serving
 from spring_frosts import GARDEN, Labs
 from spring_frosts import spring as spring_of
 
@@ -20,7 +21,6 @@ from underbench.daemon.alerts.scheduled_messages import say
 from underbench.daemon.outlook.past_years import bring_years, daily, usual_of
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.provider import Unreachable
-from underbench.daemon.weather.standin import Query, Reply, serving
 from underbench.rules.garden.journal import Fate, Outcome, Sighting, Stage, Work, WorkKind
 from underbench.rules.weather.hourly import Weather
 
@@ -37,7 +37,7 @@ def shown(garden: Garden, *words: str, at: datetime = MARCH) -> str:
 
 def swelling(garden: Garden) -> None:
     with Store.open(garden.database) as store:
-        store.add([SWELLING])
+        store.journal.add([SWELLING])
 
 
 # windows
@@ -92,7 +92,7 @@ def test_dead_wood_comes_with_its_cautions(garden: Garden) -> None:
 
 def test_frost_ahead_offers_no_root_work(garden: Garden) -> None:
     with Store.open(garden.database) as store:
-        store.add([SWELLING.model_copy(update={"at": EVENING - 2 * DAY})])
+        store.journal.add([SWELLING.model_copy(update={"at": EVENING - 2 * DAY})])
     garden.do("once", "--at", stamp(EVENING - DAY))
     first = json.loads(shown(garden, "windows", "repot", "Ember", "--json", at=EVENING))["windows"][
         0
@@ -140,7 +140,7 @@ def test_beyond_the_forecast_dates_come_from_earlier_years(garden: Garden, make:
     url = f'archive_url = "{garden.server.url}"\ntimeout_s'
     garden.config.write_text(config.replace("timeout_s", url), encoding="utf-8")
     with Store.open(garden.database) as store:
-        store.add([SWELLING.model_copy(update={"stage": Stage.LEAFING_OUT})])
+        store.journal.add([SWELLING.model_copy(update={"stage": Stage.LEAFING_OUT})])
     told = shown(garden, "windows", "repot", "Ember")
     assert "Frost within" not in told  # no root work is offered
     assert "in leaf; usually opens on 1 February here (4 years)" in told
@@ -160,14 +160,14 @@ def test_what_would_follow_a_repot_now_and_after_the_frost(garden: Garden, make:
     garden.service.weather = spring_of(make, 1.0)
     late = SWELLING.model_copy(update={"at": EVENING - 2 * DAY})
     with Store.open(garden.database) as store:
-        store.add([late])
+        store.journal.add([late])
     garden.do("once", "--at", stamp(EVENING - DAY))
     told = shown(garden, "whatif", "did", "repot", "Ember", "--on", "2024-04-25", at=EVENING)
     assert "root ball no colder than" in told
     assert "frost in the root balls" in told
     assert "Wait until Thu 25 Apr: today brings" in told
     with Store.open(garden.database) as store:
-        assert store.entries() == [late]  # nothing is noted
+        assert store.journal.entries() == [late]  # nothing is noted
 
 
 def test_root_work_offered_comes_with_the_frosts_of_earlier_years(garden: Garden) -> None:
@@ -177,7 +177,7 @@ def test_root_work_offered_comes_with_the_frosts_of_earlier_years(garden: Garden
         for year in range(2019, 2024):
             first = (date(year, 1, 1) - date(1970, 1, 1)).days
             late_frost = {90} if year == 2021 else set()
-            store.keep_past_days(
+            store.hours.keep_days(
                 [(first + n, 8.0, -1.0 if n in late_frost else 3.0) for n in range(365)]
             )
     told = shown(garden, "windows", "repot", "Ember")
@@ -216,7 +216,7 @@ def test_whatif_and_windows_have_the_same_against_a_day(garden: Garden) -> None:
 
 def test_whatif_says_not_today_before_it_counts_alerts(garden: Garden) -> None:
     with Store.open(garden.database) as store:
-        store.add([SWELLING.model_copy(update={"stage": Stage.LEAFING_OUT})])
+        store.journal.add([SWELLING.model_copy(update={"stage": Stage.LEAFING_OUT})])
     told = shown(garden, "whatif", "did", "repot", "Ember")
     assert "Not today: in leaf." in told
     told = shown(garden, "whatif", "did", "repot", "Ember", "--on", "2024-03-15")
@@ -255,7 +255,7 @@ def test_two_days_alike_are_called_so(garden: Garden) -> None:
 def test_whatif_has_nothing_to_say_of_a_lost_tree(garden: Garden) -> None:
     found = MARCH - 4 * DAY
     with Store.open(garden.database) as store:
-        store.add([Outcome(tree="Ember", at=found, fate=Fate.LOST, night=found.date())])
+        store.journal.add([Outcome(tree="Ember", at=found, fate=Fate.LOST, night=found.date())])
     fails(garden.do("whatif", "did", "repot", "Ember", "--at", stamp(MARCH)), "noted as lost")
     fails(garden.do("windows", "repot", "Ember", "--at", stamp(MARCH)), "noted as lost")
 
@@ -292,7 +292,7 @@ def test_a_pine_between_rest_and_candles_is_not_hurried(labs: Labs, make: Any) -
 
 def test_a_round_up_says_once_that_a_window_opens(labs: Labs, spring: Weather) -> None:
     garden = labs(GARDEN + ROUND_UP + EMBER + HEATH, spring)
-    garden.store.add([SWELLING])
+    garden.store.journal.add([SWELLING])
     said = []
     for days in range(3):
         now = MARCH + days * DAY
@@ -305,7 +305,7 @@ def test_a_round_up_says_once_that_a_window_opens(labs: Labs, spring: Weather) -
 def test_a_tree_repotted_last_spring_is_left_alone(labs: Labs, spring: Weather) -> None:
     garden = labs(GARDEN + ROUND_UP + EMBER, spring)
     last = Work(tree="Ember", at=MARCH - 360 * DAY, work=WorkKind.REPOT)
-    garden.store.add([last, SWELLING])
+    garden.store.journal.add([last, SWELLING])
     (message,) = say(garden.run(MARCH), garden.settings, garden.store, MARCH)
     assert "repot" not in message.body
 
@@ -340,7 +340,7 @@ def test_five_years_are_asked_for_once_and_forgotten_with_the_place(
     assert usual.days[date(2021, 6, 1)].mean_c == pytest.approx(8.0, abs=0.2)
     garden.store.settle("here")
     garden.store.settle("elsewhere")
-    assert garden.store.past_days() == []
+    assert garden.store.hours.days() == []
 
 
 def test_without_an_archive_dates_are_left_out_and_it_is_asked_again_next_day(
@@ -358,10 +358,10 @@ def test_the_gardens_own_hours_count_before_an_archives(
 ) -> None:
     garden = labs(GARDEN + EMBER, spring)
     own = make.weather(datetime(2023, 6, 1, tzinfo=UTC), 24, mean_c=20.0)
-    garden.store.keep_hours(own)
+    garden.store.hours.keep(own)
     ((number, mean_c, _low_c),) = daily(own.times, own.air_c[0])
-    garden.store.keep_past_days([(number, 8.0, 2.0), (number + 1, 8.0, 2.0)])
-    found = {day: mean for day, mean, _ in garden.store.past_days()}
+    garden.store.hours.keep_days([(number, 8.0, 2.0), (number + 1, 8.0, 2.0)])
+    found = {day: mean for day, mean, _ in garden.store.hours.days()}
     assert found == {number: pytest.approx(mean_c), number + 1: 8.0}
 
 

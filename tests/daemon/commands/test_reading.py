@@ -21,7 +21,7 @@ START = datetime(2020, 1, 1, tzinfo=UTC)
 
 def kept(garden: Garden) -> list[Reading]:
     with Store.open(garden.database) as store:
-        return store.readings(None, START, datetime.now(UTC) + DAY)
+        return store.readings.between(None, START, datetime.now(UTC) + DAY)
 
 
 @pytest.mark.parametrize(
@@ -101,7 +101,7 @@ def test_it_says_what_the_weather_service_had_and_doubts_a_unit(garden: Garden, 
     day = date(2026, 1, 15)
     midnight = datetime(day.year, day.month, day.day, tzinfo=UTC)
     with Store.open(garden.database) as store:
-        store.keep_hours(make.weather(midnight - DAY, 48, mean_c=np.zeros(48), swing_k=3.0))
+        store.hours.keep(make.weather(midnight - DAY, 48, mean_c=np.zeros(48), swing_k=3.0))
     # The swing is lowest at 04:00 UTC: −3 °C.
     assert "had −3.0 °C" in garden.do("reading", "-4", "air-min", "--on", f"{day}").stdout
     said = garden.do("reading", "27", "air", "--on", f"{day}", "--at", "05:00").stdout

@@ -48,7 +48,7 @@ def wait_for_senders() -> None:
 
 def test_a_message_arrives_as_written_once(store: Store, receiver: Receiver) -> None:
     services = Services([receiver.url("/phone")])
-    store.queue(FROST)
+    store.messages.queue(FROST)
     summary = deliver(store, services, NOON, LONG_S, ALL)
     again = deliver(store, services, NOON + 90 * MINUTE, LONG_S, ALL)
     ((path, body),) = receiver.got
@@ -64,7 +64,7 @@ def test_danger_arrives_first_and_the_rest_as_it_was_queued(
 ) -> None:
     later = replace(FROST, key="frost 2", title="Protect 3 trees")
     for message in (FROST, later, GALE):
-        store.queue(message)
+        store.messages.queue(message)
     deliver(store, Services([receiver.url("/phone")]), NOON, LONG_S, ALL)
     assert receiver.titles("/phone") == [GALE.title, FROST.title, later.title]
     # Urgency as the service understands it.
@@ -74,21 +74,21 @@ def test_danger_arrives_first_and_the_rest_as_it_was_queued(
 def test_nothing_is_sent_twice_after_a_restart(tmp_path: Path, receiver: Receiver) -> None:
     for minutes in (0, 90):
         with Store.open(tmp_path / "underbench.db") as store:
-            store.queue(FROST)
+            store.messages.queue(FROST)
             services = Services([receiver.url("/phone")])
             deliver(store, services, NOON + minutes * MINUTE, LONG_S, ALL)
     assert receiver.titles("/phone") == [FROST.title]
 
 
 def test_without_services_a_message_waits(store: Store, receiver: Receiver) -> None:
-    store.queue(FROST)
+    store.messages.queue(FROST)
     assert deliver(store, Services([]), NOON, LONG_S, ALL) == Summary((), ())
     deliver(store, Services([receiver.url("/phone")]), NOON + MINUTE, LONG_S, ALL)
     assert receiver.titles("/phone") == [FROST.title]
 
 
 def test_the_terminal_is_a_service(store: Store, capsys: pytest.CaptureFixture[str]) -> None:
-    store.queue(FROST)
+    store.messages.queue(FROST)
     summary = deliver(store, Services([SecretStr("terminal://")]), NOON, LONG_S, ALL)
     assert capsys.readouterr().out == f"{FROST.title}\n{FROST.body}\n\n"
     assert len(summary.delivered) == 1
@@ -100,7 +100,7 @@ def test_the_terminal_is_a_service(store: Store, capsys: pytest.CaptureFixture[s
 def test_only_the_service_that_failed_gets_it_again(store: Store, receiver: Receiver) -> None:
     receiver.refusing = {"/tablet"}
     services = Services([receiver.url("/phone"), receiver.url("/tablet")])
-    store.queue(FROST)
+    store.messages.queue(FROST)
     summary = deliver(store, services, NOON, LONG_S, ALL)
     assert summary.failed == (Outcome("frost 1", "entry 2 (json://1***)", "refused it (HTTP 403)"),)
     receiver.refusing = set()
@@ -115,7 +115,7 @@ def test_a_failure_is_tried_again_ever_later_until_a_day_old(
 ) -> None:
     receiver.refusing = {"/phone"}
     services = Services([receiver.url("/phone")])
-    store.queue(FROST)
+    store.messages.queue(FROST)
     tried = [
         minute
         for minute in range(25 * 60)
@@ -129,7 +129,7 @@ def test_a_failure_is_tried_again_ever_later_until_a_day_old(
 def test_an_optional_service_is_not_taken_at_its_word(store: Store, receiver: Receiver) -> None:
     # Apprise calls a failed send to ?optional=yes a success.
     receiver.refusing = {"/phone"}
-    store.queue(FROST)
+    store.messages.queue(FROST)
     services = Services([receiver.url("/phone", options="?optional=yes")])
     assert len(deliver(store, services, NOON, LONG_S, ALL).failed) == 1
 
@@ -137,7 +137,7 @@ def test_an_optional_service_is_not_taken_at_its_word(store: Store, receiver: Re
 def test_an_unreachable_service_is_told(store: Store) -> None:
     with Receiver() as gone:
         url = gone.url("/phone")
-    store.queue(FROST)
+    store.messages.queue(FROST)
     summary = deliver(store, Services([url]), NOON, LONG_S, ALL)
     assert [one.reason for one in summary.failed] == ["not reached, or it refused"]
 
@@ -148,7 +148,7 @@ def test_an_unreachable_service_is_told(store: Store) -> None:
 def test_a_hanging_service_holds_up_no_other(store: Store, receiver: Receiver) -> None:
     receiver.hanging = {"/slow"}
     services = Services([receiver.url("/slow"), receiver.url("/phone")])
-    store.queue(FROST)
+    store.messages.queue(FROST)
     summary = deliver(store, services, NOON, 1.5, ALL)
     assert receiver.titles("/phone") == [FROST.title]
     assert [one.service for one in summary.delivered] == ["entry 2 (json://1***)"]
@@ -160,7 +160,7 @@ def test_a_hanging_service_is_not_pressed_and_its_late_yes_counts(
 ) -> None:
     receiver.hanging = {"/slow"}
     services = Services([receiver.url("/slow")])
-    store.queue(FROST)
+    store.messages.queue(FROST)
     deliver(store, services, NOON, 0.5, ALL)
     pressed = deliver(store, services, NOON + MINUTE, 0.5, ALL)
     assert [one.reason for one in pressed.failed] == ["hangs on an earlier message"]
@@ -175,7 +175,7 @@ def test_after_the_deadline_no_further_message_leaves(store: Store, receiver: Re
     receiver.hanging = {"/slow"}
     services = Services([receiver.url("/slow")])
     for message in (FROST, replace(FROST, key="frost 2", title="Protect 3 trees")):
-        store.queue(message)
+        store.messages.queue(message)
     assert len(deliver(store, services, NOON, 0.5, ALL).failed) == 2
     receiver.released.set()
     wait_for_senders()
@@ -186,7 +186,7 @@ def test_a_second_program_does_not_send_what_the_first_is_sending(
     tmp_path: Path, store: Store, receiver: Receiver
 ) -> None:
     receiver.hanging = {"/slow"}
-    store.queue(FROST)
+    store.messages.queue(FROST)
     deliver(store, Services([receiver.url("/slow")]), NOON, 0.5, ALL)
     with Store.open(tmp_path / "underbench.db") as other:
         services = Services([receiver.url("/slow")])
@@ -242,7 +242,7 @@ def test_no_secret_leaves_but_to_its_service(
     receiver.refusing = {"/s3cret-token"} if refuses else set()
     url = receiver.url("/s3cret-token", "s3cret-user:s3cret-word@", "?-key=s3cret-key")
     services = Services([url])
-    store.queue(FROST)
+    store.messages.queue(FROST)
     summary = deliver(store, services, NOON, LONG_S, ALL)
     assert receiver.got  # the secret path was used
     assert len(summary.failed) == refuses

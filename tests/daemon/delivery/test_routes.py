@@ -67,7 +67,7 @@ def test_a_message_goes_to_all_services_of_each_person_it_is_for(
         [receiver.url("/phone"), receiver.url("/tablet")], (), {"Ilse": [receiver.url("/ilse")]}
     )
     for number, to in enumerate([(KEEPER,), ("Ilse",), (KEEPER, "Ilse")]):
-        store.queue(replace(FROST, key=f"{number}", title=f"{number}", to=to))
+        store.messages.queue(replace(FROST, key=f"{number}", title=f"{number}", to=to))
     deliver(store, services, NOON, LONG_S, ALL)
     assert told(receiver) == [
         ("/ilse", "1"),
@@ -83,14 +83,14 @@ def test_what_is_for_somebody_without_a_phone_goes_to_the_keeper_once(
     store: Store, receiver: Receiver
 ) -> None:
     services = Services([receiver.url("/phone")], (), {"Ilse": ()})
-    store.queue(replace(FROST, to=("Ilse", "Someone Else", KEEPER)))
+    store.messages.queue(replace(FROST, to=("Ilse", "Someone Else", KEEPER)))
     deliver(store, services, NOON, LONG_S, ALL)
     assert told(receiver) == [("/phone", FROST.title)]
 
 
 def test_an_address_of_two_people_gets_a_message_once(store: Store, receiver: Receiver) -> None:
     house = receiver.url("/house")
-    store.queue(replace(FROST, to=(KEEPER, "Ilse")))
+    store.messages.queue(replace(FROST, to=(KEEPER, "Ilse")))
     deliver(store, Services([house], (), {"Ilse": [house]}), NOON, LONG_S, ALL)
     assert told(receiver) == [("/house", FROST.title)]
 
@@ -144,7 +144,7 @@ def test_danger_goes_the_second_route_once_when_the_first_fails(
         [receiver.url("/phone"), receiver.url("/tablet")], [receiver.url("/neighbour")]
     )
     for message in (FROST, GALE):
-        store.queue(message)
+        store.messages.queue(message)
     came = minutes_of(store, services, receiver, 90)
     by_neighbour = [minute for minute, paths in came.items() if "/neighbour" in paths]
     assert by_neighbour == [SECOND_ROUTE_AFTER // MINUTE]
@@ -159,7 +159,7 @@ def test_danger_that_one_service_took_never_goes_the_second_route(
     services = Services(
         [receiver.url("/phone"), receiver.url("/tablet")], [receiver.url("/neighbour")]
     )
-    store.queue(GALE)
+    store.messages.queue(GALE)
     minutes_of(store, services, receiver, 90)
     assert receiver.titles("/tablet") == [GALE.title]
     assert receiver.titles("/neighbour") == []
@@ -169,11 +169,11 @@ def test_after_a_sleep_the_first_route_is_tried_before_the_second(
     store: Store, receiver: Receiver
 ) -> None:
     services = Services([receiver.url("/phone")], [receiver.url("/neighbour")])
-    store.queue(GALE)
+    store.messages.queue(GALE)
     deliver(store, services, NOON + 5 * HOUR, LONG_S, ALL)
     assert told(receiver) == [("/phone", GALE.title)]
     receiver.refusing = {"/phone"}
-    store.queue(replace(GALE, key="gale 2"))
+    store.messages.queue(replace(GALE, key="gale 2"))
     deliver(store, services, NOON + 5 * HOUR, LONG_S, ALL)
     assert receiver.titles("/neighbour") == [GALE.title]
 
@@ -183,9 +183,9 @@ def test_danger_goes_the_second_route_while_the_first_hangs(
 ) -> None:
     receiver.hanging = {"/phone"}
     services = Services([receiver.url("/phone")], [receiver.url("/neighbour")])
-    store.queue(FROST)
+    store.messages.queue(FROST)
     deliver(store, services, NOON, 0.3, ALL)
-    store.queue(GALE)
+    store.messages.queue(GALE)
     deliver(store, services, NOON + SECOND_ROUTE_AFTER, LONG_S, ALL)
     assert receiver.titles("/neighbour") == [GALE.title]
 
@@ -195,7 +195,7 @@ def test_with_the_clock_set_back_danger_does_not_wait_for_it(
 ) -> None:
     receiver.refusing = {"/phone"}
     services = Services([receiver.url("/phone")], [receiver.url("/neighbour")])
-    store.queue(GALE)
+    store.messages.queue(GALE)
     for now in (NOON, NOON - DAY, NOON - DAY + 5 * MINUTE):
         deliver(store, services, now, LONG_S, ALL)
     assert receiver.titles("/phone") == [GALE.title] * 3
@@ -210,8 +210,8 @@ def test_what_is_not_danger_is_held_to_so_many_an_hour_and_none_is_lost(
 ) -> None:
     services = Services([receiver.url("/phone")])
     for number in range(7):
-        store.queue(replace(FROST, key=f"{number}", title=f"{number}"))
-    store.queue(GALE)
+        store.messages.queue(replace(FROST, key=f"{number}", title=f"{number}"))
+    store.messages.queue(GALE)
     came: dict[str, int] = {}
     for minute in range(200):
         before = len(receiver.got)
@@ -228,8 +228,8 @@ def test_what_asks_to_act_does_not_wait_behind_what_is_only_worth_knowing(
     services = Services([receiver.url("/phone")])
     for number in range(3):
         note = replace(FROST, key=f"{number}", title=f"{number}", strength=Strength.NOTICE)
-        store.queue(note)
-    store.queue(replace(FROST, strength=Strength.ACT))
+        store.messages.queue(note)
+    store.messages.queue(replace(FROST, strength=Strength.ACT))
     deliver(store, services, NOON, LONG_S, within(1))
     assert receiver.titles("/phone") == [FROST.title]
 
@@ -240,8 +240,10 @@ def test_quiet_hours_hold_back_all_but_danger_however_late_it_is_tried(
     at_night = within(60, quiet=(time(22), time(6)))
     services = Services([receiver.url("/phone")])
     eleven = NOON.replace(hour=22)  # in Berlin
-    store.queue(replace(FROST, key="act", title="act", queued_at=eleven, strength=Strength.ACT))
-    store.queue(replace(GALE, queued_at=eleven))
+    store.messages.queue(
+        replace(FROST, key="act", title="act", queued_at=eleven, strength=Strength.ACT)
+    )
+    store.messages.queue(replace(GALE, queued_at=eleven))
     deliver(store, services, eleven, LONG_S, at_night)
     assert receiver.titles("/phone") == [GALE.title]
     deliver(store, services, eleven + 7 * HOUR, LONG_S, at_night)
@@ -253,13 +255,13 @@ def test_what_goes_out_on_a_later_day_names_the_one_on_which_it_was_written(
 ) -> None:
     services = Services([receiver.url("/phone")])
     receiver.refusing = {"/phone"}
-    store.queue(GALE)
+    store.messages.queue(GALE)
     deliver(store, services, NOON, LONG_S, ALL)
     receiver.refusing = set()
     deliver(store, services, NOON + 13 * HOUR, LONG_S, ALL)
     day = f"{NOON:%A}"
     assert receiver.titles("/phone") == [GALE.title, f"Of {day}: {GALE.title}"]
-    (kept,) = (record.message.title for record in store.records(NOON - HOUR))
+    (kept,) = (record.message.title for record in store.messages.records(NOON - HOUR))
     assert kept == GALE.title
 
 
@@ -268,10 +270,10 @@ def test_the_rate_is_each_phones_own_and_counts_what_it_took(
 ) -> None:
     receiver.refusing = {"/tablet"}
     services = Services([receiver.url("/phone"), receiver.url("/tablet")])
-    store.queue(replace(FROST, key="1", title="1"))
+    store.messages.queue(replace(FROST, key="1", title="1"))
     deliver(store, services, NOON, LONG_S, within(1))
     receiver.refusing = set()
-    store.queue(replace(FROST, key="2", title="2"))
+    store.messages.queue(replace(FROST, key="2", title="2"))
     deliver(store, services, NOON + MINUTE, LONG_S, within(1))
     assert receiver.titles("/phone") == ["1"]
     assert receiver.titles("/tablet") == ["1", "1"]  # refused, then taken
@@ -285,7 +287,7 @@ def test_programs_that_deliver_at_once_send_a_message_once(tmp_path: Path) -> No
     sent: list[Summary] = []
     with receiving() as receiver, Store.open(tmp_path / "underbench.db") as store:
         for number in range(10):
-            store.queue(replace(FROST, key=f"{number}", title=f"{number}"))
+            store.messages.queue(replace(FROST, key=f"{number}", title=f"{number}"))
 
         def program() -> None:
             with Store.open(tmp_path / "underbench.db") as own:
@@ -323,7 +325,7 @@ def pictures(receiver: Receiver) -> list[bytes]:
 
 
 def test_a_chart_arrives_as_a_png(store: Store, receiver: Receiver) -> None:
-    store.queue(replace(FROST, picture=SVG))
+    store.messages.queue(replace(FROST, picture=SVG))
     deliver(store, Services([receiver.url("/phone")]), NOON, LONG_S, ALL)
     (picture,) = pictures(receiver)
     # W3C PNG specification (third edition): signature in 5.2, IHDR's width and height in 11.2.1.
@@ -335,7 +337,7 @@ def test_a_chart_arrives_as_a_png(store: Store, receiver: Receiver) -> None:
 def test_what_failed_with_its_chart_is_tried_without(store: Store, receiver: Receiver) -> None:
     receiver.refusing = {"/phone"}
     services = Services([receiver.url("/phone")])
-    store.queue(replace(FROST, picture=SVG))
+    store.messages.queue(replace(FROST, picture=SVG))
     deliver(store, services, NOON, LONG_S, ALL)
     assert len(pictures(receiver)) == 1
     deliver(store, services, NOON + MINUTE, LONG_S, ALL)
@@ -354,7 +356,7 @@ def test_a_chart_that_cannot_be_drawn_is_left_out(
     if not installed:
         png.cache_clear()
         monkeypatch.setitem(sys.modules, "resvg_py", None)  # importing it fails
-    store.queue(replace(FROST, picture="no chart" if installed else SVG))
+    store.messages.queue(replace(FROST, picture="no chart" if installed else SVG))
     summary = deliver(store, Services([receiver.url("/phone")]), NOON, LONG_S, ALL)
     png.cache_clear()
     assert summary.failed == ()

@@ -68,14 +68,14 @@ def test_what_a_pass_told_is_noted_once_and_then_nothing_is_left(garden: Garden)
         f"Ember may go back out from {back}; Heath may be uncovered from {back}.\n",
     )
     with Store.open(garden.database) as store:
-        kept = store.entries()
-        assert {row.state for row in store.episodes(EVENING)} == {"handled"}
+        kept = store.journal.entries()
+        assert {row.state for row in store.episodes.since(EVENING)} == {"handled"}
     assert kept == [Move(tree="Ember", at=EVENING, spot="shed"), Handled(tree="Heath", at=EVENING)]
     again = garden.do("handled", "--on", "2024-04-23")
     assert (again.exit_code, again.stdout) == (0, f"{NOTHING}\n")
     fails(garden.do("handled", "ember", "--on", "2024-04-23"), "nothing", "to do for Ember")
     with Store.open(garden.database) as store:
-        assert store.entries() == kept
+        assert store.journal.entries() == kept
 
 
 def test_long_after_nothing_is_taken_for_done(garden: Garden) -> None:
@@ -83,14 +83,14 @@ def test_long_after_nothing_is_taken_for_done(garden: Garden) -> None:
     assert garden.do("handled").stdout == f"{NOTHING}\n"
     fails(garden.do("handled", "Embre"), "no tree called 'Embre'; did you mean 'Ember'?")
     with Store.open(garden.database) as store:
-        assert store.entries() == []
+        assert store.journal.entries() == []
 
 
 # What it means for the journal
 
 
 def test_a_spot_or_a_species_stands_for_its_trees(settings: Settings, store: Store) -> None:
-    store.put_episodes([into_shed("Ember"), into_shed("Heath")])
+    store.episodes.put([into_shed("Ember"), into_shed("Heath")])
     said = note_handled(store, settings, ["pinus", "sylvestris"], NOW)
     assert said.startswith("Noted: Heath is in the shed.")
     said = note_handled(store, settings, ["top bench"], NOW)
@@ -102,7 +102,7 @@ def test_a_spot_or_a_species_stands_for_its_trees(settings: Settings, store: Sto
 def test_of_several_named_those_with_nothing_to_do_are_said(
     settings: Settings, store: Store
 ) -> None:
-    store.put_episodes([into_shed("Ember")])
+    store.episodes.put([into_shed("Ember")])
     said = note_handled(store, settings, ["Ember", "Heath"], NOW)
     assert said.splitlines()[-1] == "Nothing that was told is still to do for Heath."
 
@@ -144,11 +144,11 @@ def test_each_remedy_leaves_its_own_mark(
     settings: Settings, store: Store, row: Any, entry: Entry, words: str
 ) -> None:
     bagged = Work(tree="Ember", at=NOW - 9 * DAY, work=WorkKind.BAG)
-    store.add([bagged])
-    store.put_episodes([row])
+    store.journal.add([bagged])
+    store.episodes.put([row])
     assert note_handled(store, settings, [], NOW).splitlines()[0] == f"Noted: {words}."
-    assert store.entries() == [bagged, entry]
-    assert store.episodes(NOW)[0].handled_at == NOW
+    assert store.journal.entries() == [bagged, entry]
+    assert store.episodes.since(NOW)[0].handled_at == NOW
 
 
 def test_a_bag_already_open_is_not_slit(settings: Settings, store: Store) -> None:
@@ -156,10 +156,10 @@ def test_a_bag_already_open_is_not_slit(settings: Settings, store: Store) -> Non
         Work(tree="Ember", at=NOW - days * DAY, work=work)
         for days, work in ((9, WorkKind.BAG), (1, WorkKind.OPEN_BAG))
     ]
-    store.add(works)
-    store.put_episodes([told("Ember", action="vent", hazard="hot-bag", remedy="slit-bag")])
+    store.journal.add(works)
+    store.episodes.put([told("Ember", action="vent", hazard="hot-bag", remedy="slit-bag")])
     note_handled(store, settings, [], NOW)
-    assert store.entries() == works
+    assert store.journal.entries() == works
 
 
 def test_two_jobs_of_a_tree_are_both_done_and_a_run_of_nights_once(
@@ -167,22 +167,22 @@ def test_two_jobs_of_a_tree_are_both_done_and_a_run_of_nights_once(
 ) -> None:
     nights = [into_shed("Ember", ends=NIGHT_ENDS + day * DAY) for day in range(3)]
     dry = told("Ember", action="water", hazard="dry-pot", remedy="water")
-    store.put_episodes([*nights, dry])
+    store.episodes.put([*nights, dry])
     said = note_handled(store, settings, [], NOW)
     assert said.startswith("Noted: Ember is in the shed; Ember watered.\n")
-    assert sorted(entry.kind for entry in store.entries()) == ["move", "watering"]
-    assert all(row.handled_at for row in store.episodes(NOW))
+    assert sorted(entry.kind for entry in store.journal.entries()) == ["move", "watering"]
+    assert all(row.handled_at for row in store.episodes.since(NOW))
 
 
 def test_who_has_carried_it_elsewhere_is_taken_at_their_word(
     settings: Settings, store: Store
 ) -> None:
-    store.put_episodes([into_shed("Ember"), into_shed("Heath")])
+    store.episodes.put([into_shed("Ember"), into_shed("Heath")])
     low = Move(tree="Ember", at=NOW - HOUR / 2, spot="low bench")
-    store.add([low])
+    store.journal.add([low])
     said = note_handled(store, settings, [], NOW)
     assert said.startswith("Noted: Ember is at low bench; Heath is in the shed.\n")
-    assert store.entries() == [low, Move(tree="Heath", at=NOW, spot="shed")]
+    assert store.journal.entries() == [low, Move(tree="Heath", at=NOW, spot="shed")]
 
 
 @pytest.mark.parametrize(
@@ -196,10 +196,10 @@ def test_who_has_carried_it_elsewhere_is_taken_at_their_word(
 def test_said_after_the_harm_it_was_done_in_time(
     settings: Settings, store: Store, said_at: datetime, done_at: datetime
 ) -> None:
-    store.put_episodes([into_shed("Ember")])
+    store.episodes.put([into_shed("Ember")])
     note_handled(store, settings, [], said_at)
-    assert store.entries() == [Move(tree="Ember", at=done_at, spot="shed")]
-    assert fold(settings.trees[0], store.entries(), done_at).spot == "shed"
+    assert store.journal.entries() == [Move(tree="Ember", at=done_at, spot="shed")]
+    assert fold(settings.trees[0], store.journal.entries(), done_at).spot == "shed"
 
 
 def test_a_season_told_long_ago_is_not_what_is_meant(settings: Settings, store: Store) -> None:
@@ -211,7 +211,7 @@ def test_a_season_told_long_ago_is_not_what_is_meant(settings: Settings, store: 
         until_at=NOW - 20 * DAY,
         into_spot="shed",
     )
-    store.put_episodes([chill])
+    store.episodes.put([chill])
     assert note_handled(store, settings, [], NOW) == NOTHING
 
 
@@ -224,9 +224,9 @@ def test_a_season_told_long_ago_is_not_what_is_meant(settings: Settings, store: 
 def test_a_tree_carried_to_its_spot_or_to_any_shelter_is_seen_to(
     settings: Settings, store: Store, spot: str, answered: bool
 ) -> None:
-    store.put_episodes([into_shed("Ember"), into_shed("Heath")])
+    store.episodes.put([into_shed("Ember"), into_shed("Heath")])
     note_move(store, settings, trees_named(settings, ["Ember"]), spot, NOW)
-    done = {row.tree: row.handled_at for row in store.episodes(NOW)}
+    done = {row.tree: row.handled_at for row in store.episodes.since(NOW)}
     assert done == {"Ember": NOW if answered else None, "Heath": None}
 
 
@@ -242,11 +242,11 @@ def test_a_tree_carried_to_its_spot_or_to_any_shelter_is_seen_to(
 def test_a_watering_noted_answers_for_what_it_wets(
     settings: Settings, store: Store, hazard: str, remedy: str, moss: bool, answered: bool
 ) -> None:
-    store.add([Work(tree="Ember", at=NOW - 60 * DAY, work=WorkKind.START_LAYER)])
+    store.journal.add([Work(tree="Ember", at=NOW - 60 * DAY, work=WorkKind.START_LAYER)])
     dry = told("Ember", action="water", hazard=hazard, remedy=remedy)
-    store.put_episodes([dry, into_shed("Ember")])
+    store.episodes.put([dry, into_shed("Ember")])
     note_watering(store, settings, trees_named(settings, ["Ember"]), NOW, moss=moss)
-    done = {row.hazard: row.handled_at for row in store.episodes(NOW)}
+    done = {row.hazard: row.handled_at for row in store.episodes.since(NOW)}
     assert (done[hazard] == NOW) is answered
     assert done["leaf-frost"] is None
 
@@ -264,9 +264,9 @@ def test_a_watering_noted_answers_for_what_it_wets(
 def test_a_bag_opened_as_far_as_was_told_is_seen_to(
     settings: Settings, store: Store, work: WorkKind, remedy: str, answered: bool
 ) -> None:
-    store.add([Work(tree="Ember", at=NOW - 9 * DAY, work=WorkKind.BAG)])
-    store.put_episodes([told("Ember", action="vent", hazard="hot-bag", remedy=remedy)])
+    store.journal.add([Work(tree="Ember", at=NOW - 9 * DAY, work=WorkKind.BAG)])
+    store.episodes.put([told("Ember", action="vent", hazard="hot-bag", remedy=remedy)])
     note_work(store, settings, trees_named(settings, ["Ember"]), work, NOW, Told())
-    assert (store.episodes(NOW)[0].handled_at == NOW) is answered
-    bag = fold(settings.trees[0], store.entries(), NOW).bag
+    assert (store.episodes.since(NOW)[0].handled_at == NOW) is answered
+    bag = fold(settings.trees[0], store.journal.entries(), NOW).bag
     assert bag is None or bag.opening is not Opening.SHUT

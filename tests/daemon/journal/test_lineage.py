@@ -153,8 +153,8 @@ def test_an_entry_that_would_not_read_back_is_never_written(garden: Garden, make
     bad = make.container().model_copy(update={"litres": float("nan")})
     with Store.open(garden.database) as store:
         with pytest.raises(ValueError, match="valid number"):
-            store.add([Work(tree="Ember", at=START, work=WorkKind.REPOT, into=bad)])
-        assert store.entries() == []
+            store.journal.add([Work(tree="Ember", at=START, work=WorkKind.REPOT, into=bad)])
+        assert store.journal.entries() == []
 
 
 def sever(garden: Garden) -> None:

@@ -79,7 +79,7 @@ def test_a_spot_may_be_of_several_words(
 def test_trees_are_moved_to_a_spot_of_two_words_without_quotes(do: Do, store: Store) -> None:
     said = do("moved", "ember", "plume", "top", "bench")
     assert (said.exit_code, said.stdout) == (0, "Noted: Ember and Plume moved to top bench.\n")
-    moves = store.entries(datetime.now(UTC))
+    moves = store.journal.entries(datetime.now(UTC))
     assert [(m.tree, m.spot) for m in moves if isinstance(m, Move)] == [
         ("Ember", "top bench"),
         ("Plume", "top bench"),
@@ -121,9 +121,9 @@ def test_only_going_home_takes_back_what_was_told_and_only_of_what_lies_ahead(
     settings: Settings, store: Store, spot: str, untold: set[str]
 ) -> None:
     ahead, over = NOW + 19 * HOUR, NOW - HOUR
-    store.put_episodes([told("Ember", ahead), told("Ember", over), told("Plume", ahead)])
+    store.episodes.put([told("Ember", ahead), told("Ember", over), told("Plume", ahead)])
     note_move(store, settings, trees_named(settings, ["Ember"]), spot, NOW)
-    rows = store.episodes(NOW - 30 * HOUR)
+    rows = store.episodes.since(NOW - 30 * HOUR)
     assert {row.tree for row in rows if row.told_at is None} == untold
     assert all(row.told_at for row in rows if row.span_end == over)
 
@@ -132,6 +132,6 @@ def test_a_night_that_has_been_stays_told_when_trees_go_home_in_the_morning(
     settings: Settings, store: Store
 ) -> None:
     """Else nobody would be asked how they came through it; its span lasts until noon."""
-    store.put_episodes([told("Ember", told_strength="danger")])
+    store.episodes.put([told("Ember", told_strength="danger")])
     note_move(store, settings, trees_named(settings, ["Ember"]), "home", NOW + 16 * HOUR)
-    assert [row.told_strength for row in store.episodes(NOW)] == ["danger"]
+    assert [row.told_strength for row in store.episodes.since(NOW)] == ["danger"]

@@ -29,7 +29,7 @@ FROST = "leaf-frost"
 
 def outcomes(garden: Garden) -> list[Outcome]:
     with Store.open(garden.database) as store:
-        return [entry for entry in store.entries() if isinstance(entry, Outcome)]
+        return [entry for entry in store.journal.entries() if isinstance(entry, Outcome)]
 
 
 def of_the_night(weather: Weather) -> Any:
@@ -142,12 +142,12 @@ def test_nothing_is_told_of_a_lost_tree_until_it_shoots_again(garden: Garden) ->
     assert {f["tree"] for f in garden.seen_at()["findings"]} == {"Ember", "Heath"}
     lost = Outcome(tree="Ember", at=EVENING - DAY, fate=Fate.LOST, night=date(2024, 4, 21))
     with Store.open(garden.database) as store:
-        store.add([lost])
+        store.journal.add([lost])
     assert {f["tree"] for f in garden.seen_at()["findings"]} == {"Heath"}
     for words in (["why", "Ember"], ["feels", "Ember"], ["ahead"]):
         assert garden.do(*words, "--at", stamp(EVENING)).exit_code == 0
     with Store.open(garden.database) as store:
-        store.add([lost.model_copy(update={"at": EVENING - HOUR, "fate": Fate.DAMAGED})])
+        store.journal.add([lost.model_copy(update={"at": EVENING - HOUR, "fate": Fate.DAMAGED})])
     assert {f["tree"] for f in garden.seen_at()["findings"]} == {"Ember", "Heath"}
 
 
@@ -220,9 +220,9 @@ def nights_ago(nights: int, strength: str, **given: Any) -> Any:
 def test_without_a_date_it_is_the_last_danger_told_else_the_last_alert_else_last_night(
     settings: Settings, store: Store, rows: list[Any], night: int, hazard: str
 ) -> None:
-    store.put_episodes(rows)
+    store.episodes.put(rows)
     note_outcome(store, settings, ["Ember", "fine"], None, NOW)
-    (noted,) = store.entries()
+    (noted,) = store.journal.entries()
     assert isinstance(noted, Outcome)
     assert noted.night == date(2024, 4, night)
     assert hazard in (noted.hazard or "")
@@ -230,7 +230,7 @@ def test_without_a_date_it_is_the_last_danger_told_else_the_last_alert_else_last
 
 def test_a_hazard_by_day_is_of_its_day(settings: Settings, store: Store) -> None:
     hot = {"hazard": "hot-bag", "action": "vent", "span_start": NOW - 3 * DAY}
-    store.put_episodes([told("Ember", NOW + 4 * DAY, from_at=NOW - 2 * DAY, **hot)])
+    store.episodes.put([told("Ember", NOW + 4 * DAY, from_at=NOW - 2 * DAY, **hot)])
     said = note_outcome(store, settings, ["fine", "Ember"], None, NOW)
     assert said.startswith("Noted: Ember came through the day of 21 April fine.")
 

@@ -47,7 +47,7 @@ def grove(garden: Any) -> Any:
 def sighted(garden: Any, done: Result) -> set[str]:
     assert done.exit_code == 0, done.output
     with Store.open(garden.database) as store:
-        return {entry.tree for entry in store.entries() if isinstance(entry, Sighting)}
+        return {entry.tree for entry in store.journal.entries() if isinstance(entry, Sighting)}
 
 
 @pytest.mark.parametrize(
@@ -71,7 +71,7 @@ def test_trees_are_named_by_tree_spot_or_species(
 def test_a_spot_means_the_trees_that_stand_there_then(grove: Any) -> None:
     assert grove.do("check").exit_code in (0, 2)
     with Store.open(grove.database) as store:
-        store.add([Move(tree="Crag", at=datetime.now(UTC) - DAY, spot="shed")])
+        store.journal.add([Move(tree="Crag", at=datetime.now(UTC) - DAY, spot="shed")])
     assert sighted(grove, grove.do("seen", "dormant", "shed")) == {"Burr", "Crag"}
 
 

@@ -17,7 +17,7 @@ ON = ("--on", "2024-04-13")
 
 def works_of(garden: Garden) -> list[str]:
     with Store.open(garden.database) as store:
-        return [f"{entry.tree} {entry.kind}" for entry in store.entries()]
+        return [f"{entry.tree} {entry.kind}" for entry in store.journal.entries()]
 
 
 def test_the_last_command_is_taken_back_whole_and_then_the_one_before(garden: Garden) -> None:
@@ -70,12 +70,12 @@ def test_a_slip_leaves_nothing_to_take_back(garden: Garden) -> None:
 def told(garden: Garden) -> list[str]:
     assert garden.do("once", "--at", stamp(EVENING)).exit_code in (0, 1)
     with Store.open(garden.database) as store:
-        return [row.tree for row in store.episodes(EVENING) if row.told_at]
+        return [row.tree for row in store.episodes.since(EVENING) if row.told_at]
 
 
 def open_jobs(garden: Garden) -> list[str]:
     with Store.open(garden.database) as store:
-        return [r.tree for r in store.episodes(EVENING) if r.told_at and not r.handled_at]
+        return [r.tree for r in store.episodes.since(EVENING) if r.told_at and not r.handled_at]
 
 
 @pytest.mark.parametrize("words", [("handled",), ("moved", "Ember", "Heath", "shed")])
@@ -95,10 +95,10 @@ def test_what_was_reckoned_since_is_forgotten(garden: Garden) -> None:
     days = [noon + timedelta(days=n) for n in (-1, 1, 2)]
     with Store.open(garden.database) as store:
         for at in days:
-            store.keep_checkpoints(at, {"Ember": "state"}, {"Ember": "stamp"})
+            store.checkpoints.keep(at, {"Ember": "state"}, {"Ember": "stamp"})
     garden.do("undo")
     with Store.open(garden.database) as store:
-        assert store.checkpoints(days[-1])["Ember"].at == days[0]
+        assert store.checkpoints.before(days[-1])["Ember"].at == days[0]
 
 
 def test_an_episode_that_moved_on_since_is_left_as_it_is(garden: Garden) -> None:
@@ -107,10 +107,10 @@ def test_an_episode_that_moved_on_since_is_left_as_it_is(garden: Garden) -> None
     with Store.open(garden.database) as store:
         store.db.execute("UPDATE episode SET state = 'over' WHERE handled_at IS NOT NULL")
         store.db.commit()
-        note = store.last_note()
+        note = store.notes.last()
         assert isinstance(note, Note)
-        store.take_back(note, EVENING)
-        rows = [row for row in store.episodes(EVENING) if row.told_at]
+        store.notes.take_back(note, EVENING)
+        rows = [row for row in store.episodes.since(EVENING) if row.told_at]
     assert {row.state for row in rows} == {"over"}
     assert {row.handled_at for row in rows} == {None}
 

@@ -27,20 +27,20 @@ def spring(labs: Labs, make: Any) -> Any:
     daily = np.linspace(3, 12, 70).repeat(24)
     weather = make.weather(FIRST_DAY, len(daily), mean_c=daily, swing_k=5.0)
     garden = labs(HEAD, weather)
-    garden.store.add([Work(tree="Ember", at=NOW - 25 * DAY, work=WorkKind.REPOT)])
+    garden.store.journal.add([Work(tree="Ember", at=NOW - 25 * DAY, work=WorkKind.REPOT)])
     garden.run(NOW - DAY)
     garden.store.db.execute("DELETE FROM hour WHERE at < ?", [(NOW - 10 * DAY).timestamp()])
     garden.run(NOW)
-    assert len(garden.store.hours(FIRST_DAY, NOW).times) < 11 * 24
+    assert len(garden.store.hours.between(FIRST_DAY, NOW).times) < 11 * 24
     return garden
 
 
 def test_renaming_the_garden_changes_nothing_at_all(spring: Any) -> None:
     before = spring.run(NOW).outlook
-    kept = spring.store.checkpoints(NOW)
+    kept = spring.store.checkpoints.before(NOW)
     spring.configure(HEAD.replace("Orchard End", "Orchard's End"))
     after = spring.run(NOW).outlook
-    assert spring.store.checkpoints(NOW) == kept  # nothing was walked again
+    assert spring.store.checkpoints.before(NOW) == kept  # nothing was walked again
     assert after.state.root_warmth_cd.tolist() == before.state.root_warmth_cd.tolist()
     assert after.state.water_left.tolist() == before.state.water_left.tolist()
     assert after.stage(0) == before.stage(0)
@@ -86,7 +86,7 @@ def test_a_layer_older_than_the_record_has_rooted_by_its_first_winter(
     daily = np.linspace(14, 1, 100).repeat(24)
     garden = labs(HEAD, make.weather(start, len(daily), mean_c=daily, swing_k=4.0))
     at = datetime(2024, *severed, 12, tzinfo=UTC)
-    garden.store.add([Work(tree="Ember", at=at, work=WorkKind.SEVER_LAYER)])
+    garden.store.journal.add([Work(tree="Ember", at=at, work=WorkKind.SEVER_LAYER)])
     outlook = garden.run(december).outlook
     (bearing,) = bearings_on(outlook.setting, outlook.course, december.date())
     assert bearing.get("root-frost") is not None

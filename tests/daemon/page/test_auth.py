@@ -319,7 +319,7 @@ def test_the_command_sets_a_password_and_keeps_no_more_than_its_hash(
     assert done.exit_code == 0, done.output
     assert PASSWORD not in done.output
     with Store.open(tmp_path / "underbench.db") as store:
-        kept = store.page("password")
+        kept = store.pages.kept("password")
     assert kept is not None
     assert kept[0].startswith("scrypt:")
     assert not any(PASSWORD.encode() in one.read_bytes() for one in tmp_path.iterdir())

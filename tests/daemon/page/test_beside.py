@@ -28,7 +28,7 @@ def test_a_port_that_is_taken_costs_the_page_and_not_the_watch(
         fails(garden.do("page"), "cannot be listened on")
     assert any("no page" in text for text in caplog.messages)
     with Store.open(garden.database) as store:
-        (told,) = store.records(EVENING.replace(hour=0))
+        (told,) = store.messages.records(EVENING.replace(hour=0))
     assert told.message.title.startswith("NO PAGE")
     assert f"{port}" in told.message.body
 
@@ -36,5 +36,5 @@ def test_a_port_that_is_taken_costs_the_page_and_not_the_watch(
 def test_an_open_door_without_a_password_costs_the_page_only(garden: Garden) -> None:
     garden.write(f'{HEAD}{EMBER}[page]\nlisten = "0.0.0.0:8640"\n')
     with page_if_it_can_be(Reloading(garden.config), EVENING), Store.open(garden.database) as store:
-        (told,) = store.records(EVENING.replace(hour=0))
+        (told,) = store.messages.records(EVENING.replace(hour=0))
     assert "page-password" in told.message.body

@@ -33,7 +33,7 @@ def post(client: FlaskClient, path: str, **fields: Any) -> Any:
 
 def journal(garden: PageGarden) -> list[Entry]:
     with garden.store() as store:
-        return store.entries()
+        return store.journal.entries()
 
 
 def text_of(page: str) -> str:
@@ -149,7 +149,7 @@ def test_undo_of_one_note_takes_back_no_other(garden: PageGarden) -> None:
     client = garden.client()
     post(client, "/do/watered", tree="Ember")
     with garden.store() as store:
-        first = store.notes()[0].id
+        first = store.notes.latest()[0].id
     post(client, "/do/watered", tree="Lane")
     post(client, "/do/undo", note=first)
     assert "Something else was noted since" in client.get("/do/").text

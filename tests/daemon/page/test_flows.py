@@ -114,7 +114,7 @@ def test_enter_in_a_field_notes_nothing_by_accident(
     phone.find_element(By.ID, "roots").send_keys("40", Keys.ENTER)
     assert phone.current_url == f"{url}/do/tree/Ember"
     with page.store() as store:
-        assert store.last_note() is None
+        assert store.notes.last() is None
 
 
 def test_a_slip_is_said_and_what_was_typed_is_there(phone: Chrome, url: str) -> None:
@@ -155,7 +155,7 @@ def test_trees_ticked_on_the_list_are_moved_together(
     press(phone, "shed")
     assert shows(phone, "Noted: Ember and Wisp & Co moved to shed.")
     with page.store() as store:
-        moves = [entry for entry in store.entries() if isinstance(entry, Move)]
+        moves = [entry for entry in store.journal.entries() if isinstance(entry, Move)]
     assert [(move.tree, move.spot) for move in moves] == [("Ember", "shed"), ("Wisp & Co", "shed")]
 
 
@@ -171,8 +171,8 @@ def test_two_hundred_trees_are_watered_at_once(
         press(phone, "Undo")
         assert shows(phone, "Taken back: ")
     with page.store() as store:
-        assert not [entry for entry in store.entries() if isinstance(entry, Watering)]
-        assert len(store.notes()[0].entries) == len(HUNDREDS)
+        assert not [entry for entry in store.journal.entries() if isinstance(entry, Watering)]
+        assert len(store.notes.latest()[0].entries) == len(HUNDREDS)
 
 
 def test_a_tree_is_added_after_a_slip_and_stands_on_its_bench(
@@ -201,7 +201,7 @@ def test_a_link_from_another_site_lets_a_guest_in_to_look(
 ) -> None:
     page.lock()
     with page.store() as store:
-        key = store.invite("Robin", EVENING)
+        key = store.guests.invite("Robin", EVENING)
     phone.get(f"data:text/html,<a href='{url}/come-in/{key}'>from Orchard End</a>")
     phone.find_element(By.TAG_NAME, "a").click()
     assert shows(phone, "Tonight")

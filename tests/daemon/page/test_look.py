@@ -62,7 +62,7 @@ def test_home_says_what_to_do_by_when_and_what_comes_bench_by_bench(page: PageGa
 def test_the_night_shown_is_the_night_of_the_frost(page: PageGarden) -> None:
     """Its coldest hour falls on the next local day."""
     with page.store() as store:
-        kept = json.loads(store.page("ahead")[0])  # type: ignore[index]
+        kept = json.loads(store.pages.kept("ahead")[0])  # type: ignore[index]
     air = re.compile(r"[−\d]+")
     day, night = (int(air.search(one)[0].replace("−", "-")) for one in kept["air"][0])  # type: ignore[index]
     assert night < 0 < day
@@ -83,7 +83,7 @@ def test_a_tree_says_what_it_feels_bears_and_why(page: PageGarden) -> None:
     assert "What helps: Into the shed" in ember
     assert "frost at the root ball's edge −0.7 °C" in ember
     assert "Out of strong sun and wind repot on 3 April 2024; ends" in ember
-    assert "sky view 0.80" in ember
+    assert "Nothing tried turns the decision: sky view, wind factor, litres" in ember
     assert "3 Apr repot, 30 % of roots" in ember
 
 

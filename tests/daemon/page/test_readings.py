@@ -15,7 +15,7 @@ from page_garden import EVENING, PageGarden, served, token, written
 from pydantic import SecretStr
 from ticking import Sky
 
-from underbench.daemon.readings.from_http import LARGEST_BODY
+from underbench.daemon.readings.from_post import LARGEST_BODY
 from underbench.rules.garden.readings import Quantity, Reading
 
 DAY = timedelta(days=1)
@@ -42,7 +42,7 @@ def garden(made: PageGarden) -> Iterator[PageGarden]:
 
 def kept(garden: PageGarden) -> list[Reading]:
     with garden.store() as store:
-        return store.readings(None, EVENING - 9 * DAY, EVENING + DAY)
+        return store.readings.between(None, EVENING - 9 * DAY, EVENING + DAY)
 
 
 def send(client: Any, **fields: str) -> Any:
@@ -123,7 +123,7 @@ def test_the_form_asks_for_its_token_and_a_keeper_and_leads_nowhere_else(
     assert client.post("/do/reading", data={"value": "1", "quantity": "air"}).status_code == 400
     assert "javascript" not in client.get("/do/reading?noted=1&to=javascript:alert(1)").text
     with garden.store() as store:
-        key = store.invite("Robin", EVENING)
+        key = store.guests.invite("Robin", EVENING)
     client.get(f"/come-in/{key}")
     assert client.get("/do/reading").status_code == 403
     assert send(client, value="1", quantity="air").status_code == 403

@@ -16,7 +16,7 @@ from underbench.daemon.config.settings import load
 from underbench.daemon.readings.from_file import AT_ONCE, Unreadable, read_added
 from underbench.daemon.readings.intake import Intake
 from underbench.daemon.readings.parse import AHEAD, Known
-from underbench.daemon.store.readings import FilePlace
+from underbench.daemon.store.readings import FilePlace, Readings
 from underbench.daemon.store.store import Store, StoreError
 from underbench.rules.garden.readings import Quantity, Reading
 
@@ -51,7 +51,7 @@ class Logged:
 
     def values(self) -> list[float]:
         with Store.open(self.settings.store_path) as store:
-            return [one.value for one in store.readings(None, NOW - timedelta(30), NOW)]
+            return [one.value for one in store.readings.between(None, NOW - timedelta(30), NOW)]
 
 
 @pytest.fixture
@@ -199,7 +199,7 @@ def test_killed_between_the_readings_and_the_place_neither_is_kept(
 
     logged.write(HEADER + line(1, -1))
     with monkeypatch.context() as patched:
-        patched.setattr(Store, "keep_file_place", dies)
+        patched.setattr(Readings, "keep_file_place", dies)
         with pytest.raises(KeyboardInterrupt):
             logged.drain()
     assert logged.values() == []
@@ -214,7 +214,7 @@ def test_a_store_that_fails_loses_nothing_of_the_file(
 
     logged.write(HEADER + line(1, -1))
     with monkeypatch.context() as patched:
-        patched.setattr(Store, "keep_file_place", fails)
+        patched.setattr(Readings, "keep_file_place", fails)
         with pytest.raises(StoreError):
             logged.drain()
     assert logged.drain() == 1

@@ -66,7 +66,7 @@ class Listening:
     def drained(self) -> list[Reading]:
         self.intake.drain(self.store, datetime.now(UTC))
         start = datetime(2020, 1, 1, tzinfo=UTC)
-        return self.store.readings(None, start, datetime.now(UTC))
+        return self.store.readings.between(None, start, datetime.now(UTC))
 
     def until(self, there: Callable[[list[Reading]], bool]) -> list[Reading]:
         assert until(lambda: there(self.drained()))

@@ -60,10 +60,10 @@ def test_a_tick_takes_in_what_the_file_has_and_runs_its_pass(
     watch = watching(daemon, tmp_path)
     watch.tick(NOW)
     watch.close()
-    assert daemon.store.readings(None, at - HOUR, NOW) == [
+    assert daemon.store.readings.between(None, at - HOUR, NOW) == [
         Reading(at, Quantity.AIR, 11.0, None, None, "file")
     ]
-    assert daemon.store.last_done(LAST_PASS) == NOW
+    assert daemon.store.duties.last_done(LAST_PASS) == NOW
 
 
 def test_a_fault_of_ours_in_taking_readings_costs_no_pass(
@@ -76,14 +76,29 @@ def test_a_fault_of_ours_in_taking_readings_costs_no_pass(
     watch = watching(daemon, tmp_path)
     watch.tick(NOW)
     watch.close()
-    assert daemon.store.last_done(LAST_PASS) == NOW
+    assert daemon.store.duties.last_done(LAST_PASS) == NOW
     (line,) = [text for text in caplog.messages if "readings failed" in text]
     assert "ZeroDivisionError" in line
     assert "secret" not in line
 
 
+def test_of_what_a_device_sends_between_two_ticks_the_last_is_kept_but_all_of_the_rain(
+    daemon: Daemon,
+) -> None:
+    """A temperature replaces the one before it; rain adds up."""
+    intake = Intake(daemon.settings)
+    for minute, value in enumerate((0.2, 0.4, 0.6)):
+        for quantity in (Quantity.AIR, Quantity.RAIN):
+            at = NOW + minute * timedelta(minutes=1)
+            assert intake._put([Reading(at, quantity, value, None, None, "mqtt")])
+    intake.drain(daemon.store, NOW + HOUR)
+    found = daemon.store.readings.between(None, NOW - HOUR, NOW + HOUR)
+    assert [one.value for one in found if one.quantity is Quantity.RAIN] == [0.2, 0.4, 0.6]
+    assert [one.value for one in found if one.quantity is Quantity.AIR] == [0.6]
+
+
 def fed(store: Store, values: Any, start: datetime, quantity: Quantity = Quantity.AIR) -> None:
-    store.add_readings(
+    store.readings.add(
         Reading(start + n * HOUR, quantity, float(value), "top bench", None, "mqtt")
         for n, value in enumerate(values)
     )
@@ -93,7 +108,7 @@ def test_a_stuck_sensor_is_said_once_over_days_and_restarts_and_again_when_it_is
     daemon: Daemon, caplog: pytest.LogCaptureFixture
 ) -> None:
     weather = daemon.sky.weather
-    daemon.store.keep_hours(weather)
+    daemon.store.hours.keep(weather)
     start = MIDNIGHT - 9 * DAY
     true_c = weather.air_c[0, 24 : 24 + 9 * 24]
     values = true_c.copy()
@@ -126,7 +141,7 @@ def test_check_shows_each_source_and_the_last_reading_of_each_sensor(
     garden: Garden, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     text = garden.config.read_text(encoding="utf-8")
-    text += '\n[readings]\nfile = "r.csv"\nlisten = "127.0.0.1:8650"\n[readings.mqtt]\n'
+    text += '\n[readings]\nfile = "r.csv"\n[readings.mqtt]\n'
     text += 'host = "127.0.0.1"\n[[readings.mqtt.topics]]\ntopic = "a/b"\nquantity = "air"\n'
     garden.config.write_text(text, encoding="utf-8")
     garden.do("reading", "-2.5", "air", "top bench")
@@ -136,8 +151,6 @@ def test_check_shows_each_source_and_the_last_reading_of_each_sensor(
     lines = [line for line in said.stdout.splitlines() if "reading" in line]
     assert [line.replace(f"{garden.folder}/", "") for line in lines] == [
         "BAD  readings: r.csv: there is no such file",
-        "BAD  readings: readings.listen is set, but no token: put one into readings_token in the "
-        "secrets folder, else no readings are taken",
         "BAD  readings: readings.mqtt needs paho-mqtt: .venv/bin/pip install '.[mqtt]'",
         "note reading: air at top bench (command): −2.5 °C, 0 min ago",
     ]
@@ -145,17 +158,19 @@ def test_check_shows_each_source_and_the_last_reading_of_each_sensor(
     (garden.folder / "r.csv").write_text("at,quantity,value\nnow,air,1\n", encoding="utf-8")
     monkeypatch.setenv("UNDERBENCH_READINGS__TOKEN", TOKEN)
     lines = [line for line in garden.do("check").stdout.splitlines() if " readings:" in line]
-    assert [line[:4].strip() for line in lines] == ["ok"] * 3
+    assert [line[:4].strip() for line in lines] == ["ok", "note", "ok"]
     assert "r.csv can be read, but not" in lines[0]
     assert "'now': expected a moment such as" in lines[0]
+    assert "the page that takes posts needs [page] listen" in lines[1]
     assert TOKEN not in "".join(lines)
+    text += '[page]\nlisten = "127.0.0.1:8640"\n'
+    garden.config.write_text(text, encoding="utf-8")
+    assert "posts are taken by the page, at 127.0.0.1:8640/readings" in garden.do("check").stdout
 
 
 @pytest.mark.parametrize(
     ("section", "words"),
     [
-        ('listen = "8650"', 'expected an address and a port, such as "127.0.0.1:8650"'),
-        ('listen = "127.0.0.1:99999"', "expected an address and a port"),
         ('fil = "r.csv"', "did you mean 'file'?"),
         ('[readings.mqtt]\nhost = "h"', "readings.mqtt.topics: missing"),
         (
@@ -193,10 +208,10 @@ def test_a_slip_in_the_section_gets_a_line_with_its_place(
     assert "Traceback" not in done.stderr
 
 
-def posted(watch: Watch, at: datetime) -> Reading:
-    """A reading that was answered for, and waits."""
-    reading = Reading(at, Quantity.AIR, 3.0, None, None, "post")
-    assert watch._intake._put([reading])
+def published(watch: Watch, at: datetime) -> Reading:
+    """A reading that came from the broker, and waits."""
+    reading = Reading(at, Quantity.AIR, 3.0, None, None, "mqtt")
+    watch._intake._put(reading)
     return reading
 
 
@@ -206,16 +221,16 @@ def test_a_change_of_the_file_loses_no_reading_and_keeps_what_knows_of_hanging_s
     watch = watching(daemon, tmp_path)
     watch.tick(NOW)
     services = watch._services
-    reading = posted(watch, NOW)
+    reading = published(watch, NOW)
     config = tmp_path / "garden.toml"
     config.write_text(config.read_text("utf-8") + "# a word\n", encoding="utf-8")
     watch.tick(NOW + timedelta(minutes=1))
-    assert reading in daemon.store.readings(None, NOW - HOUR, NOW)
+    assert reading in daemon.store.readings.between(None, NOW - HOUR, NOW)
     assert watch._services is services
-    last = posted(watch, NOW + timedelta(minutes=2))
+    last = published(watch, NOW + timedelta(minutes=2))
     watch.end(NOW + timedelta(minutes=3))
     watch.close()
-    assert last in daemon.store.readings(None, NOW - HOUR, NOW + HOUR)
+    assert last in daemon.store.readings.between(None, NOW - HOUR, NOW + HOUR)
 
 
 def test_a_fault_of_ours_in_publishing_is_no_fault_of_the_pass(
@@ -228,7 +243,7 @@ def test_a_fault_of_ours_in_publishing_is_no_fault_of_the_pass(
     watch = watching(daemon, tmp_path)
     watch.tick(NOW)
     watch.close()
-    assert daemon.store.last_done(LAST_PASS) == NOW
+    assert daemon.store.duties.last_done(LAST_PASS) == NOW
     assert daemon.phone.titles() == []  # and no "NO FORECAST"
     (line,) = [text for text in caplog.messages if "publishing failed" in text]
     assert "secret" not in line

@@ -185,14 +185,14 @@ def test_the_own_store_is_neither_made_nor_changed(bench: Bench, make: Any) -> N
     assert bench.rehearse("--to", "2024-03-08").exit_code == 0
     assert not bench.store.exists()
     with Store.open(bench.store) as store:
-        store.add([make.work("Ember", FIRST, WorkKind.WIRE)])
+        store.journal.add([make.work("Ember", FIRST, WorkKind.WIRE)])
     before = sha256(bench.store.read_bytes()).hexdigest()
     body = bench.json(*LEAD)
     assert body["journal"] == {"entries": 1, "moved_back_years": 0}
     assert sha256(bench.store.read_bytes()).hexdigest() == before
     with Store.open(bench.store) as store:
-        assert not store.episodes(FIRST)
-        assert not store.hours(FIRST, FROST + DAY).hours
+        assert not store.episodes.since(FIRST)
+        assert not store.hours.between(FIRST, FROST + DAY).hours
 
 
 def test_a_work_in_the_journal_counts(bench: Bench, make: Any) -> None:
@@ -201,7 +201,9 @@ def test_a_work_in_the_journal_counts(bench: Bench, make: Any) -> None:
     span = ["--from", "2024-01-25", "--to", "2024-01-26"]
     assert not bench.json(*span)["summary"]["by_tree"].get("Heath")
     with Store.open(bench.store) as store:
-        store.add([make.work("Heath", datetime(2024, 1, 20, tzinfo=UTC), WorkKind.REPOT, 40)])
+        store.journal.add(
+            [make.work("Heath", datetime(2024, 1, 20, tzinfo=UTC), WorkKind.REPOT, 40)]
+        )
     assert bench.json(*span)["summary"]["by_tree"]["Heath"]
 
 
@@ -210,7 +212,7 @@ def test_a_journal_of_later_years_is_moved_back_to_meet_the_weather(
 ) -> None:
     path = tmp_path / "state.db"
     with Store.open(path) as store:
-        store.add(
+        store.journal.add(
             make.work("Ember", datetime(*day, tzinfo=UTC), WorkKind.REPOT)
             for day in ((2028, 2, 29), (2029, 3, 14))
         )

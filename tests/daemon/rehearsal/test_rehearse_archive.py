@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from commanding import Garden, fails, strict_json
 from garden_toml import EMBER
+from openmeteo_service import Query, Reply
 from series_csv import write_series
 
-from underbench.daemon.weather.standin import Query, Reply
 from underbench.rules.weather.hourly import Weather
 
 APRIL = ("--from", "2024-04-23", "--to", "2024-04-24")

@@ -69,7 +69,7 @@ def test_a_clock_set_back_stops_no_pass_and_tells_nothing_twice(
     passes = set()
     for moment in moments:
         gale.tick(moment)
-        passes.add(gale.store.last_done(LAST_PASS))
+        passes.add(gale.store.duties.last_done(LAST_PASS))
     assert passes == {moments[0], moments[5]}  # 14:10 and, the next hour of the clock, 15:00
     assert gale.phone.titles() == []
 
@@ -83,7 +83,7 @@ def test_a_clock_set_forward_and_back_again_tells_nothing_twice(gale: Daemon) ->
 
 
 def test_what_waits_is_not_held_up_by_a_clock_set_back(gale: Daemon) -> None:
-    gale.store.queue(NEWS)
+    gale.store.messages.queue(NEWS)
     phone, gale.services = gale.services, Services([SecretStr("json://127.0.0.1:9/")])
     gale.tick(NOW + DAY / 2)
     gale.services = phone
@@ -117,7 +117,7 @@ def test_the_night_of_summer_time_has_a_pass_in_each_of_its_hours(
         passes = set()
         for number in range(0, 5 * 60, 15):
             daemon.tick(day - 2 * HOUR + number * MINUTE)
-            passes.add(daemon.store.last_done(LAST_PASS))
+            passes.add(daemon.store.duties.last_done(LAST_PASS))
     assert passes == {day + hours * HOUR for hours in range(-2, 3)}
     assert phone.titles() == []
 
@@ -132,14 +132,16 @@ def test_after_a_days_sleep_there_is_one_pass_and_nothing_stale(
         daemon.tick(NOW)
         for hours in (3, 1, 0):
             name = f"{hours} h before"
-            daemon.store.queue(replace(NEWS, key=name, title=name, queued_at=NOW - hours * HOUR))
+            daemon.store.messages.queue(
+                replace(NEWS, key=name, title=name, queued_at=NOW - hours * HOUR)
+            )
         daemon.sky.asked.clear()
         awake = NOW + DAY - 2 * HOUR
         for minutes in range(3):
             daemon.tick(awake + minutes * MINUTE)
         assert daemon.sky.asked == [awake]
         assert phone.titles() == [f"Of {NOW:%A}: {hours} h before" for hours in (1, 0)]
-        (stale, *_) = daemon.store.records(NOW - DAY)
+        (stale, *_) = daemon.store.messages.records(NOW - DAY)
     assert (stale.message.key, stale.tries) == ("3 h before", {})
 
 
@@ -199,7 +201,7 @@ def test_a_store_that_fails_in_use_is_opened_anew(
         opened[0].db.execute("PRAGMA query_only = ON")  # as a disk turned read-only
         watch.tick(NOW + HOUR)
         watch.tick(NOW + HOUR + MINUTE)
-        assert opened[-1].last_done(LAST_PASS) == NOW + HOUR + MINUTE
+        assert opened[-1].duties.last_done(LAST_PASS) == NOW + HOUR + MINUTE
         watch.close()
     assert len(opened) == 2
     (line,) = errors(caplog)

@@ -48,7 +48,7 @@ def watch(daemon: Daemon) -> Iterator[Watch]:
 
 
 def watched(daemon: Daemon) -> set[str]:
-    return set(daemon.store.oldest_checkpoints())
+    return set(daemon.store.checkpoints.oldest())
 
 
 def test_a_tree_added_is_watched_from_the_next_pass(daemon: Daemon, watch: Watch) -> None:
@@ -68,10 +68,10 @@ def test_a_file_that_cannot_be_read_is_told_once_and_the_watch_goes_on(
     for after in (MINUTE, 2 * MINUTE, HOUR):
         watch.tick(NOW + after)
     assert phone.titles() == [UNREAD]
-    (told,) = [one for one in daemon.store.records(NOW) if one.message.title == UNREAD]
+    (told,) = [one for one in daemon.store.messages.records(NOW) if one.message.title == UNREAD]
     assert "did you mean 'litres'?" in told.message.body
     assert [r.message for r in caplog.records if r.levelname == "ERROR" and "taken up" in r.message]
-    assert daemon.store.last_done("pass") == NOW + HOUR
+    assert daemon.store.duties.last_done("pass") == NOW + HOUR
     daemon.config.write_text(GARDEN, encoding="utf-8")
     watch.tick(NOW + HOUR + MINUTE)
     assert phone.titles() == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import timedelta
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from commanding import EVENING, NOTED, Garden
 from sqlite_utils import Database
 
 from underbench.daemon.running.scheduler import LAST_PASS
+from underbench.daemon.store.backup import back_up, put_back
 from underbench.daemon.store.lock import watching_alone
 from underbench.daemon.store.store import Store
 
@@ -21,7 +23,7 @@ def noted(garden: Garden) -> None:
 
 def kept(path: Path) -> list[object]:
     with Store.open(path) as store:
-        return list(store.entries())
+        return list(store.journal.entries())
 
 
 def test_a_copy_holds_what_was_noted_though_somebody_is_writing(
@@ -29,7 +31,7 @@ def test_a_copy_holds_what_was_noted_though_somebody_is_writing(
 ) -> None:
     copy = tmp_path / "copies" / "one.db"
     with Store.open(garden.database) as other, other.transaction():
-        other.add([NOTED.model_copy(update={"tree": "Ember"})])
+        other.journal.add([NOTED.model_copy(update={"tree": "Ember"})])
         done = garden.do("backup", str(copy))
     assert done.exit_code == 0, done.output
     assert str(copy) in done.stdout
@@ -53,7 +55,7 @@ def test_what_is_put_back_is_there_and_what_was_there_is_kept(
     copy = tmp_path / "one.db"
     garden.do("backup", str(copy))
     with Store.open(garden.database) as store:
-        store.add([NOTED.model_copy(update={"tree": "Ember"})])
+        store.journal.add([NOTED.model_copy(update={"tree": "Ember"})])
     done = garden.do("restore", str(copy))
     assert done.exit_code == 0, done.output
     assert kept(garden.database) == [NOTED]
@@ -61,6 +63,22 @@ def test_what_is_put_back_is_there_and_what_was_there_is_kept(
     assert before.name in done.stdout
     assert len(kept(before)) == 2
     assert not list(tmp_path.glob("*.half*"))
+
+
+def test_what_a_crash_left_beside_the_database_does_not_come_upon_the_copy(tmp_path: Path) -> None:
+    """The write-ahead log of the one before would be read into the one that is put back."""
+    live, crashed, copy = (tmp_path / name / "state.db" for name in ("live", "crashed", "copy"))
+    crashed.parent.mkdir()
+    with Store.open(live) as store:
+        store.journal.add([NOTED])
+        back_up(live, copy)
+        store.journal.add([NOTED.model_copy(update={"tree": "Ember"})])
+        for side in ("", "-wal", "-shm"):
+            shutil.copy(f"{live}{side}", f"{crashed}{side}")
+    before = put_back(copy, crashed, EVENING)
+    assert kept(crashed) == [NOTED]
+    assert before is not None
+    assert len(kept(before)) == 2
 
 
 def test_nothing_is_put_back_under_a_running_daemon(garden: Garden, tmp_path: Path) -> None:
@@ -117,10 +135,10 @@ def test_alive_goes_by_the_last_good_pass(garden: Garden, monkeypatch: pytest.Mo
         def now(_zone: object) -> object:
             return EVENING
 
-    monkeypatch.setattr("underbench.daemon.commands.keep.datetime", Clock)
+    monkeypatch.setattr("underbench.daemon.commands.machine.datetime", Clock)
     assert garden.do("alive").exit_code == 1
     for hours, code, words in [(2.9, 0, "2 h ago"), (3.1, 1, "3 h ago"), (-1, 1, "set back")]:
         with Store.open(garden.database) as store:
-            store.done(LAST_PASS, EVENING - timedelta(hours=hours))
+            store.duties.done(LAST_PASS, EVENING - timedelta(hours=hours))
         done = garden.do("alive")
         assert (done.exit_code, words in done.stdout) == (code, True), done.output

@@ -43,7 +43,7 @@ def store(path: Path) -> Iterator[Store]:
 
 
 def test_only_its_owner_can_read_it(store: Store, path: Path) -> None:
-    store.add([WATERED])
+    store.journal.add([WATERED])
     modes = {entry.name: entry.stat().st_mode & 0o777 for entry in path.parent.iterdir()}
     assert path.parent.stat().st_mode & 0o777 == 0o700
     assert len(modes) > 1  # the write-ahead log beside it
@@ -89,14 +89,14 @@ def test_what_is_no_database_is_refused(tmp_path: Path) -> None:
 
 def test_a_damaged_database_is_told(path: Path) -> None:
     with Store.open(path) as store:
-        store.add([WATERED] * 500)
+        store.journal.add([WATERED] * 500)
     with path.open("r+b") as file:  # all pages but the first, which holds the schema
         file.seek(4096)
         file.write(b"\xff" * (path.stat().st_size - 4096))
 
     def read() -> None:
         with Store.open(path) as store:
-            store.entries()
+            store.journal.entries()
 
     refused(read, "damaged")
 
@@ -115,32 +115,32 @@ def test_a_read_only_database_is_told() -> None:
 
 def test_a_disk_turned_read_only_is_told(store: Store) -> None:
     store.db.execute("PRAGMA query_only = ON")  # SQLite answers as for a read-only disk
-    refused(lambda: store.add([WATERED]), "read-only")
+    refused(lambda: store.journal.add([WATERED]), "read-only")
 
 
 def test_a_full_disk_is_told_and_leaves_nothing_half(store: Store) -> None:
-    store.add([WATERED])
+    store.journal.add([WATERED])
     pages = next(iter(store.db.query("PRAGMA page_count")))["page_count"]
     store.db.execute(f"PRAGMA max_page_count = {pages + 2}")
 
     def fill() -> None:
         with store.transaction():
-            store.queue(MESSAGE)
-            store.keep_forecast(NAME, Kept(os.urandom(1_000_000), NOON, NOON))
+            store.messages.queue(MESSAGE)
+            store.answers.keep_forecast(NAME, Kept(os.urandom(1_000_000), NOON, NOON))
 
     refused(fill, "disk is full")
-    assert store.records(NOON - DAY) == []
-    assert store.entries() == [WATERED]
-    assert store.queue(MESSAGE)
+    assert store.messages.records(NOON - DAY) == []
+    assert store.journal.entries() == [WATERED]
+    assert store.messages.queue(MESSAGE)
 
 
 def test_a_locked_database_is_told(store: Store, path: Path) -> None:
     store.db.execute("PRAGMA busy_timeout = 0")
     with Store.open(path) as other, other.transaction():
-        other.add([WATERED])
-        refused(lambda: store.add([WATERED]), "another program")
-        assert store.entries() == []
-    assert store.entries() == [WATERED]
+        other.journal.add([WATERED])
+        refused(lambda: store.journal.add([WATERED]), "another program")
+        assert store.journal.entries() == []
+    assert store.journal.entries() == [WATERED]
 
 
 def refused(call: Callable[[], object], why: str) -> None:
@@ -155,15 +155,15 @@ def refused(call: Callable[[], object], why: str) -> None:
 def test_an_exception_undoes_the_whole_transaction(store: Store) -> None:
     def fail() -> None:
         with store.transaction():
-            store.add([WATERED])
+            store.journal.add([WATERED])
             with store.transaction():
-                store.queue(MESSAGE)
+                store.messages.queue(MESSAGE)
             raise RuntimeError
 
     with pytest.raises(RuntimeError):
         fail()
-    assert store.entries() == []
-    assert store.records(NOON - DAY) == []
+    assert store.journal.entries() == []
+    assert store.messages.records(NOON - DAY) == []
 
 
 def test_a_kill_inside_a_transaction_leaves_nothing_half(path: Path) -> None:
@@ -178,11 +178,11 @@ from underbench.rules.hazards.findings import Strength
 from underbench.rules.garden.journal import Watering
 now = datetime(2031, 3, 9, 12, tzinfo=UTC)
 store = Store.open(Path(sys.argv[1]))
-store.add([Watering(tree="before", at=now)])
+store.journal.add([Watering(tree="before", at=now)])
 with store.transaction():
-    store.add([Watering(tree="within", at=now)] * 5000)
-    store.keep_forecast(NAME, Kept(bytes(range(256)) * 20000, now, now))
-    store.queue(Message("half", "t", "b", Strength.ACT, now))
+    store.journal.add([Watering(tree="within", at=now)] * 5000)
+    store.answers.keep_forecast(NAME, Kept(bytes(range(256)) * 20000, now, now))
+    store.messages.queue(Message("half", "t", "b", Strength.ACT, now))
     print("within", flush=True)
     sys.stdin.read()
 """
@@ -197,9 +197,9 @@ with store.transaction():
         assert child.stdout.readline() == b"within\n"
         child.send_signal(signal.SIGKILL)
     with Store.open(path) as store:
-        assert [entry.tree for entry in store.entries()] == ["before"]
-        assert store.last_forecast(NAME) is None
-        assert store.records(NOON - DAY) == []
+        assert [entry.tree for entry in store.journal.entries()] == ["before"]
+        assert store.answers.last_forecast(NAME) is None
+        assert store.messages.records(NOON - DAY) == []
         assert list(store.db.query("PRAGMA integrity_check")) == [{"integrity_check": "ok"}]
 
 
@@ -221,4 +221,4 @@ def test_the_forecast_of_the_version_before_is_kept_as_the_first_source_s(path: 
         store.db.execute("INSERT INTO forecast VALUES (1, ?, ?)", row)
         store.db.conn.commit()
     with Store.open(path) as store:
-        assert store.last_forecast(NAME) == Kept(b"sky", NOON, NOON)
+        assert store.answers.last_forecast(NAME) == Kept(b"sky", NOON, NOON)

@@ -50,9 +50,9 @@ def test_nothing_is_lost_and_all_reads_back(old: Garden, dump: Path) -> None:
     before = counted(old.database)
     with Store.open(old.database) as store:
         assert not MIGRATIONS.pending(store.db)
-        entries = store.entries()
-        assert store.episodes(FROST_DAY - timedelta(days=9))
-        (told,) = store.records(FROST_DAY - timedelta(days=9))
+        entries = store.journal.entries()
+        assert store.episodes.since(FROST_DAY - timedelta(days=9))
+        (told,) = store.messages.records(FROST_DAY - timedelta(days=9))
         assert told.message.title.startswith("PROTECT 1 tree")
         assert told.tries
     assert {Work, Watering} <= {type(entry) for entry in entries}
@@ -64,9 +64,9 @@ def test_nothing_is_lost_and_all_reads_back(old: Garden, dump: Path) -> None:
 @pytest.mark.parametrize("dump", [DUMPS[-1]])  # what earlier ones did not know
 def test_what_was_taken_back_stays_so_and_readings_are_there(old: Garden) -> None:
     with Store.open(old.database) as store:
-        watered = {entry.tree for entry in store.entries() if isinstance(entry, Watering)}
+        watered = {entry.tree for entry in store.journal.entries() if isinstance(entry, Watering)}
         assert watered == {"Heath"}  # that of Ember was taken back
-        (reading,) = store.readings(None, FROST_DAY - timedelta(days=9), NEXT_DAY)
+        (reading,) = store.readings.between(None, FROST_DAY - timedelta(days=9), NEXT_DAY)
         assert reading.value == -2.5
 
 

@@ -21,7 +21,7 @@ ONE = Reading(AT, Quantity.AIR, -2.5, "top bench", None, "mqtt")
 
 
 def everything(store: Store) -> list[Reading]:
-    return store.readings(None, AT - 3660 * DAY, AT + 3660 * DAY)
+    return store.readings.between(None, AT - 3660 * DAY, AT + 3660 * DAY)
 
 
 def test_the_same_again_changes_nothing(tmp_path: Path) -> None:
@@ -33,9 +33,9 @@ def test_the_same_again_changes_nothing(tmp_path: Path) -> None:
         replace(ONE, source="post"),
     ]
     with Store.open(tmp_path / "u.db") as store:
-        assert store.add_readings([ONE, ONE]) == 1
-        assert store.add_readings([replace(ONE, value=9.0), *others]) == 5
-        assert store.add_readings([]) == 0
+        assert store.readings.add([ONE, ONE]) == 1
+        assert store.readings.add([replace(ONE, value=9.0), *others]) == 5
+        assert store.readings.add([]) == 0
     with Store.open(tmp_path / "u.db") as store:
         assert ONE in everything(store)
         assert len(everything(store)) == 6
@@ -43,12 +43,12 @@ def test_the_same_again_changes_nothing(tmp_path: Path) -> None:
 
 def test_they_come_back_oldest_first_and_within_the_bounds(tmp_path: Path) -> None:
     with Store.open(tmp_path / "u.db") as store:
-        store.add_readings(replace(ONE, at=AT + n * HOUR) for n in (3, 1, 2))
-        store.add_readings([replace(ONE, quantity=Quantity.RAIN, at=AT + 2 * HOUR)])
-        found = store.readings(Quantity.AIR, AT + HOUR, AT + 3 * HOUR)
+        store.readings.add(replace(ONE, at=AT + n * HOUR) for n in (3, 1, 2))
+        store.readings.add([replace(ONE, quantity=Quantity.RAIN, at=AT + 2 * HOUR)])
+        found = store.readings.between(Quantity.AIR, AT + HOUR, AT + 3 * HOUR)
         assert [one.at for one in found] == [AT + 2 * HOUR, AT + 3 * HOUR]
-        assert len(store.readings(None, AT + HOUR, AT + 3 * HOUR)) == 3
-        assert {(r.quantity, r.at) for r in store.last_readings()} == {
+        assert len(store.readings.between(None, AT + HOUR, AT + 3 * HOUR)) == 3
+        assert {(r.quantity, r.at) for r in store.readings.last()} == {
             (Quantity.AIR, AT + 3 * HOUR),
             (Quantity.RAIN, AT + 2 * HOUR),
         }
@@ -56,7 +56,7 @@ def test_they_come_back_oldest_first_and_within_the_bounds(tmp_path: Path) -> No
 
 def test_a_moment_without_a_timezone_is_refused(tmp_path: Path) -> None:
     with Store.open(tmp_path / "u.db") as store, pytest.raises(ValueError, match="timezone"):
-        store.add_readings([replace(ONE, at=AT.replace(tzinfo=None))])
+        store.readings.add([replace(ONE, at=AT.replace(tzinfo=None))])
 
 
 def test_after_two_months_an_hour_is_one_its_mean_and_lowest_and_of_rain_the_sum(
@@ -67,11 +67,11 @@ def test_after_two_months_an_hour_is_one_its_mean_and_lowest_and_of_rain_the_sum
     rain = [replace(one, quantity=Quantity.RAIN, value=0.5) for one in air]
     night = replace(ONE, at=AT + 7 * MINUTE, quantity=Quantity.AIR_MIN)
     with Store.open(tmp_path / "u.db") as store:
-        store.add_readings([*air, *rain, night])
-        store.thin_readings(AT + RAW_FOR)
+        store.readings.add([*air, *rain, night])
+        store.readings.thin(AT + RAW_FOR)
         assert len(everything(store)) == 25
         for _ in range(2):
-            store.thin_readings(AT + RAW_FOR + HOUR)
+            store.readings.thin(AT + RAW_FOR + HOUR)
             found = everything(store)
             assert [r for r in found if r.quantity is Quantity.AIR_MIN] == [night]
             # Exact: the mean of 0 to 5, the lowest of these, six times half a millimetre.
@@ -94,12 +94,12 @@ def test_ten_sensors_grow_it_by_less_than_ten_megabytes_a_year(tmp_path: Path) -
         before = used_bytes(store)
         for month in range(12):
             first = AT + 30 * DAY * month
-            store.add_readings(
+            store.readings.add(
                 replace(ONE, at=first + 10 * MINUTE * n, value=n / 7)
                 for n in range(1, 6 * 24 * 30 + 1)
             )
-            store.thin_readings(first + 30 * DAY)
-        store.thin_readings(AT + 360 * DAY + RAW_FOR)
+            store.readings.thin(first + 30 * DAY)
+        store.readings.thin(AT + 360 * DAY + RAW_FOR)
         assert len(everything(store)) == 360 * 24
         assert (used_bytes(store) - before) * 10 * 365 / 360 < 10e6
 
@@ -107,7 +107,7 @@ def test_ten_sensors_grow_it_by_less_than_ten_megabytes_a_year(tmp_path: Path) -
 def test_a_database_of_before_gets_the_tables_and_keeps_what_it_had(tmp_path: Path) -> None:
     path = tmp_path / "u.db"
     with Store.open(path) as store:
-        store.done("round-up", AT)
+        store.duties.done("round-up", AT)
     old = sqlite3.connect(path)
     old.executescript("DROP TABLE reading; DROP TABLE reading_file;")
     old.execute("DELETE FROM _sqlite_migrations WHERE name = '0004_readings'")
@@ -117,5 +117,5 @@ def test_a_database_of_before_gets_the_tables_and_keeps_what_it_had(tmp_path: Pa
     assert not MIGRATIONS.pending(db)
     db.close()
     with Store.open(path) as store:
-        assert store.add_readings([ONE]) == 1
-        assert store.last_done("round-up") == AT
+        assert store.readings.add([ONE]) == 1
+        assert store.duties.last_done("round-up") == AT

@@ -68,21 +68,21 @@ def hours_from(start: datetime, **columns: list[float]) -> Weather:
 
 def test_all_is_there_after_a_restart(path: Path) -> None:
     with Store.open(path) as store:
-        store.add([WATERED])
-        store.keep_hours(hours_from(NOON, air_c=[3.5]))
-        store.keep_checkpoints(NOON, {"Old Marrow": "{}"}, {"Old Marrow": "v1"})
-        store.keep_forecast(NAME, Kept(b"sky", NOON, NOON))
-        store.put_episodes([EPISODE])
-        store.queue(MESSAGE)
-        store.done("round-up", NOON)
+        store.journal.add([WATERED])
+        store.hours.keep(hours_from(NOON, air_c=[3.5]))
+        store.checkpoints.keep(NOON, {"Old Marrow": "{}"}, {"Old Marrow": "v1"})
+        store.answers.keep_forecast(NAME, Kept(b"sky", NOON, NOON))
+        store.episodes.put([EPISODE])
+        store.messages.queue(MESSAGE)
+        store.duties.done("round-up", NOON)
     with Store.open(path) as store:
-        assert store.entries() == [WATERED]
-        assert store.hours(NOON - HOUR, NOON).air_c.tolist() == [[3.5]]
-        assert store.checkpoints(NOON) == {"Old Marrow": Checkpoint(NOON, "v1", "{}")}
-        assert store.last_forecast(NAME) == Kept(b"sky", NOON, NOON)
-        assert store.episodes(NOON) == [EPISODE]
-        assert [record.message for record in store.records(NOON - DAY)] == [MESSAGE]
-        assert store.last_done("round-up") == NOON
+        assert store.journal.entries() == [WATERED]
+        assert store.hours.between(NOON - HOUR, NOON).air_c.tolist() == [[3.5]]
+        assert store.checkpoints.before(NOON) == {"Old Marrow": Checkpoint(NOON, "v1", "{}")}
+        assert store.answers.last_forecast(NAME) == Kept(b"sky", NOON, NOON)
+        assert store.episodes.since(NOON) == [EPISODE]
+        assert [record.message for record in store.messages.records(NOON - DAY)] == [MESSAGE]
+        assert store.duties.last_done("round-up") == NOON
 
 
 # The journal
@@ -94,8 +94,8 @@ def test_a_failing_entry_keeps_the_others_out(store: Store) -> None:
         raise RuntimeError
 
     with pytest.raises(RuntimeError):
-        store.add(entries())
-    assert store.entries() == []
+        store.journal.add(entries())
+    assert store.journal.entries() == []
 
 
 def test_the_journal_gives_back_what_was_added_by_moment(store: Store) -> None:
@@ -107,21 +107,21 @@ def test_the_journal_gives_back_what_was_added_by_moment(store: Store) -> None:
         # 11:30 UTC, told with another offset
         Watering(tree="Tam", at=NOON.astimezone(timezone(timedelta(hours=5.5))) - HOUR / 2),
     ]
-    store.add(added)
-    assert store.entries() == [added[4], added[1], added[2], added[0], added[3]]
-    assert store.entries(until=NOON) == [added[4], added[1], added[2]]
+    store.journal.add(added)
+    assert store.journal.entries() == [added[4], added[1], added[2], added[0], added[3]]
+    assert store.journal.entries(until=NOON) == [added[4], added[1], added[2]]
 
 
 def test_an_entry_of_an_unknown_kind_is_told(store: Store) -> None:
-    store.add([WATERED])
+    store.journal.add([WATERED])
     store.db.execute("UPDATE journal SET entry = replace(entry, 'watering', 'singing')")
     with pytest.raises(StoreError, match="journal entry cannot be read"):
-        store.entries()
+        store.journal.entries()
 
 
 def test_a_moment_needs_a_timezone(store: Store) -> None:
     with pytest.raises(ValueError, match="timezone"):
-        store.done("round-up", NOON.replace(tzinfo=None))
+        store.duties.done("round-up", NOON.replace(tzinfo=None))
 
 
 # Weather as used
@@ -139,8 +139,8 @@ def test_kept_hours_are_never_changed_only_gaps_filled(
     with tempfile.TemporaryDirectory() as folder, Store.open(Path(folder) / "s.db") as store:
         for values in (first, second):
             columns = {name: list(values[row]) for row, name in enumerate(VARIABLES)}
-            store.keep_hours(hours_from(NOON, **columns))
-        kept = store.hours(NOON - HOUR, NOON + 4 * HOUR)
+            store.hours.keep(hours_from(NOON, **columns))
+        kept = store.hours.between(NOON - HOUR, NOON + 4 * HOUR)
     expected = np.where(np.isnan(first), second, first)
     seen = ~np.isnan(expected).all(axis=0)
     assert kept.hours == (np.ptp(np.flatnonzero(seen)) + 1 if seen.any() else 0)
@@ -152,22 +152,22 @@ def test_kept_hours_are_never_changed_only_gaps_filled(
 
 
 def test_a_missing_hour_is_a_gap_and_the_start_is_left_out(store: Store) -> None:
-    store.keep_hours(hours_from(NOON, air_c=[1.0, 2.0]))
-    store.keep_hours(hours_from(NOON + 4 * HOUR, air_c=[5.0]))
-    kept = store.hours(NOON, NOON + 6 * HOUR)
+    store.hours.keep(hours_from(NOON, air_c=[1.0, 2.0]))
+    store.hours.keep(hours_from(NOON + 4 * HOUR, air_c=[5.0]))
+    kept = store.hours.between(NOON, NOON + 6 * HOUR)
     np.testing.assert_array_equal(kept.air_c, [[2.0, np.nan, np.nan, 5.0]])
     assert kept.times[0] == (NOON + HOUR).timestamp()
     assert np.all(np.diff(kept.times) == HOUR_S)
 
 
 def test_hours_of_which_nothing_is_known_do_not_hide_a_forecast(store: Store) -> None:
-    store.keep_hours(hours_from(NOON, air_c=[1.0, float("nan")]))
+    store.hours.keep(hours_from(NOON, air_c=[1.0, float("nan")]))
     ahead = hours_from(NOON, air_c=[8.0, 9.0])
-    assert join(store.hours(NOON - HOUR, NOON + HOUR), ahead).air_c.tolist() == [[1.0, 9.0]]
+    assert join(store.hours.between(NOON - HOUR, NOON + HOUR), ahead).air_c.tolist() == [[1.0, 9.0]]
 
 
 def test_no_hours_make_a_weather_of_none(store: Store) -> None:
-    empty = store.hours(NOON, NOON + DAY)
+    empty = store.hours.between(NOON, NOON + DAY)
     assert (empty.members, empty.hours) == (1, 0)
 
 
@@ -175,37 +175,37 @@ def test_one_past_is_kept_not_several(store: Store) -> None:
     one = hours_from(NOON, air_c=[1.0])
     two = replace(one, **{name: np.zeros((2, 1)) for name in VARIABLES})
     with pytest.raises(ValueError, match="one past"):
-        store.keep_hours(two)
+        store.hours.keep(two)
 
 
 # Checkpoints, forecast, duties
 
 
 def keep(store: Store, at: datetime, **states: str) -> None:
-    store.keep_checkpoints(at, states, dict.fromkeys(states, "v1"))
+    store.checkpoints.keep(at, states, dict.fromkeys(states, "v1"))
 
 
 def test_the_latest_checkpoint_of_each_tree_before_a_moment(store: Store) -> None:
     keep(store, NOON, oak="a", yew="p")
     keep(store, NOON + DAY, oak="b")
     keep(store, NOON + 2 * DAY, oak="c", yew="r")
-    found = store.checkpoints(NOON + 2 * DAY - HOUR)
+    found = store.checkpoints.before(NOON + 2 * DAY - HOUR)
     assert found == {"oak": Checkpoint(NOON + DAY, "v1", "b"), "yew": Checkpoint(NOON, "v1", "p")}
-    assert store.checkpoints(NOON - HOUR) == {}
+    assert store.checkpoints.before(NOON - HOUR) == {}
 
 
 def test_one_checkpoint_a_day(store: Store) -> None:
     keep(store, NOON, oak="a")
     keep(store, NOON + 3 * HOUR, oak="b")
-    assert store.checkpoints(NOON + DAY)["oak"].state == "b"
-    assert store.checkpoints(NOON) == {}
+    assert store.checkpoints.before(NOON + DAY)["oak"].state == "b"
+    assert store.checkpoints.before(NOON) == {}
 
 
 def test_a_changed_past_forgets_the_checkpoints_after_it(store: Store) -> None:
     for days, state in enumerate("abc"):
         keep(store, NOON + days * DAY, oak=state, yew=state)
-    store.forget_checkpoints("oak", NOON + DAY)
-    states = {tree: one.state for tree, one in store.checkpoints(NOON + 9 * DAY).items()}
+    store.checkpoints.forget("oak", NOON + DAY)
+    states = {tree: one.state for tree, one in store.checkpoints.before(NOON + 9 * DAY).items()}
     assert states == {"oak": "b", "yew": "c"}
 
 
@@ -213,25 +213,27 @@ def test_pruning_keeps_each_tree_its_latest(store: Store) -> None:
     keep(store, NOON, oak="a", yew="p")
     keep(store, NOON + DAY, oak="b")
     keep(store, NOON + 5 * DAY, oak="c")
-    store.prune_checkpoints(NOON + 4 * DAY)
-    later = {tree: one.state for tree, one in store.checkpoints(NOON + 9 * DAY).items()}
+    store.checkpoints.prune(NOON + 4 * DAY)
+    later = {tree: one.state for tree, one in store.checkpoints.before(NOON + 9 * DAY).items()}
     assert later == {"oak": "c", "yew": "p"}
-    assert set(store.checkpoints(NOON + 2 * DAY)) == {"yew"}
+    assert set(store.checkpoints.before(NOON + 2 * DAY)) == {"yew"}
 
 
 def test_the_last_forecast_takes_the_place_of_the_one_before(store: Store) -> None:
-    assert store.last_forecast(NAME) is None
-    store.keep_forecast(NAME, Kept(b"old", NOON, NOON))
-    store.keep_forecast(NAME, Kept(bytes(range(256)) * 100, NOON + HOUR, NOON + HOUR))
-    assert store.last_forecast(NAME) == Kept(bytes(range(256)) * 100, NOON + HOUR, NOON + HOUR)
+    assert store.answers.last_forecast(NAME) is None
+    store.answers.keep_forecast(NAME, Kept(b"old", NOON, NOON))
+    store.answers.keep_forecast(NAME, Kept(bytes(range(256)) * 100, NOON + HOUR, NOON + HOUR))
+    assert store.answers.last_forecast(NAME) == Kept(
+        bytes(range(256)) * 100, NOON + HOUR, NOON + HOUR
+    )
 
 
 def test_duties_remember_when_they_were_last_done(store: Store) -> None:
-    assert store.last_done("round-up") is None
-    store.done("round-up", NOON)
-    store.done("round-up", NOON + DAY)
-    assert store.last_done("round-up") == NOON + DAY
-    assert store.last_done("backup") is None
+    assert store.duties.last_done("round-up") is None
+    store.duties.done("round-up", NOON)
+    store.duties.done("round-up", NOON + DAY)
+    assert store.duties.last_done("round-up") == NOON + DAY
+    assert store.duties.last_done("backup") is None
 
 
 # Episodes and the outbox
@@ -242,55 +244,57 @@ def test_an_episode_is_replaced_by_its_later_self(store: Store) -> None:
     told = replace(
         EPISODE, state="told", told_strength="danger", told_at=NOON + HOUR, updated=NOON + HOUR
     )
-    store.put_episodes([EPISODE, other])
-    store.put_episodes([told])
-    assert store.episodes(NOON) == [other, told]
+    store.episodes.put([EPISODE, other])
+    store.episodes.put([told])
+    assert store.episodes.since(NOON) == [other, told]
 
 
 def test_episodes_whose_span_is_over_are_left_out(store: Store) -> None:
-    store.put_episodes([EPISODE])
-    assert store.episodes(EPISODE.span_end) == [EPISODE]
-    assert store.episodes(EPISODE.span_end + HOUR) == []
+    store.episodes.put([EPISODE])
+    assert store.episodes.since(EPISODE.span_end) == [EPISODE]
+    assert store.episodes.since(EPISODE.span_end + HOUR) == []
 
 
 def test_a_message_is_queued_once_even_after_a_restart(path: Path) -> None:
     with Store.open(path) as store:
-        assert store.queue(MESSAGE)
-        assert not store.queue(replace(MESSAGE, body="Other words."))
+        assert store.messages.queue(MESSAGE)
+        assert not store.messages.queue(replace(MESSAGE, body="Other words."))
     with Store.open(path) as store:
-        assert not store.queue(MESSAGE)
-        assert [record.message for record in store.records(NOON - DAY)] == [MESSAGE]
+        assert not store.messages.queue(MESSAGE)
+        assert [record.message for record in store.messages.records(NOON - DAY)] == [MESSAGE]
 
 
 def test_each_service_has_its_own_record(store: Store) -> None:
-    store.queue(MESSAGE)
+    store.messages.queue(MESSAGE)
     phone, tablet = (Due(MESSAGE, service, 0) for service in ("phone", "tablet"))
     for due in (phone, tablet):
-        store.trying(due, NOON, NOON + HOUR)
-    store.delivered(phone, NOON)
-    store.failed(phone, "a late no does not undo a yes")
-    store.failed(tablet, "refused it (HTTP 401)")
-    (record,) = store.records(NOON - DAY)
+        store.messages.trying(due, NOON, NOON + HOUR)
+    store.messages.delivered(phone, NOON)
+    store.messages.failed(phone, "a late no does not undo a yes")
+    store.messages.failed(tablet, "refused it (HTTP 401)")
+    (record,) = store.messages.records(NOON - DAY)
     assert record.tries == {
         "phone": Tries(1, NOON, None, NOON + HOUR, NOON),
         "tablet": Tries(1, NOON, "refused it (HTTP 401)", NOON + HOUR, None),
     }
-    store.trying(tablet, NOON + HOUR, NOON + 2 * HOUR)  # how this one went is not known yet
-    (record,) = store.records(NOON - DAY)
+    store.messages.trying(
+        tablet, NOON + HOUR, NOON + 2 * HOUR
+    )  # how this one went is not known yet
+    (record,) = store.messages.records(NOON - DAY)
     assert record.tries["tablet"] == Tries(2, NOON + HOUR, None, NOON + 2 * HOUR, None)
 
 
 def test_a_delivery_needs_its_message(store: Store) -> None:
     with pytest.raises(StoreError, match="FOREIGN KEY"):
-        store.trying(Due(MESSAGE, "phone", 0), NOON, NOON)
+        store.messages.trying(Due(MESSAGE, "phone", 0), NOON, NOON)
 
 
 def test_records_go_as_far_back_as_asked(store: Store) -> None:
-    assert store.last_queued() is None
+    assert store.messages.last_queued() is None
     for days in (0, 1, 2):
-        store.queue(replace(MESSAGE, key=f"{days}", queued_at=NOON - days * DAY))
-    assert [record.message.key for record in store.records(NOON - 2 * DAY)] == ["0", "1"]
-    assert store.last_queued() == NOON
+        store.messages.queue(replace(MESSAGE, key=f"{days}", queued_at=NOON - days * DAY))
+    assert [record.message.key for record in store.messages.records(NOON - 2 * DAY)] == ["0", "1"]
+    assert store.messages.last_queued() == NOON
 
 
 @pytest.mark.parametrize("body", ["", "x" * 1001])
@@ -303,12 +307,12 @@ def test_a_body_push_services_would_refuse_or_cut_is_refused(body: str) -> None:
 def test_another_place_forgets_its_weather_and_keeps_the_journal(store: Store) -> None:
     """Coordinates put right must not leave the other place's frost behind."""
     store.settle("47.1 8.2 400 m")
-    store.add([WATERED])
-    store.keep_hours(hours_from(NOON, air_c=[1.0, 2.0]))
-    store.keep_forecast(NAME, Kept(b"{}", NOON, NOON))
+    store.journal.add([WATERED])
+    store.hours.keep(hours_from(NOON, air_c=[1.0, 2.0]))
+    store.answers.keep_forecast(NAME, Kept(b"{}", NOON, NOON))
     store.settle("47.1 8.2 400 m")
-    assert store.last_forecast(NAME) is not None
+    assert store.answers.last_forecast(NAME) is not None
     store.settle("47.1 9.2 400 m")
-    assert store.last_forecast(NAME) is None
-    assert store.hours(NOON - DAY, NOON + DAY).hours == 0
-    assert store.entries() == [WATERED]
+    assert store.answers.last_forecast(NAME) is None
+    assert store.hours.between(NOON - DAY, NOON + DAY).hours == 0
+    assert store.journal.entries() == [WATERED]

@@ -38,12 +38,12 @@ def old(make: Any, labs: Callable[..., Any], tmp_path: Path) -> Any:
 
 def told(old: Any) -> dict[Any, Any]:
     """When each thing told was told, by tree and beginning of its span."""
-    rows = old.store.episodes(MORNING - timedelta(days=40))
+    rows = old.store.episodes.since(MORNING - timedelta(days=40))
     return {(row.tree, row.action, row.span_start): row.told_at for row in rows if row.told_at}
 
 
 def test_hazards_and_remedies_are_kept_by_their_keys(old: Any) -> None:
-    rows = old.store.episodes(MORNING - timedelta(days=40))
+    rows = old.store.episodes.since(MORNING - timedelta(days=40))
     assert {row.hazard for row in rows} <= HAZARDS.keys()
     assert {row.remedy for row in rows if row.told_at} == {
         *("into-spot", "fleece-1", "ground", "slit-bag", "open-bag"),
@@ -83,17 +83,17 @@ def test_what_was_told_can_be_said_to_be_done(old: Any, tree: str, entry: Any, w
     said = note_handled(old.store, old.settings, [tree], MORNING).splitlines()[0]
     parts = sorted(said.removeprefix("Noted: ").removesuffix(".").split("; "))
     assert set(words.split("; ")) <= set(parts)
-    assert entry in old.store.entries()
+    assert entry in old.store.journal.entries()
     assert not any(tree in key for key in open_jobs(old))
 
 
 def open_jobs(old: Any) -> set[tuple[str, str]]:
-    rows = old.store.episodes(MORNING)
+    rows = old.store.episodes.since(MORNING)
     return {(row.tree, row.action) for row in rows if row.told_at and not row.handled_at}
 
 
 def test_what_was_noted_then_can_be_taken_back(old: Any) -> None:
-    notes = [note for note in old.store.notes() if note.undone_at is None]
+    notes = [note for note in old.store.notes.latest() if note.undone_at is None]
     assert [type(note.entries[0]) for note in notes[:2]] == [Outcome, Handled]
     assert ("Heath", "protect") not in open_jobs(old)
     undo(old.store, MORNING)
@@ -104,5 +104,5 @@ def test_what_was_noted_then_can_be_taken_back(old: Any) -> None:
 def test_how_a_tree_came_through_is_set_beside_what_was_told(old: Any) -> None:
     said = note_outcome(old.store, old.settings, ["Ember", "fine"], None, NEXT_HOUR)
     assert "Told: " in said
-    first, second = (entry for entry in old.store.entries() if isinstance(entry, Outcome))
+    first, second = (entry for entry in old.store.journal.entries() if isinstance(entry, Outcome))
     assert first.hazard == second.hazard

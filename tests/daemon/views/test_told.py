@@ -47,7 +47,7 @@ class Told:
     def queue(self, *messages: Message) -> None:
         with Store.open(self.garden.database) as store:
             for message in messages:
-                store.queue(message)
+                store.messages.queue(message)
 
     def deliver(self, *moments: datetime) -> None:
         with Store.open(self.garden.database) as store:
@@ -109,10 +109,10 @@ def test_a_try_that_was_cut_off_and_a_delivery_of_the_next_day(told: Told) -> No
     told.queue(evening)
     with Store.open(told.garden.database) as store:
         own = told.services.first([KEEPER])
-        (record,) = store.records(NOON)
+        (record,) = store.messages.records(NOON)
         for key in own:
-            store.trying(Due(record.message, key, 0), NOON + 10 * HOUR, NOON + 12 * HOUR)
-        store.delivered(Due(record.message, own[0], 1), NOON + 12 * HOUR)
+            store.messages.trying(Due(record.message, key, 0), NOON + 10 * HOUR, NOON + 12 * HOUR)
+        store.messages.delivered(Due(record.message, own[0], 1), NOON + 12 * HOUR)
     cut_off = "failed once, cut off, no answer is known; next try Mon 10 Mar 01:00"
     assert told.lines(NOON + 11 * HOUR)[1:] == [
         "    entry 1 (json://s***): delivered Mon 10 Mar 01:00",

@@ -9,12 +9,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from openmeteo_service import StandIn, serving
 
 from underbench.daemon.config.file import WeatherSource
 from underbench.daemon.outlook.checkpoints import unknown_days
 from underbench.daemon.weather.archive import Archive, autumn_known, bring_autumn
 from underbench.daemon.weather.provider import Unreachable
-from underbench.daemon.weather.standin import StandIn, serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import Weather
@@ -69,7 +69,7 @@ class Past:
 
 def watched(labs: Labs, weather: Weather, past: Past) -> Any:
     lab = labs(TOML, weather)
-    lab.supply = Supply(lab.sky, lab.settings.garden, lab.store, past)
+    lab.supply = Supply(lab.sky, lab.settings.garden, lab.store.answers, past)
     return lab
 
 
@@ -138,7 +138,7 @@ def test_the_archive_is_asked_in_its_own_words(labs: Labs, winter: Weather) -> N
     assert (query["start_date"], query["end_date"]) == ("2025-09-01", "2025-11-19")
     assert (query["timezone"], query["timeformat"]) == ("GMT", "unixtime")
     assert "past_days" not in query
-    kept = lab.store.hours(AUTUMN - DAY, NOW)
+    kept = lab.store.hours.between(AUTUMN - DAY, NOW)
     assert kept.times[0] == AUTUMN.timestamp()
     assert kept.times[-1] == datetime(2025, 11, 19, 23, tzinfo=UTC).timestamp()
     assert autumn_known(lab.store, lab.settings.garden, NOW)
@@ -165,7 +165,7 @@ def test_holes_in_the_record_are_filled_with_just_those_days(labs: Labs, winter:
         (date(2026, 1, 2), date(2026, 1, 23)),
     ]
     assert state.chill_days.tolist() == [51]
-    record = lab.store.known_hours(AUTUMN - timedelta(hours=1), NOW)
+    record = lab.store.hours.known(AUTUMN - timedelta(hours=1), NOW)
     assert (np.diff(record) == 3600).all()
     lab.run(NOW + 2 * DAY)
     assert len(past.asked) == 2
@@ -188,11 +188,11 @@ def test_trees_walked_across_a_hole_are_walked_again(labs: Labs, winter: Weather
     whole.run(NOW)
     lab = labs(TOML, winter, "two")
     down = Past(None)
-    lab.supply = Supply(lab.sky, lab.settings.garden, lab.store, down)
+    lab.supply = Supply(lab.sky, lab.settings.garden, lab.store.answers, down)
     lab.run(NOW)
     punched(lab, datetime(2026, 1, 2, tzinfo=UTC), datetime(2026, 1, 23, tzinfo=UTC))
     for tree in lab.settings.trees:
-        lab.store.forget_checkpoints(tree.name, datetime.fromtimestamp(0, tz=UTC))
+        lab.store.checkpoints.forget(tree.name, datetime.fromtimestamp(0, tz=UTC))
     lab.run(NOW + timedelta(hours=1))  # across it, as the day before was
     down.weather = winter
     states = [one.run(NOW + DAY).outlook.state for one in (lab, whole)]

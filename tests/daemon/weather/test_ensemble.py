@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from commanding import EVENING, Garden
 from ensemble_service import MODEL, WithEnsemble, ensemble_body, hours_of, members_of
+from openmeteo_service import Reply
 
 from underbench.daemon.config.file import WeatherSource
 from underbench.daemon.weather.ensemble import (
@@ -23,7 +24,6 @@ from underbench.daemon.weather.ensemble import (
     parse_members,
 )
 from underbench.daemon.weather.provider import BadAnswer, Unreachable
-from underbench.daemon.weather.standin import Reply
 from underbench.rules.weather.hourly import Weather
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)

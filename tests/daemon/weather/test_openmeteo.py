@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 import requests
 import responses
+from openmeteo_service import Query, Reply, StandIn
 from pydantic import SecretStr
 from responses import matchers
 from responses.registries import OrderedRegistry
@@ -19,7 +20,6 @@ from responses.registries import OrderedRegistry
 from underbench.daemon.weather import http
 from underbench.daemon.weather.openmeteo import OpenMeteo, allowance_renewed, parse
 from underbench.daemon.weather.provider import BadAnswer, SupplyError, Throttled, Unreachable
-from underbench.daemon.weather.standin import Query, Reply, StandIn
 from underbench.rules.garden.inventory import Garden
 
 BASE = "https://weather.invalid"

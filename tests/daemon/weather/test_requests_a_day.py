@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 from ensemble_service import MODEL, ensemble_body, hours_of, members_of
+from openmeteo_service import Query, Reply, StandIn, serving
 
 from underbench.daemon.weather.archive import Archive
 from underbench.daemon.weather.ensemble import EnsembleService
 from underbench.daemon.weather.openmeteo import OpenMeteo
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.weather.hourly import Weather
 
@@ -66,7 +66,7 @@ def test_a_day_of_hourly_passes_asks_less_than_sixty_times(
         asking = server.url, None, "", 5.0
         ensembles = EnsembleService(*asking, models=MODEL)
         lab.supply = Supply(
-            OpenMeteo(*asking), lab.settings.garden, lab.store, Archive(*asking), ensembles
+            OpenMeteo(*asking), lab.settings.garden, lab.store.answers, Archive(*asking), ensembles
         )
         for hour in range(24):
             services.now = NOW + timedelta(hours=hour)

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 from commanding import EVENING, Garden, stamp
 from met_service import MetService
+from openmeteo_service import Query, Reply, StandIn, serving
 
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.metno import MetNorway
 from underbench.daemon.weather.openmeteo import OpenMeteo
-from underbench.daemon.weather.standin import Query, Reply, StandIn, serving
 from underbench.daemon.weather.supply import Supplied, Supply
 from underbench.rules.garden.inventory import Garden as Place
 from underbench.rules.weather.hourly import HOUR_S, Weather, from_columns
@@ -52,7 +52,7 @@ class Both:
         self.store = Store.open(self.folder / "state.db")
         first = OpenMeteo(self._first_url, None, "", 5)
         second = MetNorway(self.met.url, "keeper@garden.invalid", 5)
-        self.supply = Supply(first, PLACE, self.store, second=second)
+        self.supply = Supply(first, PLACE, self.store.answers, second=second)
 
     def hear(self, now: datetime) -> Supplied:
         self.now = self.met.now = now

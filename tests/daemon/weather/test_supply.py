@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
+from openmeteo_service import Query, Reply, StandIn, openmeteo_body, serving
 
 from underbench.daemon.store.kept_answers import Kept, Standing
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, OpenMeteo
@@ -16,12 +18,12 @@ from underbench.daemon.weather.provider import (
     Throttled,
     Unreachable,
 )
-from underbench.daemon.weather.standin import Query, Reply, StandIn, openmeteo_body, serving
 from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import Weather, covered_until, from_columns
 
 NOW = datetime(2027, 2, 11, 9, 41, tzinfo=UTC)
+HOUR, A_SECOND = timedelta(hours=1), timedelta(seconds=1)
 GARDEN = Garden(
     name="Quillfold", latitude=51.2, longitude=-2.5, elevation_m=143.0, timezone="Europe/London"
 )
@@ -113,6 +115,25 @@ def test_after_half_an_hour_it_is_asked_again() -> None:
     assert supplier.latest(NOW, past_days=2).weather.air_c[0, 0] == 7.0
     assert provider.asked == [2]
     assert kept.last == (written(7.0), NOW)
+
+
+@pytest.mark.parametrize(
+    ("good_for", "age", "asked"),
+    [
+        (2 * HOUR, 2 * HOUR - A_SECOND, []),
+        (2 * HOUR, 2 * HOUR, [2]),
+        (30 * 24 * HOUR, 6 * HOUR - A_SECOND, []),
+        (30 * 24 * HOUR, 6 * HOUR, [2]),  # so long an Expires is a wrong clock
+    ],
+)
+def test_the_service_is_not_asked_before_it_wants_to_be_but_after_six_hours_at_the_latest(
+    good_for: timedelta, age: timedelta, asked: list[int]
+) -> None:
+    kept = InMemory(written(), NOW - age)
+    kept.forecasts[NAME] = replace(kept.forecasts[NAME], expires=NOW - age + good_for)
+    supplier, provider = supply(written(), kept)
+    supplier.latest(NOW, past_days=2)
+    assert provider.asked == asked
 
 
 def test_a_kept_answer_from_the_future_does_not_stop_the_asking() -> None:

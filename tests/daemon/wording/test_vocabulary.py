@@ -166,6 +166,16 @@ def test_frost_on_roots_and_buds_is_named_for_what_it_is() -> None:
     assert "Frost on buds" in told(advice(job(buds, choice())))[1]
 
 
+def test_of_three_hazards_the_gravest_two_are_named() -> None:
+    """More would not be read on a lock screen."""
+    frost = finding("Ember", chance=0.9)
+    roots = finding("Heath", hazard=ROOT_FROST, on=MeasuredOn.SHELL, chance=0.8)
+    gale = finding("Lane", hazard=GALE, on=MeasuredOn.GUST, chance=0.7)
+    body = told(advice(*(job(one, choice()) for one in (gale, roots, frost))))[1]
+    in_order(body, "Frost on open leaves", "Frost in the root balls")
+    assert "Gale" not in body
+
+
 def test_a_gale() -> None:
     gale = finding(hazard=GALE, on=MeasuredOn.GUST, worst=18.2, limit=(10.0, 16.7), chance=0.6)
     body = told(advice(job(gale, choice(LEE))))[1]

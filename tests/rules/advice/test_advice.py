@@ -89,7 +89,7 @@ def advice(make: Any, run: Sequence[Finding], now: datetime, hands_on: HandsOn) 
 
 @pytest.mark.parametrize("evening", [FRIDAY, date(2026, 4, 18), date(2026, 10, 24)])
 def test_frost_is_to_be_ready_for_at_sunset(make: Any, evening: date) -> None:
-    """Sunset against astral 3.2; that frost is prepared for by then is common practice."""
+    """Sunset is checked against astral 3.2; preparing for frost by then is common practice."""
     garden = make.garden
     deadline, in_hand = do_by(frost(evening), garden, ALL_DAY, local(evening, 8))
     expected = sunset(Observer(garden.latitude, garden.longitude), date=evening, tzinfo=UTC)
@@ -161,6 +161,16 @@ def test_water_poured_two_days_before_does_not_count(make: Any) -> None:
     deadline, in_hand = do_by(dry, make.garden, gone, local(FRIDAY - DAY, 12))
     assert (deadline, in_hand) == (dry.first_at, False)
     assert do_by(dry, make.garden, ALL_DAY, local(FRIDAY - DAY, 12))[1]
+
+
+@pytest.mark.parametrize(("dry_at", "holds"), [(12, True), (13, False)])
+def test_a_watering_holds_for_less_than_sixteen_hours(make: Any, dry_at: int, holds: bool) -> None:
+    """Somebody is there until 21:00 and away on the day after. Judgement, as `WATER_HOLDS` says."""
+    day = FRIDAY + DAY
+    dry = found(local(day, dry_at), local(day, 20), DRY_POT)
+    expected = local(FRIDAY, 21) if holds else dry.first_at
+    gone = make.away(day, day + DAY)
+    assert do_by(dry, make.garden, gone, local(FRIDAY, 12)) == (expected, holds)
 
 
 # ---- told from ----------------------------------------------------------------------------------
@@ -320,7 +330,7 @@ def test_what_is_done_anew_each_day_is_told_of_its_first(make: Any) -> None:
 
 
 def test_the_soonest_deadline_of_a_night_that_can_be_kept_is_told(make: Any) -> None:
-    """A gale in the afternoon before a deadly frost: who waits for sunset is too late for it."""
+    """A gale comes in the afternoon before a deadly frost: sunset is too late for it."""
     gale = found(local(FRIDAY, 16), local(FRIDAY, 18), GALE, tree="Heath")
     cold = frost(FRIDAY, strength=Strength.DANGER, kill_chance=0.5)
     now = local(FRIDAY - DAY, 22)

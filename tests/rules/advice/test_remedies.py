@@ -146,7 +146,7 @@ def test_heat_asks_for_shade_and_a_bag_is_opened(make: Any) -> None:
 
 
 def test_no_remedy_takes_away_the_roof(make: Any) -> None:
-    """Nor the glass under shade cloth: what is overhead stays, whatever is put under it."""
+    """What is overhead stays, whatever is put under it; so does the glass under shade cloth."""
     roofed = replace(make.place(), overhead=CoverKind.ROOF)
     roof = roofed.covers
     for hazard in (LEAF_FROST, SCORCH, HOT_BAG, GALE):
@@ -218,7 +218,7 @@ def test_the_least_that_suffices_is_named_else_the_best(
 def test_none_suffices_is_said_with_the_best_and_what_it_leaves(
     make: Any, three: list[Way]
 ) -> None:
-    """At equal chances, the one under which the cold is least."""
+    """At equal chances, the best is the remedy with the least cold."""
     choice = named(make, {"Ember": [1.0, 1.0, 1.0]}, three, lefts=[-6.0, -3.5, -5.0])["Ember"]
     assert not choice.suffices
     assert choice.way.spot == "under the bench"

@@ -1,4 +1,4 @@
-"""The course: what stops and starts again meets the same hours; the journal changes it in time."""
+"""The course: a run cut anywhere meets the same hours; the journal changes it in time."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def spell(make: Any) -> Spell:
     mean_c = np.interp(np.arange(HOURS), [0, 50, 100, 140, HOURS], [2, -9, -7, 14, 19])
     weather = make.weather(START, HOURS, mean_c=mean_c, dew_drop_k=6.0, wind_ms=3.0)
     journal = [
-        # Its two weeks are over, with roots taken, in the middle of the seventh day.
+        # Its two weeks end in the middle of the seventh day; the roots have taken by then.
         make.work("Heath", START + 6.6 * DAY - 14 * DAY, WorkKind.SLIP_POT),
         make.work("Ember", START + 150.4 * HOUR, WorkKind.REPOT),
         make.moved("Heath", START + 40 * HOUR, "shed"),
@@ -102,7 +102,7 @@ def assert_same_state(one: State, other: State) -> None:
 
 
 def test_the_spell_has_all_that_could_go_wrong(whole: Course) -> None:
-    """Else the tests below would prove little."""
+    """Without this the tests below would prove little."""
     frozen, left = whole.exposure.frozen_share, whole.exposure.water_left
     assert (frozen.max(axis=2) == 1).all()
     assert (frozen.min(axis=2) == 0).all()
@@ -178,15 +178,23 @@ def test_members_share_a_past_and_a_calm_member_is_the_run_itself(make: Any) -> 
     past = make.follow(trees, weather.hours_at(slice(0, 24)))
     ahead = weather.hours_at(slice(24, 72))
     dressed = dress(ahead, START + DAY, np.ones(48, dtype=bool))
-    many = make.follow(
-        trees, dressed, start=past.end.fork(dressed.members), site=drawn_sites(dressed.members)
-    )
+    many = make.follow(trees, dressed, start=past.end, site=drawn_sites(dressed.members))
     assert many.exposure.leaf_c.shape == (1, 20, 48)
     assert many.exposure.leaf_c[0, :, 30].std() > 0.3
     one = make.follow(trees, ahead, start=past.end)
     assert np.median(many.exposure.leaf_c[0], axis=0) == pytest.approx(
         one.exposure.leaf_c[0, 0], abs=2.0
     )
+
+
+def test_only_one_past_has_many_futures(make: Any) -> None:
+    """A state that has come through some weathers goes on through as many, and no others."""
+    trees, weather = [make.tree()], make.weather(START, 24)
+    dressed = dress(weather, START, np.ones(24, dtype=bool), 6)
+    end = make.follow(trees, dressed, site=drawn_sites(6)).end
+    assert end.fork(6) is end
+    with pytest.raises(ValueError, match="6 members has no 51"):
+        end.fork(51)
 
 
 @pytest.mark.parametrize("text", ["", "[]", "{}", '{"ball_c": "warm"}'])
@@ -220,7 +228,7 @@ def test_a_can_of_water_fills_the_pot_it_was_noted_for_and_no_other(make: Any) -
 
 
 def test_root_work_starts_the_clock_of_the_roots_again(spell: Spell, whole: Course) -> None:
-    """Repotted at 06:24 on the seventh day: that day counts from seven, above 6 °C."""
+    """The repot is at 06:24 on the seventh day, so that day counts from seven, above 6 °C."""
     kept = dict(whole.midnights)
     assert kept[START + 6 * DAY].root_warmth_cd[0] > 400
     grown = np.clip(whole.exposure.shell_c[0, 0, 151:168] - 6.0, 0.0, 14.0).sum() / 24
@@ -251,7 +259,7 @@ def test_summer_is_in_december_south_of_the_equator(make: Any) -> None:
 
 
 def test_leaves_are_guarded_as_if_they_opened_a_little_sooner(make: Any) -> None:
-    """Thermal sums are known to some 15 %: a tenth short of leaf-out they may be open."""
+    """Thermal sums are known to some 15 %: leaves may be open a tenth short of leaf-out."""
     trees, weather = [make.tree()], make.weather(START, 24)
     needed_cd = make.setting(trees).species["Ember"].limits.leaf_out.value
     stages = []
@@ -272,7 +280,7 @@ def test_a_sighting_holds_from_the_day_it_was_made(make: Any) -> None:
 
 
 def test_a_warm_season_lets_a_repot_rest_when_the_next_work_is_done(make: Any) -> None:
-    """Roots long taken are not held open by a slip pot after them; roots that were not, are."""
+    """A slip pot does not hold roots open that have long taken; it does hold others open."""
     tree = make.tree("Ember", litres=3.0)
     slip = START + 100 * DAY
     journal = [

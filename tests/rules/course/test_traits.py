@@ -1,4 +1,4 @@
-"""What the models need of a tree: how it stands, and what its stage makes of leaf and thirst."""
+"""What the models need of a tree: how it stands, and its leaf and thirst at each stage."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def footing(make: Any, *trees: Any) -> Footing:
 
 
 def test_what_is_tied_or_planted_does_not_tip_and_water_steadies_the_rest(make: Any) -> None:
-    """That a dry pot goes over first is common practice, no source."""
+    """A dry pot goes over first: common practice, no source."""
     stand = footing(
         make,
         make.tree("Tied", tied=True),

@@ -64,8 +64,8 @@ def test_the_local_day_is_not_the_utc_day() -> None:
     [
         (LJUBLJANA, utc(2026, 3, 27, 12), [24, 23, 24]),
         (LJUBLJANA, utc(2026, 10, 23, 12), [24, 25, 24]),
-        (MELBOURNE, utc(2026, 4, 3, 3), [24, 25, 24]),  # theirs end on 5 April
-        (MELBOURNE, utc(2026, 10, 2, 4), [24, 23, 24]),  # and begin on 4 October
+        (MELBOURNE, utc(2026, 4, 3, 3), [24, 25, 24]),  # summer time there ends on 5 April
+        (MELBOURNE, utc(2026, 10, 2, 4), [24, 23, 24]),  # and begins on 4 October
     ],
 )
 def test_nights_run_from_noon_to_noon_by_the_wall_clock(
@@ -205,7 +205,7 @@ LONDON = "Europe/London"
 
 
 def quiet_h(zone: str, evening: datetime, hands_on: HandsOn = NIGHT) -> float:
-    """How many hours from a moment it stays quiet."""
+    """The number of hours that it stays quiet from a moment on."""
     until = quiet_until(hands_on, evening, zone)
     assert until is not None
     return (until - evening) / HOUR
@@ -214,8 +214,8 @@ def quiet_h(zone: str, evening: datetime, hands_on: HandsOn = NIGHT) -> float:
 @pytest.mark.parametrize(
     ("zone", "night", "hours"),
     [
-        # The clocks of the EU change at 01:00 UTC on the last Sundays of March and October
-        # (Directive 2000/84/EC), those of Melbourne by the tz database's rules for Victoria.
+        # Clocks in the EU change at 01:00 UTC on the last Sundays of March and October (Directive
+        # 2000/84/EC); in Melbourne they follow the tz database's rules for Victoria.
         *((LJUBLJANA, SPRING - DAY, 7), (LJUBLJANA, AUTUMN - DAY, 9), (LJUBLJANA, SPRING, 8)),
         *((LONDON, SPRING - DAY, 7), (LONDON, AUTUMN - DAY, 9)),
         *((MELBOURNE, date(2026, 4, 4), 9), (MELBOURNE, date(2026, 10, 3), 7)),
@@ -271,7 +271,7 @@ CLOCKS = st.times().map(lambda t: t.replace(second=0, microsecond=0))
 def test_it_is_quiet_until_it_is_not(
     quiet: tuple[time, time], up: list[time], moment: datetime, share: float
 ) -> None:
-    """Until then it stays quiet, then it is over; nobody is up meanwhile. The clocks change."""
+    """It stays quiet until then and not after; nobody is up meanwhile. The clocks change."""
     hours = (Hours(start=up[0], end=up[1]),)
     hands_on = HandsOn(weekdays=hours, weekends=hours, quiet=quiet)
     now = moment.replace(tzinfo=UTC)

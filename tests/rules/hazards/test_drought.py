@@ -60,7 +60,7 @@ def test_rain_does_the_watering_but_not_under_a_roof(make: Any) -> None:
 
 
 def test_a_fresh_repot_drinks_little(make: Any) -> None:
-    """So that it is drowned sooner than dried; common practice, no source."""
+    """So it drowns sooner than it dries; common practice, no source."""
     trees = [make.tree("Repotted", litres=10.0), make.tree("Settled", litres=10.0)]
     journal = [make.work("Repotted", JULY - WEEK, WorkKind.REPOT)]
     left = make.follow(trees, warm_week(make), journal).exposure.water_left[:, 0, 20]

@@ -60,7 +60,7 @@ def night(*minima: float) -> Any:
 def test_strength_is_the_share_of_members_harmed_or_killed(
     make: Any, minima: list[float], strength: Strength
 ) -> None:
-    """Acted on from 0.3 of harm and 0.15 of death."""
+    """The keeper acts from a chance of 0.3 of harm and 0.15 of death."""
     assert [f.strength for f in found(night(*minima), [make.tree()])] == [strength]
 
 
@@ -98,7 +98,7 @@ def test_a_hazard_that_does_not_apply_is_never_found(make: Any) -> None:
 
 
 def test_hours_without_a_value_are_not_told(make: Any) -> None:
-    """A bag shut at noon has no inside before; what is told is when it was hot."""
+    """A bag shut at noon has no inside before noon; the hours told are those when it was hot."""
     told = found([[[np.nan, -3.0, -4.0]]], [make.tree()])[0]
     assert (told.worst, told.worst_at) == (-4.0, START + 3 * HOUR)
 
@@ -129,7 +129,7 @@ def test_heat_adds_up_over_a_day_with_breaks_or_without(hot: list[bool], hours: 
 
 
 def test_a_bag_is_hot_in_the_members_that_draw_it_so(make: Any) -> None:
-    """Its inside is known to five kelvin: one below the limit is over it in some of the members."""
+    """Its inside is known to 5 K: 1 K below the limit it is over the limit in some members."""
     trees, noon = [make.tree()], datetime(2026, 4, 12, tzinfo=UTC)
     journal = [make.work("Ember", noon - timedelta(days=3), WorkKind.BAG)]
     course = make.follow(trees, make.weather(noon, 24), journal)

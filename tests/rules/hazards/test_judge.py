@@ -83,7 +83,7 @@ def test_a_box_keeps_its_roots_through_a_night_that_freezes_a_small_pot(make: An
 
 
 def test_under_the_bench_is_warmer_than_on_it(make: Any) -> None:
-    """Where growers have always put trees on a frosty night; common practice."""
+    """Growers have always put trees there on a frosty night; common practice."""
     trees = [make.tree("Above", litres=1.0), make.tree("Below", litres=1.0, spot="under the bench")]
     journal = [
         entry
@@ -180,7 +180,7 @@ def by_key(make: Any, mean_c: float, swing_k: float, litres: float) -> dict[Any,
         trees,
         members,
         journal,
-        start=make.begin(trees, 6.0).fork(members.members),
+        start=make.begin(trees, 6.0),
         site=drawn_sites(),
     )
     return {f.key: f for f in found if f.hazard in FROST}

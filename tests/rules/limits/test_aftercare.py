@@ -174,7 +174,7 @@ def test_work_ahead_of_now_asks_for_nothing_yet(make: Any) -> None:
     ],
 )
 def test_shelter_closes_by_days_on_its_own(make: Any, kind: WorkKind, weeks: int) -> None:
-    """Common practice, no source. Cold roots, still open, do not keep it."""
+    """Common practice, no source. Cold roots that are still open do not prolong it."""
     done = work(kind)
     assert care(make, weeks * WEEK, done, warmth_cd=0.0).shelter is None
     if weeks:

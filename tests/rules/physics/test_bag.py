@@ -1,4 +1,4 @@
-"""Bags: limits that hold exactly, and what is known of air under plastic over a stump."""
+"""Bags: exact limits, and what is known about air under plastic over a stump."""
 
 from __future__ import annotations
 
@@ -102,7 +102,7 @@ def test_a_bag_at_night_is_a_little_colder_than_the_air() -> None:
 
 
 def test_a_bag_under_a_dull_warm_sky_is_the_air() -> None:
-    """Nothing to gain and nothing to lose: exact limit."""
+    """The bag neither gains nor loses heat: exact limit."""
     air = np.full(24, 7.0)
     weather = shaded(sunny_day(*SPRING_DAYS[0]), 0.0) | {
         "air_c": cube(air),
@@ -174,7 +174,7 @@ def test_still_air_comes_through_a_door_as_reckoned_by_hand() -> None:
 
 @pytest.mark.parametrize("day", SPRING_DAYS)
 def test_a_bag_as_open_as_can_be_is_the_air(day: tuple[str, float, float, float]) -> None:
-    """Exact limit: what dries off within is bounded, the air that comes through is not."""
+    """Exact limit: what dries off inside is bounded; the air that comes through is not."""
     weather = sunny_day(*day)
     np.testing.assert_allclose(bag(weather, vent=Vent(1e6, 1.0)), weather["air_c"][0, 0], atol=0.02)
 
@@ -199,7 +199,7 @@ def test_the_further_open_the_cooler_in_the_sun(
     wind_ms: float,
     share: float,
 ) -> None:
-    """At the day's highest: at dawn, when a bag is below the air, an opening warms it."""
+    """Compared at the day's highest: at dawn a bag is below the air, and an opening warms it."""
     weather = shaded(sunny_day(*day), share) | {"wind_ms": cube(wind_ms)}
     less, more = sorted([one_m2, other_m2])
     shut, wide = (bag(weather, dark, vent=Vent(area, 0.2))[24:].max() for area in (less, more))
@@ -218,7 +218,7 @@ def test_slits_help_a_little_and_an_open_bag_is_near_the_air(dark: bool) -> None
 
 
 def test_an_open_bag_is_no_colder_at_night_than_a_shut_one() -> None:
-    """What it loses to the sky comes back with the air; under a saturated sky nothing dries off."""
+    """Air brings back what it loses to the sky; in saturated air nothing dries off."""
     weather = sunny_day(*SPRING_DAYS[0])
     weather |= {"vapour_kpa": saturation_kpa(weather["air_c"])}
     dark = weather["global_wm2"][0, 0] == 0.0

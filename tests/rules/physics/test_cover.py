@@ -1,4 +1,4 @@
-"""Covers: limits that hold exactly, and what is known of air under fleece, glass and cloth."""
+"""Covers: exact limits, and what is known about air under fleece, glass and cloth."""
 
 from __future__ import annotations
 

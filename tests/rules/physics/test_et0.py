@@ -1,7 +1,8 @@
 """Reference evapotranspiration against FAO-56's worked examples and refet.
 
-Examples are chained at full precision, as the paper's own intermediate figures are rounded (0.77
-of its printed 14.5 is 11.17, yet it prints 11.1); each figure to half its last printed unit.
+Examples are chained at full precision, because the paper rounds its intermediate figures (0.77 of
+its printed 14.5 is 11.17, yet it prints 11.1). Each figure is compared to half its last printed
+unit.
 """
 
 import numpy as np
@@ -20,7 +21,7 @@ def printed(value: float, digits: int) -> object:
 
 
 def angstrom_mj(sunshine_h: float, day: float, latitude: float) -> float:
-    """FAO-56 eq. 35: what its examples take global radiation from; no part of the product."""
+    """FAO-56 eq. 35, from which its examples take global radiation; no part of the product."""
     share = 0.25 + 0.50 * sunshine_h / sun.daylight_hours(day, latitude)
     return float(share * sun.daily_extraterrestrial_mj(day, latitude))
 
@@ -104,8 +105,8 @@ def test_fao_56_example_18_daily_at_brussels():
 
 
 def test_fao_56_example_18_is_not_met_with_saturation_at_the_mean():
-    # 3.749 is what a published library gives that takes es at the mean temperature: the trap of
-    # Example 3. Reproduced here by handing in the mean twice.
+    # A published library that takes es at the mean temperature gives 3.749: the trap of Example 3.
+    # Handing in the mean twice reproduces it here.
     at_mean = et0.daily_mm(t_min_c=16.9, t_max_c=16.9, **brussels())
     assert at_mean == pytest.approx(3.749, abs=0.002)
     assert et0.daily_mm(t_min_c=12.3, t_max_c=21.5, **brussels()) > at_mean + 0.12
@@ -293,11 +294,11 @@ MUNICH = (
     [(ASTURIAS, 43.5667, -6.0442, 130.0), (MUNICH, 48.3667, 11.8, 453.0)],
 )
 def test_the_days_of_two_stations(rows, latitude, longitude, elevation_m):
-    """By the day within the data's own rounding; summed from hours made of the day within 0.2 mm.
+    """Days agree within the data's own rounding; sums of hours made of the day within 0.2 mm.
 
     The hour's own drag, its heat into the soil, and dew, which is not given back, make the sum
-    differ by 0.16 to 0.19 mm (root mean square over the year, four stations): with the day's drag,
-    no soil and dew counted it is 0.06 to 0.10.
+    differ by 0.16 to 0.19 mm (root mean square over the year, four stations). With the day's drag,
+    without soil and with dew counted, it differs by 0.06 to 0.10 mm.
     """
     day, low_c, high_c, vapour_hpa, global_kj, wind10_ms, expected_mm = np.array(rows).T
     vapour, pressure = vapour_hpa / 10.0, air.pressure_kpa(elevation_m)

@@ -33,7 +33,7 @@ def test_how_many_trees_are_taken_at_once_changes_nothing(
         )
     ]
     weather = dress(make.weather(WINTER, 48, mean_c=-3.0), WINTER, np.ones(48, dtype=bool), 6)
-    start = make.begin(trees, 1.0).fork(6)
+    start = make.begin(trees, 1.0)
     runs = []
     for rows in (1, 13, 1000):
         monkeypatch.setattr(exposures, "ROWS_AT_ONCE", rows)
@@ -68,8 +68,8 @@ COVERING = (
 def test_leaves_under_a_cover_are_no_colder_on_a_clear_still_night(
     make: Any, kind: CoverKind
 ) -> None:
-    """They see less of the cold sky; judged in frost, as fleece holds the ground's cold as well as
-    its warmth. (A small shut frame may fall below the air late on a clear night.)"""
+    """They see less of the cold sky. The test is in frost, because fleece holds the ground's cold
+    as well as its warmth. (A small shut frame may fall below the air late on a clear night.)"""
     tree = make.tree()
     weather = make.weather(WINTER, 48, mean_c=1.0, wind_ms=0.5)
     rows = [Row(tree, make.place()), Row(tree, replace(make.place(), cover=kind))]

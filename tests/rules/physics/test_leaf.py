@@ -1,7 +1,7 @@
 """Leaf temperature: exact limits, order, and the size of effects growers know.
 
-There is no published table for a bonsai's leaf to hold this against. Where figures come from an
-earlier prototype of the same equations, the test says so: they catch slips, they prove nothing.
+No published table exists for a bonsai's leaf. Where figures come from an earlier prototype of the
+same equations, the test says so: they catch slips and prove nothing.
 """
 
 import numpy as np
@@ -20,7 +20,7 @@ SHARE = st.floats(0.0, 1.0)
 WIDTH_M = st.floats(0.001, 0.2)
 HUMIDITY = st.floats(5.0, 100.0)
 LEAF_WIDTHS_M = np.array([0.002, 0.01, 0.03, 0.08])
-SETTLED_K = 0.01  # to which the model promises to find its root
+SETTLED_K = 0.01  # the model finds its root to this
 
 
 def leaf_c(air_c=1.5, rh=80.0, wind=0.3, cloud=0.0, sunny=0.0, width=0.03, sky=1.0, green=0.0):
@@ -54,7 +54,7 @@ def test_film_coefficient_is_that_of_the_textbook():
     ],
 )
 def test_clear_night_as_the_prototype_had_it(wind: float, expected: list[float]):
-    # Same equations, written apart: needle, bud, small and large leaf at 0 to 3 °C.
+    # The same equations, written separately: needle, bud, small and large leaf at 0 to 3 °C.
     below = leaf_c(air_c=np.array([[0.0], [1.5], [3.0]]), wind=wind, width=LEAF_WIDTHS_M)
     below = (below - np.array([[0.0], [1.5], [3.0]])).mean(axis=0)
     assert below == pytest.approx(expected, abs=0.3)
@@ -115,8 +115,8 @@ def at_rest_c(air_c: float, vapour_kpa: float) -> float:
 
 @pytest.mark.parametrize("air_c", [-1.0, -3.0, -6.0, -12.0])
 def test_rime_settles_from_saturation_over_ice_and_not_below(air_c: float):
-    # Exact limits, with saturation over ice as psychrolib has it (ASHRAE 2017): drier than that
-    # the leaf rests at the air, damper it is warmed by what settles.
+    # Exact limits, with saturation over ice as psychrolib has it (ASHRAE 2017). In drier air the
+    # leaf rests at air temperature; in damper air what settles warms it.
     psychrolib.SetUnitSystem(psychrolib.SI)
     over_ice_kpa = psychrolib.GetSatVapPres(air_c) / 1000.0
     assert at_rest_c(air_c, 0.995 * over_ice_kpa) == pytest.approx(air_c, abs=1e-9)
@@ -199,7 +199,7 @@ def test_colder_air_never_gives_a_warmer_leaf(colder, by_k, rh, wind, sunny, wid
 @given(AIR_C, HUMIDITY, WIND_MS, WIDTH_M, SHARE, SHARE)
 def test_more_sky_never_warms_a_leaf_on_a_clear_night(air_c, rh, wind, width, sky, other):
     views = np.array(sorted([sky, other]))
-    # Frosty air can hold more than ice lets it; the rime of that would warm the leaf.
+    # Frosty air can hold more vapour than ice allows; its rime would warm the leaf.
     if air_c < 0.0:
         rh = min(rh, 100.0 * air.saturation_ice_kpa(air_c) / air.saturation_kpa(air_c))
     less, more = leaf_c(air_c, rh, wind, 0.0, 0.0, width, views)

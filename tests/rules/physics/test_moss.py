@@ -29,9 +29,9 @@ def days_until(left: float, mean_c: float) -> int:
 
 
 def test_it_is_looked_at_every_week_or_two_in_summer() -> None:
-    """Common practice, no source: by then about half of its water has gone."""
+    """Common practice, no source: about half of its water is gone by then."""
     assert 7 <= days_until(0.5, 20.0) <= 14
-    assert days_until(0.5, 2.0) > 30  # in the cool it keeps
+    assert days_until(0.5, 2.0) > 30  # it keeps in the cool
 
 
 @given(left=st.floats(0, 1), cool_c=st.floats(-45, 50), warmer_k=st.floats(0, 30))
@@ -41,7 +41,7 @@ def test_a_warmer_day_never_leaves_more(left: float, cool_c: float, warmer_k: fl
 
 
 def layered(make: Any, *more: Any, days: int) -> list[Finding]:
-    """What is found of the layer's moss on the day after ``days`` warm days."""
+    """What is found about the layer's moss on the day after ``days`` warm days."""
     started = Work(tree="Ember", at=START, work=WorkKind.START_LAYER)
     trees, journal = [make.tree()], [started, *more]
     before = make.follow(trees, make.weather(START, hours=24 * days, mean_c=22.0), journal)
@@ -82,7 +82,7 @@ def test_it_is_seen_to_the_next_time_somebody_is_there(make: Any) -> None:
 def test_moss_forgotten_for_months_is_told_and_wetting_it_ends_that(
     garden: Garden, day: str
 ) -> None:
-    """However long ago it was wet: a span that had run out once broke every pass."""
+    """However long ago it was wet: a span that had run out broke every pass once."""
     garden.do("did", "start-layer", "Ember", "--on", day)
     told = garden.do("once", "--dry-run", "--at", stamp(EVENING))
     assert told.exit_code == 0, told.output

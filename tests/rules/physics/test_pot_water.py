@@ -73,8 +73,8 @@ def test_a_pot_holds_a_quarter_of_its_mix() -> None:
 
 
 def test_soil_below_a_bed_holds_what_fao_56_says() -> None:
-    """Eq. 82: 1000 (FC - WP) Zr; loam with 0.15 between, rooted 1 m (tables 19 and 22, from
-    memory): 150 mm under the 0.8 m² of a bed of 200 L, 25 cm deep."""
+    """Eq. 82: 1000 (FC - WP) Zr. Loam with 0.15 between, rooted 1 m deep (tables 19 and 22, from
+    memory), gives 150 mm under the 0.8 m² of a bed of 200 L, 25 cm deep."""
     bed = pot(200.0, Wall.NONE, Shape.GROUND).model_copy(update={"kind": ContainerKind.BED})
     assert capacity_l([bed])[0] == pytest.approx(120.0)
 
@@ -115,7 +115,7 @@ def test_a_watering_fills_to_capacity_and_no_further() -> None:
 
 @pytest.mark.parametrize("litres", [0.4, 3.0])
 def test_ten_millimetres_of_rain_fall_on_the_top_only(litres: float) -> None:
-    """1 mm on 1 m² is 1 litre, less a tenth and what the crown holds: exact; a few hundred ml."""
+    """Exact: 1 mm on 1 m² is 1 litre, less a tenth and what the crown holds; a few hundred ml."""
     container = pot(litres)
     top_m2 = ball_of([container], [Standing.BENCH]).top_m2[0]
     ran = water([container], np.zeros(1), 0.0, rain_mm=np.full((1, 1, 1), 10.0))
@@ -159,9 +159,11 @@ def hours_to(ran: WaterRun, rel: float) -> Array:
 
 
 def test_july_empties_pots_in_the_growers_order() -> None:
-    """Plausibility only: the prototype of this same model had half gone in 5, 7 to 8 and 10 to 25
-    hours, as crop factors go. It agrees with the growers' twice a day for shohin, once or twice
-    for 3 L, every day or two for 15 L (common practice, no source)."""
+    """Plausibility only: a prototype of this same model lost half in 5, 7 to 8 and 10 to 25 hours.
+
+    The spans follow the crop factors. It agrees with growers, who water shohin twice a day, 3 L
+    once or twice, 15 L every day or two (common practice, no source).
+    """
     ran = water([SMALL, MIDDLE, LARGE], july_et0_mm(4))
     half = hours_to(ran, 0.5)
     assert (np.diff(half) >= 0).all()

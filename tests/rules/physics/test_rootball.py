@@ -1,4 +1,4 @@
-"""The root ball against exact limits, and what holds of it in any weather."""
+"""The root ball against exact limits, and what holds in any weather."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def test_every_shape_holds_its_litres(shape: Shape) -> None:
     ("width_m", "wind_ms", "expected"), [(0.10, 1.0, 11.7), (0.25, 1.0, 8.1), (0.25, 3.0, 15.6)]
 )
 def test_forced_convection_is_zukauskas(width_m: float, wind_ms: float, expected: float) -> None:
-    """Against the open library ht 1.2.0 (Nu_cylinder_Zukauskas, 10 °C), ours being 1.2 times it."""
+    """Ours is 1.2 times that of the open library ht 1.2.0 (Nu_cylinder_Zukauskas, 10 °C)."""
     ours = forced_wm2k(np.array(wind_ms), np.array(width_m)) / 1.2
     assert ours == pytest.approx(expected, rel=0.02)
 
@@ -105,7 +105,7 @@ hourly_change_k = st.lists(st.floats(-4, 4), min_size=24, max_size=24)
 def ends_of_two(
     container: Container, warm_c: Array, colder_k: float, wind_ms: float, beam: float
 ) -> tuple[BallRun, BallRun]:
-    """Run a ball through an air and through the same air, ``colder_k`` colder, all else equal."""
+    """Run a ball through an air, and through the same air ``colder_k`` colder."""
     given = {
         "vapour_kpa": 0.7 * saturation_kpa(warm_c - colder_k)[None, None],
         "wind_ms": np.full((1, 1, 1), wind_ms),
@@ -139,7 +139,7 @@ def test_colder_air_never_warms_a_ball(
     wind_ms: float,
     beam: float,
 ) -> None:
-    """Above freezing; within 0.2 K, for dew sets in by the whole hour."""
+    """Above freezing, within 0.2 K, because dew sets in by the whole hour."""
     warm_c = 3.0 + colder_k + np.abs(low_c + np.cumsum(changes))
     warm, cold = ends_of_two(pot(size, wall), warm_c, colder_k, wind_ms, beam)
     assert (cold.shell_c <= warm.shell_c + 0.2).all()
@@ -163,8 +163,8 @@ def test_colder_air_never_warms_a_freezing_ball(
     colder_k: float,
     wind_ms: float,
 ) -> None:
-    """In ice within 2 % of the ball. In degrees only to 2 K: a shell falls that far in the half
-    hour to which its freezing through is known."""
+    """For ice this holds within 2 % of the ball. For temperature it holds only within 2 K: freezing
+    through is known to half an hour, in which the shell falls that far."""
     warm_c = start_c + np.cumsum(changes)
     warm, cold = ends_of_two(pot(size, wall), warm_c, colder_k, wind_ms, 0.0)
     assert (cold.frozen_share >= warm.frozen_share - 0.02).all()

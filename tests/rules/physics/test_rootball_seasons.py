@@ -63,8 +63,8 @@ def test_a_nursery_can_holds_at_freezing() -> None:
 
 
 def test_the_ground_keeps_a_basket_warmer_than_the_bench() -> None:
-    """A hobbyist's loggers at 13 °F: medium in a basket 4 to 5 °F over the air on the bench, at
-    30 °F on the ground. Direction only."""
+    """A hobbyist's loggers at 13 °F, direction only. Medium in a basket was 4 to 5 °F over the air
+    on the bench, and at 30 °F on the ground."""
     basket = pot(3.2, Wall.MESH, Colour.DARK, Shape.ROUND, ContainerKind.POND_BASKET)
     weather = clear_days("2026-01-23T12:00:00", 52.0, frosty_days(), 0.45, 0.3)
     lowest = {
@@ -123,7 +123,7 @@ def test_a_shaded_spot_spares_the_wall() -> None:
 
 
 def on(standing: Standing, snow_m: float, container: Container | None = None) -> BallRun:
-    """A hard week with ground just above freezing below, under so much snow."""
+    """A hard week under so much snow, with the ground below just above freezing."""
     weather = clear_days("2026-01-23T12:00:00", 52.0, frosty_days() - 3.0, 0.35, 0.5)
     weather |= {"deep_c": np.full((1, 1, 1), 0.5), "snow_m": np.full((1, 1, 1), snow_m)}
     return run_from(1.0, balls(container or pot(4.0), standing=standing), weather)

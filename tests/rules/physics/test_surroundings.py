@@ -1,4 +1,4 @@
-"""The air, sun and ground about a tree, and what is counted of them from hour to hour."""
+"""The air, sun and ground around a tree, and what is counted of them from hour to hour."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ DAY = timedelta(days=1)
 
 
 def test_the_sun_of_an_hour_stands_where_it_does_at_its_middle(make: Any) -> None:
-    """Against astral, which has it at any moment; the hour's light is the whole hour's."""
+    """Checked against astral, which gives the sun at any moment; the light is the whole hour's."""
     weather = make.weather(JULY, 24)
     garden = make.garden
     middles = [datetime.fromtimestamp(int(t) - 1800, tz=UTC) for t in weather.times]
@@ -35,8 +35,8 @@ def test_the_sun_of_an_hour_stands_where_it_does_at_its_middle(make: Any) -> Non
 def test_the_ground_follows_the_air_as_the_exponential(
     make: Any, snow_m: float, left: float
 ) -> None:
-    """Ten days, the time constant, leave 1/e of a step: exact in the limit of short hours. As much
-    resistance again as half a metre of soil, 5.6 cm of snow, halves the pace."""
+    """Ten days, the time constant, leave 1/e of a step: exact in the limit of short hours. 5.6 cm
+    of snow resists as much as half a metre of soil, so it halves the pace."""
     tree = make.tree()
     weather = make.weather(JANUARY, 240, mean_c=-5.0, swing_k=0.0, snow_m=snow_m)
     end = make.follow([tree], weather, start=make.begin([tree], 5.0)).end
@@ -47,7 +47,7 @@ def test_the_ground_follows_the_air_as_the_exponential(
 def test_air_that_warms_faster_than_the_shed_is_never_above_saturation_in_it(
     make: Any, spot: str
 ) -> None:
-    """Warm fog comes in over cold walls: what is too much condenses."""
+    """Warm fog comes in over cold walls, and what is too much condenses."""
     tree = make.tree(spot=spot)
     mean_c = np.where(np.arange(48) < 24, -5.0, 12.0)
     weather = make.weather(JANUARY, 48, mean_c=mean_c, swing_k=0.0, dew_drop_k=0.0, cloud=1.0)
@@ -70,7 +70,7 @@ def test_heat_of_a_litre_thawed_and_frozen(make: Any) -> None:
 
 
 def test_only_hours_frozen_nearly_through_are_counted(make: Any) -> None:
-    """A half-frozen ball still gives water: what counts is four fifths and more."""
+    """A half-frozen ball still gives water; an hour counts from four fifths frozen on."""
     tree = make.tree(litres=15.0)
     weather = make.weather(JANUARY, 24 * 6, mean_c=-6.0, swing_k=0.0, cloud=1.0, global_wm2=0.0)
     felt = make.follow([tree], weather, start=make.begin([tree], 3.0)).exposure

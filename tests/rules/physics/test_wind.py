@@ -9,7 +9,7 @@ from underbench.rules.garden.inventory import Wall
 from underbench.rules.physics import wind
 from underbench.rules.physics.wind import Crown
 
-GUST_MS = st.floats(0.5, 100.0)  # far beyond the tunnels, where the curve must stay one
+GUST_MS = st.floats(0.5, 100.0)  # far beyond the tunnels; the curve must stay smooth there
 CROWNS = st.sampled_from(list(Crown))
 
 
@@ -44,8 +44,8 @@ def test_a_gust_reported_below_its_mean_counts_as_the_mean():
 
 def test_drag_coefficients_at_20_ms_lie_where_wind_tunnels_put_them():
     # Conifers 0.22 to 0.47 (Rudnicki et al. 2004), broadleaves 0.15 to 0.22 (Vollsinger et al.
-    # 2005), on the still-air silhouette. Ours for conifers keeps to the stiff end: a trained crown
-    # is denser and stubbier than a forest seedling.
+    # 2005), on the still-air silhouette. Ours for conifers is at the stiff end: a trained crown is
+    # denser and stubbier than a forest seedling.
     dynamic = 0.5 * 1.25 * 20.0**2
     conifer, broadleaf = wind.crown_drag_n(20.0, 1.0, np.array([0, 1])) / dynamic
     assert conifer == pytest.approx(0.47, abs=0.03)
@@ -126,8 +126,8 @@ def test_mass_follows_water_and_litres():
 def test_what_stands_free_tips_before_it_slides_but_in_a_storm(
     litres, wall, water_rel, height_m, wide, crown
 ):
-    """Where friction of 0.4 (wet pot on wood; handbook, from memory) gives before the moments do,
-    the tree is so low that it takes 25 m/s at the bench."""
+    """Friction is 0.4 (wet pot on wood; handbook, from memory). It gives before the moments do only
+    on a tree so low that it takes 25 m/s at the bench."""
     crown_m = wide * height_m
     # A shallow rectangular pot of these litres, as in `underbench.rules.physics.pots`.
     length_m = (litres / 1000.0 / (0.72 * 0.30)) ** (1.0 / 3.0)
@@ -168,7 +168,7 @@ def rocking(height_m: float, crown_m: float, litres: float, width_m: float, crow
 
 
 def test_the_ordinary_tree_rocks_as_growers_say():
-    # Its share is 1 by what it means: 10 m/s standing loose, common practice, no source.
+    # Its share is 1 by definition: 10 m/s standing loose, common practice, no source.
     assert rocking(0.6, 0.4, 3.0, 0.23, Crown.EVERGREEN) == pytest.approx(1.0)
 
 

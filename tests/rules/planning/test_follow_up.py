@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from spring_frosts import GARDEN, Labs
 
 from underbench.daemon.alerts.scheduled_messages import say
-from underbench.daemon.planning.survival import wilson
+from underbench.daemon.planning.seasons import wilson
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.inventory import Container, ContainerKind, Tree
 from underbench.rules.garden.journal import Fate, Outcome, Stage, TreeAt, Work, WorkKind
@@ -137,7 +137,7 @@ def test_the_forecast_says_more_of_the_next_days_than_the_years_gone_by() -> Non
     as_usual, as_forecast = (
         expected(ask, days, today, 46.0).first for days in (usual, usual | hot)
     )
-    # 15 °C a day is 10 °C·d, 30 °C is 25: six such days bring nine more of the others.
+    # A day at 15 °C brings 10 °C·d, one at 30 °C brings 25: six of these spare nine of the others.
     assert as_usual
     assert as_forecast == as_usual - 9 * DAY
 
@@ -254,7 +254,7 @@ def test_follow_ups_lists_and_did_closes(garden: Garden) -> None:
 def test_a_round_up_says_it_once(labs: Labs, make: Any) -> None:
     weather: Weather = make.weather(MARCH - 3 * DAY, 24 * 30, mean_c=9.0)
     garden = labs(GARDEN + '[telling]\nround_up = "09:00"\n' + EMBER, weather)
-    garden.store.add([Work(tree="Ember", at=MARCH - DAY, work=WorkKind.START_LAYER)])
+    garden.store.journal.add([Work(tree="Ember", at=MARCH - DAY, work=WorkKind.START_LAYER)])
     said = []
     for days in range(3):
         now = MARCH + days * DAY
@@ -268,7 +268,7 @@ def test_a_look_left_out_is_asked_for_twice_more_and_no_oftener(labs: Labs, make
     """Wire forgotten in June has bitten by August: common practice, no source."""
     weather: Weather = make.weather(MARCH - 3 * DAY, 24 * 160, mean_c=20.0)
     garden = labs(GARDEN + '[telling]\nround_up = "09:00"\n' + EMBER, weather)
-    garden.store.add([Work(tree="Ember", at=MARCH - DAY, work=WorkKind.WIRE)])
+    garden.store.journal.add([Work(tree="Ember", at=MARCH - DAY, work=WorkKind.WIRE)])
     said = []
     for days in range(26, 80, 3):
         now = MARCH + days * DAY
@@ -295,9 +295,11 @@ def test_seasons_say_what_lived_and_how_few_cases(garden: Garden) -> None:
     assert "No work is old enough" in shown(garden, "seasons")
     with Store.open(garden.database) as store:
         old = NOON - timedelta(days=60)
-        store.add([Work(tree=name, at=old, work=WorkKind.REPOT) for name in ("Ember", "Heath")])
+        store.journal.add(
+            [Work(tree=name, at=old, work=WorkKind.REPOT) for name in ("Ember", "Heath")]
+        )
         lost = NOON - DAY
-        store.add([Outcome(tree="Ember", at=lost, fate=Fate.LOST, night=lost.date())])
+        store.journal.add([Outcome(tree="Ember", at=lost, fate=Fate.LOST, night=lost.date())])
     told = shown(garden, "seasons")
     assert "0 of 1; too few to say" in told
     assert "not known of 1: nothing was noted since" in told
@@ -308,7 +310,9 @@ def test_seasons_say_what_lived_and_how_few_cases(garden: Garden) -> None:
 def test_seasons_tell_of_chops_and_bags(garden: Garden) -> None:
     old = NOON - timedelta(days=60)
     with Store.open(garden.database) as store:
-        store.add([Work(tree="Ember", at=old, work=work) for work in (WorkKind.CHOP, WorkKind.BAG)])
+        store.journal.add(
+            [Work(tree="Ember", at=old, work=work) for work in (WorkKind.CHOP, WorkKind.BAG)]
+        )
     garden.do("seen", "leafing-out", "Ember", "--on", f"{NOON:%Y-%m-%d}")
     groups = json.loads(shown(garden, "seasons", "--json"))["groups"]
     assert {one["work"]: one["lived"] for one in groups} == {"chop": 1, "bag": 1}
@@ -334,7 +338,7 @@ def test_seasons_as_json_give_a_range_from_five_known_cases_on(garden: Garden) -
     old = NOON - timedelta(days=60)
     with Store.open(garden.database) as store:
         for n in range(6):
-            store.add([Work(tree="Heath", at=old + n * HOUR, work=WorkKind.REPOT)])
+            store.journal.add([Work(tree="Heath", at=old + n * HOUR, work=WorkKind.REPOT)])
     (unheard,) = json.loads(shown(garden, "seasons", "--json"))["groups"]
     assert (unheard["cases"], unheard["judged"], unheard["low"]) == (6, 0, None)
     garden.do("did", "wire", "Heath", "--on", "2024-04-19")

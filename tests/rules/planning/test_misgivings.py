@@ -1,4 +1,4 @@
-"""Works and the time of year: what is answered with a caution, and what is not scolded.
+"""Works and the time of year: which get a caution, and which are not scolded.
 
 Facts of the trade: common practice, no source.
 """

@@ -1,9 +1,10 @@
 """Windows by earlier years: twelve species in three climates against growers' calendars.
 
 Climates: monthly mean air of London (maritime), Warsaw (continental) and Melbourne (southern),
-1991-2020, from memory, to half a degree; straight lines between. Dates of work: common practice, no
-source: deciduous when buds swell and before leaves, larch first; pines and junipers in spring or
-after the summer's heat; olives once it is warm; tropicals in summer; never in a leafy midsummer.
+1991-2020, from memory, to half a degree; straight lines between. Dates of work are common practice,
+no source: deciduous trees when buds swell and before leaves, larch first; pines and junipers in
+spring or after the summer's heat; olives once it is warm; tropicals in summer; never in a leafy
+midsummer.
 """
 
 from __future__ import annotations
@@ -56,7 +57,8 @@ def suits(species: str, climate: str, month: int, day: int) -> bool:
     return misgiving(WorkKind.REPOT, None, known.limits, (stage,), on, lat) is None
 
 
-# Species: a day in the midst of its window in each climate, and one on which it is never repotted.
+# Species: a day in the middle of its window in each climate, and a day on which it is never
+# repotted.
 CALENDAR = [
     ("Acer palmatum", [(3, 10), (4, 5), (8, 20)], [(6, 20), (6, 20), (12, 20)]),
     ("Acer buergerianum", [(3, 10), (4, 5), (8, 20)], [(6, 20), (6, 20), (12, 20)]),
@@ -164,5 +166,5 @@ def test_the_share_of_years_with_frost_in_the_weeks_after_a_date() -> None:
     known = Usual(days, 50.0)
     assert known.frost_share(date(2026, 9, 1), 8) == 0.5  # 20 October is 49 days on
     assert known.frost_share(date(2026, 8, 20), 8) == 0.0  # and 61 days on
-    assert known.frost_share(date(2026, 12, 20), 8) == 0.0  # of one year alone is it all known
+    assert known.frost_share(date(2026, 12, 20), 8) == 0.0  # only one year is known in full
     assert Usual({}, 50.0).frost_share(date(2026, 9, 1), 8) is None

@@ -1,8 +1,9 @@
-"""Through the winter: in, how long, chill, and out; what the command prints and a round-up says."""
+"""Through the winter: in, how long, chill, and out; what command and round-up say."""
 
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -17,9 +18,9 @@ from spring_frosts import Labs
 
 from underbench.daemon.alerts import scheduled_messages as duties
 from underbench.daemon.alerts.scheduled_messages import say
-from underbench.daemon.planning.windows_round_up import WindowLine
+from underbench.daemon.planning.round_up_line import RoundUpLine
+from underbench.daemon.planning.winter import winters
 from underbench.daemon.planning.winter_text import WinterView
-from underbench.daemon.planning.wintering import winters
 from underbench.daemon.wording.json_form import SCHEMA
 from underbench.rules.garden.inventory import SpotKind
 from underbench.rules.garden.journal import Move, Sighting, Stage, Work, WorkKind
@@ -98,7 +99,7 @@ def test_nights_in_and_out_are_all_the_nights(carried: list[tuple[int, str]]) ->
 
 
 def earlier(latitude: float, cold: dict[date, float], years: range = range(2021, 2026)) -> Usual:
-    """Whole years at 10 °C with lows of 5 °C, but for some nights."""
+    """Whole years at 10 °C with lows of 5 °C, except for some nights."""
     first, last = date(years[0], 1, 1), date(years[-1], 12, 31)
     days = [first + n * DAY for n in range((last - first).days + 1)]
     return Usual({day: PastDay(10.0, cold.get(day, 5.0)) for day in days}, latitude)
@@ -338,14 +339,14 @@ def test_the_command_says_what_to_do_with_each_tree(garden: Garden) -> None:
     assert trees["Heath"]["do"] == Doing.NOTHING
     assert read["trees"][0]["tree"] == "Fig"
     told = shown(garden)
-    assert "Fig: the forecast has such a night by" in told
+    assert re.search(r"A night so cold is forecast by .+: Fig\.", told)
     assert "no winter known" in told
     assert "Heath" not in shown(garden, "Ember")
 
 
 def test_a_soft_tree_is_led_out_by_and_by(labs: Labs, make: Any) -> None:
     garden = labs(WINTERED, make.weather(APRIL - 40 * DAY, 24 * 60, mean_c=14.0))
-    garden.store.add(
+    garden.store.journal.add(
         [
             Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed"),
             Sighting(tree="Ember", at=APRIL - 3 * DAY, stage=Stage.LEAFING_OUT),
@@ -361,7 +362,7 @@ def test_a_soft_tree_is_led_out_by_and_by(labs: Labs, make: Any) -> None:
     later = APRIL + 3 * DAY
     outlook = garden.run(later).outlook
     told = WinterView(outlook, winters(outlook, garden.store)).text()
-    assert "over 10 days from 20 Apr on" in told  # the plan goes on, it does not begin anew
+    assert "over 10 days from 20 Apr on" in told  # the plan goes on and does not begin anew
 
 
 def test_a_name_that_is_none_is_one_clear_line(garden: Garden) -> None:
@@ -405,11 +406,11 @@ def test_a_round_up_says_once_when_to_bring_in(labs: Labs, make: Any) -> None:
 
 
 def with_years(garden: Any, cold: tuple[date, ...]) -> Any:
-    """A garden with five earlier years, cold on these days alone."""
+    """A garden with five earlier years, cold only on these days."""
     first = date(2019, 1, 1)
     days = [first + n * DAY for n in range(365 * 5 + 1)]
     kept = [((day - date(1970, 1, 1)).days, 8.0, -5.0 if day in cold else 3.0) for day in days]
-    garden.store.keep_past_days(kept)
+    garden.store.hours.keep_days(kept)
     return garden
 
 
@@ -418,7 +419,7 @@ def test_the_years_say_to_make_room_and_the_forecast_still_gives_the_day(
 ) -> None:
     weather = cooling(make, AUTUMN)
     garden = with_years(labs(WINTERED, weather), (date(2021, 11, 4), date(2022, 11, 20)))
-    garden.store.add([Sighting(tree="Ember", at=AUTUMN - DAY, stage=Stage.DORMANT)])
+    garden.store.journal.add([Sighting(tree="Ember", at=AUTUMN - DAY, stage=Stage.DORMANT)])
     lines = [line for body in said(garden, AUTUMN - 2 * DAY, 6) for line in body if "Ember" in line]
     assert lines == [
         "Make room under cover for Ember: such cold came from 4 Nov on, in 2 of 4 winters.",
@@ -428,7 +429,7 @@ def test_the_years_say_to_make_room_and_the_forecast_still_gives_the_day(
 
 def test_a_round_up_says_once_when_to_bring_out(labs: Labs, make: Any) -> None:
     garden = labs(WINTERED, make.weather(APRIL - 40 * DAY, 24 * 60, mean_c=14.0))
-    garden.store.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
+    garden.store.journal.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
     lines = [
         line for body in said(garden, APRIL, 3) for line in body if "cold is usually over" in line
     ]
@@ -440,16 +441,16 @@ def test_what_closes_today_is_not_pushed_out_and_a_round_up_stays_short(
     labs: Labs, make: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     garden = labs(WINTERED, make.weather(APRIL - 40 * DAY, 24 * 60, mean_c=14.0))
-    garden.store.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
-    closes = WindowLine("Last good day to repot Ember.", ("window closes",), APRIL.date())
-    others = [WindowLine(f"Look at {n}.", (f"look {n}",)) for n in range(2)]
+    garden.store.journal.add([Move(tree="Ember", at=APRIL - 30 * DAY, spot="shed")])
+    closes = RoundUpLine("Last good day to repot Ember.", ("window closes",), APRIL.date())
+    others = [RoundUpLine(f"Look at {n}.", (f"look {n}",)) for n in range(2)]
     monkeypatch.setattr(duties, "follow_up_line", lambda *_: others)
     monkeypatch.setattr(duties, "window_lines", lambda *_: [closes])
     (body,) = said(garden, APRIL, 1)
     assert len(body) <= 7  # six lines, and the source
     assert body[3:5] == [closes.words, others[0].words]
-    assert garden.store.last_done("window closes") == APRIL
-    assert garden.store.last_done("look 1") is None  # it was not said
+    assert garden.store.duties.last_done("window closes") == APRIL
+    assert garden.store.duties.last_done("look 1") is None  # it was not said
 
 
 def test_earlier_winters_are_given_as_ranges(labs: Labs, make: Any) -> None:

@@ -93,8 +93,8 @@ def cases(draw: st.DrawFn) -> tuple[str, Stage, date, WorkKind, list[float], int
 
 @given(case=cases())
 def test_nothing_is_offered_that_speaks_against_itself(make: Any, case: Any) -> None:
-    """No root work in frost, or in full leaf where that is resented; no severing before a frost;
-    and never what `did` would answer with a caution."""
+    """Nothing is offered that `did` would answer with a caution. So there is no root work in frost,
+    or in full leaf where a tree resents it, and no severing before a frost."""
     species, stage, on, work, lows, _ = case
     started = Work(tree="Ember", at=noon(on) - 60 * DAY, work=WorkKind.START_LAYER)
     entries = [started] if work is WorkKind.SEVER_LAYER else []

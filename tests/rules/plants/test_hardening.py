@@ -38,8 +38,8 @@ def through(
 
 
 def vine_c(start_c: float, means_c: Sequence[float], rested: bool) -> float:
-    """'Cabernet Sauvignon' of Ferguson et al. 2014 in its own °C, written out from the authors'
-    workbook (a public copy of its macro): what a tenth of buds bears, day by day."""
+    """What a tenth of buds bears, day by day: 'Cabernet Sauvignon' of Ferguson et al. 2014. It is
+    in the model's own °C, written out from the authors' workbook (a public copy of its macro)."""
     hardiest_c, tenderest_c = -25.1, -1.2
     threshold_c, gains, loses, bend = (5.0, 0.10, 0.10, 7.0) if rested else (13.0, 0.12, 0.08, 1.0)
     range_k, bears_c = tenderest_c - hardiest_c, start_c
@@ -89,7 +89,7 @@ def test_cold_after_it_wins_some_back_more_slowly() -> None:
     faded = through(0.05, [10.0] * 14, 80.0)
     regained = through(faded, [0.0] * 14, 80.0)
     assert 0.05 < regained < faded
-    assert faded - regained < faded - 0.05  # as many K under 5 °C as there were above it
+    assert faded - regained < faded - 0.05  # the days were as many K under 5 °C as above it before
 
 
 @given(

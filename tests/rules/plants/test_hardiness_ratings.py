@@ -166,7 +166,7 @@ def test_a_wrong_rating_is_one_line(file: Path, written: str, said: str) -> None
 
 
 def test_a_rating_does_not_stand_for_a_class(file: Path) -> None:
-    """It says nothing of roots and leaves, so the species must be known."""
+    """A rating says nothing about roots and leaves, so the species must be known."""
     text = PLAIN.replace("Acer palmatum", "Xanthoria hortensis") + 'hardiness = "USDA 5"\n'
     (line,) = problems(file, text)
     assert "unknown species" in line
@@ -227,8 +227,8 @@ def test_a_rated_tropical_is_kept_as_warm_as_its_rating(make: Any) -> None:
 
 
 def test_a_rated_tree_is_told_by_the_air_of_its_spot(make: Any) -> None:
-    """Air down to −5 °C: beyond USDA 9a (−3.9 °C), within 8a (−9.4 °C). Under a clear sky what
-    wood measures is colder; a rating is not compared with that."""
+    """Air falls to −5 °C: beyond USDA 9a (−3.9 °C), within 8a (−9.4 °C). Wood is colder under a
+    clear sky, but a rating is not compared with wood."""
     trees = [
         make.tree("Rated 9a", "Quercus ilex", hardiness="USDA 9a"),
         make.tree("Rated 8a", "Quercus ilex", hardiness="USDA 8a"),

@@ -266,8 +266,8 @@ def test_the_hardiest_broadleaved_evergreen_stands_eighteen_to_twenty() -> None:
 
 
 def test_chinese_elm_roots_by_hours_of_heat() -> None:
-    """Ulmus parvifolia: 28 °C well, 42 °C halves survival: Martin, Ingram & Nell 1989, J. Arboric.
-    15:272–276 (abstract)."""
+    """Ulmus parvifolia is well at 28 °C; 42 °C halves survival. Martin, Ingram & Nell 1989, J.
+    Arboric. 15:272–276 (abstract)."""
     hot = known("Ulmus parvifolia").limits.roots_hot
     assert 28 < hot.harm < hot.kill == 42
 

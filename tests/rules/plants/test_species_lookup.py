@@ -1,4 +1,4 @@
-"""Species and cultivars found by any of their names, and none mistaken for another."""
+"""Species and cultivars are found by any of their names, and none is mistaken for another."""
 
 from __future__ import annotations
 

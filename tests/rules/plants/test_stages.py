@@ -32,7 +32,7 @@ DAY = timedelta(days=1)
 BIRCH = catalogue().classes["birch"]
 PINE = catalogue().classes["pine"]
 FIG = catalogue().classes["tropical"]
-CHILLED = 1000.0  # so much chill that the warmth needed is the table's own
+CHILLED = 1000.0  # with so much chill the warmth needed is the table's own
 
 
 def run(clock: Clock, first: date, means: list[float], latitude: float) -> Clock:
@@ -283,7 +283,7 @@ def learnt(
 
 
 def test_a_tree_seen_ahead_of_its_kind_is_expected_sooner_next_year() -> None:
-    """Half of what it is out by, in ratio: the project's judgement."""
+    """Half of the deviation, in ratio: the project's judgement."""
     opening = opens_at(BIRCH)
     pace = learnt(Stage.LEAFING_OUT, 0.64 * opening)
     assert pace == pytest.approx(0.8)
@@ -300,7 +300,7 @@ def test_a_tree_seen_behind_its_kind_is_expected_later() -> None:
 
 
 def test_a_sighting_as_expected_or_late_in_its_stage_teaches_nothing() -> None:
-    """Who looks a fortnight after leaves opened says nothing about when they did."""
+    """A keeper who looks a fortnight after leaves opened does not know when they did."""
     opening = opens_at(BIRCH)
     assert learnt(Stage.LEAFING_OUT, 2.0 * opening) == 1.0
     assert learnt(Stage.BUD_SWELL, 0.8 * opening) == 1.0

@@ -30,7 +30,7 @@ def test_fao_56_example_3_mean_saturation():
     assert high == printed(3.075, 3)
     assert low == printed(1.705, 3)
     assert (high + low) / 2.0 == printed(2.39, 2)
-    # The trap the example warns of: the mean temperature's saturation is too low.
+    # The example warns of this trap: the mean temperature's saturation is too low.
     assert air.saturation_kpa(19.75) == printed(2.30, 2)
 
 
@@ -45,7 +45,7 @@ def test_fao_56_example_5_vapour_from_humidity():
     assert air.saturation_kpa(np.array([18.0, 25.0])) == printed([2.064, 3.168], 3)
     from_extremes = air.vapour_kpa(np.array([18.0, 25.0]), np.array([82.0, 54.0])).mean()
     assert from_extremes == printed(1.70, 2)
-    # From the mean humidity alone, the way the example warns of: 1.78.
+    # From the mean humidity alone, which the example warns of: 1.78.
     assert 0.68 * air.saturation_kpa(np.array([18.0, 25.0])).mean() == printed(1.78, 2)
 
 

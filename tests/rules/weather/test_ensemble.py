@@ -1,4 +1,4 @@
-"""An ensemble on the central run: weathers that could be, each of one piece."""
+"""An ensemble on the central run: weathers that could be, each consistent in itself."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def sun(make: Any, central: Weather) -> Array:
 
 @pytest.fixture(scope="module")
 def coarse(make: Any) -> Weather:
-    """An ensemble warmer, windier and cloudier than the garden's own run, as of a coarse grid."""
+    """An ensemble warmer, windier and cloudier than the garden's own run, like a coarse grid."""
     run = make.weather(START, HOURS, cloud=0.6, mean_c=11.0, wind_ms=4.0)
     return members_of(run, 51)
 
@@ -54,7 +54,7 @@ def test_as_many_weathers_as_members_around_the_central_run(
     assert out.air_c.mean(axis=0) == pytest.approx(central.air_c[0])
     assert out.air_c.std(axis=0) == pytest.approx(coarse.air_c.std(axis=0))
     assert out.wind_ms.mean(axis=0) == pytest.approx(central.wind_ms[0], abs=0.05)
-    # A clear sky lets no more through, so that the brightest members are cut a little.
+    # A clear sky lets no more through, so the brightest members are cut a little.
     assert out.global_wm2.mean(axis=0) == pytest.approx(central.global_wm2[0], rel=0.05)
 
 
@@ -71,7 +71,7 @@ def test_models_are_each_measured_from_their_own_mean(
 def test_the_clear_member_is_the_cold_night_and_the_bright_day(
     central: Weather, sun: Array, coarse: Weather
 ) -> None:
-    """Nothing is shuffled: whose cloud is less has the colder night and more sun."""
+    """Nothing is shuffled: a member with less cloud has the colder night and more sun."""
     out = dress(laid(central, sun, coarse), START, sun > 0)
     night, day = sun < -0.1, sun > 0.3
     cloud = out.cloud - out.cloud.mean(axis=0)
@@ -159,7 +159,7 @@ def test_a_narrow_ensemble_is_widened_to_the_errors_made_and_a_wide_one_left(
 
 
 def test_few_members_are_gone_through_again(central: Weather, sun: Array, coarse: Weather) -> None:
-    """Of three members a chance would come in thirds."""
+    """With three members a chance would come in thirds."""
     few = Weather(coarse.times, **{name: getattr(coarse, name)[:3] for name in VARIABLES})
     out = dress(laid(central, sun, few), START, sun > 0)
     assert MEMBERS <= out.members < MEMBERS + 3
@@ -169,7 +169,7 @@ def test_few_members_are_gone_through_again(central: Weather, sun: Array, coarse
 def test_hours_outside_the_ensemble_keep_the_central_run(
     central: Weather, sun: Array, coarse: Weather
 ) -> None:
-    """One kept since yesterday starts earlier; one of tomorrow only later."""
+    """An ensemble kept since yesterday starts earlier; one of tomorrow starts later."""
     later = coarse.hours_at(slice(30, None))
     out = laid(central, sun, later)
     assert (out.air_c[:, :30] == central.air_c[:, :30]).all()
@@ -194,7 +194,7 @@ def test_site_draws_have_nothing_to_do_with_the_members_number(
     for name in ("wind_share", "sky_shift", "limit_shift_k", "bag_shift_k", "use_share"):
         draws = getattr(site, name)
         assert len(draws) == count
-        for order in (number, np.rint(number) % 2):  # of pure chance one in twenty is beyond
+        for order in (number, np.rint(number) % 2):  # one in twenty is beyond this by pure chance
             assert abs(np.corrcoef(order, draws)[0, 1]) < 2.0 / count**0.5, name
 
 

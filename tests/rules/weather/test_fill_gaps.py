@@ -1,4 +1,4 @@
-"""What a source leaves out: estimated on the careful side, and said."""
+"""What a source leaves out is estimated on the careful side, and named."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def test_a_lost_day_repeats_the_day_before_and_a_lost_start_the_nearest(make: An
 
 
 def test_a_guess_never_contradicts_what_is_known(make: Any) -> None:
-    """A gust below the wind, more diffuse light than light, dew above the air: not in one hour."""
+    """No hour has a gust below the wind, more diffuse light than light, or dew above the air."""
     given = columns()
     given["gust_ms"][:] = 1.0
     given["diffuse_wm2"][:] = 900.0

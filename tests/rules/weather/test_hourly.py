@@ -41,7 +41,7 @@ def with_gap(first: int, length: int) -> Weather:
 
 
 def test_one_wild_reading_does_not_cost_the_run() -> None:
-    """A reading of 999 is how loggers write "missing"; the hours beside it stay."""
+    """Loggers write 999 for "missing"; the hours beside it stay."""
     air = [4.0] * 24
     air[5] = 999.0
     kept, dropped = drop_implausible(weather(air_c=air))

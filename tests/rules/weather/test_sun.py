@@ -46,7 +46,7 @@ def test_position_agrees_with_astral(latitude: float, longitude: float):
     assert np.degrees(high) == pytest.approx(theirs, abs=0.02)
     apart = np.degrees(turned) - [azimuth(observer, at) for at in moments]
     apart = (apart + 180.0) % 360.0 - 180.0
-    # On the ground the same angle: near the zenith an azimuth turns fast and means little.
+    # Compared as an angle on the ground: near the zenith an azimuth turns fast and means little.
     assert np.abs(apart * np.cos(high)).max() < 0.02
 
 
@@ -118,7 +118,7 @@ def test_fao_56_example_19_hourly_extraterrestrial_radiation():
 def test_hours_add_up_to_the_day(day: date, latitude: float):
     hourly = sun.hourly_extraterrestrial_mj(hours_of(day), latitude, 0.0)
     of_year = sun.day_of_year(hours_of(day)[0])
-    # 1e-3 of a bright day: a sun that just sets loses what lies across midnight of its hour.
+    # 1e-3 of a bright day: a sun that just sets loses the part of its hour across midnight.
     assert hourly.min() >= 0.0
     assert hourly.sum() == pytest.approx(
         sun.daily_extraterrestrial_mj(of_year, latitude), rel=1e-9, abs=0.04
@@ -190,7 +190,7 @@ def test_shapes_broadcast_and_gaps_stay_gaps():
 
 @pytest.mark.parametrize("cloud", [0.3, 0.6, 0.9, 1.0])
 def test_cloud_told_from_the_sun_is_the_cloud_that_dimmed_it(cloud: float) -> None:
-    """Inverse of the estimate the other way, on a sky that haze has dimmed to 0.9."""
+    """This inverts the estimate of sun from cloud, on a sky that haze has dimmed to 0.9."""
     high = np.radians([20.0, 45.0, 70.0])
     dimmed = 0.9 * sun.global_from_cloud_wm2(high, cloud, 200.0)
     assert sun.cloud_from_global(dimmed, high, 200.0) == pytest.approx(cloud)

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import sqrt
+from typing import Any
 
 import numpy as np
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.store.store import Store
+from underbench.daemon.wording.json_form import document, part
+from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.units import Units
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import Entry, Outcome, Sighting, TreeAt, Work, WorkKind, fold
 from underbench.rules.limits.aftercare import CUTS, SOFT_SHOOTS, care_of
@@ -25,6 +29,11 @@ LEAST_KNOWN = 0.9  # of the hours, for its weather to be said
 FROST_C, HEAT_C, DRY_MM = 0.0, 30.0, 0.2  # screen air; the WMO's hot day is from memory
 DAY_H = 24
 CUT_BACK = (*CUTS, WorkKind.BAG)
+NOTHING = (
+    "No work is old enough to say what came of it: four weeks, or a tree noted as lost "
+    "(underbench outcome TREE lost)."
+)
+DAYS = {"frost_days": "frost", "hot_days": "hot", "dry_days": "dry"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +127,9 @@ def _cases(
                 continue
             until = min(work.at + timedelta(weeks=weeks), lost_at or now, now)
             lived = _lived(work, lost_at, _last_alive(tree, journal))
-            yield Case(work, species_of(tree).name, lived, _felt(store.hours(work.at, until)))
+            yield Case(
+                work, species_of(tree).name, lived, _felt(store.hours.between(work.at, until))
+            )
 
 
 def _weeks(work: Work) -> float:
@@ -165,3 +176,66 @@ def _read(hours: Weather) -> tuple[Array, Array]:
     # A day of which nothing is known is none of the kinds counted.
     mild = np.where(np.isfinite(hours.air_c), hours.air_c, np.nanmean(hours.air_c))
     return mild, hours.rain_mm
+
+
+def seasons_text(groups: Sequence[Group], made: Mapping[str, Sequence[str]], units: Units) -> str:
+    """Return both as text."""
+    lineage = "\n".join(f"From {parent}: {', '.join(names)}." for parent, names in made.items())
+    parts = [_table(groups, units) if groups else NOTHING, lineage]
+    return "\n\n".join(part for part in parts if part)
+
+
+def seasons_json(groups: Sequence[Group], made: Mapping[str, Sequence[str]]) -> str:
+    """Return both as JSON; shares 0 to 1."""
+    lineage = [{"tree": name, "from_tree": parent} for parent in made for name in made[parent]]
+    return document({"groups": [_group_json(one) for one in groups], "lineage": lineage})
+
+
+def _group_json(group: Group) -> dict[str, Any]:
+    enough = group.judged >= ENOUGH
+    low, high = wilson(group.lived, group.judged) if enough else (None, None)
+    return {
+        **part(group, "work", "species"),
+        "cases": len(group.cases),
+        **part(group, "judged", "lived"),
+        "low": low,
+        "high": high,
+        "weather_kept": len(group.felt),
+        **{name: group.mean(field) if group.felt else None for name, field in DAYS.items()},
+    }
+
+
+def _table(groups: Sequence[Group], units: Units) -> str:
+    rows = [(one.work, one.species, _lived_words(one), _weather(one)) for one in groups]
+    heads = ("work", "species", "lived", "a case's weather in its aftercare, mean")
+    return (
+        f"{table(heads, rows)}\n"
+        f"A frost day goes below {units.temp(FROST_C)}, a hot one reaches {units.temp(HEAT_C)}, "
+        "in the garden's air: a tree under cover had less of it.\n"
+        "A tree lived where a work, a stage or an outcome was noted of it four weeks after or "
+        "later, and it was not lost within a year."
+    )
+
+
+def _lived_words(group: Group) -> str:
+    unheard = len(group.cases) - group.judged
+    more = f"; of {unheard} nothing was noted since" if unheard else ""
+    if not group.judged:
+        return f"not known of {unheard}: nothing was noted since"
+    count = f"{group.lived} of {group.judged}"
+    if group.judged < ENOUGH:
+        return f"{count}; too few to say{more}"
+    low, high = wilson(group.lived, group.judged)
+    return f"{count}; {low:.0%} to {high:.0%} likely{more}"
+
+
+def _weather(group: Group) -> str:
+    if not group.felt:
+        return "not kept"
+    words = ", ".join(f"{group.mean(field):.0f} {_called(field)}" for field in DAYS.values())
+    known, cases = len(group.felt), len(group.cases)
+    return words if known == cases else f"{words} ({known} of {cases} kept)"
+
+
+def _called(field: str) -> str:
+    return "frost days" if field == "frost" else field

@@ -1,4 +1,4 @@
-"""The trees of a garden in their winter: where each stands, and what there is to do with it."""
+"""The trees of a garden in their winter: what to do with each, and the lines of a round-up."""
 
 from __future__ import annotations
 
@@ -12,7 +12,9 @@ import numpy as np
 
 from underbench.daemon.outlook.outlook import Outlook, keeps_in
 from underbench.daemon.outlook.past_years import usual_of
+from underbench.daemon.planning.round_up_line import RoundUpLine, named_or_counted
 from underbench.daemon.store.store import Store
+from underbench.daemon.wording.vocabulary import joined
 from underbench.rules.garden.inventory import ContainerKind
 from underbench.rules.garden.journal import Move, TreeAt
 from underbench.rules.garden.local_time import local_day
@@ -23,6 +25,7 @@ from underbench.rules.planning.misgivings import northern_month
 from underbench.rules.planning.winter import (
     DECIDUOUS,
     HARDENING_OFF_DAYS,
+    SOFT_NIGHTS,
     UNDER_COVER,
     Cold,
     Doing,
@@ -40,6 +43,18 @@ from underbench.rules.plants.species import Kind
 
 DAY = timedelta(days=1)
 BY_FORECAST, BY_YEARS = "forecast", "years"
+WORDS = {
+    Doing.GO_IN: "Bring in {trees}",
+    Doing.COVER_ON: "Frost cover on {trees}",
+    Doing.TOO_WARM: "Too warm to rest: {trees}. A colder place, or its spring is late and weak",
+    Doing.COME_OUT: "Hard cold is usually over for {trees}: bring out, by and by what is in leaf",
+    Doing.COVER_OFF: "Frost cover off {trees}",
+}
+GOING_IN = (Doing.GO_IN, Doing.COVER_ON)
+IN_EARLIER_YEARS = {
+    Doing.GO_IN: "Make room under cover for {trees}",
+    Doing.COVER_ON: "Have frost cover at hand for {trees}",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,13 +77,8 @@ def winters(outlook: Outlook, store: Store) -> list[Winter]:
     return sorted(_winters(outlook, store), key=lambda one: list(Doing).index(one.doing))
 
 
-def today_of(outlook: Outlook) -> date:
-    """Return the local day it is."""
-    return local_day(outlook.now, outlook.settings.garden.timezone)
-
-
 def _winters(outlook: Outlook, store: Store) -> Iterator[Winter]:
-    garden, today = outlook.settings.garden, today_of(outlook)
+    garden, today = outlook.settings.garden, outlook.today
     usual, month = usual_of(store, garden), northern_month(today, garden.latitude)
     shared = _Shared(_lows(outlook), air_chill(usual, today))
     found: dict[float, Cold] = {}
@@ -96,7 +106,7 @@ class _Shared(NamedTuple):
 
 
 def _out_from(outlook: Outlook, store: Store, tree: str) -> date:
-    said = store.last_done(winter_duty(Doing.COME_OUT, tree, outlook))
+    said = store.duties.last_done(winter_duty(Doing.COME_OUT, tree, outlook))
     lately = said is not None and timedelta(0) <= outlook.now - said < HARDENING_OFF_DAYS * DAY
     return local_day(said if said and lately else outlook.now, outlook.settings.garden.timezone)
 
@@ -112,7 +122,7 @@ def _facts(
     name = standing.tree.name
     species = outlook.setting.species[name]
     covered = {spot.name for spot in spots.values() if spot.kind in UNDER_COVER}
-    begins = winter_of(today_of(outlook), outlook.settings.garden.latitude)
+    begins = winter_of(outlook.today, outlook.settings.garden.latitude)
     moves = [e for e in outlook.journal if isinstance(e, Move) and e.tree == name]
     nights, stay = nights_under(
         moves, standing.tree.spot, covered, begins, outlook.now.astimezone(UTC).date()
@@ -136,7 +146,7 @@ def _facts(
         near_on=next((day for day, low_c in shared.lows if low_c <= limit_c), None),
         kind_of_plant=species.limits.kind,
         cover_told=any(
-            store.last_done(winter_duty(Doing.COVER_ON, name, outlook, asked_by))
+            store.duties.last_done(winter_duty(Doing.COVER_ON, name, outlook, asked_by))
             for asked_by in (BY_FORECAST, BY_YEARS)
         ),
     )
@@ -188,4 +198,75 @@ def winter_duty(doing: Doing, tree: str, outlook: Outlook, asked_by: str = BY_YE
 
 def winter_year(outlook: Outlook) -> int:
     """Return the year in which the winter that it is, or the next, begins."""
-    return winter_of(today_of(outlook), outlook.settings.garden.latitude).year
+    return winter_of(outlook.today, outlook.settings.garden.latitude).year
+
+
+def winter_lines(outlook: Outlook, store: Store) -> list[RoundUpLine]:
+    """Return what is to be said of the winter now and was not said this winter.
+
+    A tree that is told to be carried in anyway is passed over, and one that is in for a cold spell
+    alone, of which the alert says when it is back. Raises StoreError.
+    """
+    groups: dict[_Saying, list[str]] = {}
+    glass: dict[str, None] = {}
+    for one in winters(outlook, store):
+        if _speaks(one) and _fresh(one, outlook, store):
+            groups.setdefault(_saying(one), []).append(one.tree)
+        if one.opens and store.duties.last_done(_open_duty(one.spot, outlook)) is None:
+            glass[one.spot] = None
+    lines = [_line(saying, trees, outlook) for saying, trees in groups.items()]
+    if glass:
+        words = f"Open by day, shut before dusk: {joined(list(glass))}."
+        lines.append(RoundUpLine(words, tuple(_open_duty(spot, outlook) for spot in glass)))
+    return lines
+
+
+class _Saying(NamedTuple):
+    """What trees named in one line have in common; ``night`` where the forecast asks for it."""
+
+    doing: Doing
+    night: date | None
+    cold: Cold | None
+
+
+def _saying(one: Winter) -> _Saying:
+    night = one.facts.near_on if one.doing in GOING_IN else None
+    by_years = one.doing in GOING_IN and night is None
+    return _Saying(one.doing, night, one.cold if by_years else None)
+
+
+def _speaks(one: Winter) -> bool:
+    told = one.doing in GOING_IN and one.facts.threatened
+    for_one_spell = one.doing is Doing.COME_OUT and one.facts.stay_nights <= SOFT_NIGHTS
+    return one.doing in WORDS and not told and not for_one_spell
+
+
+def _line(saying: _Saying, trees: Sequence[str], outlook: Outlook) -> RoundUpLine:
+    named = named_or_counted(trees)
+    words = WORDS[saying.doing].format(trees=named)
+    asked_by = _asked_by(saying.night)
+    duties = tuple(winter_duty(saying.doing, tree, outlook, asked_by) for tree in trees)
+    if saying.night is not None:
+        by = max(saying.night - DAY, outlook.today)
+        return RoundUpLine(f"{words} by {by:%A} evening: the cold they bear is near.", duties, by)
+    if saying.cold is not None and saying.cold.first is not None:
+        words = IN_EARLIER_YEARS[saying.doing].format(trees=named)
+        first, winters_known = saying.cold.first, saying.cold.winters
+        words += f": such cold came from {first.first.day} {first.first:%b} on, "
+        words += f"in {first.years} of {winters_known} winters"
+    return RoundUpLine(f"{words}.", duties)
+
+
+def _asked_by(night: date | None) -> str:
+    return BY_YEARS if night is None else BY_FORECAST
+
+
+def _fresh(one: Winter, outlook: Outlook, store: Store) -> bool:
+    """Whether it was not said this winter: what the forecast asked for, the years do not again."""
+    said_by = {_asked_by(_saying(one).night), BY_FORECAST}
+    duties = (winter_duty(one.doing, one.tree, outlook, by) for by in said_by)
+    return all(store.duties.last_done(duty) is None for duty in duties)
+
+
+def _open_duty(spot: str, outlook: Outlook) -> str:
+    return f"winter {winter_year(outlook)} open {spot}"

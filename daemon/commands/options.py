@@ -1,4 +1,4 @@
-"""Moments as options of commands: --at, --from and --to."""
+"""Options that several commands share: --at, --from and --to, --json."""
 
 from __future__ import annotations
 
@@ -32,4 +32,10 @@ def _read_moment(value: str) -> datetime:
     return moment
 
 
-at_option = click.option("--at", "now", callback=_moment, help="As if it were then (UTC).")
+at_option = click.option(
+    "--at", "now", metavar="MOMENT", callback=_moment, help="Answer as if it were then (UTC)."
+)
+
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print it as JSON, for programs."
+)

@@ -1,8 +1,8 @@
-"""Windows for work in one garden: the outlook's days, each tree's works, what is usual here."""
+"""Windows for work: how the coming days suit it, when days usually do; lines of a round-up."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
@@ -10,10 +10,13 @@ from functools import cached_property
 import numpy as np
 
 from underbench.daemon.outlook.outlook import Outlook, act_from
-from underbench.rules.garden.journal import Stage, WorkKind
-from underbench.rules.garden.local_time import local_day, local_moment
+from underbench.daemon.outlook.past_years import usual_of
+from underbench.daemon.planning.round_up_line import RoundUpLine, named_or_counted
+from underbench.daemon.store.store import Store
+from underbench.rules.garden.journal import Stage, TreeAt, WorkKind
+from underbench.rules.garden.local_time import local_moment
 from underbench.rules.physics.places import place_of
-from underbench.rules.planning.misgivings import possible_stages
+from underbench.rules.planning.misgivings import ON_ROOTS, possible_stages
 from underbench.rules.planning.past_years import DateRange, Usual, next_window
 from underbench.rules.planning.work_season import DryWork, Planned, Suit, in_season
 from underbench.rules.planning.work_windows import Day, Planning, Verdict, inapplicable, verdicts
@@ -22,6 +25,11 @@ from underbench.rules.weather.hourly import Array
 MORNING, NEXT_MORNING = time(6), time(9)  # a night's cold is often past sunrise
 DAY = timedelta(days=1)
 SOON_DAYS = 60
+# A window comes once a year; spring and autumn ones of a conifer are half a year apart.
+ONE_WINDOW = timedelta(days=120)
+# A tree repotted last spring is left alone: every second or third year is common practice.
+REPOTTED_FOR = timedelta(days=540)
+MOST_LINES, FEW_DAYS = 2, 2
 Reduce = Callable[..., Array]
 
 
@@ -96,7 +104,7 @@ class Planner:
     def frost_share(self, weeks: int) -> float | None:
         """Return the share of the years known that had a frost in the ``weeks`` from today's date
         on; None where no year is known."""
-        return self._usual.frost_share(self.today, weeks) if self._usual else None
+        return self._usual.frost_share(self.outlook.today, weeks) if self._usual else None
 
     def verdict(self, work: WorkKind, row: int, day: date) -> Verdict | None:
         """Return how one day suits a work on one tree; None where its night is not known."""
@@ -134,18 +142,13 @@ class Planner:
         return next_window(
             self._seasons[key],
             lambda stage, day: in_season(work, limits, stage, day, tree.latitude),
-            self.today,
+            self.outlook.today,
         )
-
-    @property
-    def today(self) -> date:
-        """The local day it is."""
-        return local_day(self.outlook.now, self.outlook.settings.garden.timezone)
 
     @cached_property
     def _mornings(self) -> list[tuple[date, datetime]]:
         """The days whose own night is wholly known, and when each begins."""
-        zone, found, day = self.outlook.settings.garden.timezone, [], self.today
+        zone, found, day = self.outlook.settings.garden.timezone, [], self.outlook.today
         while local_moment(day + DAY, NEXT_MORNING, zone) <= self.outlook.reaches:
             found.append((day, local_moment(day, MORNING, zone)))
             day += DAY
@@ -191,3 +194,93 @@ class Planner:
         if not inside.any() or last > self.outlook.reaches:
             return np.full(values.shape[0], np.nan)
         return np.asarray(take(values[:, inside], axis=1), dtype=float)
+
+
+@dataclass(frozen=True, slots=True)
+class _Event:
+    """One tree's window that opens, or (``last``) of which that is the last day."""
+
+    window: Window
+    stage: Stage
+    last: date | None
+
+    @property
+    def duty(self) -> str:
+        return f"window {self.window.work} {'closes' if self.last else 'opens'} {self.window.tree}"
+
+
+def window_lines(
+    outlook: Outlook, store: Store, now: datetime, rooted: Collection[str]
+) -> list[RoundUpLine]:
+    """Return what is to be said of windows now; ``rooted``: trees whose layer may have by now.
+    Raises StoreError."""
+    events = [event for event in _events(outlook, store, rooted) if _fresh(event, store, now)]
+    groups: dict[tuple[WorkKind | str, Stage, date | None], list[_Event]] = {}
+    for event in events:
+        groups.setdefault((event.window.work, event.stage, event.last), []).append(event)
+    # What closes is said first: it cannot wait for tomorrow's round-up.
+    ordered = sorted(groups.values(), key=lambda group: group[0].last or date.max)
+    return [_line(group) for group in ordered[:MOST_LINES]]
+
+
+def _events(outlook: Outlook, store: Store, rooted: Collection[str]) -> Iterator[_Event]:
+    layers = [row for row, at in enumerate(outlook.standing) if at.tree.name in rooted]
+    due = [row for row, at in enumerate(outlook.standing) if _due_for_repotting(at)]
+    species = outlook.setting.species
+    leafless = [name for name, one in species.items() if one.limits.leafless]
+    yield from _of(Planner(outlook, None).windows([WorkKind.REPOT], due), leafless)
+    if layers:  # only severing asks for the years gone by
+        planner = Planner(outlook, usual_of(store, outlook.settings.garden))
+        yield from _of(planner.windows([WorkKind.SEVER_LAYER], layers), leafless)
+
+
+def _of(windows: Iterable[Window], leafless: Collection[str]) -> Iterator[_Event]:
+    for window in windows:
+        today = window.days[0] if window.days else None
+        if today is None or not today.in_season or not window.good_days:
+            continue
+        if window.closing or _opens(window, today.stage, leafless):
+            yield _Event(window, today.stage, window.closing)
+
+
+def _opens(window: Window, stage: Stage, leafless: Collection[str]) -> bool:
+    """Whether a window is worth a line: more than a lucky day, and buds that move where a tree
+    shows by them that its time has come."""
+    resting = stage is Stage.DORMANT and window.tree in leafless
+    return window.good_days >= FEW_DAYS and not resting
+
+
+def _due_for_repotting(at: TreeAt) -> bool:
+    last = at.last(*ON_ROOTS, WorkKind.SLIP_POT)
+    return last is None or at.at - last.at >= REPOTTED_FOR
+
+
+def _fresh(event: _Event, store: Store, now: datetime) -> bool:
+    said = store.duties.last_done(event.duty)
+    return said is None or not timedelta(0) <= now - said < ONE_WINDOW
+
+
+def _line(group: Sequence[_Event]) -> RoundUpLine:
+    first, names = group[0], [event.window.tree for event in group]
+    trees, work = named_or_counted(names), first.window.work
+    if first.last:
+        its = "its" if len(names) == 1 else "their"
+        words = f"Last good days to {_done_to(work, trees)}: {its} season ends on {first.last:%A}."
+    else:
+        good = min(event.window.good_days for event in group)
+        days = f"{good} good {'day' if good == 1 else 'days'} ahead"
+        what = "sever it" if work is WorkKind.SEVER_LAYER else work
+        words = f"{_sign(first, trees)}; {days}: {what} this week."
+    return RoundUpLine(words, tuple(event.duty for event in group), first.last)
+
+
+def _done_to(work: WorkKind | str, trees: str) -> str:
+    return f"sever the layer on {trees}" if work is WorkKind.SEVER_LAYER else f"{work} {trees}"
+
+
+def _sign(event: _Event, trees: str) -> str:
+    if event.window.work is WorkKind.SEVER_LAYER:
+        return f"The layer on {trees} may have rooted"
+    if event.stage is Stage.BUD_SWELL:
+        return f"Buds swelling on {trees}"
+    return f"Root work suits {trees} now"

@@ -1,4 +1,4 @@
-"""A weather service on this machine's loopback, speaking Open-Meteo's form: for demo and tests."""
+"""A weather service on the loopback, speaking Open-Meteo's form."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ _FORM = {
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """What to send back; a body in pieces is sent as they come, ended by closing."""
+    """What to send back; pieces of a body are sent as they come, and closing ends it."""
 
     body: bytes | Iterable[bytes]
     status: int = 200
@@ -109,14 +109,14 @@ class _Handler(BaseHTTPRequestHandler):
             self.wfile.flush()
 
     def log_message(self, format: str, *args: Any) -> None:
-        """Stay silent: requests are the asker's to log."""
+        """Stay silent: the asker logs requests."""
 
 
 def serving(weather: Weather, now: Callable[[], datetime]) -> Answerer:
     """Return an answerer that serves ``weather`` as if it were ``now()``, at any place asked for.
 
-    The stretch follows ``start_date`` and ``end_date``, else ``past_days`` and ``forecast_days``
-    (0 and 7 when not asked), by days of UTC, as the service does for timezone=GMT; hours that
+    The stretch follows ``start_date`` and ``end_date``, else ``past_days`` and ``forecast_days`` (0
+    and 7 when not asked). Days are UTC days, as the service has them for timezone=GMT. Hours that
     ``weather`` lacks are not sent.
     """
 
@@ -127,7 +127,7 @@ def serving(weather: Weather, now: Callable[[], datetime]) -> Answerer:
         if "start_date" in query:
             first, last = (_midnight(query[name]) for name in ("start_date", "end_date"))
             after = last + timedelta(days=1)
-        before_s = timedelta(seconds=1)  # `between` leaves out its start and takes in its end
+        before_s = timedelta(seconds=1)  # `between` excludes its start and includes its end
         return openmeteo_body(
             weather.between(first - before_s, after - before_s),
             latitude=float(query["latitude"]),

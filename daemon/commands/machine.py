@@ -1,15 +1,17 @@
-"""Commands for whoever keeps the machine: copies of the database, and whether all is alive."""
+"""The commands for whoever keeps the machine: is all well, and copies of the database."""
 
 from __future__ import annotations
 
+import os
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import click
 
-from underbench.daemon.commands.open_garden import open_store, settings_of
-from underbench.daemon.wording.json_form import document, iso
+from underbench.daemon.commands.families import FAULT
+from underbench.daemon.commands.open_garden import config_path, open_store, settings_of, supply_of
+from underbench.daemon.commands.options import json_option
 
 # Three hours of passes: one that fails is tried again every ten minutes.
 ALIVE_FOR = timedelta(hours=3)
@@ -17,10 +19,35 @@ DEAD = 1
 
 
 @click.command()
+@json_option
+@click.pass_obj
+def check(config: Path | None, as_json: bool) -> None:
+    """Check the file, the weather, the database and your phone.
+
+    The exit code is 2 when something is bad."""
+    from underbench.daemon.views.checkup import Here, checkup
+    from underbench.daemon.wording.json_form import document
+
+    settings, here = settings_of(config), Here(config_path(config), os.environ, datetime.now(UTC))
+    lines = []
+    for line in checkup(
+        settings, here, lambda: open_store(settings), lambda store: supply_of(settings, store)
+    ):
+        lines.append(line)
+        if not as_json:
+            click.echo(line.text)
+    good = all(line.good for line in lines)
+    if as_json:
+        click.echo(document({"good": good, "parts": [line.parts for line in lines]}))
+    if not good:
+        sys.exit(FAULT)
+
+
+@click.command()
 @click.argument("to", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path))
 @click.pass_obj
 def backup(config: Path | None, to: Path) -> None:
-    """Copy the database to FILE, as it is at one moment; the daemon may run on."""
+    """Copy the database to FILE. The daemon may run on."""
     from underbench.daemon.store.backup import back_up
 
     settings = settings_of(config)
@@ -32,7 +59,9 @@ def backup(config: Path | None, to: Path) -> None:
 @click.argument("copy", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path))
 @click.pass_obj
 def restore(config: Path | None, copy: Path) -> None:
-    """Put a copy of the database back; what was there is kept beside it. Stop the daemon first."""
+    """Put a copy of the database back. Stop the daemon first.
+
+    The database that was there is kept beside it."""
     from underbench.daemon.store.backup import put_back
 
     settings = settings_of(config)
@@ -42,17 +71,20 @@ def restore(config: Path | None, copy: Path) -> None:
 
 
 @click.command()
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON, for programs.")
+@json_option
 @click.pass_obj
 def alive(config: Path | None, as_json: bool) -> None:
-    """Say when the last good pass was; exit code 1 when that is more than 3 hours ago."""
+    """Say when the last good pass was.
+
+    The exit code is 1 when that is more than 3 hours ago."""
     from underbench.daemon.running.scheduler import LAST_PASS
+    from underbench.daemon.wording.json_form import document
 
     with open_store(settings_of(config)) as store:
-        last = store.last_done(LAST_PASS)
+        last = store.duties.last_done(LAST_PASS)
     age = datetime.now(UTC) - last if last else None
     good = age is not None and timedelta(minutes=-5) <= age <= ALIVE_FOR
-    body = {"alive": good, "last_good_pass": iso(last)}
+    body = {"alive": good, "last_good_pass": last}
     click.echo(document(body) if as_json else f"last good pass: {_ago(age)}")
     if not good:
         sys.exit(DEAD)

@@ -8,9 +8,9 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 import requests
+from openmeteo_service import Reply, StandIn, openmeteo_body, serving
 
 from underbench.daemon.weather.openmeteo import OpenMeteo, parse
-from underbench.daemon.weather.standin import Reply, StandIn, openmeteo_body, serving
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import VARIABLES, Weather, from_columns
 

@@ -1,0 +1,48 @@
+"""A group of commands whose help lists them under headings, and whose known faults are one line."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+import click
+
+from underbench.daemon.faults import Fault
+
+FAULT = 2
+
+
+class Families(click.Group):
+    """Commands in families. A known fault ends in one clear line and exit code 2."""
+
+    def __init__(self, *args: Any, **attrs: Any) -> None:
+        super().__init__(*args, **attrs)
+        self.families: dict[str, tuple[click.Command, ...]] = {}
+
+    def add_family(self, heading: str, *commands: click.Command) -> None:
+        """Add commands, to be listed in this order under ``heading``."""
+        self.families[heading] = commands
+        for command in commands:
+            self.add_command(command)
+
+    def format_commands(self, _ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write each family under its heading; what a command does begins in the same column."""
+        width = max(map(len, self.commands))
+        for heading, commands in self.families.items():
+            with formatter.section(heading):
+                formatter.write_dl(
+                    [
+                        ((one.name or "").ljust(width), one.get_short_help_str(formatter.width))
+                        for one in commands
+                    ]
+                )
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command."""
+        try:
+            return super().invoke(ctx)
+        except Fault as fault:
+            click.echo(str(fault), err=True)
+            sys.exit(FAULT)
+        except KeyboardInterrupt:
+            sys.exit(130)

@@ -1,0 +1,78 @@
+"""The commands that try Underbench out: the demo, and a rehearsal in weather that is known."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from underbench.daemon.commands.open_garden import archive_of, config_path, settings_of
+from underbench.daemon.commands.options import bound, json_option
+
+if TYPE_CHECKING:
+    from underbench.daemon.weather.csv_series import Series
+    from underbench.rules.garden.inventory import Garden
+
+
+@click.command()
+def demo() -> None:
+    """Rehearse an invented garden in an invented, eventful week."""
+    from underbench.daemon.demo.demo import run_demo
+
+    run_demo(click.echo)
+
+
+@click.command()
+@click.option(
+    "--weather",
+    "path",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Hourly weather as CSV (its columns: config_examples/README.md). Without it the weather"
+    " archive is asked for the garden's place.",
+)
+@click.option(
+    "--with",
+    "other",
+    type=click.Path(path_type=Path),
+    help="Another garden file: show which alerts come or go with it.",
+)
+@click.option("--from", "start", metavar="MOMENT", callback=bound, help="Begin then (UTC).")
+@click.option("--to", "end", metavar="MOMENT", callback=bound, help="End then (UTC).")
+@json_option
+@click.pass_obj
+def rehearse(
+    config: Path | None,
+    path: Path | None,
+    other: Path | None,
+    start: datetime | None,
+    end: datetime | None,
+    as_json: bool,
+) -> None:
+    """Show what would have been told in past weather.
+
+    The weather is that of a file, or that of your place as archived. Nothing is sent or kept."""
+    from underbench.daemon.rehearsal import compare as rehearsal_compare
+    from underbench.daemon.rehearsal import month_report as rehearsal_report
+    from underbench.daemon.rehearsal import replay as rehearsal
+    from underbench.daemon.weather.csv_series import read_series
+    from underbench.daemon.weather.past_series import archived_series
+
+    settings = settings_of(config)
+
+    def read(garden: Garden) -> Series:
+        if path is not None:
+            return read_series(path, garden)
+        return archived_series(archive_of(settings), garden, start, end, datetime.now(UTC))
+
+    planned = rehearsal.plan(settings, read(settings.garden), start, end)
+    if other is None:
+        show = rehearsal_report.show_json if as_json else rehearsal_report.show_text
+        show(planned, click.echo)
+        return
+    side = settings_of(other)
+    sides = rehearsal_compare.both_sides(planned, config_path(config), side, other, read)
+    compare = rehearsal_compare.compare_json if as_json else rehearsal_compare.compare_text
+    compare(*sides, click.echo)

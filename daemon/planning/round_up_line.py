@@ -1,0 +1,26 @@
+"""A line on works in a round-up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from underbench.daemon.wording.vocabulary import joined
+
+NAMED = 4
+
+
+@dataclass(frozen=True, slots=True)
+class RoundUpLine:
+    """One line, the duties that are done once it is said, and the day ``by`` which it has to be
+    done (None: it can wait for another round-up)."""
+
+    words: str
+    duties: tuple[str, ...]
+    by: date | None = None
+
+
+def named_or_counted(names: Sequence[str]) -> str:
+    """Return a few trees by name, more as a number."""
+    return joined(names) if len(names) <= NAMED else f"{len(names)} trees, {names[0]} first"

@@ -1,0 +1,40 @@
+"""When each duty of the clock was last done, and texts kept for the page."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from underbench.daemon.store.database import Opened, moment, seconds
+
+
+class Duties(Opened):
+    """When each duty was last done. All methods raise StoreError."""
+
+    def last_done(self, name: str) -> datetime | None:
+        """Return when a duty was last done; None for never."""
+        for row in self._rows("SELECT done_at FROM duty WHERE name = ?", (name,)):
+            return moment(row["done_at"])
+        return None
+
+    def done(self, name: str, at: datetime) -> None:
+        """Note that a duty was done."""
+        self._write(
+            "INSERT OR REPLACE INTO duty (name, done_at) VALUES (?, ?)", [(name, seconds(at))]
+        )
+
+
+class Pages(Opened):
+    """Texts that a pass leaves for the page. All methods raise StoreError."""
+
+    def kept(self, name: str) -> tuple[str, datetime] | None:
+        """Return what the page keeps under ``name``, and since when; None if nothing."""
+        for row in self._rows("SELECT text, at FROM page WHERE name = ?", (name,)):
+            return row["text"], moment(row["at"])
+        return None
+
+    def keep(self, name: str, text: str, at: datetime) -> None:
+        """Keep a text for the page; it replaces the one before."""
+        self._write(
+            "INSERT OR REPLACE INTO page (name, text, at) VALUES (?, ?, ?)",
+            [(name, text, seconds(at))],
+        )

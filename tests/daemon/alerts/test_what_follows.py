@@ -1,0 +1,350 @@
+"""What follows a job once told, in tables: the stand-down, the return, the question. Bare rows, and
+an outlook behind which there is nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date, datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from bare_outlook import found, outlook_of, standing
+from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
+
+from underbench.daemon.alerts.call_off_and_return import asking, going_back, stand_downs
+from underbench.daemon.store.episodes import EASED, FORESEEN, OVER, TOLD, EpisodeRow, Key, key_of
+from underbench.rules.garden.inventory import HandsOn, Hours
+from underbench.rules.garden.journal import Fate, Outcome, Stage
+from underbench.rules.hazards.chill import CHILL
+from underbench.rules.hazards.dry_wind import DRY_WIND
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.gale import GALE
+from underbench.rules.hazards.root_frost import ROOT_FROST
+from underbench.rules.hazards.scorch import SCORCH
+
+TUESDAY, WEDNESDAY, THURSDAY = (date(2024, 4, day) for day in (23, 24, 25))
+MINUTE = timedelta(minutes=1)
+SHED = "shed"
+ALL_DAY = HandsOn(
+    weekdays=(Hours(start=time(6), end=time(21)),), weekends=(Hours(start=time(6), end=time(21)),)
+)
+
+
+def at(day: date, hour: int, minute: int = 0) -> datetime:
+    """A moment by the garden's clock."""
+    return datetime.combine(day, time(hour, minute), ZoneInfo("Europe/Ljubljana"))
+
+
+def by_key(rows: Iterable[EpisodeRow]) -> dict[Key, EpisodeRow]:
+    return {key_of(row): row for row in rows}
+
+
+# Called off
+
+
+MILDER = told("Ember", state=EASED)  # told by 16:00, due at 20:00 on Tuesday, harm from 3:00
+
+
+def off(make: Any, rows: Sequence[EpisodeRow], now: datetime = NOW, spot: str = "") -> list[Any]:
+    """The trees of each stand-down at ``now``."""
+    outlook = outlook_of(make, trees=[standing(make, spot=spot), standing(make, "Heath")], now=now)
+    return [[placed.tree for placed in one.trees] for one, _ in stand_downs(outlook, by_key(rows))]
+
+
+@pytest.mark.parametrize(
+    ("given", "now", "called_off"),
+    [
+        ({}, NOW, True),
+        ({"state": TOLD}, NOW, False),
+        ({"state": OVER}, NOW, False),
+        ({"told_at": None}, NOW, False),
+        ({"told_do_by": None}, NOW, False),
+        ({"action": "shade"}, NOW, True),
+        ({"action": "vent"}, NOW, True),
+        ({"action": "water"}, NOW, False),
+        # Once its deadline is past it is done, and the return was told with it.
+        ({}, at(TUESDAY, 20) - MINUTE, True),
+        ({}, at(TUESDAY, 20), False),
+        ({"told_do_by": at(WEDNESDAY, 12)}, MILDER.from_at - MINUTE, False),  # 2:59: it is quiet
+        ({"told_do_by": at(WEDNESDAY, 12), "from_at": at(TUESDAY, 21)}, at(TUESDAY, 21), False),
+        ({"tree": "Sold"}, NOW, False),
+    ],
+)
+def test_a_job_told_and_no_longer_needed_is_called_off_before_it_is_due(
+    make: Any, given: dict[str, Any], now: datetime, called_off: bool
+) -> None:
+    assert off(make, [replace(MILDER, **given)], now) == ([["Ember"]] if called_off else [])
+
+
+def test_who_has_carried_a_tree_in_hears_when_it_goes_back_instead(make: Any) -> None:
+    assert off(make, [MILDER], spot=SHED) == []
+
+
+def another(nights: float = 1, **given: Any) -> EpisodeRow:
+    """The same of a later night."""
+    return told("Ember", NIGHT_ENDS + nights * DAY, **given)
+
+
+@pytest.mark.parametrize(
+    ("other", "still_asked"),
+    [
+        (another(), True),
+        (another(told_at=None, state=FORESEEN), True),  # yet to be told, and to be acted on
+        (another(told_at=None, state=FORESEEN, strength="notice"), False),
+        (another(strength="notice"), True),  # told once, and not eased yet
+        (another(state=EASED), False),
+        (another(state=OVER), False),
+        (another(-1, state=TOLD), False),  # its last bad hour is past
+        (replace(another(), action="shade"), False),
+        (replace(another(), tree="Heath"), False),
+        (another(1.5), True),  # thirteen hours between two nights are one run
+        (another(1.6), False),
+        (replace(MILDER, hazard="gale", state=TOLD), True),
+    ],
+)
+def test_it_is_not_called_off_while_another_night_asks_for_the_same(
+    make: Any, other: EpisodeRow, still_asked: bool
+) -> None:
+    assert off(make, [MILDER, other]) == ([] if still_asked else [["Ember"]])
+
+
+def test_each_action_is_called_off_once_for_all_its_trees(make: Any) -> None:
+    rows = [MILDER, replace(MILDER, tree="Heath"), replace(MILDER, action="shade", hazard="leaf")]
+    outlook = outlook_of(make, trees=[standing(make), standing(make, "Heath")])
+    rows[2] = replace(rows[2], hazard=SCORCH.key)
+    found_off = stand_downs(outlook, by_key(rows))
+    assert [(one.action.value, len(own)) for one, own in found_off] == [
+        ("protect", 2),
+        ("shade", 1),
+    ]
+
+
+# Back
+
+
+PAST = told("Ember", state=OVER, into_spot=SHED)  # its last bad hour was 7:00 on Wednesday
+CARRIED_AT, NINE = NOW + HOUR, at(WEDNESDAY, 9)
+
+
+def back(
+    make: Any,
+    rows: Sequence[EpisodeRow] = (PAST,),
+    now: datetime = NINE,
+    *,
+    findings: Sequence[Finding] = (),
+    carried_at: datetime | None = CARRIED_AT,
+    stage: Stage = Stage.LEAFING_OUT,
+    hands_on: HandsOn = ALL_DAY,
+) -> Any:
+    """What goes back at ``now`` of a tree that stands in the shed."""
+    moves = [make.moved("Ember", carried_at, SHED)] if carried_at else []
+    outlook = outlook_of(
+        make,
+        trees=[standing(make, spot=SHED, since=carried_at)],
+        now=now,
+        at_home=findings,
+        journal=moves,
+        stage=stage,
+        hands_on=hands_on,
+    )
+    return going_back(outlook, by_key(rows))
+
+
+@pytest.mark.parametrize(
+    ("given", "goes"),
+    [
+        ({}, True),
+        ({"now": at(WEDNESDAY, 8, 59)}, False),
+        ({"now": at(WEDNESDAY, 8), "rows": [replace(PAST, back_at=at(WEDNESDAY, 8))]}, True),
+        ({"now": at(WEDNESDAY, 8), "rows": [replace(PAST, back_at=at(WEDNESDAY, 9))]}, False),
+        ({"hands_on": HandsOn(weekdays=(), weekends=())}, False),  # nobody is there
+        ({"rows": [replace(PAST, state=TOLD)]}, False),  # not over yet
+        ({"rows": [replace(PAST, state=EASED)]}, True),
+        ({"rows": [replace(PAST, told_at=None)]}, False),
+        ({"rows": [replace(PAST, back_told_at=NOW)]}, False),
+        ({"rows": [replace(PAST, action="shade")]}, False),
+        ({"rows": []}, False),
+        # One of two nights is not over yet.
+        ({"rows": [PAST, another(state=TOLD)]}, False),
+        # Taken in unasked, or long after the night it was told for.
+        ({"carried_at": None}, False),
+        ({"carried_at": NOW - 13 * HOUR - MINUTE}, False),
+        ({"carried_at": NOW - 13 * HOUR}, True),  # who saw it coming is told twelve hours after
+        ({"carried_at": NIGHT_ENDS + DAY}, True),
+        ({"carried_at": NIGHT_ENDS + DAY + MINUTE}, False),
+    ],
+)
+def test_a_tree_goes_back_by_day_when_all_it_went_for_is_past(
+    make: Any, given: dict[str, Any], goes: bool
+) -> None:
+    assert (back(make, **given) is not None) is goes
+
+
+@pytest.mark.parametrize(
+    ("first_at", "stage", "given", "goes"),
+    [
+        (2 * DAY, Stage.LEAFING_OUT, {}, False),
+        (2 * DAY + MINUTE, Stage.LEAFING_OUT, {}, True),
+        (3 * DAY, Stage.DORMANT, {}, False),  # without leaves it does as well in the dark
+        (3 * DAY + MINUTE, Stage.DORMANT, {}, True),
+        (DAY, Stage.LEAFING_OUT, {"strength": Strength.NOTICE}, True),
+        (DAY, Stage.LEAFING_OUT, {"hazard": DRY_WIND}, True),
+        (DAY, Stage.LEAFING_OUT, {"hazard": SCORCH}, True),
+        (DAY, Stage.LEAFING_OUT, {"hazard": GALE}, False),
+        (DAY, Stage.LEAFING_OUT, {"tree": "Heath"}, True),
+    ],
+)
+def test_it_is_not_carried_out_for_a_day_or_two(
+    make: Any, first_at: timedelta, stage: Stage, given: dict[str, Any], goes: bool
+) -> None:
+    coming = found(**{"first_at": at(WEDNESDAY, 9) + first_at, **given})
+    assert (back(make, findings=[coming], stage=stage) is not None) is goes
+
+
+@pytest.mark.parametrize(
+    ("days", "goes"), [(44, False), (46, True)], ids=["before its middle", "after"]
+)
+def test_a_tropical_stays_in_through_the_first_half_of_the_cold(
+    make: Any, days: int, goes: bool
+) -> None:
+    begun = at(WEDNESDAY, 12) - days * DAY
+    season = replace(
+        PAST,
+        hazard=CHILL.key,
+        span_start=begun,
+        span_end=begun + 90 * DAY,
+        told_at=begun,
+        state=EASED,
+    )
+    assert (back(make, [season], carried_at=begun) is not None) is goes
+
+
+@pytest.mark.parametrize(
+    ("told_back", "goes"), [(at(WEDNESDAY, 6), False), (at(TUESDAY, 20), True)]
+)
+def test_trees_are_sent_back_once_a_day(make: Any, told_back: datetime, goes: bool) -> None:
+    other = replace(PAST, tree="Heath", back_told_at=told_back)
+    assert (back(make, [PAST, other]) is not None) is goes
+
+
+@pytest.mark.parametrize(
+    ("until", "waits"), [(at(WEDNESDAY, 15), True), (at(WEDNESDAY, 20, 30), False)]
+)
+def test_those_that_can_go_wait_for_those_that_can_go_later_that_day(
+    make: Any, until: datetime, waits: bool
+) -> None:
+    trees = [standing(make, name, SHED, CARRIED_AT) for name in ("Ember", "Heath")]
+    moves = [make.moved(one.tree.name, CARRIED_AT, SHED) for one in trees]
+    rows = by_key([PAST, replace(PAST, tree="Heath", state=TOLD, until_at=until)])
+    now = at(WEDNESDAY, 9)
+    outlook = outlook_of(make, trees=trees, now=now, journal=moves, hands_on=ALL_DAY)
+    found_back = going_back(outlook, rows)
+    assert (found_back is None) is waits
+    if found_back is not None:
+        assert [placed.tree for placed in found_back[0].trees] == ["Ember"]
+
+
+@pytest.mark.parametrize(
+    ("inside_h", "stage", "shade"),
+    [(25, Stage.LEAFING_OUT, True), (24, Stage.LEAFING_OUT, False), (48, Stage.DORMANT, False)],
+)
+def test_leaves_that_were_in_the_dark_for_a_day_go_into_shade_first(
+    make: Any, inside_h: int, stage: Stage, shade: bool
+) -> None:
+    now = at(WEDNESDAY, 9)
+    rows = [replace(PAST, told_at=now - 2 * DAY)]
+    found_back = back(make, rows, carried_at=now - inside_h * HOUR, stage=stage)
+    assert found_back is not None
+    assert bool(found_back[0].shade_first) is shade
+
+
+def test_who_goes_back_after_danger_is_asked_about_with_it(make: Any) -> None:
+    """And all that was told of it is settled, of the nights ahead as well."""
+    deadly, kept_in = replace(PAST, told_strength="danger"), another(state=EASED)
+    found_back = back(make, [deadly, kept_in])
+    assert found_back is not None
+    said, settled, asked = found_back
+    assert (said.asked, asked) == (("Ember",), [deadly])
+    assert settled == [deadly, kept_in]
+
+
+# How did they come through?
+
+
+DEADLY = told("Ember", told_strength="danger", state=OVER)
+SHOWS = DEADLY.until_at + DAY
+
+
+def outcome(night: date, tree: str = "Ember") -> Outcome:
+    return Outcome(tree=tree, at=NIGHT_ENDS, fate=Fate.FINE, night=night)
+
+
+def question(
+    make: Any,
+    rows: Sequence[EpisodeRow] = (DEADLY,),
+    now: datetime = SHOWS,
+    *,
+    spot: str = "",
+    journal: Sequence[Any] = (),
+    hands_on: HandsOn = ALL_DAY,
+) -> Any:
+    trees = [standing(make, spot=spot), standing(make, "Heath")]
+    outlook = outlook_of(make, trees=trees, now=now, journal=journal, hands_on=hands_on)
+    return asking(outlook, by_key(rows))
+
+
+@pytest.mark.parametrize(
+    ("given", "asked"),
+    [
+        ({}, True),
+        ({"now": SHOWS - MINUTE}, False),  # it would not show yet
+        ({"hands_on": HandsOn(weekdays=(), weekends=())}, False),
+        ({"rows": [replace(DEADLY, told_strength="act")]}, False),
+        ({"rows": [replace(DEADLY, state=EASED)]}, False),
+        ({"rows": [replace(DEADLY, asked_at=SHOWS)]}, False),
+        ({"journal": [outcome(TUESDAY)]}, False),  # of the night that began then
+        ({"journal": [outcome(TUESDAY - DAY)]}, True),
+        ({"journal": [outcome(WEDNESDAY)]}, False),
+        ({"journal": [outcome(TUESDAY, "Heath")]}, True),
+        ({"spot": SHED}, False),  # of it the keeper is asked as it goes back
+    ],
+)
+def test_after_a_danger_the_keeper_is_asked_once_it_would_show(
+    make: Any, given: dict[str, Any], asked: bool
+) -> None:
+    assert (question(make, **given) is not None) is asked
+
+
+@pytest.mark.parametrize(("days", "asked"), [(6.9, False), (7, True)])
+def test_the_keeper_is_asked_once_a_week(make: Any, days: float, asked: bool) -> None:
+    other = replace(DEADLY, tree="Heath", asked_at=SHOWS - days * DAY)
+    assert (question(make, [DEADLY, other]) is not None) is asked
+
+
+def test_it_waits_for_trees_that_are_still_in_for_the_same(make: Any) -> None:
+    """All are asked about together, as those go back."""
+    inside = replace(DEADLY, tree="Heath")
+    trees = [standing(make), standing(make, "Heath", SHED, CARRIED_AT)]
+    moved = [make.moved("Heath", CARRIED_AT, SHED)]
+    outlook = outlook_of(make, trees=trees, now=SHOWS, journal=moved, hands_on=ALL_DAY)
+    assert asking(outlook, by_key([DEADLY, inside])) is None
+    assert asking(outlook, by_key([DEADLY])) is not None
+
+
+def test_the_question_names_the_worst_and_the_last_night(make: Any) -> None:
+    roots = told(
+        "Heath",
+        NIGHT_ENDS - DAY,
+        told_strength="danger",
+        state=OVER,
+        hazard=ROOT_FROST.key,
+        chance=0.95,
+    )
+    found_question = question(make, [DEADLY, roots])
+    assert found_question is not None
+    said, rows = found_question
+    assert (said.hazard, said.night) == (ROOT_FROST, TUESDAY)
+    assert sorted(said.trees) == ["Ember", "Heath"]
+    assert len(rows) == 2
