@@ -35,8 +35,7 @@ def of(hazard: Hazard, **given: Any) -> Finding:
 
 
 def row_of(hazard: Hazard, **given: Any) -> EpisodeRow:
-    action = found(hazard=hazard).action.value
-    return replace(TILL_AFTER, hazard=hazard.value, action=action, **given)
+    return replace(TILL_AFTER, hazard=hazard.key, action=hazard.action.value, **given)
 
 
 def is_promised(

@@ -16,15 +16,15 @@ from underbench.daemon.store.episodes import EASED, FORESEEN, HANDLED, OVER, TOL
 from underbench.rules.advice.advice import Job
 from underbench.rules.advice.remedies import Choice, Way
 from underbench.rules.advice.remedy import INTO_SPOT
-from underbench.rules.garden.inventory import Spot, SpotKind
+from underbench.rules.garden.inventory import Standing
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.limits.limit import MeasuredOn
-from underbench.rules.physics.places import place_of
+from underbench.rules.physics.places import Place
 
-SHED = Spot(name="shed", kind=SpotKind.SHED)
+SHED = Place(0.0, 0, 0, 0.0, 0.0, Standing.GROUND)
 A_SECOND = timedelta(seconds=1)
 ACT_FROM = {"Ember": 0.4}  # half of it is 0.2: from there on what was told stays told
 FORESEEN_ROW = told("Ember", state=FORESEEN, told_at=None, told_strength=None, told_do_by=None)
@@ -183,7 +183,7 @@ def test_a_deadline_three_hours_nearer_is_news_while_nobody_has_said_that_it_is_
 # Told, and called off
 
 
-INTO_SHED = Choice(Way(INTO_SPOT, place_of(SHED), "shed"), True, 0.0, 1.0, MeasuredOn.LEAF, False)
+INTO_SHED = Choice(Way(INTO_SPOT, SHED, "shed"), True, 0.0, 1.0, MeasuredOn.LEAF, False)
 
 
 def job(hazard: Hazard = LEAF_FROST, **given: Any) -> Job:

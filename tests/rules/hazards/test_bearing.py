@@ -99,21 +99,19 @@ def test_soft_shoots_are_a_kelvin_and_a_half_tenderer(make: Any) -> None:
     frost = there(bears(make.tree(), Stage.LEAFING_OUT, soft).get("leaf-frost"))
     assert pair(frost) == (-1.0, -3.0)
     assert "chop on 2026-03-10" in frost.trail[-1].what
-    assert pair(bears(make.tree(), Stage.DORMANT, soft).get("leaf-frost")) == (
-        -20,
-        -30,
-    )  # no shoots to hurt
+    bare = bears(make.tree(), Stage.DORMANT, soft).get("leaf-frost")
+    assert pair(bare) == (-20, -30)  # no shoots to hurt
 
 
 def test_leaves_on_roots_just_cut_are_tenderer_by_less_than_soft_shoots(make: Any) -> None:
     """Judgement, as `CUT_ROOTS_K` says; never added to what soft shoots lack."""
     shelter, shoots = work(WorkKind.REPOT), work(WorkKind.CHOP)
-    cut = there(bears(make.tree(), Stage.LEAFING_OUT, Aftercare(shelter=shelter)).frost)
+    cut = there(bears(make.tree(), Stage.LEAFING_OUT, Aftercare(shelter=shelter)).get("leaf-frost"))
     assert pair(cut) == pytest.approx((-2.5 + 0.7, -4.5 + 0.7))
     assert cut.trail[-1].what == "aftercare: repot on 2026-03-10"
     both = Aftercare(shelter=shelter, soft_shoots=shoots)
-    assert pair(bears(make.tree(), Stage.LEAFING_OUT, both).frost) == (-1.0, -3.0)
-    bare = bears(make.tree(), Stage.DORMANT, Aftercare(shelter=shelter)).frost
+    assert pair(bears(make.tree(), Stage.LEAFING_OUT, both).get("leaf-frost")) == (-1.0, -3.0)
+    bare = bears(make.tree(), Stage.DORMANT, Aftercare(shelter=shelter)).get("leaf-frost")
     assert pair(bare) == (-20, -30)  # no leaves to hurt
 
 
