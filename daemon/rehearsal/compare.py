@@ -15,7 +15,7 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.rehearsal.month_report import MADE_OF, journal_line, span_of
 from underbench.daemon.rehearsal.replay import Heard, Plan, plan, rehearse
 from underbench.daemon.weather.csv_series import Series
-from underbench.daemon.wording.json_form import document, part
+from underbench.daemon.wording.json_form import document, named, part
 from underbench.daemon.wording.tables import table
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.hazards.findings import Finding
@@ -165,6 +165,8 @@ def _side_json(side: Side, against: Side) -> dict[str, Any]:
 
 def _alert_json(alert: Alert) -> dict[str, Any]:
     return {
-        **part(alert.finding, "tree", "hazard", "action", "strength", "span", "chance"),
+        "tree": alert.finding.tree,
+        **named(alert.finding.hazard),
+        **part(alert.finding, "action", "strength", "span", "chance"),
         "told_at": alert.told_at,
     }

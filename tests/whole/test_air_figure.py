@@ -12,7 +12,7 @@ def test_a_hardy_tree_with_an_air_figure_is_told_of_the_night_not_of_the_season(
     garden: Garden,
 ) -> None:
     garden.write(HEAD + EMBER + HEATH + "\n[tree.limits]\nair_min_c = 1.5\n")
-    (cold,) = (f for f in garden.seen_at()["findings"] if f["hazard"].startswith("air colder than"))
+    (cold,) = (f for f in garden.seen_at()["findings"] if f["hazard"] == "cold-air")
     assert (cold["tree"], cold["measured_on"], cold["harm"]) == ("Heath", "air at the spot", 1.5)
     assert cold["span"][0].startswith("2024-04-23")
     told = garden.do("once", "--dry-run", "--at", stamp(EVENING)).stdout
@@ -27,7 +27,7 @@ def test_a_hardy_tree_with_an_air_figure_is_told_of_the_night_not_of_the_season(
 def test_a_keeper_s_own_air_figure_kills_no_hardy_tree(garden: Garden) -> None:
     """They say from where they want it in, not where it dies."""
     garden.write(HEAD + HEATH + '\n[limits.spot."top bench"]\nair_min_c = 4\n')
-    cold = [f for f in garden.seen_at()["findings"] if f["hazard"].startswith("air colder than")]
+    cold = [f for f in garden.seen_at()["findings"] if f["hazard"] == "cold-air"]
     assert cold[0]["strength"] == "act"
     assert {(one["harm"], one["kill"], one["kill_chance"]) for one in cold} == {(4.0, None, 0.0)}
     told = garden.do("once", "--dry-run", "--at", stamp(EVENING)).stdout

@@ -120,7 +120,7 @@ def told_of(rows: list[EpisodeRow], morning: datetime) -> list[EpisodeRow]:
     return [
         row
         for row in rows
-        if row.hazard == LEAF_FROST
+        if row.hazard == LEAF_FROST.key
         and row.told_at is not None
         and row.from_at <= morning + 8 * HOUR
         and (row.until_at >= morning or (row.back_at is not None and row.back_at > morning))
