@@ -25,10 +25,10 @@ from underbench.rules.garden.journal import (
     TreeAt,
     Watering,
     Work,
-    WorkKind,
     fold,
 )
 from underbench.rules.garden.local_time import local_day
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.hazard import Action
 
 NOTHING = "Nothing that was told is still to do."

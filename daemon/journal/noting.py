@@ -25,10 +25,10 @@ from underbench.rules.garden.journal import (
     Stage,
     Watering,
     Work,
-    WorkKind,
     fold,
 )
 from underbench.rules.garden.local_time import NOON, local_day, local_moment
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.darkness import DARK_KINDS
 from underbench.rules.hazards.hazard import Action, Help

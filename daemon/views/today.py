@@ -22,7 +22,8 @@ from underbench.daemon.wording.json_form import document, iso
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import FIRST_WORD, Made, Teller
 from underbench.rules.advice.remedy import STAY, Remedy, remedy_of
-from underbench.rules.garden.journal import TreeAt, WorkKind
+from underbench.rules.garden.journal import TreeAt
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.hazards.hazard import Action

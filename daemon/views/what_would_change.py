@@ -16,7 +16,8 @@ from underbench.daemon.outlook.worst_hazard import Pressing, acts, chances_of
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import ContainerKind, Standing, Tree
-from underbench.rules.garden.journal import Entry, Sighting, Stage, Work, WorkKind
+from underbench.rules.garden.journal import Entry, Sighting, Stage, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.judge import judged_in, rivals_of
 from underbench.rules.limits.aftercare import cuts_roots
 from underbench.rules.physics.cover import CoverKind

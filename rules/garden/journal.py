@@ -10,33 +10,7 @@ from typing import Annotated, Literal
 from pydantic import AwareDatetime, Field
 
 from underbench.rules.garden.inventory import Container, Model, Tree
-
-
-class WorkKind(StrEnum):
-    """Work done to a tree, in the trade's words."""
-
-    REPOT = "repot"
-    SLIP_POT = "slip pot"
-    ROOT_PRUNE = "root prune"
-    DIVIDE = "divide"
-    COLLECT = "collect"
-    CHOP = "chop"
-    HARD_PRUNE = "hard prune"
-    WIRE = "wire"
-    DEFOLIATE = "defoliate"
-    START_LAYER = "start layer"
-    SEVER_LAYER = "sever layer"
-    BAG = "bag"
-    SLIT_BAG = "slit bag"
-    OPEN_BAG = "open bag"
-    UNBAG = "unbag"
-    UNWIRE = "unwire"
-    FEED = "feed"
-    CHECK = "check"  # of all that is open
-    CHECK_BAG = "check bag"
-    CHECK_WIRE = "check wire"
-    CHECK_MOSS = "check moss"
-    SUPPORT_LIMB = "support limb"
+from underbench.rules.garden.works import WorkKind
 
 
 class Film(StrEnum):

@@ -8,7 +8,8 @@ import numpy as np
 from commanding import DAY, EVENING, FIRST_DAY, FROST_DAY
 from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, MEANS, PLACE, SHED
 
-from underbench.rules.garden.journal import Entry, Move, Sighting, Stage, Work, WorkKind
+from underbench.rules.garden.journal import Entry, Move, Sighting, Stage, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.weather.hourly import Weather
 
 NORTH_WALL = """

@@ -26,7 +26,8 @@ from underbench.daemon.config.limits_table import LimitsTable, Table
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.weather import csv_series as series
 from underbench.rules.garden.inventory import Overhead, SpotKind
-from underbench.rules.garden.journal import Stage, WorkKind
+from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import HAZARDS
 
 ROOT = Path(__file__).parents[2]

@@ -19,7 +19,8 @@ from underbench.daemon.journal.works import Told, note_work
 from underbench.daemon.outlook.checkpoints import NoPast
 from underbench.daemon.rehearsal.pass_report import pass_json, pass_text
 from underbench.daemon.store.store import StoreError
-from underbench.rules.garden.journal import Move, Sighting, Stage, Work, WorkKind
+from underbench.rules.garden.journal import Move, Sighting, Stage, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import DRY_POT, DRY_WIND, GALE, LEAF_FROST, ROOT_FROST
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Hazard

@@ -18,16 +18,8 @@ from underbench.daemon.journal.mark_done import NOTHING, note_handled
 from underbench.daemon.journal.noting import note_move, note_watering, trees_named
 from underbench.daemon.journal.works import Told, note_work
 from underbench.daemon.store.store import Store
-from underbench.rules.garden.journal import (
-    Entry,
-    Handled,
-    Move,
-    Opening,
-    Watering,
-    Work,
-    WorkKind,
-    fold,
-)
+from underbench.rules.garden.journal import Entry, Handled, Move, Opening, Watering, Work, fold
+from underbench.rules.garden.works import WorkKind
 
 UNDER = '\n[[spot]]\nname = "under the bench"\nkind = "under the bench"\n'
 LOW = BENCH.replace("top bench", "low bench")

@@ -10,7 +10,8 @@ from commanding import EVENING, Garden, fails, stamp
 
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.inventory import ContainerKind
-from underbench.rules.garden.journal import Work, WorkKind, fold, inventory
+from underbench.rules.garden.journal import Work, fold, inventory
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import care_of
 
 START = datetime(2024, 3, 1, tzinfo=UTC)

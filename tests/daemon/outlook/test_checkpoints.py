@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from garden_toml import BENCH, EMBER, HANDS_ON, PLACE, SHED
 
-from underbench.rules.garden.journal import Work, WorkKind
+from underbench.rules.garden.journal import Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.judge import bearings_on
 
 DAY = timedelta(days=1)

@@ -27,8 +27,9 @@ from underbench.rules.advice.advice import Advice, Job
 from underbench.rules.advice.remedies import Choice, Way
 from underbench.rules.advice.remedy import INTO_SPOT
 from underbench.rules.garden.inventory import Away, Standing
-from underbench.rules.garden.journal import Handled, Move, WorkKind
+from underbench.rules.garden.journal import Handled, Move
 from underbench.rules.garden.local_time import Stretch
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import DRY_POT, LEAF_FROST
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action

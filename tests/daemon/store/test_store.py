@@ -19,7 +19,8 @@ from underbench.daemon.store.kept_answers import Kept
 from underbench.daemon.store.message_queue import Due, Tries
 from underbench.daemon.store.store import Checkpoint, Message, Store, StoreError
 from underbench.daemon.weather.openmeteo import NAME
-from underbench.rules.garden.journal import Move, Sighting, Stage, Watering, Work, WorkKind
+from underbench.rules.garden.journal import Move, Sighting, Stage, Watering, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.weather.hourly import HOUR_S, VARIABLES, Weather, from_columns, join
 

@@ -19,7 +19,8 @@ from told_garden import TOML, two_nights_of_frost
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.outcomes import note_outcome
 from underbench.daemon.journal.undo import undo
-from underbench.rules.garden.journal import Handled, Move, Outcome, Watering, Work, WorkKind
+from underbench.rules.garden.journal import Handled, Move, Outcome, Watering, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import HAZARDS
 
 DUMP = Path(__file__).parents[2] / "old_databases" / "jobs" / "0009_past_days.sql"

@@ -22,8 +22,9 @@ from underbench.rules.advice.remedy import (
     Remedy,
 )
 from underbench.rules.garden.inventory import Standing
-from underbench.rules.garden.journal import Work, WorkKind
+from underbench.rules.garden.journal import Work
 from underbench.rules.garden.local_time import Stretch
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import CHILL, DRY_POT, GALE, HOT_BAG, LEAF_FROST, ROOT_FROST, SCORCH
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn

@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 from underbench.rules.advice.advice import Advice, advise, runs
 from underbench.rules.advice.deadlines import back_again, do_by, tell_from
 from underbench.rules.garden.inventory import HandsOn, Hours
-from underbench.rules.garden.journal import WorkKind
 from underbench.rules.garden.local_time import days, hands_on_between, nights
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import (
     CHILL,
     DRY_POT,

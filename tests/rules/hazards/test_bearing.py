@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.rules.garden.inventory import Tree
-from underbench.rules.garden.journal import Bag, Film, Opening, Stage, Work, WorkKind
+from underbench.rules.garden.journal import Bag, Film, Opening, Stage, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.bearing import Bearing, bearing
 from underbench.rules.limits.aftercare import Aftercare
 from underbench.rules.limits.condition import Condition

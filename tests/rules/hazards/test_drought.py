@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from underbench.rules.garden.inventory import Routine
-from underbench.rules.garden.journal import WorkKind
 from underbench.rules.garden.local_time import Stretch
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import DRY_POT
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.hazards.hazard import Hazard

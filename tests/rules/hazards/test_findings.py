@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.rules.garden.inventory import Chance, Tree
-from underbench.rules.garden.journal import WorkKind
 from underbench.rules.garden.local_time import Stretch
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import HOT_BAG, LEAF_FROST
 from underbench.rules.hazards.findings import Finding, Strength, find
 from underbench.rules.hazards.hazard import Judged, held, sustained

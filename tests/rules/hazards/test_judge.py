@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from underbench.rules.garden.inventory import Routine
-from underbench.rules.garden.journal import Stage, WorkKind
+from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import (
     CHILL,
     DRY_WIND,

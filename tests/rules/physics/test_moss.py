@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.rules.advice.deadlines import do_by
-from underbench.rules.garden.journal import Watering, Work, WorkKind
+from underbench.rules.garden.journal import Watering, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import DRY_MOSS
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.physics import moss
