@@ -36,11 +36,14 @@ class Condition(NamedTuple):  # one a tree and day: a dataclass takes four times
 
     @property
     def keeper(self) -> Iterator[tuple[str, OwnLimits]]:
-        """The keeper's own limits and what they are for: class, species, spot, then the tree."""
+        """The keeper's own limits and what they are for: class, species, spot, then the tree.
+
+        Only those that set a figure: most trees have none."""
         yield from ((kin.of, kin.limits) for kin in self.tree.kin_limits)
-        if self.spot is not None:
+        if self.spot is not None and self.spot.limits.model_fields_set:
             yield f"your spot {self.spot.name}", self.spot.limits
-        yield "own limit", self.tree.limits
+        if self.tree.limits.model_fields_set:
+            yield "own limit", self.tree.limits
 
     @property
     def in_leaf(self) -> bool:
