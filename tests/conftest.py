@@ -46,7 +46,8 @@ from underbench.rules.garden.inventory import (
     Tree,
     Wall,
 )
-from underbench.rules.garden.journal import Entry, Move, Sighting, Stage, Watering, Work, WorkKind
+from underbench.rules.garden.journal import Entry, Move, Sighting, Stage, Watering, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.hazards.judge import judge
 from underbench.rules.physics import state as states

@@ -8,9 +8,11 @@ from datetime import datetime
 from underbench.daemon.alerts.episodes import untold
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow, Key
-from underbench.rules.advice.remedies import FROSTS, HOT
 from underbench.rules.garden.journal import Move, TreeAt
-from underbench.rules.hazards.findings import Finding, Hazard
+from underbench.rules.hazards import hazard_of
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Hazard, Help
+from underbench.rules.limits.limit import MeasuredOn
 
 OUTGROWN_K = 2.0  # colder than told by this, what was just enough then may not be now; judgement
 
@@ -27,7 +29,7 @@ def promised(outlook: Outlook, finding: Finding, at: TreeAt, own: Iterable[Episo
     inside, home_at = at.spot != at.tree.spot, _taken_home(outlook, finding.tree, at.tree.spot)
     return any(
         row.told_at is not None
-        and _alike(row.hazard, finding.hazard, inside)
+        and _alike(hazard_of(row.hazard), finding.hazard, inside)
         and (home_at is None or home_at < row.told_at)
         and row.back_told_at is None
         and row.back_at is not None
@@ -56,16 +58,17 @@ def awaited(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> dict[str, s
 def outgrown(finding: Finding, row: EpisodeRow | None) -> bool:
     """Return whether a frost has become so much colder than it was told that the help named then,
     the least that was enough, may not be."""
-    if row is None or row.told_worst is None or finding.hazard not in FROSTS:
+    if row is None or row.told_worst is None or not finding.hazard.is_frost:
         return False
     return finding.worst <= row.told_worst - OUTGROWN_K
 
 
-def _alike(told: str, hazard: Hazard, inside: bool) -> bool:
-    if told == hazard:
-        return True
-    kinds = [FROSTS] if inside else [FROSTS - {Hazard.ROOT_FROST}]
-    return any(told in kind and hazard in kind for kind in (*kinds, HOT))
+def _alike(told: Hazard, hazard: Hazard, inside: bool) -> bool:
+    """Whether what was told for one hazard helps against another."""
+    if told is hazard or told.help is not hazard.help:
+        return told is hazard
+    roots = MeasuredOn.SHELL in (told.measured_on, hazard.measured_on)
+    return hazard.help is Help.SHADE or (hazard.is_frost and (inside or not roots))
 
 
 def _taken_home(outlook: Outlook, tree: str, home: str) -> datetime | None:

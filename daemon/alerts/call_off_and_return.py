@@ -20,7 +20,9 @@ from underbench.rules.garden.local_time import (
     local_moment,
     quiet_until,
 )
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards import hazard_of
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action
 
 OUT_FOR, BARE_OUT_FOR = timedelta(days=2), timedelta(days=3)  # not worth carrying for less
 DAY_ENDS, A_TICK = time(23, 59), timedelta(hours=1)
@@ -82,7 +84,7 @@ def _still_asked(row: EpisodeRow, outlook: Outlook, episodes: Episodes) -> bool:
 def _stand_down(rows: Sequence[EpisodeRow], standing: Mapping[str, TreeAt]) -> StandDown:
     return StandDown(
         action=Action(rows[0].action),
-        hazard=Hazard(rows[0].hazard),
+        hazard=hazard_of(rows[0].hazard),
         trees=tuple(_placed(standing[tree]) for tree in dict.fromkeys(row.tree for row in rows)),
         first_at=rows[0].from_at,
     )
@@ -171,7 +173,9 @@ def _went_for(at: TreeAt, outlook: Outlook, episodes: Episodes) -> list[EpisodeR
 
 
 def _passed(row: EpisodeRow, now: datetime) -> bool:
-    if row.hazard == Hazard.CHILL:  # in for the season: a warm week in autumn brings nobody out
+    if hazard_of(
+        row.hazard
+    ).is_seasonal:  # in for the season: a warm week in autumn brings nobody out
         return row.state in (EASED, OVER) and now - row.span_start > (row.span_end - now)
     return row.state in (EASED, OVER)
 
@@ -241,7 +245,9 @@ def asking(outlook: Outlook, episodes: Episodes) -> tuple[Asking, list[EpisodeRo
         return None
     worst = max(rows, key=lambda row: row.chance)
     night = local_day(max(row.span_start for row in rows), zone)
-    return Asking(Hazard(worst.hazard), tuple(dict.fromkeys(row.tree for row in rows)), night), rows
+    return Asking(
+        hazard_of(worst.hazard), tuple(dict.fromkeys(row.tree for row in rows)), night
+    ), rows
 
 
 def _at_home_to_ask(outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:

@@ -13,7 +13,8 @@ from underbench.rules.advice.advice import Advice, advise, runs
 from underbench.rules.advice.deadlines import do_by, tell_from
 from underbench.rules.advice.effort import time_for
 from underbench.rules.garden.local_time import quiet_until
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action, Due, Hazard
 
 LEAST_WARNING = timedelta(minutes=30)  # what a grower woken for danger needs at the least
 NEARS = timedelta(hours=2)  # before its deadline, when danger is told once more
@@ -75,8 +76,7 @@ class _News:
         at, own = self._standing[finding.tree], self._of.get(finding.tree, ())
         if promised(self._outlook, finding, at, own):
             return False
-        # Under cover it hardly dries; it only goes back later.
-        return finding.hazard is not Hazard.FROZEN_DRYING or here
+        return here or finding.hazard.told_at_home
 
 
 def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Finding]]:
@@ -86,14 +86,10 @@ def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Find
     settings, home = outlook.settings, {finding.key for finding in outlook.at_home}
     for finding in findings:
         alone = (
-            finding.hazard is Hazard.DRY
+            finding.hazard.due is Due.WATERING
             and not (do_by(finding, settings.garden, settings.hands_on, outlook.now)[1])
         )
-        own = (
-            finding.hazard
-            if finding.hazard in (Hazard.CHILL, Hazard.DRY_MOSS, Hazard.DARK)
-            else None
-        )
+        own = finding.hazard if finding.hazard.is_seasonal or finding.hazard.by_days else None
         key = (finding.action, own, finding.key in home, alone)
         jobs.setdefault(key, []).append(finding)
     return jobs.values()
@@ -138,7 +134,7 @@ def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedel
 def _cannot_wait(finding: Finding, deadline: datetime, ready: datetime) -> bool:
     """Whether danger comes before everything could be ``ready`` by somebody who sleeps on."""
     # Chill is on for weeks before it kills: nobody is woken for cold that is days off.
-    presses = finding.worst_at if finding.hazard is Hazard.CHILL else deadline
+    presses = finding.worst_at if finding.hazard.is_seasonal else deadline
     return finding.strength is Strength.DANGER and presses < ready
 
 

@@ -17,7 +17,7 @@ from underbench.daemon.store.episodes import (
     key_of,
 )
 from underbench.rules.advice.advice import Advice, Job, stronger
-from underbench.rules.hazards.findings import Finding, Hazard, Strength
+from underbench.rules.hazards.findings import Finding, Strength
 
 # Between the chance from which a keeper acts and this share of it, what was told stays told.
 RELEASE = 0.5
@@ -52,7 +52,7 @@ def _seen(
 ) -> EpisodeRow:
     fresh = EpisodeRow(
         tree=found.tree,
-        hazard=found.hazard.value,
+        hazard=found.hazard.key,
         span_start=found.span.start,
         span_end=found.span.end,
         action=found.action.value,
@@ -120,9 +120,6 @@ def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> Episode
 
     A tree that becomes as endangered as those it was told with is not told of again.
     """
-    choice = job.choice
-    indoors = choice and job.worst.hazard is Hazard.CHILL and not choice.suffices
-    into = choice.remedy.takes_room_in if choice and not indoors else None
     return replace(
         row,
         state=TOLD,
@@ -132,8 +129,8 @@ def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> Episode
         told_worst=row.worst,
         told_limit=row.limit_value,
         told_chance=row.chance,
-        remedy=choice.remedy.words if choice else None,
-        into_spot=job.spot if job.stay else into,
+        remedy=job.remedy.key,
+        into_spot=job.into,
         back_at=advice.back_at,
         handled_at=None,
         calm_since=None,

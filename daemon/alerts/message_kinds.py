@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from underbench.rules.hazards.findings import Action, Hazard
+from underbench.rules.hazards.hazard import Action, Hazard
 
 
 class Kind(StrEnum):

@@ -18,12 +18,12 @@ from underbench.daemon.wording.vocabulary import (
     Made,
     Teller,
     at_spot,
-    hazard_words,
     joined,
 )
 from underbench.rules.advice.advice import Advice, by_risk
 from underbench.rules.garden.local_time import local_day
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action, Hazard
 
 STALE_AFTER = timedelta(hours=12)  # a forecast this old, or this long in doubt, is said out loud
 ROUND_UP_DAYS = 3
@@ -56,7 +56,7 @@ def stand_down_words(teller: Teller, off: StandDown, made: Made, now: datetime) 
     """A job called off, before it was due."""
     when = teller.when(off.first_at, now)
     lines = [
-        f"{hazard_words(off.hazard)} for {when} is no longer expected.",
+        f"{off.hazard.words} for {when} is no longer expected.",
         _standing(off.trees, f"No need to {DO_IT[off.action]}"),
         "What is done already does no harm: undo it when it suits you.",
         teller.credit(made, now),
@@ -84,7 +84,7 @@ def back_words(teller: Teller, back: Back, made: Made, now: datetime) -> Words:
 def ask_words(teller: Teller, asking: Asking) -> Words:
     """How did they come through?"""
     lines = [
-        f"{hazard_words(asking.hazard)}, last on {_day(asking.night)}: {joined(asking.trees)}.",
+        f"{asking.hazard.words}, last on {_day(asking.night)}: {joined(asking.trees)}.",
         f"Look at them when you pass. {FATES}",
         "It is asked once; your answer is kept beside what was forecast and felt.",
     ]
@@ -166,7 +166,7 @@ def _threats(findings: Iterable[Finding]) -> list[str]:
         unlikely = finding.strength is Strength.NOTICE
         trees.setdefault((finding.hazard, unlikely), set()).add(finding.tree)
     return [
-        f"{hazard_words(hazard).lower()} ({len(names)}{', unlikely' if unlikely else ''})"
+        f"{hazard.words.lower()} ({len(names)}{', unlikely' if unlikely else ''})"
         for (hazard, unlikely), names in list(trees.items())[:3]
     ]
 

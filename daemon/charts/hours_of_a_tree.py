@@ -12,9 +12,10 @@ import numpy as np
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.worst_hazard import findings_of
 from underbench.daemon.wording.units import Units
+from underbench.rules.hazards import hazard_of
+from underbench.rules.hazards.bearing import Bearing
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.hazards.judge import bearings_on, judged_in
-from underbench.rules.limits.bearing import Bearing
 from underbench.rules.limits.limit import Limit, MeasuredOn
 from underbench.rules.weather.hourly import HOUR_S, Array
 
@@ -27,23 +28,23 @@ NEAR_K = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One thing felt: an exposure, and the limits (fields of Bearing) below and above it."""
+    """One thing felt: an exposure, and what limits that are shown with it are measured on."""
 
     head: str
     name: str
     kind: MeasuredOn
-    below: tuple[str, ...] = ()
-    above: tuple[str, ...] = ()
+    limits_on: tuple[MeasuredOn, ...] = ()
 
 
-AIR = Column("air", "air_c", MeasuredOn.AIR, below=("chill", "air", "frost"))
-LEAF = Column("leaf", "leaf_c", MeasuredOn.LEAF, ("frost",), ("scorch",))
-BAG = Column("in bag", "bag_c", MeasuredOn.BAG, ("frost",), ("bag",))
-EDGE = Column("edge", "shell_c", MeasuredOn.SHELL, ("roots",), ("hot_roots",))
+TISSUES = (MeasuredOn.LEAF, MeasuredOn.BUD, MeasuredOn.WOOD)
+AIR = Column("air", "air_c", MeasuredOn.AIR, (MeasuredOn.AIR,))
+LEAF = Column("leaf", "leaf_c", MeasuredOn.LEAF, TISSUES)
+BAG = Column("in bag", "bag_c", MeasuredOn.BAG, (*TISSUES, MeasuredOn.BAG))
+EDGE = Column("edge", "shell_c", MeasuredOn.SHELL, (MeasuredOn.SHELL,))
 CORE = Column("core", "core_c", MeasuredOn.SHELL)
 WALL = Column("wall", "wall_c", MeasuredOn.SHELL)
-WATER = Column("water", "water_left", MeasuredOn.WATER, below=("water",))
-GUST = Column("gust", "gust_ms", MeasuredOn.GUST, above=("gust", "dry_wind"))
+WATER = Column("water", "water_left", MeasuredOn.WATER, (MeasuredOn.WATER,))
+GUST = Column("gust", "gust_ms", MeasuredOn.GUST, (MeasuredOn.GUST,))
 COLUMNS = (AIR, LEAF, BAG, EDGE, CORE, WALL, WATER, GUST)
 
 TISSUE = {
@@ -76,16 +77,10 @@ class Feeling:
             for day in sorted(course.conditions)
         }
 
-    def bears(self, day: date) -> dict[str, Limit]:
-        """Return the limits it has on a UTC day, by field."""
-        bearing = self.bearings[day]
-        found = {field: getattr(bearing, field) for field in Bearing.__dataclass_fields__}
-        return {field: limit for field, limit in found.items() if isinstance(limit, Limit)}
-
     @property
-    def today(self) -> dict[str, Limit]:
-        """The limits it has today, by field."""
-        return self.bears(next(iter(self.bearings)))
+    def today(self) -> Bearing:
+        """What the tree can bear today."""
+        return next(iter(self.bearings.values()))
 
     @property
     def crown(self) -> Column:
@@ -105,19 +100,15 @@ class Feeling:
         return low, middle, high
 
     def limits(self, column: Column, index: int) -> tuple[dict[str, Limit], dict[str, Limit]]:
-        """Return a column's limits, those below and those above, by field, in an hour."""
+        """Return a column's limits, those below and those above, by hazard, in an hour."""
         begins = datetime.fromtimestamp(int(self.times[index]) - HOUR_S, tz=UTC)
-        borne = self.bears(begins.date())
-        below, above = (
-            {
-                field: borne[field]
-                for field in fields
-                if field in borne
-                and (borne[field].measured_on is MeasuredOn.AIR) == (column is AIR)
-            }
-            for fields in (column.below, column.above)
-        )
-        return below, above
+        shown = {
+            key: limit
+            for key, limit in self.bearings[begins.date()].items()
+            if limit.measured_on in column.limits_on
+        }
+        below = {key: limit for key, limit in shown.items() if hazard_of(key).low}
+        return below, {key: limit for key, limit in shown.items() if key not in below}
 
     def local(self, index: int) -> datetime:
         """Return the local end of an hour."""
@@ -134,13 +125,11 @@ class Feeling:
         harm, kill = np.zeros((2, len(self.times)))
         outlook = self.outlook
         for finding in self.findings:
-            times, (judged,) = judged_in(
-                outlook.setting,
-                outlook.course,
-                outlook.site,
-                finding.span,
-                frozenset({finding.hazard}),
+            times, judged = judged_in(
+                outlook.setting, outlook.course, outlook.site, finding.span, finding.hazard
             )
+            if judged is None:
+                continue
             hours = np.searchsorted(self.times, times)
             killed = judged.kill[self.row]
             harmed = judged.harm[self.row] | killed

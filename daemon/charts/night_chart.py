@@ -27,7 +27,7 @@ from underbench.daemon.charts.svg import Chart, Curve, Level, Look, Mark, Panel,
 from underbench.daemon.charts.svg_labels import LINE_PX
 from underbench.daemon.charts.tree_chart import curve, shown
 from underbench.daemon.outlook.outlook import Outlook
-from underbench.daemon.wording.vocabulary import at_spot, hazard_words, quantity
+from underbench.daemon.wording.vocabulary import at_spot, quantity
 from underbench.rules.advice.advice import Advice
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.limits.limit import MeasuredOn
@@ -98,7 +98,7 @@ def _chart(feeling: Feeling, hours: slice, findings: Sequence[Finding], do_by: d
     due = Mark(do_by.timestamp(), f"by {feeling.units.clock(local)}")
     return Chart(
         title=feeling.tree.name,
-        subtitle=f"{hazard_words(findings[0].hazard)}, {at_spot(feeling.at.spot)}",
+        subtitle=f"{findings[0].hazard.words}, {at_spot(feeling.at.spot)}",
         times=times,
         dark=elevation < 0,
         timezone=garden.timezone,

@@ -24,7 +24,9 @@ from underbench.daemon.charts.svg import LOW, Chart, Curve, Level, Look, Panel, 
 from underbench.daemon.faults import Fault
 from underbench.daemon.wording.units import F_AT_0_C, F_PER_K, MS_PER_MPH
 from underbench.daemon.wording.vocabulary import BAG_KNOWN_TO_K, quantity
-from underbench.rules.hazards.findings import Hazard
+from underbench.rules.hazards import hazard_of
+from underbench.rules.hazards.dry_pot import DRY_POT
+from underbench.rules.hazards.gale import GALE
 from underbench.rules.limits.limit import MeasuredOn
 from underbench.rules.weather.hourly import HOUR_S, Array
 from underbench.rules.weather.sun import position
@@ -33,14 +35,7 @@ TWO_DAYS = slice(0, HOURLY_H)
 GUST_MATTERS = 0.6  # of the gust that harms
 WATER_MATTERS = 0.15  # more than the share left that harms
 GUST_NEAR_MS = 6.0
-WINDY = (Hazard.GALE, Hazard.DRY_WIND)
-_HURT = {
-    "roots": "roots",
-    "hot_roots": "roots",
-    "scorch": "leaves",
-    "bag": "what is bagged",
-    "dry_wind": "new leaves in dry air",
-}
+_HURT = {**TISSUE, MeasuredOn.SHELL: "roots", MeasuredOn.BAG: "what is bagged"}
 
 
 def write_chart(feeling: Feeling, path: Path) -> None:
@@ -115,12 +110,14 @@ def _gusts(feeling: Feeling, hours: slice) -> Iterator[Panel]:
     """Gusts, if they come near what tips the tree or if they caused a finding."""
     begins, ends = (feeling.local(i) for i in (hours.start, _last(feeling, hours)))
     found = any(
-        finding.hazard in WINDY and finding.first_at <= ends and finding.until_at >= begins
+        finding.limit.measured_on is MeasuredOn.GUST
+        and finding.first_at <= ends
+        and finding.until_at >= begins
         for finding in feeling.findings
     )
     _, above = feeling.limits(GUST, _middle(feeling, hours))
     most = float(feeling.tenths(GUST)[2][hours].max())
-    if found or most >= GUST_MATTERS * above["gust"].harm:
+    if found or most >= GUST_MATTERS * above[GALE.key].harm:
         yield Panel(
             heading=f"Gusts where it stands, {feeling.units.speed(0).split()[1]}",
             curves=[curve(feeling, hours, GUST, Look.GUST, "gusts")],
@@ -133,7 +130,7 @@ def _gusts(feeling: Feeling, hours: slice) -> Iterator[Panel]:
 def _water(feeling: Feeling, hours: slice) -> Iterator[Panel]:
     below, _ = feeling.limits(WATER, _middle(feeling, hours))
     least = float(feeling.tenths(WATER)[0][hours].min())
-    if feeling.follows_water and least < below["water"].harm + WATER_MATTERS:
+    if feeling.follows_water and least < below[DRY_POT.key].harm + WATER_MATTERS:
         yield Panel(
             heading="Water left in the pot, %",
             curves=[curve(feeling, hours, WATER, Look.WATER, "water")],
@@ -164,11 +161,11 @@ def _near(
         return
     below, above = feeling.limits(column, _middle(feeling, hours))
     least, most = float(np.nanmin(low)), float(np.nanmax(high))
-    for field, limit in (below | above).items():
+    for key, limit in (below | above).items():
         for value, kills in ((limit.harm, False), (limit.kill, True)):
-            if (least - value if field in below else value - most) < near:
+            if (least - value if key in below else value - most) < near:
                 kind = limit.measured_on
-                hurt = _HURT.get(field) or TISSUE.get(kind, "the tree")
+                hurt = hazard_of(key).hurts or _HURT.get(kind, "the tree")
                 words = f"{'kills' if kills else 'harms'} {hurt} "
                 at = float(shown(feeling, np.array(value), kind))
                 yield Level(words + quantity(value, kind, feeling.units), look, at, kills)

@@ -18,7 +18,7 @@ from underbench.rules.advice.advice import by_risk
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.weather.hourly import Array
 
-SCHEMA = 1
+SCHEMA = 2
 ONLINE, OFFLINE = "online", "offline"
 DAY_H = 24
 NOTHING = "none"
@@ -126,7 +126,7 @@ def _advice(worst: Finding | None) -> dict[str, Any]:
     return {
         "advice": worst.action.value,
         "strength": worst.strength.value,
-        "hazard": worst.hazard.value,
+        "hazard": worst.hazard.key,
         "from": iso(worst.first_at),
         "until": iso(worst.until_at),
         "chance_pct": round(100 * worst.chance),

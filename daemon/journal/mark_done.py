@@ -15,7 +15,8 @@ from underbench.daemon.outlook.outlook import journal_at
 from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units
-from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS, opening_of
+from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS
+from underbench.rules.advice.remedy import Remedy, remedy_of
 from underbench.rules.garden.journal import (
     Entry,
     Handled,
@@ -24,21 +25,14 @@ from underbench.rules.garden.journal import (
     TreeAt,
     Watering,
     Work,
-    WorkKind,
     fold,
 )
 from underbench.rules.garden.local_time import local_day
-from underbench.rules.hazards.findings import Action, Hazard
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards.hazard import Action
 
 NOTHING = "Nothing that was told is still to do."
 _OPENED = {Opening.SLIT: WorkKind.SLIT_BAG, Opening.OPEN: WorkKind.OPEN_BAG}
-# What to say of a remedy that leaves no mark of its own, by the words it was told in.
-_DONE = {
-    "Cover with": "{trees} covered",
-    "Down on the ground": "{trees} down on the ground",
-    "Half-shade": "{trees} shaded",
-    "Into full shade": "{trees} in full shade",
-}
 _BACK_OUT, _UNCOVERED = "may go back out", "may be uncovered"
 
 
@@ -59,9 +53,9 @@ class _Job:
         return self.one.tree.name
 
     @property
-    def words(self) -> str:
-        """The remedy as told; empty if none was."""
-        return self.rows[0].remedy or ""
+    def remedy(self) -> Remedy:
+        """The remedy as told."""
+        return remedy_of(self.rows[0].remedy)
 
     @property
     def into(self) -> str | None:
@@ -70,30 +64,22 @@ class _Job:
 
     def entry(self) -> Entry | None:
         """What the journal has to know; None when it knows already."""
-        name, row, bag = self.tree, self.rows[0], self.one.bag
+        name, remedy, bag = self.tree, self.remedy, self.one.bag
         if self.into:
             there = self.into == self.one.spot
             return None if there else Move(tree=name, at=self.at, spot=self.into)
-        if row.action == Action.WATER:
-            return Watering(tree=name, at=self.at, moss=row.hazard == Hazard.DRY_MOSS)
-        opening, order = opening_of(self.words), list(Opening)
-        if opening and bag:
-            done = order.index(bag.opening) >= order.index(opening)
-            return None if done else Work(tree=name, at=self.at, work=_OPENED[opening])
+        if remedy.waters or remedy.wets_moss:
+            return Watering(tree=name, at=self.at, moss=remedy.wets_moss)
+        if remedy.opening and bag:
+            done = bag.opening.as_far_as(remedy.opening)
+            return None if done else Work(tree=name, at=self.at, work=_OPENED[remedy.opening])
         return Handled(tree=name, at=self.at)
 
     def state(self, settings: Settings) -> str:
         """The tree's state now, with ``{trees}`` for its name."""
-        row = self.rows[0]
         if self.into:
             return f"{{trees}} {{are}} {_inside(self.into, settings)}"
-        if row.action == Action.WATER:
-            moss = row.hazard == Hazard.DRY_MOSS
-            return "moss of {trees} wet through" if moss else "{trees} watered"
-        if opening := opening_of(self.words):
-            return f"bag of {{trees}} {opening}"
-        said = (words for first, words in _DONE.items() if self.words.startswith(first))
-        return next(said, "{trees} seen to")
+        return self.remedy.done
 
     def undoing(self) -> tuple[str, datetime] | None:
         """What may be undone, and when; None if nothing may."""
@@ -102,8 +88,7 @@ class _Job:
             return None
         if self.rows[0].action == Action.SHADE:
             return "may come out of the shade", back_at
-        carried = self.into or self.words.startswith("Down on the ground")
-        return _BACK_OUT if carried else _UNCOVERED, back_at
+        return _BACK_OUT if self.into or self.remedy.carries else _UNCOVERED, back_at
 
 
 def note_handled(store: Store, settings: Settings, names: Sequence[str], at: datetime) -> str:
@@ -159,8 +144,7 @@ def _known_spot(row: EpisodeRow, settings: Settings) -> EpisodeRow:
 
 def _message(row: EpisodeRow) -> tuple[str, ...]:
     """The key that rows of one tree share if they were told together."""
-    hazard = row.hazard if row.hazard == Hazard.DRY_MOSS else ""
-    return (f"{row.told_at:%Y%m%d%H%M%S}", row.action, hazard, row.remedy or "")
+    return (f"{row.told_at:%Y%m%d%H%M%S}", row.action, row.remedy or "")
 
 
 def _done_at(rows: Iterable[EpisodeRow], at: datetime) -> datetime:

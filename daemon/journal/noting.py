@@ -13,7 +13,8 @@ from underbench.daemon.journal.lookup import named, spot_named, tree_named
 from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.store.episodes import HANDLED, TOLD, EpisodeRow
 from underbench.daemon.store.store import Store
-from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS, opening_of
+from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS
+from underbench.rules.advice.remedy import remedy_of
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import (
     Entry,
@@ -24,12 +25,13 @@ from underbench.rules.garden.journal import (
     Stage,
     Watering,
     Work,
-    WorkKind,
     fold,
 )
 from underbench.rules.garden.local_time import NOON, local_day, local_moment
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.darkness import DARK_KINDS
-from underbench.rules.hazards.findings import Action, Hazard
+from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.plants.species_lookup import find
 from underbench.rules.plants.stages import STAGES
 
@@ -37,6 +39,11 @@ HOME = "home"
 EARLIEST_YEAR = 1970
 LIKE_A_SPOT = 0.6  # difflib's own cutoff for close matches
 A_DAY = timedelta(days=1)
+_OPENS = {
+    WorkKind.SLIT_BAG: Opening.SLIT,
+    WorkKind.OPEN_BAG: Opening.OPEN,
+    WorkKind.UNBAG: Opening.OPEN,
+}
 
 
 def trees_named(settings: Settings, names: Sequence[str]) -> list[Tree]:
@@ -221,19 +228,24 @@ def handled(row: EpisodeRow, at: datetime) -> EpisodeRow:
 
 def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
     """Whether ``entry`` does what was told, or as good: any shelter will do for frost or gale."""
+    remedy = remedy_of(row.remedy)
     if isinstance(entry, Handled):
         return True
     if isinstance(entry, Move):
         into = settings.spots[entry.spot].kind
         if row.action == Action.LIGHT:
             return into not in DARK_KINDS
-        shelters = WARM_KINDS if row.hazard == Hazard.CHILL else (*SHELTER_KINDS, *WARM_KINDS)
+        shelters = (
+            WARM_KINDS
+            if hazard_of(row.hazard).help is Help.INDOORS
+            else (*SHELTER_KINDS, *WARM_KINDS)
+        )
         return row.action == Action.PROTECT and (entry.spot == row.into_spot or into in shelters)
     if isinstance(entry, Watering):
-        return row.action == Action.WATER and entry.moss == (row.hazard == Hazard.DRY_MOSS)
-    if isinstance(entry, Work) and row.hazard == Hazard.HOT_BAG:
-        slit = entry.work is WorkKind.SLIT_BAG and opening_of(row.remedy or "") is Opening.SLIT
-        return slit or entry.work in (WorkKind.OPEN_BAG, WorkKind.UNBAG)
+        return row.action == Action.WATER and entry.moss == remedy.wets_moss
+    if isinstance(entry, Work) and row.action == Action.VENT:
+        opened = _OPENS.get(entry.work)
+        return opened is not None and opened.as_far_as(remedy.opening or Opening.OPEN)
     return False
 
 

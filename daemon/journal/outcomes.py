@@ -21,9 +21,11 @@ from underbench.daemon.wording.vocabulary import quantity
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import Fate, Outcome
 from underbench.rules.garden.local_time import NOON, Stretch, local_day, local_moment
-from underbench.rules.hazards.findings import Action, Hazard, Strength
+from underbench.rules.hazards import hazard_of
+from underbench.rules.hazards.findings import Strength
+from underbench.rules.hazards.hazard import Action, Hazard
 from underbench.rules.hazards.judge import judged_in
-from underbench.rules.limits.limit import MeasuredOn
+from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.weather.spread import known_site
 
 MIDNIGHT = time(0)
@@ -31,16 +33,6 @@ LATELY = timedelta(days=30)
 A_DAY, A_NIGHT, AN_HOUR = timedelta(days=1), timedelta(days=2), timedelta(hours=1)
 BY_DAY = (Action.SHADE, Action.VENT, Action.WATER, Action.LIGHT)
 _FATES = {fate.value: fate for fate in Fate}
-# What a hazard is measured on, where it is not a temperature.
-_UNIT = {
-    Hazard.GALE: MeasuredOn.GUST,
-    Hazard.DRY_WIND: MeasuredOn.GUST,
-    Hazard.FROZEN_DRYING: MeasuredOn.FROZEN,
-    Hazard.FIRST_SUN: MeasuredOn.SUN,
-    Hazard.DRY: MeasuredOn.WATER,
-    Hazard.DRY_MOSS: MeasuredOn.MOSS,
-    Hazard.DARK: MeasuredOn.DARK,
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +47,7 @@ class _Night:
     @property
     def hazard(self) -> Hazard:
         """The hazard looked at; frost on leaves for a night that nothing was told about."""
-        return Hazard(self.told.hazard) if self.told else Hazard.LEAF_FROST
+        return hazard_of(self.told.hazard) if self.told else LEAF_FROST
 
     @property
     def words(self) -> str:
@@ -152,7 +144,7 @@ def _outcome(
         at=now.replace(microsecond=0),
         fate=fate,
         night=night.day,
-        hazard=night.hazard,
+        hazard=night.hazard.key,
         limit=told.told_limit if told else limit,
         forecast=told.told_worst if told else None,
         chance=told.told_chance if told else None,
@@ -173,11 +165,12 @@ def _felt(
     course = as_it_was(store, setting, tree, journal, span) if span.start < end else None
     if course is None:
         return None
-    for one in judged_in(setting, course, known_site(), span, frozenset({night.hazard}))[1]:
-        known, limit = one.value[np.isfinite(one.value)], one.limits[0]
-        if limit is not None and known.size:
-            return float(known.min() if one.low else known.max()), limit.harm
-    return None
+    _, one = judged_in(setting, course, known_site(), span, night.hazard)
+    if one is None or one.limits[0] is None:
+        return None
+    known = one.value[np.isfinite(one.value)]
+    worst = np.min if night.hazard.low else np.max
+    return (float(worst(known)), one.limits[0].harm) if known.size else None
 
 
 def _close(store: Store, trees: Sequence[Tree], now: datetime) -> None:
@@ -207,7 +200,7 @@ def _told(noted: Outcome, night: _Night, settings: Settings) -> str:
     if noted.forecast is None or noted.limit is None or noted.chance is None:
         return "Nothing was told of it." if night.told is None else "What was told is not kept."
     worst, limit = (_quantity(value, night, settings) for value in (noted.forecast, noted.limit))
-    return f"Told: {night.hazard} {worst} (limit {limit}), chance {noted.chance:.0%}."
+    return f"Told: {night.hazard.short} {worst} (limit {limit}), chance {noted.chance:.0%}."
 
 
 def _as_felt(noted: Outcome, night: _Night, settings: Settings) -> str:
@@ -215,14 +208,13 @@ def _as_felt(noted: Outcome, night: _Night, settings: Settings) -> str:
         return "What it felt is not known: the weather of those hours is not all kept."
     felt, told = _quantity(noted.felt, night, settings), night.told
     if told is None and noted.limit is not None:
-        felt = f"{night.hazard} {felt} (limit {_quantity(noted.limit, night, settings)})"
+        felt = f"{night.hazard.short} {felt} (limit {_quantity(noted.limit, night, settings)})"
     covered = told is not None and told.handled_at is not None and told.into_spot is None
     return f"Felt, by the weather as it was{', without a cover' if covered else ''}: {felt}."
 
 
 def _quantity(value: float, night: _Night, settings: Settings) -> str:
-    kind = _UNIT.get(night.hazard, MeasuredOn.AIR)  # all temperatures are written alike
-    return quantity(value, kind, Units(settings.units))
+    return quantity(value, night.hazard.measured_on, Units(settings.units))
 
 
 def _taken_out(trees: Sequence[Tree]) -> str:

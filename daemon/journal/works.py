@@ -19,17 +19,9 @@ from underbench.daemon.store.store import Checkpoint, Store
 from underbench.daemon.wording.units import Units
 from underbench.rules.course.course import stages_at
 from underbench.rules.garden.inventory import Container, ContainerKind, OwnLimits, Tree
-from underbench.rules.garden.journal import (
-    Entry,
-    Film,
-    Sighting,
-    Stage,
-    TreeAt,
-    Work,
-    WorkKind,
-    fold,
-)
+from underbench.rules.garden.journal import Entry, Film, Sighting, Stage, TreeAt, Work, fold
 from underbench.rules.garden.local_time import local_day
+from underbench.rules.garden.works import On, WorkKind
 from underbench.rules.limits.aftercare import SHADE_AFTER_BAG, care_of
 from underbench.rules.physics import state as states
 from underbench.rules.planning.misgivings import Misgiving, misgiving, possible_stages
@@ -42,18 +34,7 @@ LAYER_CARE = (
 LAYER_LITRES = 3.0  # a freshly severed layer goes into a nursery can; common practice
 LAYER_SHARE = 0.5  # of the parent's height and crown; a division keeps all. Judgement
 KNOWN_FOR = timedelta(days=2)  # a stage older than this may have passed
-ON_BAGS = (WorkKind.CHECK_BAG, WorkKind.SLIT_BAG, WorkKind.OPEN_BAG, WorkKind.UNBAG)
-ON_LAYERS = (WorkKind.CHECK_MOSS, WorkKind.SUPPORT_LIMB)
-ON_WIRE = (WorkKind.CHECK_WIRE, WorkKind.UNWIRE)
 SEEN_FOR = timedelta(days=14)
-MAKES_TREES = (WorkKind.SEVER_LAYER, WorkKind.DIVIDE)
-POTS = (
-    WorkKind.REPOT,
-    WorkKind.SLIP_POT,
-    WorkKind.ROOT_PRUNE,
-    WorkKind.COLLECT,
-    *MAKES_TREES,
-)
 
 # One plain caution each: what is wrong, then what to do about it.
 CAUTIONS = {
@@ -154,13 +135,13 @@ def _seen_on_parents(standing: Sequence[TreeAt], works: Sequence[Work]) -> list[
 def _check(trees: Sequence[Tree], kind: WorkKind, told: Told) -> None:
     if told.film and kind is not WorkKind.BAG:
         raise Fault(f"--film {told.film}: goes with bag only, not with {kind}")
-    if (told.into or told.litres) and kind not in POTS:
+    if (told.into or told.litres) and not kind.does.opens_pot:
         raise Fault(f"--into and --litres go with work on roots, not with {kind}")
     if told.new_name is None:
         if kind is WorkKind.SEVER_LAYER and (told.into or told.litres):
             raise Fault("--into and --litres: name the tree that the layer became too, with --as")
         return
-    if kind not in MAKES_TREES:
+    if not kind.does.makes_tree:
         raise Fault(f"--as {told.new_name}: goes with sever-layer and divide, not with {kind}")
     if len(trees) != 1:
         raise Fault(f"--as {told.new_name}: name one tree, the one it comes from")
@@ -177,13 +158,11 @@ def _need(kind: WorkKind, standing: Sequence[TreeAt], settings: Settings, at: da
 
 def lacking(kind: WorkKind, standing: TreeAt) -> str | None:
     """Return what a tree needs on it for a work and lacks; None when nothing is missing."""
-    if kind in ON_BAGS and standing.bag is None:
-        return "bag"
-    if kind in ON_LAYERS and standing.layer is None:
-        return "layer"
     last = standing.last(WorkKind.WIRE, WorkKind.UNWIRE)
     wired = last is not None and last.work is WorkKind.WIRE
-    return "wire" if kind in ON_WIRE and not wired else None
+    there = {On.BAG: standing.bag, On.LAYER: standing.layer, On.WIRE: wired or None}
+    needs = kind.does.needs
+    return needs if needs and there[needs] is None else None
 
 
 def _work(

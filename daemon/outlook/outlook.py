@@ -18,7 +18,7 @@ from underbench.daemon.store.store import Store
 from underbench.daemon.weather.archive import bring_autumn
 from underbench.daemon.weather.ensemble import Ensemble, bring_ensemble, kept_ensemble
 from underbench.daemon.weather.supply import Source, Supplied
-from underbench.rules.advice.remedies import Choice, Remedy, Trial, candidates, choose, waterings
+from underbench.rules.advice.remedies import Choice, Here, Trial, Way, candidates, choose
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import Garden, Spot, Tree
@@ -33,7 +33,8 @@ from underbench.rules.garden.journal import (
     inventory,
 )
 from underbench.rules.garden.local_time import NOON, local_day, local_moment
-from underbench.rules.hazards.findings import Action, Finding, Hazard
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.hazards.judge import judge, left_of
 from underbench.rules.physics.places import Place, place_of
 from underbench.rules.physics.state import State
@@ -272,11 +273,8 @@ def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, 
 
 
 def keeps_in(finding: Finding) -> bool:
-    """Whether a threat at a tree's home spot is a reason to leave it where it is.
-
-    A dry wind is none: new leaves are better off in it than in the dark.
-    """
-    return finding.action is Action.PROTECT and finding.hazard is not Hazard.DRY_WIND
+    """Whether a threat at a tree's home spot is a reason to leave it where it is."""
+    return finding.action is Action.PROTECT and finding.hazard.keeps_in
 
 
 def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: datetime) -> bool:
@@ -322,20 +320,20 @@ def remedies(
     for finding in findings:
         own.setdefault(finding.tree, []).append(finding)
     for tree, found in own.items():
-        if found[0].hazard is Hazard.DRY:
+        if found[0].hazard.help is Help.WATER:
             own[tree] = [min(found, key=lambda f: f.span.start)]
     ordered = [(f[0], _candidates(outlook, f[0], index, do_by)) for f in own.values()]
-    pairs = [(finding, remedy) for finding, several in ordered for remedy in several]
+    pairs = [(finding, way) for finding, several in ordered for way in several]
     if not pairs:
         return {}
     rows = [
         Row(
             outlook.settings.trees[index[finding.tree]],
-            remedy.place,
-            remedy.opening,
-            remedy.waterings,
+            way.place,
+            way.remedy.opening,
+            way.waterings,
         )
-        for finding, remedy in pairs
+        for finding, way in pairs
     ]
     asked = [own[finding.tree] for finding, _ in pairs]
     over = max(finding.span.end for findings in asked for finding in findings)
@@ -372,39 +370,38 @@ def act_from(settings: Settings, tree: Tree) -> float:
 
 def _candidates(
     outlook: Outlook, finding: Finding, index: Mapping[str, int], do_by: datetime
-) -> list[Remedy]:
+) -> list[Way]:
     row = index[finding.tree]
     home, bag = outlook.place(row, outlook.standing[row].spot), outlook.standing[row].bag
-    if finding.hazard is Hazard.DRY:
-        zone = outlook.settings.garden.timezone
-        midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
-        return waterings(home, do_by, midday)
+    zone = outlook.settings.garden.timezone
+    midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
     times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[row], axis=0)
     span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
     here = outlook.standing[row].spot
     elsewhere = {name: spot for name, spot in outlook.settings.spots.items() if name != here}
-    return candidates(
-        finding,
+    around = Here(
         home,
         outlook.standing[row].tree.container,
         elsewhere,
         outlook.settings.means,
         float(gusts[span].max()),
         bag.opening if bag else Opening.SHUT,
+        (do_by, midday) if do_by < midday else (do_by,),
     )
+    return candidates(finding.hazard.help, around)
 
 
 def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]) -> list[Trial]:
     """How each row of ``course`` fares on all findings asked of it; the value is of the first."""
     # One finding for each hazard and span, whichever tree has it: all rows are judged at once.
-    kinds = {(f.hazard, f.span.start): f for findings in asked for f in findings}
+    kinds = {(f.hazard.key, f.span.start): f for findings in asked for f in findings}
     left = {
         kind: left_of(outlook.setting, course, outlook.site, finding)
         for kind, finding in kinds.items()
     }
     trials = []
     for row, findings in enumerate(asked):
-        outcomes = [left[(finding.hazard, finding.span.start)] for finding in findings]
+        outcomes = [left[(finding.hazard.key, finding.span.start)] for finding in findings]
         chance = max(float(harmed[row]) for harmed, _ in outcomes)
         trials.append(Trial(chance, float(outcomes[0][1][row])))
     return trials

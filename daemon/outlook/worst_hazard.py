@@ -12,7 +12,8 @@ from underbench.daemon.outlook.outlook import Outlook, act_from
 from underbench.rules.advice.advice import by_risk
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Judged, Mask
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Hazard, Judged, Mask
 from underbench.rules.hazards.judge import outcomes
 from underbench.rules.limits.limit import Limit, MeasuredOn
 from underbench.rules.weather.hourly import Array
@@ -35,19 +36,17 @@ class Pressing:
     """One hazard against one tree in one span; ``value`` (NaN while a bag is open), ``harm`` and
     ``kill`` (member, hour).
 
-    ``times``: UTC seconds at the end of each hour; ``low``: lower values are worse; ``finding`` is
-    None where fewer than one weather in ten crosses the limit.
+    ``times``: UTC seconds at the end of each hour; ``finding`` is None where fewer than one weather
+    in ten crosses the limit.
     """
 
     hazard: Hazard
-    action: Action
     span: Stretch
     times: NDArray[np.int64]
     value: Array
     harm: Mask
     kill: Mask
     limit: Limit
-    low: bool
     finding: Finding | None
 
     @property
@@ -62,13 +61,13 @@ class Pressing:
 
     def worst(self, share: float) -> float:
         """Return the value that this share of the weathers reaches or passes."""
-        worst = np.nanmin(self.value, axis=1) if self.low else np.nanmax(self.value, axis=1)
-        return float(np.quantile(worst, share if self.low else 1 - share))
+        worst = np.nanmin(self.value, axis=1) if self.hazard.low else np.nanmax(self.value, axis=1)
+        return float(np.quantile(worst, share if self.hazard.low else 1 - share))
 
     def short_of_harm(self, share: float) -> float:
         """Return how far ``worst(share)`` is from the limit; negative beyond it."""
         gap = self.worst(share) - self.limit.harm
-        return gap if self.low else -gap
+        return gap if self.hazard.low else -gap
 
     def middle(self) -> Array:
         """Return the middle of the weathers, (hour,)."""
@@ -76,7 +75,7 @@ class Pressing:
 
     def tenth(self) -> Array:
         """Return the value that one weather in ten passes, (hour,)."""
-        share = WORST_TENTH if self.low else 1 - WORST_TENTH
+        share = WORST_TENTH if self.hazard.low else 1 - WORST_TENTH
         return np.asarray(np.quantile(self.value, share, axis=0))
 
     def shares(self) -> tuple[Array, Array]:
@@ -86,7 +85,7 @@ class Pressing:
     def hours(self) -> range:
         """Return the hours worth showing: those that harm and some around, or the worst ones."""
         middle = self.middle()
-        worst = int(np.nanargmin(middle) if self.low else np.nanargmax(middle))
+        worst = int(np.nanargmin(middle) if self.hazard.low else np.nanargmax(middle))
         bad = np.flatnonzero((self.harm | self.kill).any(axis=0)).tolist()
         side = EITHER_SIDE_H if bad else CALM_HOURS // 2
         first, last = min([worst, *bad]) - side, max([worst, *bad]) + side
@@ -118,7 +117,7 @@ def findings_of(outlook: Outlook, row: int) -> list[Finding]:
 def most_pressing(outlook: Outlook, row: int) -> Pressing | None:
     """Return the gravest finding of a tree, or the nearest to one; None without any limit.
 
-    A layer's dry moss is no hazard of the weather, and is never returned.
+    What comes on by days is no hazard of the weather, and is never returned.
     """
     every = list(_against(outlook, row))
     graver = findings_of(outlook, row)
@@ -148,13 +147,11 @@ def _of(
         return None
     return Pressing(
         hazard=judged.hazard,
-        action=judged.action,
         span=span,
         times=times,
         value=judged.value[0],
         harm=judged.harm[0],
         kill=judged.kill[0],
         limit=limit,
-        low=judged.low,
         finding=finding,
     )

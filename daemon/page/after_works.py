@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from underbench.rules.garden.journal import Entry, Fate, Outcome, Work, WorkKind
+from underbench.rules.garden.journal import Entry, Fate, Outcome, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.planning.follow_up import FollowUp, closed_by
 
 

@@ -30,7 +30,8 @@ from underbench.daemon.page.context import local, now, settings, store, with_poi
 from underbench.daemon.views.today import to_do
 from underbench.daemon.wording.units import LITRES_PER_GALLON
 from underbench.rules.garden.inventory import ContainerKind, Tree
-from underbench.rules.garden.journal import Fate, Film, Stage, WorkKind, fold
+from underbench.rules.garden.journal import Fate, Film, Stage, fold
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.plants.stages import STAGES
 
 BAD_FORM = 422

@@ -12,7 +12,7 @@ from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.planning.follow_ups import ask_json, follow_ups
 from underbench.daemon.rehearsal.pass_report import SPOKEN
 from underbench.daemon.store.store import Store
-from underbench.daemon.views.ahead import SHORT, days_shown, found_on
+from underbench.daemon.views.ahead import days_shown, found_on
 from underbench.daemon.wording.json_form import iso, plain
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import quantity
@@ -70,7 +70,7 @@ def _worst(outlook: Outlook, tree: str, day: date, units: Units) -> dict[str, An
         return None
     worst = min(found, key=by_risk)
     return {
-        "what": SHORT[worst.hazard],
+        "what": worst.hazard.short,
         "value": quantity(worst.worst, worst.limit.measured_on, units),
         "limit": quantity(worst.limit.harm, worst.limit.measured_on, units),
         "chance": round(worst.chance, 2),

@@ -17,7 +17,8 @@ from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.inventory import Tree
-from underbench.rules.garden.journal import Entry, Outcome, Sighting, TreeAt, Work, WorkKind, fold
+from underbench.rules.garden.journal import Entry, Outcome, Sighting, TreeAt, Work, fold
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import CUTS, SOFT_SHOOTS, care_of
 from underbench.rules.weather.hourly import Array, Weather
 

@@ -17,8 +17,9 @@ from underbench.daemon.planning.windows_text import why_words
 from underbench.daemon.wording.units import Units
 from underbench.rules.course.course import Course
 from underbench.rules.course.inputs import Row
-from underbench.rules.garden.journal import Stage, Work, WorkKind
+from underbench.rules.garden.journal import Stage, Work
 from underbench.rules.garden.local_time import local_day, local_moment
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.judge import judge
 from underbench.rules.planning.misgivings import misgiving, possible_stages
@@ -30,10 +31,6 @@ Key = tuple[str, datetime]
 """A hazard, and when its span begins."""
 
 AT_WORK, A_YEAR = time(12), timedelta(days=366)
-CHANGE_NOTHING = (
-    *(WorkKind.CHECK, WorkKind.CHECK_BAG, WorkKind.CHECK_WIRE, WorkKind.CHECK_MOSS),
-    *(WorkKind.SUPPORT_LIMB, WorkKind.FEED, WorkKind.UNWIRE),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +54,7 @@ class Trial:
     @property
     def alerts(self) -> dict[Key, Finding]:
         """The findings by hazard and span."""
-        return {(f.hazard.value, f.span.start): f for f in self.findings}
+        return {(f.hazard.key, f.span.start): f for f in self.findings}
 
     @property
     def gravity(self) -> int:
@@ -109,7 +106,7 @@ def later_day(day: str, now: datetime, zone: str) -> date:
 def tried_named(name: str) -> WorkKind:
     """Return the work to try on paper; raises Fault for none, or one that changes no limit."""
     kind = work_named(name)
-    if kind in CHANGE_NOTHING:
+    if not kind.does.changes:
         raise Fault(f"whatif did {kind}: it changes no limit; expected a work that does, as repot")
     return kind
 

@@ -10,20 +10,24 @@ from underbench.daemon.planning.whatif import Trial, WhatIf
 from underbench.daemon.wording.json_form import document
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
-from underbench.daemon.wording.vocabulary import hazard_words, quantity
+from underbench.daemon.wording.vocabulary import quantity
 from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.gale import GALE
+from underbench.rules.hazards.hazard import Hazard
+from underbench.rules.hazards.leaf_frost import LEAF_FROST
+from underbench.rules.hazards.root_frost import ROOT_FROST
+from underbench.rules.hazards.scorch import SCORCH
 from underbench.rules.limits.aftercare import care_of
-from underbench.rules.limits.bearing import Bearing, bearing
 from underbench.rules.limits.limit import Limit
 
 # A work's first nights say whether its day was a good one: fewer known, and nothing is said.
 NIGHTS_TO_TELL = timedelta(hours=44)  # noon to the second morning
 LIMITS = {
-    "frost": "top no colder than",
-    "roots": "root ball no colder than",
-    "scorch": "leaves no hotter than",
-    "gust": "gusts up to",
+    LEAF_FROST: "top no colder than",
+    ROOT_FROST: "root ball no colder than",
+    SCORCH: "leaves no hotter than",
+    GALE: "gusts up to",
 }
 NO_ALERT = "-"
 
@@ -77,12 +81,12 @@ class WhatIfView:
 
     def _way_json(self, trial: Trial) -> dict[str, Any]:
         day_of = trial if trial.work else self._tried.now
-        limits = {field: self._limit(trial, day_of, field) for field in LIMITS}
+        limits = {one.key: self._limit(trial, day_of, one) for one in LIMITS}
         return {
             "at": trial.work and trial.work.at,
             "within_forecast": trial.course is not None,
             "against": trial.doubt or None,
-            "limits": {field: limit for field, limit in limits.items() if limit},
+            "limits": {key: limit for key, limit in limits.items() if limit},
             "roots_guarded_until": self._until(trial, "root_weeks"),
             "sheltered_until": self._until(trial, "shelter_weeks"),
             "findings": trial.findings,
@@ -136,23 +140,20 @@ class WhatIfView:
     def _limits(self) -> list[list[str]]:
         """Those limits that the work changes, on the day of the work."""
         found = []
-        for field, label in LIMITS.items():
-            undone = self._limit(self._tried.undone, self._tried.now, field)
-            done = [self._limit(trial, trial, field) for trial in self._tried.done]
-            before = [self._limit(self._tried.undone, trial, field) for trial in self._tried.done]
+        for hazard, label in LIMITS.items():
+            undone = self._limit(self._tried.undone, self._tried.now, hazard)
+            done = [self._limit(trial, trial, hazard) for trial in self._tried.done]
+            before = [self._limit(self._tried.undone, trial, hazard) for trial in self._tried.done]
             if any(_harm(a) != _harm(b) for a, b in zip(done, before, strict=True)):
                 found.append([label, self._figure(undone), *(self._figure(one) for one in done)])
         return found
 
-    def _limit(self, trial: Trial, on_day_of: Trial, field: str) -> Limit | None:
+    def _limit(self, trial: Trial, on_day_of: Trial, hazard: Hazard) -> Limit | None:
         if trial.course is None or on_day_of.course is None:
             return None
         name = self._tried.outlook.standing[self._tried.row].tree.name
         condition = trial.course.conditions[on_day_of.at.date()][0]
-        borne: Bearing = bearing(self._tried.outlook.setting.species[name], condition)
-        found = getattr(borne, field)
-        assert found is None or isinstance(found, Limit)
-        return found
+        return hazard.limit(self._tried.outlook.setting.species[name], condition)
 
     def _figure(self, limit: Limit | None) -> str:
         return NO_ALERT if limit is None else quantity(limit.harm, limit.measured_on, self._units)
@@ -184,7 +185,7 @@ class WhatIfView:
         for key in keys:
             found = [trial.alerts.get(key) for trial in trials]
             first = next(finding for finding in found if finding)
-            label = f"{hazard_words(first.hazard).lower()}, {self._moment(first)}"
+            label = f"{first.hazard.words.lower()}, {self._moment(first)}"
             lines.append([label, *(self._cell(finding, first) for finding in found)])
         return lines
 

@@ -13,10 +13,11 @@ from underbench.daemon.outlook.outlook import Outlook, act_from
 from underbench.daemon.outlook.past_years import usual_of
 from underbench.daemon.planning.round_up_line import RoundUpLine, named_or_counted
 from underbench.daemon.store.store import Store
-from underbench.rules.garden.journal import Stage, TreeAt, WorkKind
+from underbench.rules.garden.journal import Stage, TreeAt
 from underbench.rules.garden.local_time import local_moment
+from underbench.rules.garden.works import WorkKind, works_that
 from underbench.rules.physics.places import place_of
-from underbench.rules.planning.misgivings import ON_ROOTS, possible_stages
+from underbench.rules.planning.misgivings import possible_stages
 from underbench.rules.planning.past_years import DateRange, Usual, next_window
 from underbench.rules.planning.work_season import DryWork, Planned, Suit, in_season
 from underbench.rules.planning.work_windows import Day, Planning, Verdict, inapplicable, verdicts
@@ -251,7 +252,7 @@ def _opens(window: Window, stage: Stage, leafless: Collection[str]) -> bool:
 
 
 def _due_for_repotting(at: TreeAt) -> bool:
-    last = at.last(*ON_ROOTS, WorkKind.SLIP_POT)
+    last = at.last(*works_that(lambda does: does.on_roots), WorkKind.SLIP_POT)
     return last is None or at.at - last.at >= REPOTTED_FOR
 
 

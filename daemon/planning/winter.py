@@ -20,7 +20,7 @@ from underbench.rules.garden.journal import Move, TreeAt
 from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.darkness import DARK_KINDS
 from underbench.rules.hazards.findings import Finding, Strength
-from underbench.rules.limits.bearing import Condition
+from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.misgivings import northern_month
 from underbench.rules.planning.winter import (
     DECIDUOUS,

@@ -15,11 +15,11 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.rehearsal.month_report import MADE_OF, journal_line, span_of
 from underbench.daemon.rehearsal.replay import Heard, Plan, plan, rehearse
 from underbench.daemon.weather.csv_series import Series
-from underbench.daemon.wording.json_form import document, part
+from underbench.daemon.wording.json_form import document, named, part
 from underbench.daemon.wording.tables import table
-from underbench.daemon.wording.vocabulary import hazard_words
 from underbench.rules.garden.inventory import Garden
-from underbench.rules.hazards.findings import Action, Finding
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Action
 
 Echo = Callable[[str], None]
 Key = tuple[str, str, datetime]
@@ -121,7 +121,7 @@ def _listed(alerts: Iterable[Alert], zone: ZoneInfo) -> list[str]:
     groups: dict[tuple[str, str, str], list[Alert]] = {}
     for alert in alerts:
         worst = alert.finding.worst_at.astimezone(zone)
-        words = f"{hazard_words(alert.finding.hazard)}, {alert.finding.strength}"
+        words = f"{alert.finding.hazard.words}, {alert.finding.strength}"
         told = f"told {alert.told_at.astimezone(zone):%a %d %b %H:%M}"
         groups.setdefault((f"{worst:%a %d %b}", words, told), []).append(alert)
     return [
@@ -165,6 +165,8 @@ def _side_json(side: Side, against: Side) -> dict[str, Any]:
 
 def _alert_json(alert: Alert) -> dict[str, Any]:
     return {
-        **part(alert.finding, "tree", "hazard", "action", "strength", "span", "chance"),
+        "tree": alert.finding.tree,
+        **named(alert.finding.hazard),
+        **part(alert.finding, "action", "strength", "span", "chance"),
         "told_at": alert.told_at,
     }

@@ -14,8 +14,8 @@ from underbench.daemon.rehearsal.replay import EVERY_H, Heard, Plan, rehearse
 from underbench.daemon.weather.csv_series import Series, how_estimated
 from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
-from underbench.daemon.wording.vocabulary import hazard_words
-from underbench.rules.hazards.findings import Action, Strength
+from underbench.rules.hazards.findings import Strength
+from underbench.rules.hazards.hazard import Action
 
 Echo = Callable[[str], None]
 
@@ -75,7 +75,7 @@ def journal_line(planned: Plan) -> str:
 def _line(one: Heard) -> str:
     trees = one.trees
     more = f" and {len(trees) - NAMED} more" if len(trees) > NAMED else ""
-    why = f" {hazard_words(one.advice.lead.hazard)}:" if one.advice else ""
+    why = f" {one.advice.lead.hazard.words}:" if one.advice else ""
     return f"{one.told.message.title}.{why} {', '.join(trees[:NAMED])}{more}"
 
 
@@ -131,7 +131,7 @@ def _by_tree(heard: Sequence[Heard]) -> Counter[str]:
 
 def _reasons(heard: Sequence[Heard]) -> Counter[str]:
     told = (one.advice.lead.hazard for one in heard if one.advice)
-    return Counter(hazard_words(hazard).lower() for hazard in told)
+    return Counter(hazard.words.lower() for hazard in told)
 
 
 def _listed(counts: Counter[str]) -> str:

@@ -10,7 +10,6 @@ from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.store.store import Message
 from underbench.daemon.weather.supply import Supplied
 from underbench.daemon.wording.json_form import document, part
-from underbench.daemon.wording.vocabulary import hazard_words
 from underbench.rules.advice.advice import Job
 from underbench.rules.hazards.findings import Strength
 
@@ -57,7 +56,7 @@ def _notices(done: Pass) -> list[str]:
     trees: dict[str, set[str]] = {}
     for found in done.outlook.findings:
         if found.strength is Strength.NOTICE:
-            trees.setdefault(hazard_words(found.hazard), set()).add(found.tree)
+            trees.setdefault(found.hazard.words, set()).add(found.tree)
     if not trees:
         return []
     told = ", ".join(f"{words.lower()} ({len(names)})" for words, names in trees.items())
@@ -134,8 +133,6 @@ def said_json(said: Said) -> dict[str, Any]:
 
 def _job(job: Job) -> dict[str, Any]:
     choice = job.choice
-    remedy = choice and {
-        "words": choice.remedy.words,
-        **part(choice, "suffices", "chance", "left", "two_people"),
-    }
+    tried = part(choice, "suffices", "chance", "left", "two_people") if choice else {}
+    remedy = {"key": job.remedy.key, "words": job.words, **tried}
     return {"tree": job.tree, "spot": job.spot, "remedy": remedy}

@@ -24,11 +24,11 @@ from underbench.daemon.store.store import Store
 from underbench.daemon.weather.csv_series import Series
 from underbench.daemon.weather.provider import PastSource
 from underbench.daemon.weather.supply import Supplied
-from underbench.rules.advice.advice import Advice, Job
+from underbench.rules.advice.advice import Advice
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.journal import Entry, Handled, Move, Watering
 from underbench.rules.garden.local_time import hands_on_between
-from underbench.rules.hazards.findings import Action, Hazard
+from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.weather.hourly import HOUR_S, Weather
 
 # The daemon passes every hour. Here: every third, and as hands-on hours begin, which is when
@@ -216,26 +216,20 @@ def notes_on(advice: Advice, at: datetime) -> list[Entry]:
         return _waterings(advice, at)
     return [
         Move(tree=job.tree, at=at, spot=spot)
-        if (spot := _room_taken(job))
+        if (spot := job.into) and not job.stay
         else Handled(tree=job.tree, at=at)
         for job in advice.jobs
     ]
 
 
 def _waterings(advice: Advice, at: datetime) -> list[Entry]:
-    moss = [job.tree for job in advice.jobs if job.worst.hazard is Hazard.DRY_MOSS]
+    moss = [job.tree for job in advice.jobs if job.remedy.wets_moss]
     pots = [job.tree for job in advice.jobs if job.tree not in moss]
-    days = {f.span for f in advice.findings if f.hazard is Hazard.DRY}
+    days = {f.span for f in advice.findings if f.hazard.help is Help.WATER}
     return [
         *(Watering(tree=tree, at=at, moss=True) for tree in moss),
         *(Watering(tree=tree, at=at + day * DAY) for day in range(len(days)) for tree in pots),
     ]
-
-
-def _room_taken(job: Job) -> str | None:
-    if job.choice is None or (job.worst.hazard is Hazard.CHILL and not job.choice.suffices):
-        return None  # it is told to go indoors, which is no spot of the garden
-    return job.choice.remedy.takes_room_in
 
 
 class Hindsight:

@@ -19,11 +19,11 @@ FORESEEN, TOLD, HANDLED, EASED, OVER = "foreseen", "told", "handled", "eased", "
 
 @dataclass(frozen=True, slots=True)
 class EpisodeRow:
-    """One hazard of one tree in one span, through its life.
+    """One hazard of one tree in one span, through its life; hazard and remedy by their keys.
 
     A field of a later step is None until that step: told, handled, reminded of, calm (the forecast
     has turned milder), told to go back, asked about. Telling sets the deadline, worst value, limit,
-    chance, ``remedy`` in words, the spot it leads to and the return, all as told.
+    chance, ``remedy``, the spot it leads to and the return, all as told.
     """
 
     tree: str

@@ -6,6 +6,8 @@ Moments are UTC seconds.
 
 from __future__ import annotations
 
+import json
+
 from sqlite_utils import Database, Migrations
 
 MIGRATIONS = Migrations("underbench")
@@ -303,3 +305,83 @@ def _owner(db: Database) -> None:
         ALTER TABLE journal ADD COLUMN set_aside INTEGER NOT NULL DEFAULT 0;
         """
     )
+
+
+@MIGRATIONS(name="0014_hazard_keys")
+def _hazard_keys(db: Database) -> None:
+    """Hazards by key, where their English words had stood: of episodes, of outcomes in the journal,
+    and of the episodes that a note had answered."""
+    keys = {
+        "frost on leaves or buds": "leaf-frost",
+        "frost on moving sap": "moving-sap",
+        "frost in the root ball": "root-frost",
+        "air colder than its keeper lets it stand in": "cold-air",
+        "cold air on a tropical": "chill",
+        "gale": "gale",
+        "dry wind on new leaves": "dry-wind",
+        "drying while frozen": "frozen-drying",
+        "leaf scorch": "scorch",
+        "first sun after a bag": "first-sun",
+        "hot roots": "hot-roots",
+        "hot bag": "hot-bag",
+        "dry pot": "dry-pot",
+        "dry moss of a layer": "dry-moss",
+        "in the dark too long": "dark",
+    }
+    for words, key in keys.items():
+        db.execute("UPDATE episode SET hazard = ? WHERE hazard = ?", [key, words])
+        db.execute(
+            "UPDATE journal SET entry = json_set(entry, '$.hazard', ?)"
+            " WHERE kind = 'outcome' AND json_extract(entry, '$.hazard') = ?",
+            [key, words],
+        )
+    for number, text in db.execute("SELECT id, answered FROM note").fetchall():
+        answered = json.loads(text)
+        for one in answered:
+            tree, hazard, span_start = one["key"]
+            one["key"] = [tree, keys.get(hazard, hazard), span_start]
+        db.execute("UPDATE note SET answered = ? WHERE id = ?", [json.dumps(answered), number])
+
+
+@MIGRATIONS(name="0015_remedy_keys")
+def _remedy_keys(db: Database) -> None:
+    """Remedies by key, where their English words had stood, or nothing for the plainest."""
+    keys = {
+        "Down on the ground": "ground",
+        "Down on the ground, out of the wind": "ground-lee",
+        "Cover with 1 layer of fleece, clear of the leaves, weighted": "fleece-1",
+        "Cover with 2 layers of fleece, clear of the leaves, weighted": "fleece-2",
+        "Down on the ground under 1 layer of fleece": "ground-fleece-1",
+        "Down on the ground under 2 layers of fleece": "ground-fleece-2",
+        "Shut the cold frame": "shut-frame",
+        "Shut the greenhouse": "shut-greenhouse",
+        "Open the cold frame": "open-frame",
+        "Open the greenhouse": "open-greenhouse",
+        "Half-shade cloth over": "half-shade",
+        "Into full shade": "full-shade",
+        "Slit the bag": "slit-bag",
+        "Open the bag": "open-bag",
+        "Open the bag, and half-shade cloth over": "open-bag-half-shade",
+        "Open the bag, and into full shade": "open-bag-full-shade",
+        "Open the bag, and open the cold frame": "open-bag-open-frame",
+        "Open the bag, and open the greenhouse": "open-bag-open-greenhouse",
+        "Check, and water till it drains": "water",
+        "Check, and water till it drains; again at midday": "water-twice",
+        "Water till it drains, then into full shade": "water-shade",
+        "Water till it drains, then into full shade; water again at midday": "water-twice-shade",
+    }
+    plainest = {"dry-pot": "water", "dry-moss": "wet-moss", "dark": "light", "chill": "indoors"}
+    told = db.execute(
+        "SELECT DISTINCT remedy, hazard, into_spot IS NOT NULL FROM episode"
+        " WHERE told_at IS NOT NULL OR remedy IS NOT NULL"
+    )
+    for words, hazard, has_spot in told.fetchall():
+        if has_spot:
+            key = "stay" if words is None else "into-spot"
+        else:
+            key = keys.get(words, plainest.get(hazard, "shelter"))
+        db.execute(
+            "UPDATE episode SET remedy = ? WHERE remedy IS ? AND hazard = ?"
+            " AND (into_spot IS NOT NULL) = ? AND (told_at IS NOT NULL OR remedy IS NOT NULL)",
+            [key, words, hazard, has_spot],
+        )

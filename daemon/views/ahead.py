@@ -17,26 +17,9 @@ from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import quantity
 from underbench.rules.advice.advice import by_risk
 from underbench.rules.garden.local_time import local_day
-from underbench.rules.hazards.findings import Finding, Hazard, Strength
+from underbench.rules.hazards.findings import Finding, Strength
 
 _MARK = {Strength.NOTICE: "", Strength.ACT: " !", Strength.DANGER: " !!"}
-SHORT = {
-    Hazard.LEAF_FROST: "frost",
-    Hazard.MOVING_SAP: "sap frost",
-    Hazard.ROOT_FROST: "root frost",
-    Hazard.COLD_AIR: "cold air",
-    Hazard.CHILL: "too cold",
-    Hazard.GALE: "gale",
-    Hazard.DRY_WIND: "dry wind",
-    Hazard.FROZEN_DRYING: "frozen dry",
-    Hazard.SCORCH: "scorch",
-    Hazard.FIRST_SUN: "first sun",
-    Hazard.HOT_ROOTS: "hot roots",
-    Hazard.HOT_BAG: "hot bag",
-    Hazard.DRY: "dry",
-    Hazard.DRY_MOSS: "dry moss",
-    Hazard.DARK: "dark",
-}
 QUIET = "·"
 
 
@@ -102,9 +85,9 @@ def found_on(outlook: Outlook, tree: str, day: date) -> list[Finding]:
 
     def falls_on(finding: Finding) -> bool:
         first, last = (local_day(at, zone) for at in (finding.first_at, finding.until_at))
-        if finding.hazard in (Hazard.HOT_BAG, Hazard.DRY_MOSS, Hazard.DARK):  # spans of weeks
-            return first <= day <= last
-        return finding.hazard is Hazard.CHILL or local_day(finding.span.start, zone) == day
+        if not finding.is_long:
+            return local_day(finding.span.start, zone) == day
+        return finding.hazard.is_seasonal or first <= day <= last
 
     return [
         f
@@ -118,7 +101,7 @@ def _cell(findings: Sequence[Finding], units: Units) -> str:
         return QUIET
     worst = min(findings, key=by_risk)
     value = quantity(worst.worst, worst.limit.measured_on, units)
-    return f"{SHORT[worst.hazard]} {value} {worst.chance:.0%}{_MARK[worst.strength]}"
+    return f"{worst.hazard.short} {value} {worst.chance:.0%}{_MARK[worst.strength]}"
 
 
 def _air(outlook: Outlook, day: date, units: Units) -> str:

@@ -32,7 +32,8 @@ from underbench.daemon.views.ahead import place_json
 from underbench.daemon.wording.json_form import document
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
-from underbench.daemon.wording.vocabulary import BAG_KNOWN_TO_K, at_spot, hazard_words, quantity
+from underbench.daemon.wording.vocabulary import BAG_KNOWN_TO_K, at_spot, quantity
+from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import NOTICE_FROM, Finding, Strength
 from underbench.rules.limits.limit import MeasuredOn
 from underbench.rules.weather.hourly import Array
@@ -43,20 +44,6 @@ UNKNOWN = "–"
 DECIMALS = 3
 TENTHS = ("low_tenth", "middle", "high_tenth")
 _MARK = {Strength.NOTICE: "", Strength.ACT: "!", Strength.DANGER: "!!"}
-_LIMIT = {
-    "roots": "frost at the root ball's edge",
-    "air": "cold air, as you set it",
-    "chill": "cold air",
-    "gust": "gusts",
-    "dry_wind": "gusts in dry air",
-    "frozen": "frozen through, in sun or wind",
-    "scorch": "heat in leaves",
-    "first_sun": "first sun after the bag",
-    "hot_roots": "heat at the root ball's edge",
-    "bag": "heat in the bag",
-    "water": "water left",
-    "moss": "water left in the layer's moss",
-}
 
 
 class LimitRow(NamedTuple):
@@ -90,14 +77,12 @@ def who(feeling: Feeling) -> str:
 
 def limit_rows(feeling: Feeling, day: date | None = None) -> Iterator[LimitRow]:
     """Yield what it can bear on a UTC day, else today."""
-    borne = feeling.today if day is None else feeling.bears(day)
-    for field, limit in borne.items():
-        if field != "water" or feeling.follows_water:
-            harm, kill = (
-                quantity(value, limit.measured_on, feeling.units)
-                for value in (limit.harm, limit.kill)
-            )
-            what = _LIMIT.get(field) or f"frost on {TISSUE[limit.measured_on]}"
+    borne = feeling.today if day is None else feeling.bearings[day]
+    for key, limit in borne.items():
+        hazard, kind = hazard_of(key), limit.measured_on
+        if hazard.asked(feeling.outlook.setting):
+            what = hazard.limit_words.format(tissue=TISSUE.get(kind, kind))
+            harm, kill = (quantity(v, kind, feeling.units) for v in (limit.harm, limit.kill))
             yield LimitRow(what, harm, kill, limit.trail[-1].what)
 
 
@@ -209,7 +194,7 @@ def _found(feeling: Feeling) -> str:
             quantity(value, finding.limit.measured_on, feeling.units)
             for value in (finding.worst, finding.limit.harm)
         )
-        what = f"{_MARK[finding.strength]:3}{hazard_words(finding.hazard)}"
+        what = f"{_MARK[finding.strength]:3}{finding.hazard.words}"
         chances = [f"{chance:.0%}" for chance in (finding.chance, finding.kill_chance)]
         rows.append([what, _span(feeling, finding), worst, limit, *chances])
     return table(["", "harm", "worst", "limit", "chance", "of losing it"], rows)
@@ -243,7 +228,7 @@ def feels_json(feeling: Feeling) -> str:
         "species": feeling.tree.species,
         "stage_words": stage_words(outlook, feeling.row),
         "forecast": forecast_json(outlook.supplied),
-        "limits_by_utc_day": {day: feeling.bears(day) for day in feeling.bearings},
+        "limits_by_utc_day": feeling.bearings,
         "hours": _hours_json(feeling),
         "findings": feeling.findings,
     }

@@ -20,9 +20,13 @@ from underbench.daemon.store.episodes import EpisodeRow, key_of
 from underbench.daemon.views.ahead import air_on, days_shown
 from underbench.daemon.wording.json_form import document, iso
 from underbench.daemon.wording.units import Units
-from underbench.daemon.wording.vocabulary import FIRST_WORD, Teller, hazard_words
-from underbench.rules.garden.journal import TreeAt, WorkKind
-from underbench.rules.hazards.findings import Action, Hazard, Strength
+from underbench.daemon.wording.vocabulary import FIRST_WORD, Teller
+from underbench.rules.advice.remedy import STAY, Remedy, remedy_of
+from underbench.rules.garden.journal import TreeAt
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import hazard_of
+from underbench.rules.hazards.findings import Strength
+from underbench.rules.hazards.hazard import Action
 from underbench.rules.planning.follow_up import Expected, FollowUp
 
 WIDTH = 80
@@ -30,12 +34,12 @@ WIDTH = 80
 
 @dataclass(frozen=True)
 class ToDo:
-    """One job still to do, of all trees that share it. ``stay``: they stay where they are."""
+    """One job still to do, of all trees that share it; ``into`` is the spot it leads to."""
 
     action: str
     hazards: tuple[str, ...]
-    remedy: str
-    stay: bool
+    remedy: Remedy
+    into: str | None
     danger: bool
     do_by: datetime
     trees: tuple[str, ...]
@@ -43,8 +47,13 @@ class ToDo:
     @property
     def what(self) -> str:
         """What threatens them, in words."""
-        first, *more = (hazard_words(Hazard(hazard)) for hazard in self.hazards)
+        first, *more = (hazard_of(key).words for key in self.hazards)
         return "; ".join([first, *(words.lower() for words in more)])
+
+    @property
+    def words(self) -> str:
+        """What is to be done, in words."""
+        return self.remedy.told(self.into)
 
 
 def to_do(episodes: Iterable[EpisodeRow], now: datetime, timezone: str) -> list[ToDo]:
@@ -52,7 +61,8 @@ def to_do(episodes: Iterable[EpisodeRow], now: datetime, timezone: str) -> list[
     jobs: dict[tuple[object, ...], list[EpisodeRow]] = {}
     for row in episodes:
         if still_to_do(row, now, timezone):
-            key = (row.told_at, row.action, row.told_do_by or row.do_by, row.remedy or "")
+            words = remedy_of(row.remedy).told(row.into_spot)
+            key = (row.told_at, row.action, row.told_do_by or row.do_by, words)
             jobs.setdefault(key, []).append(row)
     found = [_job(rows) for rows in jobs.values()]
     return sorted(found, key=lambda one: (not one.danger, one.do_by))
@@ -63,8 +73,8 @@ def _job(rows: Sequence[EpisodeRow]) -> ToDo:
     return ToDo(
         action=first.action,
         hazards=tuple(dict.fromkeys(row.hazard for row in rows)),
-        remedy=first.remedy or "",
-        stay=first.remedy is None and first.into_spot is not None,
+        remedy=remedy_of(first.remedy),
+        into=first.into_spot,
         danger=any(row.told_strength == Strength.DANGER for row in rows),
         do_by=min(row.told_do_by or row.do_by for row in rows),
         trees=tuple(dict.fromkeys(row.tree for row in rows)),
@@ -115,11 +125,10 @@ class Today:
 
     def _job_line(self, job: ToDo) -> str:
         now = self._outlook.now
-        word = "LEAVE IN" if job.stay else FIRST_WORD[Action(job.action)]
+        word = "LEAVE IN" if job.remedy is STAY else FIRST_WORD[Action(job.action)]
         by = "now" if job.do_by <= now else f"by {self._teller.when(job.do_by, now)}"
         danger = " (danger)" if job.danger else ""
-        how = f" {job.remedy}." if job.remedy else ""
-        return f"{word} {by}{danger}: {', '.join(job.trees)}. {job.what}.{how}"
+        return f"{word} {by}{danger}: {', '.join(job.trees)}. {job.what}. {job.words}."
 
     def _standing(self) -> Iterator[str]:
         ways: dict[tuple[str, str], list[str]] = {}
@@ -180,7 +189,8 @@ def _job_json(job: ToDo, told: bool) -> dict[str, Any]:
         "action": job.action,
         "strength": Strength.DANGER if job.danger else Strength.ACT,
         "hazards": list(job.hazards),
-        "words": job.remedy,
+        "remedy": job.remedy.key,
+        "words": job.words,
         "do_by": iso(job.do_by),
         "told": told,
         "trees": [{"tree": tree} for tree in job.trees],

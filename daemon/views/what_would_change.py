@@ -16,8 +16,9 @@ from underbench.daemon.outlook.worst_hazard import Pressing, acts, chances_of
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import ContainerKind, Standing, Tree
-from underbench.rules.garden.journal import Entry, Sighting, Stage, Work, WorkKind
-from underbench.rules.hazards.judge import TOP_FROSTS, judged_in
+from underbench.rules.garden.journal import Entry, Sighting, Stage, Work
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards.judge import judged_in, rivals_of
 from underbench.rules.limits.aftercare import cuts_roots
 from underbench.rules.physics.cover import CoverKind
 from underbench.rules.physics.places import Place
@@ -67,7 +68,7 @@ class _Trials:
         self._chances = chances_of(outlook, at.tree)
         self._begins = datetime.fromtimestamp(int(outlook.weather.times[0]) - HOUR_S, tz=UTC)
         self._weather = outlook.weather.between(self._begins, pressing.span.end)
-        self._hazards = TOP_FROSTS if pressing.hazard in TOP_FROSTS else {pressing.hazard}
+        self._hazards = rivals_of(pressing.hazard)
         # The container it stands in is the tree's own here, so that it can be another.
         self._journal = tuple(
             entry.model_copy(update={"into": None}) if isinstance(entry, Work) else entry
@@ -189,7 +190,8 @@ class _Trials:
             return []
         course, setting = self._run(variants)
         outlook, span = self._outlook, self._pressing.span
-        _, judged = judged_in(setting, course, outlook.site, span, frozenset(self._hazards))
+        each = (judged_in(setting, course, outlook.site, span, one)[1] for one in self._hazards)
+        judged = [one for one in each if one is not None]
         harmed = np.max([(j.harm | j.kill).any(axis=2).mean(axis=1) for j in judged], axis=0)
         killed = np.max([j.kill.any(axis=2).mean(axis=1) for j in judged], axis=0)
         return [

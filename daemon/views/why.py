@@ -18,13 +18,14 @@ from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.views.ahead import place_json
 from underbench.daemon.views.feels import hours_table, key_lines, limit_rows, made, who
 from underbench.daemon.views.what_would_change import Flip, flips
-from underbench.daemon.wording.json_form import document, part, plain
+from underbench.daemon.wording.json_form import document, named, part, plain
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
-from underbench.daemon.wording.vocabulary import at_spot, hazard_words, quantity
+from underbench.daemon.wording.vocabulary import at_spot, quantity
 from underbench.rules.advice.deadlines import do_by
 from underbench.rules.advice.remedies import Choice
 from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.first_sun import FIRST_SUN
 from underbench.rules.limits.aftercare import Aftercare, care_of
 from underbench.rules.limits.limit import Limit, MeasuredOn
 from underbench.rules.physics.state import ROOT_BASE_C
@@ -107,7 +108,7 @@ class Explainer:
         if care.bag:
             how, since = f"{care.bag.film} bag, {care.bag.opening}", f"{care.bag.since:%d %B}"
             yield f"In a {how}; bagged on {since}."
-        if care.after_bag and "first_sun" in self._feeling.today:
+        if care.after_bag and FIRST_SUN.key in self._feeling.today:
             yield f"Fresh out of its bag ({care.after_bag.at:%d %B}): leaves not used to sun."
         if care.soft_shoots:
             yield f"Soft shoots since {care.soft_shoots.work} on {care.soft_shoots.at:%d %B}."
@@ -137,7 +138,7 @@ class Explainer:
             f" (of losing it {finding.kill_chance:.0%})" if isfinite(finding.limit.kill) else ""
         )
         return (
-            f"{finding.action.upper()}, {finding.strength}: {hazard_words(finding.hazard)} "
+            f"{finding.action.upper()}, {finding.strength}: {finding.hazard.words} "
             f"{self._shown(finding.worst, finding.limit.measured_on)} at "
             f"{self._when(finding.worst_at)}, "
             f"limit {self._value(finding.limit.harm, finding.limit)}, "
@@ -145,7 +146,7 @@ class Explainer:
         )
 
     def _when_told(self, finding: Finding) -> datetime | None:
-        return self._told_at.get((finding.hazard.value, finding.span.start))
+        return self._told_at.get((finding.hazard.key, finding.span.start))
 
     def _help(self, mine: Sequence[Finding]) -> Iterator[str]:
         choice = helping(self._outlook, mine)
@@ -154,7 +155,7 @@ class Explainer:
             left = f"; the worst is then {self._shown(choice.left, choice.measured_on)}"
             left = "" if isnan(choice.left) else left  # an opened bag has no inside
             chance = f"chance of harm then {choice.chance:.0%}"
-            yield f"What helps: {choice.remedy.words} ({enough}{left}; {chance})."
+            yield f"What helps: {choice.way.words} ({enough}{left}; {chance})."
 
     def _distance(self, pressing: Pressing | None) -> Iterator[str]:
         if pressing is None:
@@ -163,7 +164,7 @@ class Explainer:
         harm, kill = self._chances
         if pressing.finding is None:
             yield (
-                f"Nearest to a limit: {hazard_words(pressing.hazard).lower()}, "
+                f"Nearest to a limit: {pressing.hazard.words.lower()}, "
                 f"{self._when(pressing.span.start)} to {self._when(pressing.span.end)}."
             )
         gap = pressing.short_of_harm(harm)
@@ -247,20 +248,27 @@ class Explainer:
             "acted_on": self.acted_on,
             "findings": [plain(one) | {"told_at": self._when_told(one)} for one in mine],
             "at_home": self._at_home(),
-            "helps": choice and {"words": choice.remedy.words, "suffices": choice.suffices},
+            "helps": choice and _choice_json(choice),
             "pressing": pressing and _pressing_json(pressing, act_from),
             "flips": [_flip_json(one) for one in self.turning],
-            "limits": {field: _limit_json(one) for field, one in self._feeling.today.items()},
+            "limits": {key: _limit_json(one) for key, one in self._feeling.today.items()},
             "forecast": forecast_json(self._outlook.supplied),
         }
         return document(body)
+
+
+def _choice_json(choice: Choice) -> dict[str, Any]:
+    way = choice.way
+    return {"remedy": way.remedy.key, "words": way.words, "suffices": choice.suffices}
 
 
 def _pressing_json(one: Pressing, act_from: float) -> dict[str, Any]:
     middle, tenth = one.middle(), one.tenth()
     harmed, killed = one.shares()
     return {
-        **part(one, "hazard", "action", "span", "chance", "kill_chance"),
+        **named(one.hazard),
+        "action": one.hazard.action,
+        **part(one, "span", "chance", "kill_chance"),
         "limit": _limit_json(one.limit),
         "at_act_from": {"worst": one.worst(act_from), "short_of_harm": one.short_of_harm(act_from)},
         "hours": [

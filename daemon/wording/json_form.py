@@ -14,6 +14,7 @@ from pydantic import BaseModel
 
 from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.limits.limit import Limit
 
 SCHEMA = 2  # raised when a field goes, or means something else; a new field does not raise it
@@ -50,6 +51,11 @@ def iso(moment: datetime | None) -> str | None:
     return moment.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
 
 
+def named(hazard: Hazard) -> dict[str, str]:
+    """Return a hazard by its key, which stays, and in words."""
+    return {"hazard": hazard.key, "hazard_words": hazard.words}
+
+
 def _opened(value: Any) -> Any:
     """A frozen value as what it holds; any other as it is."""
     if type(value) in _SHAPES:
@@ -72,7 +78,7 @@ def _single(value: Any) -> Any:
 
 def _finding(one: Finding) -> dict[str, Any]:
     return (
-        part(one, "tree", "hazard", "action", "strength", "span")
+        {"tree": one.tree, **named(one.hazard), **part(one, "action", "strength", "span")}
         | {"from": one.first_at, "until": one.until_at}
         | part(one, "worst_at", "worst")
         | part(one.limit, *LIMIT)

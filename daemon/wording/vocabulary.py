@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 
 from underbench.daemon.wording.units import Units
 from underbench.rules.advice.advice import Advice, Job
-from underbench.rules.advice.deadlines import NO_RETURN
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action, Hazard
 from underbench.rules.limits.limit import MeasuredOn
 
 MOST_CHARACTERS = 1000
@@ -20,7 +20,6 @@ NAMED_FIRST = 3
 NAMED_IN_ALL = 6
 TENDER_EXPLAINED = 2  # names a spot whose reason is told beside
 A_FORTNIGHT = 14
-A_NIGHT = timedelta(days=2)  # a longer span is a season
 HAZARDS_TOLD = 2
 CLOCK_IS_PLAIN = timedelta(hours=20)  # a longer span needs its days said
 
@@ -30,23 +29,6 @@ FIRST_WORD = {
     Action.VENT: "VENT",
     Action.WATER: "WATER",
     Action.LIGHT: "LET OUT",
-}
-_HAZARD = {
-    Hazard.LEAF_FROST: "Frost",
-    Hazard.MOVING_SAP: "Frost on sap that warm days set moving",
-    Hazard.ROOT_FROST: "Frost in the root balls",
-    Hazard.COLD_AIR: "Air colder than you set",
-    Hazard.CHILL: "Too cold for tropicals",
-    Hazard.GALE: "Gale",
-    Hazard.DRY_WIND: "Dry wind on new leaves",
-    Hazard.FROZEN_DRYING: "Drying out while frozen",
-    Hazard.SCORCH: "Leaf scorch",
-    Hazard.FIRST_SUN: "First sun after the bag",
-    Hazard.HOT_ROOTS: "Hot roots",
-    Hazard.HOT_BAG: "Bag too hot",
-    Hazard.DRY: "Dry pots",
-    Hazard.DRY_MOSS: "Moss of a layer drying out",
-    Hazard.DARK: "In leaf in the dark too long",
 }
 _ON = {
     MeasuredOn.LEAF: "leaves",
@@ -105,7 +87,7 @@ class Teller:
         chance."""
         tail = [
             self._return(advice, now),
-            _tying(advice),
+            *_cautions(advice),
             _lifting(advice),
             _thawing(advice),
             closing,
@@ -126,22 +108,16 @@ class Teller:
         )
 
     def _hazard(self, finding: Finding, sky: Sky, now: datetime) -> str:
-        what, kind = hazard_words(finding.hazard), finding.limit.measured_on
-        if finding.hazard is Hazard.DARK:
-            return f"{what}: by then for {finding.worst / 24:.0f} days."
-        if finding.hazard is Hazard.DRY_MOSS:  # by days, at no hour
+        hazard, kind = finding.hazard, finding.limit.measured_on
+        what = hazard.words_on.get(kind, hazard.words)
+        if hazard.by_days:
             return f"{what}: {self._number(finding)}."
-        at = self.when(finding.worst_at, now)
-        span = self._span(finding, now)
-        if finding.hazard in (Hazard.LEAF_FROST, Hazard.MOVING_SAP):
-            if finding.hazard is Hazard.LEAF_FROST:
-                what = f"Frost on {'open leaves' if kind is MeasuredOn.LEAF else _ON[kind]}"
-            if kind is MeasuredOn.AIR:
-                told = f"{self._number(finding)} at {at}, {span}"
-                return f"Colder than it is rated for: {told}. {_weather_words(sky)}"
-            air = f"air {self.units.temp(sky.air_c)}"
-            return f"{what}: {air}, {self._number(finding)} at {at}, {span}. {_weather_words(sky)}"
-        return f"{what}: {self._number(finding)} at {at}, {span}."
+        told = f"{self._number(finding)} at {self.when(finding.worst_at, now)}"
+        told = f"{told}, {self._span(finding, now)}."
+        if not hazard.tells_sky:
+            return f"{what}: {told}"
+        air = "" if kind is MeasuredOn.AIR else f"air {self.units.temp(sky.air_c)}, "
+        return f"{what}: {air}{told} {_weather_words(sky)}"
 
     def _span(self, finding: Finding, now: datetime) -> str:
         first, last = finding.first_at, finding.until_at
@@ -156,6 +132,8 @@ class Teller:
         worst = quantity(finding.worst, kind, self.units)
         if kind is MeasuredOn.WATER:
             return f"{worst} of the water left"
+        if kind is MeasuredOn.DARK:
+            return f"by then for {finding.worst / 24:.0f} days"
         if kind is MeasuredOn.MOSS:
             return f"about {worst} of the water left in it"
         limit = f"limit {quantity(finding.limit.harm, kind, self.units)}"
@@ -179,7 +157,7 @@ class Teller:
         """
         by_remedy: dict[str, list[Job]] = {}
         for job in advice.jobs:
-            by_remedy.setdefault(_remedy_words(job, advice.action), []).append(job)
+            by_remedy.setdefault(job.words, []).append(job)
         parts = [
             (words + _shortfall(jobs), own)
             for words, jobs in by_remedy.items()
@@ -198,8 +176,8 @@ class Teller:
             back = f"not before {back}, as far as the forecast reaches: look again then"
         if advice.action is Action.SHADE:
             return f"{self._days_after(advice)} Shade may come off {back}.".strip()
-        nights = {f.span.start for f in advice.findings if f.hazard not in NO_RETURN}
-        if len(nights) > 1 and advice.lead.hazard is not Hazard.GALE:
+        nights = {f.span.start for f in advice.findings if f.hazard.returns}
+        if len(nights) > 1 and advice.lead.hazard.stays_between:
             last = self.when(max(finding.until_at for finding in advice.findings), now)
             run = f"{_counted(len(nights), 'night')} in a row, the last ends {last}"
             return f"{run}: {_meanwhile(advice)}. {_going_back(advice)} {back}{_then(advice)}."
@@ -209,7 +187,7 @@ class Teller:
         """Said of a run of days: the same holds on the days after the first."""
         if advice.action is Action.VENT:
             return self._spell(advice)
-        spans = sorted({f.span.start for f in advice.findings if f.hazard is not Hazard.CHILL})
+        spans = sorted({f.span.start for f in advice.findings if not f.hazard.is_seasonal})
         if len(spans) < 2:
             return ""
         last = spans[-1].astimezone(self._zone)
@@ -259,56 +237,29 @@ def _by_spot(jobs: Sequence[Job]) -> Iterable[list[Job]]:
 
 def _meanwhile(advice: Advice) -> str:
     """What holds between the nights of a run."""
-    carried = [job for job in advice.jobs if _carried(job)]
+    carried = [job for job in advice.jobs if job.remedy.carries]
     if not carried:
         return "leave the covers on"
-    housed = any(job.choice and job.choice.remedy.indoors for job in carried)
+    housed = any(job.choice and job.choice.way.indoors for job in carried)
     return "leave them in" + (", door open by day" if housed else "")
 
 
-def _carried(job: Job) -> bool:
-    return job.stay or (job.choice is not None and job.choice.remedy.carries)
-
-
 def _going_back(advice: Advice) -> str:
-    return "Back out" if any(_carried(job) for job in advice.jobs) else "Covers off"
+    return "Back out" if any(job.remedy.carries for job in advice.jobs) else "Covers off"
 
 
 def _then(advice: Advice) -> str:
     """Leaves that have stood in the dark for days are led back to the sun."""
     if advice.open_ended:
         return ""
-    dark = [f for job in advice.jobs if _carried(job) for f in job.findings]
+    dark = [f for job in advice.jobs if job.remedy.carries for f in job.findings]
     leafy = any(f.limit.measured_on is MeasuredOn.LEAF for f in dark)
     return ", shade first" if leafy and len({f.span.start for f in dark}) > 1 else ""
 
 
-def _remedy_words(job: Job, action: Action) -> str:
-    if job.stay:
-        return "Leave in, or bring back in"
-    if job.worst.hazard is Hazard.DRY_MOSS:
-        return "Wet the moss of the layer through, wrap it again, and note it (watered --moss)"
-    if job.worst.hazard is Hazard.DARK:
-        return "Out into open shade by day, back in before a cold night"
-    if action is Action.WATER and (job.choice is None or job.choice.suffices):
-        return "Check, and water till it drains" if job.choice is None else job.choice.remedy.words
-    if job.worst.hazard is Hazard.CHILL and not (job.choice and job.choice.suffices):
-        season = " for the cold season" if _seasonal(job.worst) else ""
-        return f"Indoors{season}, to a light place"
-    return job.choice.remedy.words if job.choice else "Shelter as best you can"
-
-
-def _seasonal(finding: Finding) -> bool:
-    return finding.span.end - finding.span.start > A_NIGHT
-
-
 def _shortfall(jobs: Sequence[Job]) -> str:
     """How far the best there is falls short, for the tree it helps least."""
-    short = [
-        job.choice.chance
-        for job in jobs
-        if job.choice and not job.choice.suffices and job.worst.hazard is not Hazard.CHILL
-    ]
+    short = [job.taken.chance for job in jobs if job.taken and not job.taken.suffices]
     return f" (the best there is, chance of harm still {max(short):.0%})" if short else ""
 
 
@@ -345,9 +296,9 @@ def _work_ago(job: Job, now: datetime) -> str:
     return f" ({job.work.work} {ago} ago)"
 
 
-def _tying(advice: Advice) -> str:
-    gale = any(finding.hazard is Hazard.GALE for finding in advice.findings)
-    return "Tie in or weight what has to stay." if gale else ""
+def _cautions(advice: Advice) -> Iterable[str]:
+    """What the hazards themselves have to say at the end, each once."""
+    return dict.fromkeys(finding.hazard.caution for finding in advice.findings)
 
 
 def _lifting(advice: Advice) -> str:
@@ -361,7 +312,7 @@ def _thawing(advice: Advice) -> str:
     frosted = [
         job.tree
         for job in advice.jobs
-        if not _carried(job) and any(finding.early_sun for finding in job.findings)
+        if not job.remedy.carries and any(finding.early_sun for finding in job.findings)
     ]
     if not frosted:
         return ""
@@ -383,11 +334,6 @@ def _counted(number: int, noun: str) -> str:
 def at_spot(spot: str) -> str:
     """A spot as a place to stand; "at under the bench" is no English."""
     return spot if spot.casefold().startswith("under") else f"at {spot}"
-
-
-def hazard_words(hazard: Hazard) -> str:
-    """A hazard as a table or a reason names it."""
-    return _HAZARD[hazard]
 
 
 def quantity(value: float, kind: MeasuredOn, units: Units) -> str:

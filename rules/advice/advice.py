@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from underbench.rules.advice.deadlines import back_again, do_by
-from underbench.rules.advice.remedies import FROSTS, Choice
+from underbench.rules.advice.remedies import Choice, otherwise
+from underbench.rules.advice.remedy import STAY, Remedy
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.journal import Work
-from underbench.rules.hazards.findings import Action, Finding, Strength
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action, Help
 
 RUN_GAP = timedelta(hours=13)  # the next night's hazard still belongs to the same run
 FROST_GAP = timedelta(
@@ -44,6 +46,31 @@ class Job:
     def worst(self) -> Finding:
         """The finding that decides."""
         return self.findings[0]
+
+    @property
+    def taken(self) -> Choice | None:
+        """The choice, where it is what is told: a tropical is better indoors than in a place that
+        does not suffice."""
+        indoors = self.worst.hazard.help is Help.INDOORS
+        told = self.choice and not self.stay and (self.choice.suffices or not indoors)
+        return self.choice if told else None
+
+    @property
+    def remedy(self) -> Remedy:
+        """What is to be done with it."""
+        untried = STAY if self.stay else otherwise(self.worst)
+        return self.taken.way.remedy if self.taken else untried
+
+    @property
+    def into(self) -> str | None:
+        """The spot it is to be in; None where it is told no spot."""
+        untried = self.spot if self.stay else None
+        return self.taken.way.spot if self.taken else untried
+
+    @property
+    def words(self) -> str:
+        """What is to be done with it, in words."""
+        return self.remedy.told(self.into)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +118,7 @@ def runs(findings: Sequence[Finding]) -> list[list[Finding]]:
     found: list[list[Finding]] = []
     reach = frost_reach = datetime.min.replace(tzinfo=UTC)
     for finding in ordered:
-        frost = finding.hazard in FROSTS
+        frost = finding.hazard.is_frost
         if found and finding.span.start <= max(reach, frost_reach if frost else reach):
             found[-1].append(finding)
         else:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, time, timedelta
 
-from underbench.rules.advice.remedies import FROSTS
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.local_time import (
     A_MINUTE,
@@ -15,7 +14,8 @@ from underbench.rules.garden.local_time import (
     local_day,
     local_moment,
 )
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Due
 from underbench.rules.weather.sun import sunrise_sunset
 
 LOOK_BACK = timedelta(days=3)
@@ -25,17 +25,6 @@ LONG_JOB = timedelta(minutes=30)
 ALREADY = timedelta(hours=1)  # a hazard this near is on: the first bad hour may have begun
 WATER_HOLDS = timedelta(hours=16)  # a pot about to run dry has used up what it got before that
 DAYS_WAIT = timedelta(days=2)
-
-BY_DAYS = (Hazard.DRY_MOSS, Hazard.DARK)  # they come on by days, not by hours
-NO_RETURN = (
-    Hazard.DRY,
-    Hazard.DRY_MOSS,
-    Hazard.DARK,
-    Hazard.HOT_BAG,
-    Hazard.CHILL,
-    Hazard.FIRST_SUN,
-    Hazard.DRY_WIND,
-)
 
 
 def do_by(
@@ -48,21 +37,22 @@ def do_by(
     before the hazard itself; else the hazard's own onset, and False. A hazard that is on: now. A
     pot is not helped by water it has used up by then.
     """
-    if finding.hazard in BY_DAYS:  # the next time somebody is there
+    due = finding.hazard.due
+    if due in (Due.NEXT_VISIT, Due.NEXT_MORNING):
         soon = hands_on_between(hands_on, now, now + DAYS_WAIT, garden.timezone)
-        if finding.hazard is Hazard.DARK:
+        if due is Due.NEXT_MORNING:
             soon = _mornings(soon, garden.timezone) or soon
         return (soon[0].end, True) if soon else (now + DAYS_WAIT, False)
     if finding.first_at - now <= ALREADY:
         return now, bool(hands_on_between(hands_on, now, now + ALREADY, garden.timezone))
     ideal = max(_trade_deadline(finding, garden), now)
-    since = max(finding.first_at - WATER_HOLDS, now) if finding.hazard is Hazard.DRY else now
+    since = max(finding.first_at - WATER_HOLDS, now) if due is Due.WATERING else now
     for limit in (min(ideal, finding.first_at), finding.first_at):
         open_hours = hands_on_between(hands_on, since, limit, garden.timezone)
         if open_hours:
             return open_hours[-1].end, True
     onset = finding.first_at
-    if finding.hazard is Hazard.DRY:  # nobody else is asked to water in the dark
+    if due is Due.WATERING:  # nobody else is asked to water in the dark
         onset = min(onset, _daylight_before(onset, garden))
     return max(onset, now), False
 
@@ -78,9 +68,9 @@ def _mornings(open_hours: Sequence[Stretch], timezone: str) -> list[Stretch]:
 
 
 def _trade_deadline(finding: Finding, garden: Garden) -> datetime:
-    if finding.hazard in FROSTS:
+    if finding.hazard.due is Due.SUNSET:
         return _sunset_of(finding, garden)
-    if finding.action is Action.PROTECT:
+    if finding.hazard.due is Due.DAYLIGHT:
         return _daylight_before(finding.first_at, garden)
     first_day = local_day(finding.first_at, garden.timezone)
     leaving = local_moment(first_day, LEAVING, garden.timezone)
@@ -149,7 +139,7 @@ def back_again(run: Sequence[Finding], garden: Garden, hands_on: HandsOn) -> dat
 
     None where nothing goes back: water, a bag, a tropical in for the cold season.
     """
-    passing = [f for f in run if f.hazard not in NO_RETURN]
+    passing = [f for f in run if f.hazard.returns]
     if not passing:
         return None
     last = max(f.until_at for f in passing)

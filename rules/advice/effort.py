@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from underbench.rules.garden.inventory import Means, Spot
 from underbench.rules.garden.journal import TreeAt
-from underbench.rules.hazards.findings import Action
+from underbench.rules.hazards.hazard import Action
 
 
 def time_for(

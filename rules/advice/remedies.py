@@ -1,6 +1,6 @@
 """What helps: the least remedy that the physics shows suffices, or the best there is.
 
-A remedy is another place for the same tree. It is judged by running the tree there through the
+A way to help is another place for the same tree. It is judged by running the tree there through the
 same members and the same limits as the hazard itself.
 """
 
@@ -9,7 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import NamedTuple
 
+from underbench.rules.advice import remedy as table
+from underbench.rules.advice.remedy import Remedy
 from underbench.rules.garden.inventory import (
     Container,
     ContainerKind,
@@ -19,15 +22,11 @@ from underbench.rules.garden.inventory import (
     Standing,
 )
 from underbench.rules.garden.journal import Opening
-from underbench.rules.hazards.findings import Finding, Hazard
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Help
 from underbench.rules.limits.limit import MeasuredOn
 from underbench.rules.physics.cover import CoverKind
 from underbench.rules.physics.places import Place, place_of
-
-FROSTS = frozenset({Hazard.LEAF_FROST, Hazard.MOVING_SAP, Hazard.ROOT_FROST, Hazard.COLD_AIR})
-COLD = FROSTS | {Hazard.CHILL}
-HOT = frozenset({Hazard.SCORCH, Hazard.FIRST_SUN, Hazard.HOT_ROOTS, Hazard.HOT_BAG})
-WINDY = frozenset({Hazard.GALE, Hazard.DRY_WIND, Hazard.FROZEN_DRYING})
 
 FLEECE_HOLDS_TO_MS = 10.0  # in more wind than this fleece is carried off; common practice
 TWO_PEOPLE_OVER = 2.0  # pots this many times what the keeper lifts are not carried at all
@@ -37,27 +36,59 @@ BEHIND_DOORS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
 
 
 @dataclass(frozen=True, slots=True)
-class Remedy:
-    """One way to help: the words for it, the place it makes, the spot whose room it takes.
+class Way:
+    """A remedy as one tree would have it: the place it makes, and the spot whose room it takes.
 
-    ``indoors``: behind a door that is opened by day; ``opening`` how far its bag is opened;
-    ``waterings`` when it is watered.
+    ``indoors``: behind a door that is opened by day; ``waterings`` when it is watered.
     """
 
-    words: str
+    remedy: Remedy
     place: Place
-    takes_room_in: str | None = None
-    carries: bool = False
-    opening: Opening | None = None
+    spot: str | None = None
     indoors: bool = False
     waterings: tuple[datetime, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """What to do."""
+        return self.remedy.told(self.spot)
+
+
+@dataclass(frozen=True, slots=True)
+class Here:
+    """What there is to help one tree with: where it stands, in what, and what its keeper has.
+
+    ``gust_ms``: at the bench in the span; in much wind fleece is no remedy. ``opening``: how far
+    its bag is open already. ``water_at``: when it can be watered, and once more if that has not
+    been enough.
+    """
+
+    home: Place
+    container: Container
+    spots: Mapping[str, Spot]
+    means: Means
+    gust_ms: float = 0.0
+    opening: Opening = Opening.SHUT
+    water_at: tuple[datetime, ...] = ()
+
+    @property
+    def portable(self) -> bool:
+        """Whether it can be carried."""
+        light = self.container.litres <= TWO_PEOPLE_OVER * self.means.lift_litres
+        return light and self.container.kind is not ContainerKind.BED
+
+    @property
+    def layers(self) -> range:
+        """How many layers of fleece can be put over it."""
+        bare = self.home.cover is CoverKind.OPEN and self.gust_ms <= FLEECE_HOLDS_TO_MS
+        return range(1, self.means.fleece_layers + 1 if bare else 1)
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The remedy named for a tree; ``chance`` of harm and worst value ``left`` under it."""
+    """The way named for a tree; ``chance`` of harm and worst value ``left`` under it."""
 
-    remedy: Remedy
+    way: Way
     suffices: bool
     chance: float
     left: float
@@ -73,95 +104,77 @@ class Trial:
     left: float
 
 
-def candidates(
-    finding: Finding,
-    home: Place,
-    container: Container,
-    spots: Mapping[str, Spot],
-    means: Means,
-    gust_ms: float,
-    opening: Opening = Opening.SHUT,
-) -> list[Remedy]:
-    """Return the remedies this garden has for a finding, least effort first.
-
-    ``gust_ms``: at the bench in the span; in much wind fleece is no remedy. ``opening``: how far
-    the bag of a bagged tree is open already.
-    """
-    if gust_ms > FLEECE_HOLDS_TO_MS:
-        means = means.model_copy(update={"fleece_layers": 0})
-    portable = (
-        container.litres <= TWO_PEOPLE_OVER * means.lift_litres
-        and container.kind is not ContainerKind.BED
-    )
-    if finding.hazard in (Hazard.DRY_MOSS, Hazard.DARK):
-        return []  # there is one thing to do, and it needs no trial
-    if finding.hazard is Hazard.CHILL:
-        return _shelters(spots, container, WARM_KINDS)
-    shelters = _shelters(spots, container, SHELTER_KINDS) if portable else []
-    if finding.hazard in COLD:
-        return [*_cold_in_place(home, means, portable), *shelters]
-    if finding.hazard in HOT:
-        shading = _shading(home, means, portable)
-        bag = _bag_opened(home, shading, opening) if finding.hazard is Hazard.HOT_BAG else []
-        return [*shading, *bag]
-    if finding.hazard in WINDY:
-        low = [_down(home, ", out of the wind")] if portable and home.height_m > 0 else []
-        return [*low, *shelters]
-    return []
+def candidates(help_: Help, here: Here) -> list[Way]:
+    """Return the ways this garden has to help one tree, least effort first; none where there is one
+    thing to do, and it needs no trial."""
+    ways = _WAYS.get(help_)
+    return ways(here) if ways else []
 
 
-def waterings(home: Place, do_by: datetime, midday: datetime) -> list[Remedy]:
-    """Return what helps a pot that runs dry: a watering, two of them, and either with shade."""
-    shade = replace(home, cover=CoverKind.FULL_SHADE)
-    ways = [
-        Remedy("Check, and water till it drains", home, waterings=(do_by,)),
-        Remedy("Check, and water till it drains; again at midday", home, waterings=(do_by, midday)),
-        Remedy(
-            "Water till it drains, then into full shade", shade, carries=True, waterings=(do_by,)
-        ),
-        Remedy(
-            "Water till it drains, then into full shade; water again at midday",
-            shade,
-            carries=True,
-            waterings=(do_by, midday),
-        ),
+def otherwise(finding: Finding) -> Remedy:
+    """Return what is told where no way was tried."""
+    if finding.hazard.help is Help.INDOORS:
+        return table.INDOORS_FOR_SEASON if finding.is_long else table.INDOORS
+    return _UNTRIED.get(finding.hazard.help, table.SHELTER)
+
+
+def _against_cold(here: Here) -> list[Way]:
+    home = here.home
+    shut = [
+        Way(shutting, replace(home, cover=c)) for c, v, shutting, _ in _GLASS if home.cover is v
     ]
-    return [way for way in ways if len(way.waterings) == 1 or do_by < midday]
-
-
-def _cold_in_place(home: Place, means: Means, portable: bool) -> list[Remedy]:
-    down = [_down(home)] if portable and home.height_m > 0 else []
+    down = _down(here, table.GROUND)
     fleeces = [
-        Remedy(f"Cover with {_layers(layers)} of fleece, clear of the leaves, weighted", place)
-        for layers in range(1, means.fleece_layers + 1 if home.cover is CoverKind.OPEN else 1)
-        for place in [replace(home, cover=_FLEECE[layers])]
+        Way(_FLEECES[layers].alone, replace(home, cover=_FLEECES[layers].cover))
+        for layers in here.layers
     ]
     both = [
-        Remedy(
-            f"Down on the ground under {_layers(means.fleece_layers)} of fleece",
-            replace(remedy.place, cover=_FLEECE[means.fleece_layers]),
-            carries=True,
-        )
-        for remedy in down
-        if means.fleece_layers
+        Way(_FLEECES[layers].on_ground, replace(way.place, cover=_FLEECES[layers].cover))
+        for way in down
+        for layers in here.layers[-1:]
     ]
-    shut = [
-        Remedy(f"Shut the {home.cover.split(',')[0]}", replace(home, cover=closed))
-        for closed, vented in _VENTED.items()
-        if home.cover is vented
-    ]
-    return [*shut, *down, *fleeces, *both]
+    return [*shut, *down, *fleeces, *both, *_carried_off(here)]
 
 
-_FLEECE = {1: CoverKind.FLEECE_1, 2: CoverKind.FLEECE_2}
+class _Fleece(NamedTuple):
+    alone: Remedy
+    on_ground: Remedy
+    cover: CoverKind
 
 
-def _layers(count: int) -> str:
-    return "1 layer" if count == 1 else f"{count} layers"
+_FLEECES = {
+    1: _Fleece(table.FLEECE_1, table.GROUND_FLEECE_1, CoverKind.FLEECE_1),
+    2: _Fleece(table.FLEECE_2, table.GROUND_FLEECE_2, CoverKind.FLEECE_2),
+}
 
 
-def _down(home: Place, why: str = "") -> Remedy:
+class _Glass(NamedTuple):
+    closed: CoverKind
+    vented: CoverKind
+    shut: Remedy
+    open: Remedy
+
+
+_GLASS = (
+    _Glass(CoverKind.FRAME_SHUT, CoverKind.FRAME_VENTED, table.SHUT_FRAME, table.OPEN_FRAME),
+    _Glass(
+        CoverKind.GREENHOUSE_SHUT,
+        CoverKind.GREENHOUSE_VENTED,
+        table.SHUT_GREENHOUSE,
+        table.OPEN_GREENHOUSE,
+    ),
+)
+
+
+def _against_wind(here: Here) -> list[Way]:
+    return [*_down(here, table.LEE), *_carried_off(here)]
+
+
+def _down(here: Here, remedy: Remedy) -> list[Way]:
     """Set down on the ground where it stands: less wind, a warmer foot."""
+    home = here.home
+    if not here.portable or home.height_m <= 0:
+        return []
     low = replace(
         home,
         height_m=0.0,
@@ -169,87 +182,80 @@ def _down(home: Place, why: str = "") -> Remedy:
         wind_factor=0.7 * home.wind_factor,
         sky_view=0.8 * home.sky_view,
     )
-    return Remedy(f"Down on the ground{why}", low, carries=True)
+    return [Way(remedy, low)]
 
 
-def _shelters(
-    spots: Mapping[str, Spot], container: Container, kinds: Sequence[SpotKind]
-) -> list[Remedy]:
+def _carried_off(here: Here) -> list[Way]:
+    return _shelters(here, SHELTER_KINDS) if here.portable else []
+
+
+def _shelters(here: Here, kinds: Sequence[SpotKind]) -> list[Way]:
     fitting = [
         spot
-        for spot in spots.values()
+        for spot in here.spots.values()
         if spot.kind in kinds
         and spot.room
-        and (spot.max_litres is None or container.litres <= spot.max_litres)
+        and (spot.max_litres is None or here.container.litres <= spot.max_litres)
     ]
     fitting.sort(key=lambda spot: kinds.index(spot.kind))
     return [
-        Remedy(
-            _going_to(spot),
-            place_of(spot),
-            takes_room_in=spot.name,
-            carries=True,
-            indoors=spot.kind in BEHIND_DOORS,
-        )
+        Way(table.INTO_SPOT, place_of(spot), spot.name, indoors=spot.kind in BEHIND_DOORS)
         for spot in fitting
     ]
 
 
-def _going_to(spot: Spot) -> str:
-    if spot.name.casefold().startswith("under"):
-        return spot.name[0].upper() + spot.name[1:]
-    return f"Into the {spot.name}"
-
-
-def _shading(home: Place, means: Means, portable: bool) -> list[Remedy]:
-    cloth = [Remedy("Half-shade cloth over", home.under_cloth(CoverKind.HALF_SHADE))]
-    shade = [Remedy("Into full shade", replace(home, cover=CoverKind.FULL_SHADE), carries=True)]
+def _shading(here: Here) -> list[Way]:
+    home = here.home
     opened = [
-        Remedy(f"Open the {home.cover.split(',')[0]}", replace(home, cover=vented))
-        for shut, vented in _VENTED.items()
-        if home.cover is shut
+        Way(opening, replace(home, cover=v)) for c, v, _, opening in _GLASS if home.cover is c
     ]
-    return [*opened, *(cloth if means.shade_cloth else []), *(shade if portable else [])]
+    cloth = [Way(table.HALF_SHADE, home.under_cloth(CoverKind.HALF_SHADE))]
+    shade = [Way(table.FULL_SHADE, replace(home, cover=CoverKind.FULL_SHADE))]
+    return [*opened, *(cloth if here.means.shade_cloth else []), *(shade if here.portable else [])]
 
 
-_VENTED = {
-    CoverKind.FRAME_SHUT: CoverKind.FRAME_VENTED,
-    CoverKind.GREENHOUSE_SHUT: CoverKind.GREENHOUSE_VENTED,
+def _venting(here: Here) -> list[Way]:
+    """Shade, the bag further open than it is, and last both open and in the deepest shade."""
+    shading = _shading(here)
+    further = [Way(remedy, here.home) for remedy in (table.SLIT_BAG, table.OPEN_BAG)]
+    further = further[list(Opening).index(here.opening) :]
+    both = [replace(way, remedy=table.BAG_AND[way.remedy]) for way in shading[-1:] if further]
+    return [*shading, *further, *both]
+
+
+def _watering(here: Here) -> list[Way]:
+    """A watering, two of them, and either with shade."""
+    shade = replace(here.home, cover=CoverKind.FULL_SHADE)
+    ways = (
+        *((table.WATER, here.home), (table.WATER_TWICE, here.home)),
+        *((table.WATER_SHADE, shade), (table.WATER_TWICE_SHADE, shade)),
+    )
+    return [
+        Way(remedy, place, waterings=here.water_at[: remedy.waters])
+        for remedy, place in ways
+        if remedy.waters <= len(here.water_at)
+    ]
+
+
+_WAYS: dict[Help, Callable[[Here], list[Way]]] = {
+    Help.COVER: _against_cold,
+    Help.INDOORS: lambda here: _shelters(here, WARM_KINDS),
+    Help.WINDBREAK: _against_wind,
+    Help.SHADE: _shading,
+    Help.VENT: _venting,
+    Help.WATER: _watering,
 }
+_UNTRIED = {Help.WATER: table.WATER, Help.WET_MOSS: table.WET_MOSS, Help.LIGHT: table.LIGHT}
 
 
-def _bag_opened(home: Place, shading: Sequence[Remedy], opening: Opening) -> list[Remedy]:
-    """A bag further open than ``opening``, and last both open and in the deepest shade."""
-    ways = list(_OPENINGS.items())[list(Opening).index(opening) :]
-    further = [Remedy(words, home, opening=to) for words, to in ways]
-    both = [
-        replace(shade, words=f"Open the bag, and {_lower(shade.words)}", opening=Opening.OPEN)
-        for shade in shading[-1:]
-        if further
-    ]
-    return [*further, *both]
-
-
-_OPENINGS = {"Slit the bag": Opening.SLIT, "Open the bag": Opening.OPEN}
-
-
-def opening_of(words: str) -> Opening | None:
-    """Return how far a remedy, told in these words, opens the bag; None where it leaves it."""
-    return next((to for first, to in _OPENINGS.items() if words.startswith(first)), None)
-
-
-def _lower(words: str) -> str:
-    return words[0].lower() + words[1:]
-
-
-def _misery(finding: Finding) -> Callable[[tuple[Remedy, Trial]], tuple[float, float]]:
+def _misery(finding: Finding) -> Callable[[tuple[Way, Trial]], tuple[float, float]]:
     """How little a remedy helps: chance of harm left, then how bad the worst value still is."""
-    sign = -1.0 if finding.hazard in COLD else 1.0
+    sign = -1.0 if finding.hazard.low else 1.0
     return lambda pair: (pair[1].chance, sign * pair[1].left)
 
 
 def choose(
-    ordered: Sequence[tuple[Finding, Sequence[Remedy]]],
+    ordered: Sequence[tuple[Finding, Sequence[Way]]],
     trial: Callable[[int, int], Trial],
     containers: Mapping[str, Container],
     spots: Mapping[str, Spot],
@@ -258,30 +264,28 @@ def choose(
 ) -> dict[str, Choice]:
     """Return the choice for each tree; ``ordered`` is most at risk first and is served first.
 
-    ``trial(i, j)`` tells how finding i fares under its j-th remedy. Room in a shelter is counted
+    ``trial(i, j)`` tells how finding i fares under its j-th way. Room in a shelter is counted
     down as it is given away, first to trees that it saves, what is left to those it only helps.
     """
     room = {spot.name: spot.room or 0 for spot in spots.values()}
     chosen: dict[str, Choice] = {}
 
     def serve(index: int, only_enough: bool) -> None:
-        finding, remedies = ordered[index]
+        finding, ways = ordered[index]
         trials = [
-            (remedy, trial(index, number))
-            for number, remedy in enumerate(remedies)
-            if remedy.takes_room_in is None or room[remedy.takes_room_in] > 0
+            (way, trial(index, number))
+            for number, way in enumerate(ways)
+            if way.spot is None or room[way.spot] > 0
         ]
         enough = [pair for pair in trials if pair[1].chance < act_from[finding.tree]]
         if not trials or (only_enough and not enough):
             return
-        remedy, outcome = enough[0] if enough else min(trials, key=_misery(finding))
-        if remedy.takes_room_in:
-            room[remedy.takes_room_in] -= 1
-        heavy = remedy.carries and containers[finding.tree].litres > means.lift_litres
+        way, outcome = enough[0] if enough else min(trials, key=_misery(finding))
+        if way.spot:
+            room[way.spot] -= 1
+        heavy = way.remedy.carries and containers[finding.tree].litres > means.lift_litres
         kind = finding.limit.measured_on
-        chosen[finding.tree] = Choice(
-            remedy, bool(enough), outcome.chance, outcome.left, kind, heavy
-        )
+        chosen[finding.tree] = Choice(way, bool(enough), outcome.chance, outcome.left, kind, heavy)
 
     for only_enough in (True, False):
         for index, (finding, _) in enumerate(ordered):

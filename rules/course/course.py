@@ -29,7 +29,7 @@ from underbench.rules.course.traits import STAGES, Footing, traits_of
 from underbench.rules.garden.inventory import Spot, Tree
 from underbench.rules.garden.journal import Entry, Stage, TreeAt, fold
 from underbench.rules.limits.aftercare import Aftercare, open_aftercare
-from underbench.rules.limits.bearing import Bearing, Condition, bearing
+from underbench.rules.limits.condition import Condition
 from underbench.rules.physics import exposure as exposures
 from underbench.rules.physics import moss
 from underbench.rules.physics.exposure import Exposure, Traits
@@ -39,7 +39,7 @@ from underbench.rules.physics.state import State
 from underbench.rules.physics.surroundings import distinct
 from underbench.rules.plants import hardening
 from underbench.rules.plants import stages as season
-from underbench.rules.plants.species import Kind, Species
+from underbench.rules.plants.species import Kind
 from underbench.rules.weather.hourly import HOUR_S, Weather
 from underbench.rules.weather.spread import Site
 
@@ -77,24 +77,11 @@ class Conditions(Mapping[date, tuple[Condition, ...]]):
     def __init__(self, facts: Mapping[date, Callable[[], tuple[Condition, ...]]]) -> None:
         self._facts = facts
         self._made: dict[date, tuple[Condition, ...]] = {}
-        self._bearings: dict[date, list[Bearing]] = {}
-        self._species: Mapping[str, Species] = {}
 
     def __getitem__(self, day: date) -> tuple[Condition, ...]:
         if day not in self._made:
             self._made[day] = self._facts[day]()
         return self._made[day]
-
-    def bearings(self, day: date, species: Mapping[str, Species]) -> list[Bearing]:
-        """Return the limits of each row on ``day``; ``species`` is by tree.
-
-        Many spans ask for the same day, so it is worked out once for the same ``species`` object.
-        """
-        if species is not self._species:
-            self._species, self._bearings = species, {}
-        if day not in self._bearings:
-            self._bearings[day] = [bearing(species[fact.tree.name], fact) for fact in self[day]]
-        return self._bearings[day]
 
     def __iter__(self) -> Iterator[date]:
         return iter(self._facts)

@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underbench.rules.course.inputs import Row, Setting
-from underbench.rules.garden.journal import Entry, Sighting, TreeAt, Watering, Work, WorkKind, fold
+from underbench.rules.garden.journal import Entry, Sighting, TreeAt, Watering, Work, fold
 from underbench.rules.garden.local_time import waterings_between
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import RootClock, cuts_roots, roots_untaken
 from underbench.rules.physics.pot_water import capacity_l
 from underbench.rules.physics.state import State

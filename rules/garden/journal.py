@@ -10,33 +10,7 @@ from typing import Annotated, Literal
 from pydantic import AwareDatetime, Field
 
 from underbench.rules.garden.inventory import Container, Model, Tree
-
-
-class WorkKind(StrEnum):
-    """Work done to a tree, in the trade's words."""
-
-    REPOT = "repot"
-    SLIP_POT = "slip pot"
-    ROOT_PRUNE = "root prune"
-    DIVIDE = "divide"
-    COLLECT = "collect"
-    CHOP = "chop"
-    HARD_PRUNE = "hard prune"
-    WIRE = "wire"
-    DEFOLIATE = "defoliate"
-    START_LAYER = "start layer"
-    SEVER_LAYER = "sever layer"
-    BAG = "bag"
-    SLIT_BAG = "slit bag"
-    OPEN_BAG = "open bag"
-    UNBAG = "unbag"
-    UNWIRE = "unwire"
-    FEED = "feed"
-    CHECK = "check"  # of all that is open
-    CHECK_BAG = "check bag"
-    CHECK_WIRE = "check wire"
-    CHECK_MOSS = "check moss"
-    SUPPORT_LIMB = "support limb"
+from underbench.rules.garden.works import WorkKind
 
 
 class Film(StrEnum):
@@ -52,6 +26,11 @@ class Opening(StrEnum):
     SHUT = "shut"
     SLIT = "slit"
     OPEN = "open"
+
+    def as_far_as(self, other: Opening) -> bool:
+        """Whether it is open as far as ``other``, or further."""
+        order = list(Opening)
+        return order.index(self) >= order.index(other)
 
 
 class Bag(Model):
@@ -143,9 +122,9 @@ class Outcome(Model):
     """How a tree came through a night or day, as the keeper saw it afterwards.
 
     ``night`` is the local day on which it began. The rest is what was known; None where nothing was
-    told or kept. ``hazard`` is frost on leaves or buds for a night without a message. ``forecast``
-    and ``chance`` are the worst value forecast and its chance. ``felt`` is the worst that the tree
-    felt in the weather as it came. Values are in the unit of ``limit``.
+    told or kept. ``hazard`` is its key, that of frost on leaves or buds for a night without a
+    message. ``forecast`` and ``chance`` are the worst value forecast and its chance. ``felt`` is
+    the worst that the tree felt in the weather as it came. Values are in the unit of ``limit``.
     """
 
     kind: Literal["outcome"] = "outcome"

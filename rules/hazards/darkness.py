@@ -1,43 +1,59 @@
-"""Light: trees in leaf that have stood in the dark for too long."""
+"""Trees in leaf that have stood in the dark for too long."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 from math import inf
 
 import numpy as np
-from numpy.typing import NDArray
 
 from underbench.rules.garden.inventory import SpotKind
 from underbench.rules.garden.journal import Stage
-from underbench.rules.hazards.findings import Action, Hazard, Judged
-from underbench.rules.limits.bearing import Condition
+from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans
+from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
+from underbench.rules.plants.species import Species
 from underbench.rules.weather.hourly import HOUR_S
 
 DARK_KINDS = (SpotKind.SHED,)
 NEEDS_LIGHT = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
-# Common practice, no source: three days in leaf; without leaves, in the cold, months.
+# Common practice, no source: three days in leaf; without leaves, in the cold, months. That it
+# kills takes longer than anybody leaves a tree there.
 DARK_FOR = Limit(MeasuredOn.DARK, (Layer("in leaf", 72.0, inf, "practice"),))
 
 
-def dark_since(fact: Condition) -> datetime | None:
-    """Return since when a tree that needs light has had none; None for any other."""
-    dark = fact.spot is not None and fact.spot.kind in DARK_KINDS
-    return fact.there_since if dark and fact.stage in NEEDS_LIGHT else None
+def _since(condition: Condition) -> datetime | None:
+    """Since when a tree that needs light has had none."""
+    dark = condition.spot is not None and condition.spot.kind in DARK_KINDS
+    return condition.there_since if dark and condition.stage in NEEDS_LIGHT else None
 
 
-def judge_dark(since: Sequence[datetime | None], times: NDArray[np.int64]) -> Judged:
-    """Judge trees by the hours they have been in the dark, at ``times`` (UTC seconds, (hour,)).
+def _limit(_species: Species, condition: Condition) -> Limit | None:
+    return DARK_FOR if _since(condition) else None
 
-    ``since`` (tree,): None for those that are not. It is the same for all members; that it kills
-    takes longer than anybody leaves a tree there.
-    """
-    begun = np.array([np.nan if at is None else at.timestamp() for at in since])
-    hours = ((times[None, :] - begun[:, None]) / HOUR_S)[:, None, :]
-    dark = hours >= DARK_FOR.harm
-    limits = [None if at is None else DARK_FOR for at in since]
-    return Judged(
-        Hazard.DARK, Action.LIGHT, hours, dark, np.zeros_like(dark), limits=limits, low=False
-    )
+
+def _judge(scene: Scene) -> Judged:
+    """Judge the hours they have been in the dark, the same for all members."""
+    harm, _ = scene.thresholds()
+    stays = [_since(one) for one in scene.conditions]
+    begun = np.array([np.nan if at is None else at.timestamp() for at in stays])
+    hours = ((scene.times[None, :] - begun[:, None]) / HOUR_S)[:, None, :]
+    return scene.judged(hours, hours >= harm, np.zeros(hours.shape, dtype=bool))
+
+
+DARK = Hazard(
+    key="dark",
+    words="In leaf in the dark too long",
+    short="dark",
+    limit_words="in leaf in the dark",
+    action=Action.LIGHT,
+    measured_on=MeasuredOn.DARK,
+    low=False,
+    spans=Spans.SINCE,
+    due=Due.NEXT_MORNING,
+    help=Help.LIGHT,
+    limit=_limit,
+    judge=_judge,
+    since=_since,
+    returns=False,
+)

@@ -1,7 +1,7 @@
 """From exposures against limits to findings: one limit crossed by one tree in one span.
 
 A hazard's own file says, hour by hour and member by member, where a tree is harmed or killed
-(:class:`Judged`); this module counts the members and picks the weather that is told.
+(``Judged``); this module counts the members and picks the weather that is told.
 """
 
 from __future__ import annotations
@@ -16,43 +16,11 @@ from numpy.typing import NDArray
 
 from underbench.rules.garden.inventory import Chance, Tree
 from underbench.rules.garden.local_time import Stretch
+from underbench.rules.hazards.hazard import A_NIGHT, Action, Hazard, Judged, Mask
 from underbench.rules.limits.limit import Limit, MeasuredOn
-from underbench.rules.weather.hourly import Array
-
-Mask = NDArray[np.bool_]
 
 MOST = 0.5
 NOTICE_FROM = 0.10  # below one member in ten nothing is said, not even in a round-up
-
-
-class Action(StrEnum):
-    """What the keeper is asked to do."""
-
-    PROTECT = "protect"
-    SHADE = "shade"
-    VENT = "vent"
-    WATER = "water"
-    LIGHT = "light"
-
-
-class Hazard(StrEnum):
-    """What threatens a tree."""
-
-    LEAF_FROST = "frost on leaves or buds"
-    MOVING_SAP = "frost on moving sap"
-    ROOT_FROST = "frost in the root ball"
-    COLD_AIR = "air colder than its keeper lets it stand in"
-    CHILL = "cold air on a tropical"
-    GALE = "gale"
-    DRY_WIND = "dry wind on new leaves"
-    FROZEN_DRYING = "drying while frozen"
-    SCORCH = "leaf scorch"
-    FIRST_SUN = "first sun after a bag"
-    HOT_ROOTS = "hot roots"
-    HOT_BAG = "hot bag"
-    DRY = "dry pot"
-    DRY_MOSS = "dry moss of a layer"
-    DARK = "in the dark too long"
 
 
 class Strength(StrEnum):
@@ -64,26 +32,6 @@ class Strength(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
-    """One hazard judged over all trees, members and the hours of one span.
-
-    ``value`` is what the limit is measured on, (tree, member, hour); ``harm`` and ``kill`` the
-    hours at which harm or death is reached, same shape; ``limits`` one per tree, None where the
-    hazard does not apply. ``low`` says that lower values are worse; ``thaw`` the hours in which sun
-    falls on what froze (None: it does not matter).
-    """
-
-    hazard: Hazard
-    action: Action
-    value: Array
-    harm: Mask
-    kill: Mask
-    limits: Sequence[Limit | None]
-    low: bool
-    thaw: Mask | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Finding:
     """One limit crossed by one tree in one span, told through one weather that could happen.
 
@@ -92,7 +40,6 @@ class Finding:
 
     tree: str
     hazard: Hazard
-    action: Action
     span: Stretch
     first_at: datetime
     until_at: datetime
@@ -107,7 +54,17 @@ class Finding:
     @property
     def key(self) -> tuple[str, str, datetime]:
         """What makes an episode the same one from pass to pass."""
-        return (self.tree, self.hazard.value, self.span.start)
+        return (self.tree, self.hazard.key, self.span.start)
+
+    @property
+    def action(self) -> Action:
+        """What is asked for."""
+        return self.hazard.action
+
+    @property
+    def is_long(self) -> bool:
+        """Whether its span is more than a night or a day."""
+        return self.span.end - self.span.start > A_NIGHT
 
 
 def find(
@@ -131,10 +88,10 @@ def find(
         if limit is not None:
             shares = float(harmed[row].mean()), float(killed[row].mean())
             telling = _telling_member(judged, row, times, harmed[row])
-            name, strength = trees[row].name, _strength(trees[row], shares, chance)
+            strength = _strength(trees[row], shares, chance)
             sun = _early_sun(judged, row, harmed[row])
-            what = name, judged.hazard, judged.action, span
-            found.append(Finding(*what, *telling, limit, *shares, strength, sun))
+            name, hazard = trees[row].name, judged.hazard
+            found.append(Finding(name, hazard, span, *telling, limit, *shares, strength, sun))
     return found
 
 
@@ -153,13 +110,13 @@ def _telling_member(
 
     A weather that could happen: averages over members would tell a night nobody will see.
     """
-    unknown = np.inf if judged.low else -np.inf  # a bag that was open for part of the span
+    unknown = np.inf if judged.hazard.low else -np.inf  # a bag that was open for part of the span
     value = np.where(np.isnan(judged.value[row]), unknown, judged.value[row])
-    worst = value.min(axis=1) if judged.low else value.max(axis=1)
+    worst = value.min(axis=1) if judged.hazard.low else value.max(axis=1)
     members = np.flatnonzero(harmed)
     member = members[np.argsort(worst[members], kind="stable")[len(members) // 2]]
     bad = np.flatnonzero((judged.harm | judged.kill)[row, member])
-    at = int(value[member].argmin() if judged.low else value[member].argmax())
+    at = int(value[member].argmin() if judged.hazard.low else value[member].argmax())
     first, last, peak = (
         datetime.fromtimestamp(int(times[index]), tz=UTC)
         for index in (int(bad[0]), int(bad[-1]), at)
@@ -174,25 +131,3 @@ def _strength(tree: Tree, shares: tuple[float, float], chance: Chance) -> Streng
     if harm >= (chance.act_from if tree.act_from is None else tree.act_from):
         return Strength.ACT
     return Strength.NOTICE
-
-
-def thresholds(limits: Sequence[Limit | None]) -> tuple[Array, Array]:
-    """Return harm and kill as columns (tree, 1, 1); NaN, which nothing crosses, where None."""
-    pairs = [(np.nan, np.nan) if limit is None else (limit.harm, limit.kill) for limit in limits]
-    harm, kill = np.array(pairs, dtype=float).reshape(-1, 2).T
-    return harm[:, None, None], kill[:, None, None]
-
-
-def sustained(mask: Mask, hours: int) -> Mask:
-    """Return True at the hours where ``mask`` has held for ``hours`` hours running."""
-    index = np.arange(1, mask.shape[-1] + 1)
-    broken = np.maximum.accumulate(np.where(mask, 0, index), axis=-1)
-    return mask & (index - broken >= hours)
-
-
-def held(mask: Mask, hours: int) -> Mask:
-    """Return True at the hours of ``mask`` from its ``hours``-th on, with breaks or without.
-
-    What heat does adds up over a day even when a cloud comes between.
-    """
-    return mask & (np.cumsum(mask, axis=-1) >= hours)

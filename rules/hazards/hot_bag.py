@@ -1,40 +1,61 @@
-"""Vent: a bag that gets too hot for what is in it."""
+"""A bag that gets too hot for what is in it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
-from underbench.rules.hazards.findings import Action, Hazard, Judged, held, thresholds
-from underbench.rules.limits.bearing import Bearing
-from underbench.rules.physics.exposure import Exposure
-from underbench.rules.weather.spread import Site
+from underbench.rules.garden.journal import Opening, Stage
+from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans, held
+from underbench.rules.limits.condition import Condition
+from underbench.rules.limits.layering import PRACTICE
+from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
+from underbench.rules.plants.species import Species
 
+BAG_DORMANT_C = (35.0, 42.0)
+BAG_GREEN_C = (28.0, 35.0)
 HOT_BAG_HOURS = (3, 1)  # hours at the harm and at the kill limit; common practice, no source
 # A bag this far from the air around it is known to 5 K, one nearer to it the better: what is not
 # known (the wind over it, the sun on it) is all in the difference. Judgement.
 UNKNOWN_FROM_K = 10.0
 
 
-def judge(exposure: Exposure, bearings: Sequence[Bearing], site: Site) -> list[Judged]:
-    """Judge bags, however far open; arrays (tree, member, hour) of one span.
+def _limit(_species: Species, condition: Condition) -> Limit | None:
+    """Buds moving in close, steaming air bear less than wood; in an open bag the air moves."""
+    bag = condition.aftercare.bag
+    if bag is None:
+        return None
+    if condition.stage is Stage.DORMANT:
+        what, pair = "bare wood under it", BAG_DORMANT_C
+    elif bag.opening is Opening.OPEN:
+        what, pair = "green in moving air", BAG_DORMANT_C
+    else:
+        what, pair = "buds moving under it", BAG_GREEN_C
+    return Limit(MeasuredOn.BAG, (Layer(what, *pair, PRACTICE),))
 
-    A hot bag's inside is known to about 5 K: each member carries its own share of that.
-    """
-    limits = [b.bag for b in bearings]
-    harm, kill = thresholds(limits)
-    unknown = np.minimum(np.abs(exposure.bag_c - exposure.air_c) / UNKNOWN_FROM_K, 1.0)
-    inside = exposure.bag_c + unknown * site.bag_shift_k[None, :, None]
+
+def _judge(scene: Scene) -> Judged:
+    """Judge bags, however far open. A hot bag's inside is known to about 5 K: each member carries
+    its own share of that."""
+    (harm, kill), felt = scene.thresholds(), scene.exposure
+    unknown = np.minimum(np.abs(felt.bag_c - felt.air_c) / UNKNOWN_FROM_K, 1.0)
+    inside_c = felt.bag_c + unknown * scene.site.bag_shift_k[None, :, None]
     hurt_after, dead_after = HOT_BAG_HOURS
-    return [
-        Judged(
-            Hazard.HOT_BAG,
-            Action.VENT,
-            inside,
-            harm=held(inside >= harm, hurt_after),
-            kill=held(inside >= kill, dead_after),
-            limits=limits,
-            low=False,
-        )
-    ]
+    hurt, dead = held(inside_c >= harm, hurt_after), held(inside_c >= kill, dead_after)
+    return scene.judged(inside_c, hurt, dead)
+
+
+HOT_BAG = Hazard(
+    key="hot-bag",
+    words="Bag too hot",
+    short="hot bag",
+    limit_words="heat in the bag",
+    action=Action.VENT,
+    measured_on=MeasuredOn.BAG,
+    low=False,
+    spans=Spans.WEEK,  # so that one placement is told for the whole spell
+    due=Due.LEAVING,
+    help=Help.VENT,
+    limit=_limit,
+    judge=_judge,
+    returns=False,
+)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
-from math import nan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,98 +21,82 @@ from underbench.rules.garden.local_time import (
     nights,
     weeks,
 )
-from underbench.rules.hazards import cold_and_wind as protect
-from underbench.rules.hazards import drought as watering
-from underbench.rules.hazards import heat as shade
-from underbench.rules.hazards import hot_bag as vent
-from underbench.rules.hazards.darkness import dark_since, judge_dark
-from underbench.rules.hazards.drought import judge_moss
-from underbench.rules.hazards.findings import Finding, Hazard, Judged, Strength, find
-from underbench.rules.limits.bearing import Bearing
+from underbench.rules.hazards import HAZARDS
+from underbench.rules.hazards.bearing import Bearing, bearing
+from underbench.rules.hazards.findings import Finding, Strength, find
+from underbench.rules.hazards.hazard import A_NIGHT, Hazard, Judged, Scene, Spans
+from underbench.rules.limits.condition import Condition
 from underbench.rules.weather.hourly import HOUR_S, Array
 from underbench.rules.weather.spread import Site
 
 AUTUMN, AUTUMN_IN_THE_SOUTH = (9, 6), (3, 12)  # months: from the first's to the second's start
-A_NIGHT = timedelta(days=2)
-
-NIGHTLY = protect.NIGHTLY
-TOP_FROSTS = frozenset({Hazard.LEAF_FROST, Hazard.MOVING_SAP})
-SHADY = frozenset({Hazard.SCORCH, Hazard.FIRST_SUN, Hazard.HOT_ROOTS})
-BAGGED = frozenset({Hazard.HOT_BAG})
-WATER = frozenset({Hazard.DRY})
-SEASONAL = frozenset({Hazard.CHILL})
-SLOW_SPAN = timedelta(days=90)  # told once after each wetting or move, of moss once more then
-_JUDGES = (
-    (SHADY, shade.judge),
-    (BAGGED, vent.judge),
-    (WATER, watering.judge),
-)
+SLOW_SPAN = timedelta(days=90)  # what comes on by days is told once after it began, then once more
 
 
 def judge(setting: Setting, course: Course, site: Site, chance: Chance) -> list[Finding]:
-    """Return every finding of ``course``, cold ones by hazard night, the rest by local day.
+    """Return every finding of ``course``: of each hazard over each of its spans.
 
-    Bags are judged by the week, so that one placement is told for the whole spell.
-    A tropical's chill is one span from September to May, so that it is told once; in the warm
-    season a cool night is a night like others.
+    Of hazards that are rivals one is left to a tree and span: the gravest.
     """
     trees = [fact.tree for fact in next(iter(course.conditions.values()))]
     found: list[Finding] = []
     for span, times, judged in outcomes(setting, course, site):
         found += find(judged, span, times, trees, chance)
-    slow = [*_dry_moss(setting, course, chance), *_dark(course, chance)]
-    return [*_one_frost_a_night(found), *slow]
+    return [*_without_rivals(found), *_begun(setting, course, site, chance)]
 
 
 def outcomes(
     setting: Setting, course: Course, site: Site
 ) -> Iterator[tuple[Stretch, NDArray[np.int64], Judged]]:
-    """Yield each hazard judged over each of its spans, with the hours of the span (UTC seconds)."""
+    """Yield each hazard that the weathers bring, judged over each of its spans, with the hours of
+    the span (UTC seconds)."""
     for span, hazards in _spans(setting, course):
-        times, judged = judged_in(setting, course, site, span, hazards)
-        yield from ((span, times, one) for one in judged)
+        for hazard in hazards:
+            times, judged = judged_in(setting, course, site, span, hazard)
+            if judged is not None:
+                yield span, times, judged
 
 
-def _one_frost_a_night(found: list[Finding]) -> list[Finding]:
-    """Leave one frost of the top to a tree and night: the stronger; of two alike, that on sap."""
-    told: dict[tuple[str, datetime], Finding] = {}
+def rivals_of(hazard: Hazard) -> list[Hazard]:
+    """Return the hazards of which only the gravest is told, itself among them."""
+    if not hazard.rivals:
+        return [hazard]
+    return [one for one in HAZARDS.values() if one.rivals == hazard.rivals]
+
+
+def _without_rivals(found: list[Finding]) -> list[Finding]:
+    """Leave one of several rivals to a tree and span: the stronger; of two alike, the later in the
+    table."""
+    told: dict[tuple[str, datetime, str], Finding] = {}
     for one in found:
-        if one.hazard in TOP_FROSTS:
-            night = (one.tree, one.span.start)
-            told[night] = max(told.get(night, one), one, key=_gravity)
-    return [f for f in found if f.hazard not in TOP_FROSTS or f is told[(f.tree, f.span.start)]]
+        if one.hazard.rivals:
+            told[_ring(one)] = max(told.get(_ring(one), one), one, key=_gravity)
+    return [f for f in found if not f.hazard.rivals or f is told[_ring(f)]]
 
 
-def _gravity(finding: Finding) -> tuple[int, bool]:
-    return list(Strength).index(finding.strength), finding.hazard is Hazard.MOVING_SAP
+def _ring(finding: Finding) -> tuple[str, datetime, str]:
+    return finding.tree, finding.span.start, finding.hazard.rivals
 
 
-def _dry_moss(setting: Setting, course: Course, chance: Chance) -> list[Finding]:
-    """Return the layers whose moss is dry today, in a span that began with the wetting."""
-    today, facts = next(iter(course.conditions.items()))
-    found: list[Finding] = []
-    for wetted in sorted({fact.moss.wetted_at for fact in facts if fact.moss}):
-        own = [fact.moss if fact.moss and fact.moss.wetted_at == wetted else None for fact in facts]
-        left = [moss.left if moss else nan for moss in own]
-        judged = judge_moss(left, 1, bearings_on(setting, course, today))
-        now = datetime.fromtimestamp(int(course.times[0]), tz=UTC)
-        begun = wetted + max(0, (now - wetted) // SLOW_SPAN) * SLOW_SPAN
-        span = Stretch(begun, begun + SLOW_SPAN)
-        found += find(judged, span, course.times[:1], [fact.tree for fact in facts], chance)
-    return found
+def _gravity(finding: Finding) -> tuple[int, int]:
+    order = list(HAZARDS)
+    return list(Strength).index(finding.strength), order.index(finding.hazard.key)
 
 
-def _dark(course: Course, chance: Chance) -> list[Finding]:
-    """Return the trees that have been in the dark too long, in a span that began with their stay:
-    who has been told to leave them in for three nights has not been told to worry."""
-    facts = next(iter(course.conditions.values()))
-    times, trees = course.times[:1], [fact.tree for fact in facts]
-    stays = [dark_since(fact) for fact in facts]
-    found: list[Finding] = []
-    for begun in sorted({stay for stay in stays if stay}):
-        own = [stay if stay == begun else None for stay in stays]
-        span = Stretch(begun, begun + SLOW_SPAN)
-        found += find(judge_dark(own, times), span, times, trees, chance)
+def _begun(setting: Setting, course: Course, site: Site, chance: Chance) -> list[Finding]:
+    """Return what has come on by days until now, in a span that began with it: who has been told
+    to leave trees in for three nights has not been told to worry."""
+    times, found = course.times[:1], list[Finding]()
+    now = datetime.fromtimestamp(int(times[0]), tz=UTC)
+    for hazard in _over(setting, Spans.SINCE):
+        scene = _scene(setting, course, site, Stretch(now, now), hazard, slice(0, 1))
+        judged, since = hazard.judge(scene), [hazard.since(one) for one in scene.conditions]
+        for begun in sorted({one for one in since if one}):
+            start = begun + max(0, (now - begun) // SLOW_SPAN) * SLOW_SPAN
+            own = np.array([one == begun for one in since])[:, None, None]
+            mine = replace(judged, harm=judged.harm & own, kill=judged.kill & own)
+            trees = [one.tree for one in scene.conditions]
+            found += find(mine, Stretch(start, start + SLOW_SPAN), times, trees, chance)
     return found
 
 
@@ -121,52 +104,59 @@ def left_of(setting: Setting, course: Course, site: Site, finding: Finding) -> t
     """Return what is left of ``finding`` for each row of a course in which something was done.
 
     The share of members still harmed, and the worst value of the median member; shape (row,).
+    Raises ValueError where the course has no hour of its span.
     """
-    _, judged = judged_in(setting, course, site, finding.span, frozenset({finding.hazard}))
-    one = judged[0]
+    _, one = judged_in(setting, course, site, finding.span, finding.hazard)
+    if one is None:
+        raise ValueError(f"{finding.span}: no hour of it is in the course")
     harmed = (one.harm | one.kill).any(axis=2).mean(axis=1)
-    worst = one.value.min(axis=2) if one.low else one.value.max(axis=2)
+    worst = one.value.min(axis=2) if one.hazard.low else one.value.max(axis=2)
     return harmed, np.median(worst, axis=1)
 
 
 def judged_in(
-    setting: Setting, course: Course, site: Site, span: Stretch, hazards: frozenset[Hazard]
-) -> tuple[NDArray[np.int64], list[Judged]]:
-    """Return the hours of ``course`` inside ``span`` and those of ``hazards`` judged over them."""
-    if hazards == BAGGED and span.end - span.start > A_NIGHT:
-        return _day_by_day(setting, course, site, span)
+    setting: Setting, course: Course, site: Site, span: Stretch, hazard: Hazard
+) -> tuple[NDArray[np.int64], Judged | None]:
+    """Return the hours of ``course`` inside ``span`` and ``hazard`` judged over them; None where
+    there are none."""
+    if hazard.spans is Spans.WEEK and span.end - span.start > A_NIGHT:
+        return _day_by_day(setting, course, site, span, hazard)
     bounds = [span.start.timestamp(), span.end.timestamp()]
     first, past = np.searchsorted(course.times, bounds, side="right")
     hours = slice(int(first), int(past))
     times = course.times[hours]
     if not len(times):
-        return times, []
+        return times, None
+    return times, hazard.judge(_scene(setting, course, site, span, hazard, hours))
+
+
+def _scene(
+    setting: Setting, course: Course, site: Site, span: Stretch, hazard: Hazard, hours: slice
+) -> Scene:
+    """The scene of some hours of a span, with the limits of the day in the middle of them."""
+    times = course.times[hours]
+    conditions = _conditions_on(course, _day_of(int(times[len(times) // 2])))
+    species = [setting.species[one.tree.name] for one in conditions]
+    limits = [hazard.limit(*pair) for pair in zip(species, conditions, strict=True)]
     exposure = course.exposure.hours(hours)
-    middle = datetime.fromtimestamp(int(times[len(times) // 2]), tz=UTC)
-    bearings = bearings_on(setting, course, middle.date())
-    judged = protect.judge(exposure, bearings, site, hazards)
-    chill = protect.judge_chill if span.end - span.start > A_NIGHT else protect.judge_cool_night
-    for group, judging in (*_JUDGES, (SEASONAL, chill)):
-        if group & hazards:
-            judged += judging(exposure, bearings, site)
-    return times, [one for one in judged if one.hazard in hazards]
+    return Scene(hazard, exposure, limits, conditions, species, site, span, times)
 
 
 def _day_by_day(
-    setting: Setting, course: Course, site: Site, span: Stretch
-) -> tuple[NDArray[np.int64], list[Judged]]:
-    """Bags over a week: heat adds up within a day only, but one placement answers all of it.
+    setting: Setting, course: Course, site: Site, span: Stretch, hazard: Hazard
+) -> tuple[NDArray[np.int64], Judged | None]:
+    """A hazard over a week: heat adds up within a day only, but one placement answers all of it.
 
     The limit told is that of the last day, when the buds are furthest.
     """
     by_day = [
-        (times, judged[0])
+        (times, judged)
         for day in days(span.start, span.end, setting.garden.timezone)
-        for times, judged in [judged_in(setting, course, site, day, BAGGED)]
-        if len(times)
+        for times, judged in [judged_in(setting, course, site, day, hazard)]
+        if judged is not None
     ]
     if not by_day:
-        return course.times[:0], []
+        return course.times[:0], None
     parts = [one for _, one in by_day]
     whole = replace(
         parts[-1],
@@ -174,30 +164,41 @@ def _day_by_day(
         harm=np.concatenate([one.harm for one in parts], axis=2),
         kill=np.concatenate([one.kill for one in parts], axis=2),
     )
-    return np.concatenate([times for times, _ in by_day]), [whole]
+    return np.concatenate([times for times, _ in by_day]), whole
 
 
 def bearings_on(setting: Setting, course: Course, day: date) -> list[Bearing]:
     """Return the limits of each row on a UTC day, or on the nearest day the course knows."""
-    nearest = min(course.conditions, key=lambda known: abs((known - day).days))
-    return course.conditions.bearings(nearest, setting.species)
+    conditions = _conditions_on(course, day)
+    return [bearing(setting.species[one.tree.name], one) for one in conditions]
 
 
-def _spans(setting: Setting, course: Course) -> Iterator[tuple[Stretch, frozenset[Hazard]]]:
+def _conditions_on(course: Course, day: date) -> Sequence[Condition]:
+    return course.conditions[min(course.conditions, key=lambda known: abs((known - day).days))]
+
+
+def _day_of(seconds: int) -> date:
+    return datetime.fromtimestamp(seconds, tz=UTC).date()
+
+
+def _over(setting: Setting, spans: Spans) -> list[Hazard]:
+    """The hazards judged over such spans that this garden asks for."""
+    return [one for one in HAZARDS.values() if one.spans is spans and one.asked(setting)]
+
+
+def _spans(setting: Setting, course: Course) -> Iterator[tuple[Stretch, list[Hazard]]]:
     start = datetime.fromtimestamp(int(course.times[0]) - HOUR_S, tz=UTC)
     end = datetime.fromtimestamp(int(course.times[-1]), tz=UTC)
-    zone = setting.garden.timezone
-    by_day = SHADY | WATER if setting.routines else SHADY
-    by_night = NIGHTLY if _cold_season(start, setting) else NIGHTLY | SEASONAL
+    zone, season = setting.garden.timezone, _cold_season(start, setting)
+    by_night, seasonal = _over(setting, Spans.NIGHT), _over(setting, Spans.COLD_SEASON)
     for night in nights(start, end, zone):
-        yield night, by_night
+        yield night, by_night if season else by_night + seasonal
     for day in days(start, end, zone):
-        yield day, by_day
+        yield day, _over(setting, Spans.DAY)
     for week in weeks(start, end, zone):
-        yield week, BAGGED
-    season = _cold_season(start, setting)
+        yield week, _over(setting, Spans.WEEK)
     if season is not None:
-        yield season, SEASONAL
+        yield season, seasonal
 
 
 def _cold_season(moment: datetime, setting: Setting) -> Stretch | None:

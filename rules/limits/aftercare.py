@@ -4,7 +4,7 @@ Roots close by the warmth of the root zone, because new roots follow the thermom
 the calendar: degree-days above 6 °C, of which 300 make roots taken (derived in the project from
 Alvarez-Uria & Körner 2007, *Funct. Ecol.* 21:211-218 (6 °C, read in a secondary source) and the
 three-week root-growth-capacity test of Lindström & Nyström 1987). Shelter from sun and wind closes
-by days. The floors and weeks are common practice, no source.
+by days.
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ from operator import itemgetter
 
 import numpy as np
 
-from underbench.rules.garden.journal import Bag, Opening, TreeAt, Work, WorkKind
+from underbench.rules.garden.journal import Bag, Opening, TreeAt, Work
+from underbench.rules.garden.works import HEAVY, REPOTTED, SLIPPED, Care, WorkKind, works_that
 
 USUAL_ROOTS_PCT, HEAVY_ROOTS_PCT = 25.0, 40.0
 SHADE_AFTER_BAG = timedelta(days=10)
@@ -29,36 +30,8 @@ USUAL_GAIN_CD = 8.0
 LONGEST = timedelta(days=240)
 
 
-@dataclass(frozen=True, slots=True)
-class Care:
-    """What one work asks for. ``root_floor_c``: no colder at the shell of the root ball;
-    ``root_warmth_cd``: degree-days above 6 °C until roots have taken, and no sooner than
-    ``root_weeks``; ``shelter_weeks``: out of strong sun and wind; ``winter_floor_c``: floor through
-    the first winter after; ``loose``: stands loosely until roots have taken."""
-
-    root_floor_c: float | None = None
-    root_weeks: float = 0
-    root_warmth_cd: float = 0
-    shelter_weeks: float = 0
-    winter_floor_c: float | None = None
-    loose: bool = False
-
-
-SLIP = Care(-3.0, 2, 150, 0, loose=True)
-REPOT = Care(-1.0, 4, 300, 4, loose=True)
-HEAVY = Care(0.0, 8, 450, 8, loose=True)
-CARE: dict[WorkKind, Care] = {
-    WorkKind.SLIP_POT: SLIP,
-    WorkKind.REPOT: REPOT,
-    WorkKind.ROOT_PRUNE: REPOT,
-    WorkKind.DIVIDE: HEAVY,
-    WorkKind.COLLECT: Care(0.0, 12, 600, 12, winter_floor_c=-2.0, loose=True),
-    WorkKind.SEVER_LAYER: Care(0.0, 8, 450, 4, winter_floor_c=-2.0, loose=True),
-    WorkKind.DEFOLIATE: Care(shelter_weeks=4),
-    WorkKind.WIRE: Care(shelter_weeks=2),
-}
-CUTS = (WorkKind.CHOP, WorkKind.HARD_PRUNE)
-SHOOT_WORKS = (*CUTS, WorkKind.OPEN_BAG, WorkKind.UNBAG)
+CUTS = works_that(lambda does: does.cuts_back)
+SHOOT_WORKS = works_that(lambda does: does.cuts_back or does.frees_shoots)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +77,8 @@ def care_of(work: Work) -> Care | None:
     """
     if work.makes is not None and work.work is WorkKind.SEVER_LAYER:
         return None
-    care = CARE.get(work.work)
-    if care is REPOT and work.roots_pct is not None:
+    care = work.work.does.care
+    if care is REPOTTED and work.roots_pct is not None:
         care = _by_share(work.roots_pct)
     return _careful(care, work.work) if work.risky else care
 
@@ -118,7 +91,7 @@ def cuts_roots(work: Work) -> bool:
 
 # From roots barely touched to a heavy cut, straight lines between; common practice, no source.
 _SHARES_PCT = (10.0, USUAL_ROOTS_PCT, HEAVY_ROOTS_PCT)
-_CARES = (SLIP, REPOT, HEAVY)
+_CARES = (SLIPPED, REPOTTED, HEAVY)
 
 
 @lru_cache(maxsize=128)  # of every open work in every leg of a course

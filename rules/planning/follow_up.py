@@ -13,7 +13,8 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from underbench.rules.garden.inventory import ContainerKind
-from underbench.rules.garden.journal import Opening, Stage, TreeAt, Work, WorkKind
+from underbench.rules.garden.journal import Opening, Stage, TreeAt, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import RootClock, cuts_roots, roots_untaken
 from underbench.rules.planning.misgivings import northern_month
 from underbench.rules.planning.past_years import moved_to

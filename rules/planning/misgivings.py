@@ -9,11 +9,11 @@ from collections.abc import Collection
 from datetime import date
 from enum import StrEnum
 
-from underbench.rules.garden.journal import Stage, WorkKind
+from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.plants.species import HardinessClass, Kind, WorkSeason
 from underbench.rules.plants.stages import STAGES
 
-ON_ROOTS = (WorkKind.REPOT, WorkKind.ROOT_PRUNE, WorkKind.DIVIDE, WorkKind.COLLECT)
 _CONIFERS = (Kind.CONIFER_EVERGREEN, Kind.CONIFER_DECIDUOUS)
 # A layer severed after this month (half a year on in the south) meets frost within the eight weeks
 # that its first roots need. Common practice, no source.
@@ -46,7 +46,7 @@ def misgiving(
 
     ``stages`` are those the tree may have been at; a work that suits one of them is not scolded.
     """
-    if work in ON_ROOTS:
+    if work.does.on_roots:
         if not _suits(limits.root_work, stages, day, latitude):
             return Misgiving.ROOTS_OUT_OF_SEASON
         too_many = (roots_pct or 0.0) > limits.root_share_pct.value

@@ -16,7 +16,11 @@ from enum import StrEnum
 from underbench.rules.course.course import NOTHING_OPEN
 from underbench.rules.garden.inventory import ContainerKind, SpotKind
 from underbench.rules.garden.journal import Move, Stage
-from underbench.rules.limits.bearing import Condition, bearing
+from underbench.rules.hazards.chill import CHILL
+from underbench.rules.hazards.cold_air import COLD_AIR
+from underbench.rules.hazards.leaf_frost import LEAF_FROST
+from underbench.rules.hazards.root_frost import ROOT_FROST
+from underbench.rules.limits.condition import Condition
 from underbench.rules.physics.places import VENTED_FROM_C
 from underbench.rules.planning.misgivings import northern_month
 from underbench.rules.planning.past_years import DateRange, Usual
@@ -145,11 +149,12 @@ def near_c(species: Species, condition: Condition) -> float:
     rested = condition._replace(
         stage=Stage.DORMANT, aftercare=roots_only, unhardened_k=0.0, faded=0.0, sap_moving=False
     )
-    borne = bearing(species, rested)
-    if borne.chill is not None:
-        return borne.chill.harm
+    chill = CHILL.limit(species, rested)
+    if chill is not None:
+        return chill.harm
     in_bed = condition.tree.container.kind is ContainerKind.BED
-    limits = (borne.frost, borne.air, None if in_bed else borne.roots)
+    hazards = (LEAF_FROST, COLD_AIR) if in_bed else (LEAF_FROST, COLD_AIR, ROOT_FROST)
+    limits = (hazard.limit(species, rested) for hazard in hazards)
     return max(limit.harm for limit in limits if limit is not None) + NEAR_K
 
 
@@ -157,7 +162,7 @@ def out_c(species: Species, condition: Condition) -> float:
     """Return the screen air, °C, above which a tree under cover may come out. Open young leaves
     decide where there are any: they bear far less cold than wood at rest."""
     rested_c = near_c(species, condition)
-    frost = bearing(species, condition._replace(aftercare=NOTHING_OPEN)).frost
+    frost = LEAF_FROST.limit(species, condition._replace(aftercare=NOTHING_OPEN))
     if condition.stage not in YOUNG_LEAF or frost is None:
         return rested_c
     return max(rested_c, frost.harm + NEAR_K)

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from underbench.rules.garden.journal import Stage, Work, WorkKind
+from underbench.rules.garden.journal import Stage, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.planning.misgivings import CHOP_UNTIL, Misgiving, misgiving, northern_month
 from underbench.rules.plants.species import HardinessClass, Kind
 

@@ -14,10 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underbench.rules.garden.inventory import ContainerKind
-from underbench.rules.garden.journal import Stage, TreeAt, Work, WorkKind
-from underbench.rules.limits.aftercare import CUTS, care_of, cuts_roots
-from underbench.rules.limits.bearing import Condition, bearing
-from underbench.rules.planning.misgivings import ON_ROOTS, Misgiving
+from underbench.rules.garden.journal import Stage, TreeAt, Work
+from underbench.rules.garden.works import WorkKind, works_that
+from underbench.rules.hazards.root_frost import ROOT_FROST
+from underbench.rules.limits.aftercare import care_of, cuts_roots
+from underbench.rules.limits.condition import Condition
+from underbench.rules.planning.misgivings import Misgiving
 from underbench.rules.planning.past_years import Usual
 from underbench.rules.planning.work_season import (
     Against,
@@ -31,21 +33,10 @@ from underbench.rules.plants.species import HardinessClass, Kind, Species
 from underbench.rules.weather.hourly import Array
 
 # The works looked at when none is named; the others follow the first of their kind.
-USUAL_WORKS: tuple[Planned, ...] = (
-    *(WorkKind.REPOT, WorkKind.CHOP, WorkKind.WIRE, WorkKind.DEFOLIATE),
-    *(WorkKind.START_LAYER, WorkKind.SEVER_LAYER, WorkKind.BAG, *DryWork),
-)
-PLANNED: tuple[Planned, ...] = (
-    *(WorkKind.REPOT, WorkKind.SLIP_POT, WorkKind.ROOT_PRUNE, WorkKind.DIVIDE, WorkKind.COLLECT),
-    *(WorkKind.CHOP, WorkKind.HARD_PRUNE, WorkKind.WIRE, WorkKind.DEFOLIATE),
-    *(WorkKind.START_LAYER, WorkKind.SEVER_LAYER, WorkKind.BAG, *DryWork),
-)
-MAJOR = (
-    *ON_ROOTS,
-    *(WorkKind.CHOP, WorkKind.HARD_PRUNE, WorkKind.DEFOLIATE, WorkKind.SEVER_LAYER),
-)
-SETS_BACK = (WorkKind.CHOP, WorkKind.HARD_PRUNE, WorkKind.DEFOLIATE)
-DISTURBS_ROOTS = (*ON_ROOTS, WorkKind.SLIP_POT, WorkKind.SEVER_LAYER)
+USUAL_WORKS: tuple[Planned, ...] = (*works_that(lambda does: does.usual), *DryWork)
+PLANNED: tuple[Planned, ...] = (*works_that(lambda does: does.planned), *DryWork)
+MAJOR = works_that(lambda does: does.major)
+DISTURBS_ROOTS = works_that(lambda does: does.opens_pot)
 # Roots cut in autumn and those cut in the next spring are one year's job.
 HALF_YEAR = timedelta(days=182)
 LAYER_WEEKS = 6  # 6 to 10 weeks to roots (hardiness research §6.2); look from the sixth
@@ -184,7 +175,7 @@ def _against(work: Planned, tree: Planning, day: Day) -> Iterator[Against]:
     if work is WorkKind.SEVER_LAYER:
         yield from _severing(tree, day)
     yield from _earlier(work, tree, day)
-    yield from _root_weather(work, tree, day) if work in DISTURBS_ROOTS else _air(work, day)
+    yield from _root_weather(work, tree, day) if work.does.opens_pot else _air(work, day)
 
 
 def _air(work: WorkKind, day: Day) -> Iterator[Against]:
@@ -192,9 +183,9 @@ def _air(work: WorkKind, day: Day) -> Iterator[Against]:
     low_c, high_c = day.low_c, day.high_c
     if work is WorkKind.WIRE:
         yield from _some(low_c < 0, Why.BRITTLE, low_c, Suit.POOR, TRY)
-    if work in CUTS:
+    if work.does.cuts_back:
         yield from _some(low_c < HARD_FROST_C, Why.AIR_FROST, low_c, Suit.POOR, TRY)
-    if work in (*CUTS, WorkKind.DEFOLIATE, WorkKind.START_LAYER):
+    if work.does.cuts_back or work.does.strips or work is WorkKind.START_LAYER:
         yield from _some(high_c > SCORCHING_C, Why.HOT, high_c, Suit.POOR, TRY, low=False)
     if work is WorkKind.BAG:
         yield from _some(high_c > BAG_SUN_C, Why.BAG_SUN, high_c, Suit.POOR, TRY, low=False)
@@ -216,21 +207,21 @@ def _severing(tree: Planning, day: Day) -> Iterator[Against]:
 
 def _earlier(work: WorkKind, tree: Planning, day: Day) -> Iterator[Against]:
     care, at = day.condition.aftercare, tree.standing
-    if work in DISTURBS_ROOTS and care.roots is not None:
+    if work.does.opens_pot and care.roots is not None:
         yield Against(Why.ROOTS_OPEN, work=care.roots)
-    if work in ON_ROOTS and at.layer is not None:
+    if work.does.on_roots and at.layer is not None:
         yield Against(Why.LAYER_ON, work=at.layer)
-    if work in (*DISTURBS_ROOTS, WorkKind.DEFOLIATE) and care.bag is not None:
+    if (work.does.opens_pot or work.does.strips) and care.bag is not None:
         yield Against(Why.BAG_ON)
     if work is WorkKind.SEVER_LAYER and at.layer is not None:
         age = day.day - at.layer.at.date()
         if age < timedelta(weeks=LAYER_WEEKS):
             yield Against(Why.LAYER_YOUNG, value=age.days / 7, work=at.layer)
-    if care.roots is not None and work in SETS_BACK:
+    if care.roots is not None and (work.does.cuts_back or work.does.strips):
         yield Against(Why.ROOTS_OPEN, work=care.roots)
     if care.roots is not None and work in (WorkKind.WIRE, WorkKind.START_LAYER):
         yield Against(Why.ROOTS_OPEN, Suit.POOR, work=care.roots)
-    major = at.last(*MAJOR) if work in MAJOR and work is not WorkKind.SEVER_LAYER else None
+    major = at.last(*MAJOR) if work.does.major and work is not WorkKind.SEVER_LAYER else None
     if major and not tree.second_job and _one_years(major, day.day, tree.latitude):
         yield Against(Why.SECOND_JOB, work=major)
 
@@ -240,7 +231,7 @@ def _one_years(major: Work, day: date, latitude: float) -> bool:
     begins on 1 January, in the south on 1 July."""
     months_on = 0 if latitude >= 0 else 6
     years = [(12 * one.year + one.month - 1 + months_on) // 12 for one in (major.at.date(), day)]
-    soon = major.work in ON_ROOTS and day - major.at.date() < HALF_YEAR
+    soon = major.work.does.on_roots and day - major.at.date() < HALF_YEAR
     return years[0] == years[1] or soon
 
 
@@ -268,7 +259,7 @@ def root_limit_c(work: WorkKind, tree: Planning, day: Day) -> float | None:
     now = day.condition.aftercare
     floor_c = max(asked.root_floor_c, -np.inf if now.floor_c is None else now.floor_c)
     after = replace(now, roots=done, floor_c=floor_c)
-    limit = bearing(tree.species, day.condition._replace(aftercare=after)).roots
+    limit = ROOT_FROST.limit(tree.species, day.condition._replace(aftercare=after))
     return None if limit is None else limit.harm
 
 

@@ -18,7 +18,8 @@ from zoneinfo import ZoneInfo
 
 from underbench.daemon.config.settings import load
 from underbench.daemon.store.store import Store
-from underbench.rules.garden.journal import Work, WorkKind
+from underbench.rules.garden.journal import Work
+from underbench.rules.garden.works import WorkKind
 
 TREES = Path(__file__).with_name("garden30.csv")
 STORE = "garden30.db"

@@ -56,7 +56,7 @@ from underbench.daemon.store.store import Store
 from underbench.daemon.weather.csv_series import Series, read_series
 from underbench.rules.garden.journal import Entry
 from underbench.rules.garden.local_time import hands_on_between
-from underbench.rules.hazards.findings import Action
+from underbench.rules.hazards.hazard import Action
 from underbench.rules.weather.hourly import HOUR_S
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)

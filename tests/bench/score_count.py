@@ -12,11 +12,11 @@ from score_truth import Frosted, Night, Truth
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.rehearsal.replay import Heard
 from underbench.rules.advice.advice import Advice, Job
-from underbench.rules.advice.remedies import FROSTS
 from underbench.rules.garden.inventory import ContainerKind
 from underbench.rules.garden.journal import Entry, Move
 from underbench.rules.garden.local_time import NOON, hands_on_between, local_day, local_moment
-from underbench.rules.hazards.findings import Action, Finding, Hazard
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Action, Hazard
 from underbench.rules.weather.hourly import Weather
 
 DAY = timedelta(days=1)
@@ -83,19 +83,19 @@ class Telling:
     def _until(self) -> datetime:
         """What is covered where it stands stays so until the return that was told; what is carried
         under cover comes back when it is told to, which is in the journal."""
-        covered = self.job.choice is not None and self.job.choice.remedy.takes_room_in is None
+        covered = self.job.choice is not None and self.job.choice.way.spot is None
         back_at = self.advice.back_at if covered else None
         return max(self.nights[-1], back_at or self.nights[-1])
 
     @property
     def carries(self) -> bool:
         """Whether the tree is to be carried or set down."""
-        return self.job.choice is not None and self.job.choice.remedy.carries
+        return self.job.choice is not None and self.job.choice.way.remedy.carries
 
 
 def frosts(findings: Iterable[Finding]) -> list[Finding]:
     """Return the frosts among ``findings``."""
-    return [finding for finding in findings if finding.hazard in FROSTS]
+    return [finding for finding in findings if finding.hazard.is_frost]
 
 
 def tellings(heard: Sequence[Heard]) -> list[Telling]:
@@ -199,7 +199,7 @@ def harmed_helped(
     found: dict[Night, Frosted] = {}
     for (tree, night), one in words.items():
         if one.job.choice is not None:
-            place = one.job.choice.remedy.place
+            place = one.job.choice.way.place
         elif one.job.stay:
             place = truth.place(tree, one.job.spot, one.at)
         else:
@@ -220,7 +220,7 @@ def _hour(moment: datetime) -> datetime:
 def carried_otherwise(heard: Sequence[Heard]) -> int:
     """Return how many trees were told to be carried for anything but frost, each time counted."""
     return sum(
-        job.choice is not None and job.choice.remedy.carries and not frosts(job.findings)
+        job.choice is not None and job.choice.way.remedy.carries and not frosts(job.findings)
         for one in heard
         if one.advice is not None
         for job in one.advice.jobs
@@ -246,7 +246,7 @@ def flaps(heard: Sequence[Heard]) -> set[tuple[str, datetime]]:
     for one in heard:
         if one.advice is not None:
             keys = {(f.tree, f.hazard, f.span.start) for f in one.advice.findings}
-            found |= {(str(hazard), start) for _, hazard, start in keys & off}
+            found |= {(hazard.key, start) for _, hazard, start in keys & off}
             open_ |= keys
         elif kind_of(one) is Kind.STAND_DOWN:
             gone = {key for key in open_ if key[0] in one.trees and key[2] + DAY > one.at}

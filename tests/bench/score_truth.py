@@ -19,11 +19,11 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.checkpoints import bring_up
 from underbench.daemon.outlook.outlook import setting_of
 from underbench.daemon.store.store import Store
-from underbench.rules.advice.remedies import FROSTS
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row
 from underbench.rules.garden.journal import Entry, Move, Work
 from underbench.rules.garden.local_time import Stretch, nights
+from underbench.rules.hazards import HAZARDS
 from underbench.rules.hazards.judge import judged_in
 from underbench.rules.physics.places import Place, place_of
 from underbench.rules.physics.state import State
@@ -114,7 +114,9 @@ class Truth:
     def _harm_in(
         self, course: Course, names: Sequence[str], night: Stretch
     ) -> dict[Night, Frosted]:
-        times, judged = judged_in(self._setting, course, known_site(), night, FROSTS)
+        frosts = (hazard for hazard in HAZARDS.values() if hazard.is_frost)
+        each = [judged_in(self._setting, course, known_site(), night, frost) for frost in frosts]
+        times, judged = each[0][0], [one for _, one in each if one is not None]
         if not judged:
             return {}
         bad = np.logical_or.reduce([one.harm | one.kill for one in judged])[:, 0]

@@ -18,26 +18,19 @@ from underbench.daemon.outlook.outlook import Outlook
 from underbench.rules.garden.inventory import Chance, Means
 from underbench.rules.garden.journal import Entry, Stage, TreeAt
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.limits.aftercare import Aftercare
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 
 AHEAD_H = 120
-_ACTIONS = {
-    Hazard.SCORCH: Action.SHADE,
-    Hazard.HOT_ROOTS: Action.SHADE,
-    Hazard.HOT_BAG: Action.VENT,
-    Hazard.DRY: Action.WATER,
-}
 
 
 def found(tree: str = "Ember", ends: datetime = NIGHT_ENDS, **given: Any) -> Finding:
     """A frost to act on in the night that ends at ``ends``, with the hours of `told_rows.told`."""
-    hazard = given.get("hazard", Hazard.LEAF_FROST)
     values: dict[str, Any] = {
         "tree": tree,
-        "hazard": hazard,
-        "action": _ACTIONS.get(hazard, Action.PROTECT),
+        "hazard": LEAF_FROST,
         "span": Stretch(ends - DAY, ends),
         "first_at": ends - 9 * HOUR,
         "until_at": ends - 5 * HOUR,

@@ -24,7 +24,8 @@ from underbench.daemon.page.last_pass import keep_ahead
 from underbench.daemon.page.serve import Server, running, server_of
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.supply import Provider, Supply
-from underbench.rules.garden.journal import Sighting, Stage, Work, WorkKind
+from underbench.rules.garden.journal import Sighting, Stage, Work
+from underbench.rules.garden.works import WorkKind
 
 EVENING = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # 17:10 in the garden, before a night of frost
 DAY = timedelta(days=1)

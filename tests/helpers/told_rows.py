@@ -16,7 +16,7 @@ def told(tree: str, ends: datetime = NIGHT_ENDS, **given: Any) -> EpisodeRow:
     """A frost told an hour ago, in the night that ends at ``ends``."""
     values: dict[str, Any] = {
         "tree": tree,
-        "hazard": "frost on leaves or buds",
+        "hazard": "leaf-frost",
         "span_start": ends - 24 * HOUR,
         "span_end": ends,
         "action": "protect",

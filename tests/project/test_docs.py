@@ -25,10 +25,10 @@ from underbench.daemon.config.file import ConfigFile, environment_keys, fields_o
 from underbench.daemon.config.limits_table import LimitsTable, Table
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.weather import csv_series as series
-from underbench.daemon.wording.vocabulary import hazard_words
 from underbench.rules.garden.inventory import Overhead, SpotKind
-from underbench.rules.garden.journal import Stage, WorkKind
-from underbench.rules.hazards.findings import Hazard
+from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import HAZARDS
 
 ROOT = Path(__file__).parents[2]
 
@@ -157,7 +157,7 @@ def options(name: str) -> set[str]:
 
 def test_every_hazard_is_explained_in_its_own_words() -> None:
     explained = COMMANDS.split("## What a message means", 1)[1].split("\n## ", 1)[0]
-    assert [words for h in Hazard if (words := hazard_words(h)) not in explained] == []
+    assert [one.words for one in HAZARDS.values() if one.words not in explained] == []
 
 
 @pytest.mark.parametrize("block", blocks("toml"))

@@ -12,7 +12,7 @@ def test_a_hardy_tree_with_an_air_figure_is_told_of_the_night_not_of_the_season(
     garden: Garden,
 ) -> None:
     garden.write(HEAD + EMBER + HEATH + "\n[tree.limits]\nair_min_c = 1.5\n")
-    hazards = [f for f in garden.seen_at()["findings"] if f["hazard"].startswith("air colder than")]
+    hazards = [f for f in garden.seen_at()["findings"] if f["hazard"] == "cold-air"]
     cold, later = hazards  # of the night after few members are so cold
     assert (cold["strength"], later["strength"]) == ("act", "notice")
     assert (cold["tree"], cold["measured_on"], cold["harm"]) == ("Heath", "air at the spot", 1.5)
@@ -29,7 +29,7 @@ def test_a_hardy_tree_with_an_air_figure_is_told_of_the_night_not_of_the_season(
 def test_a_keeper_s_own_air_figure_kills_no_hardy_tree(garden: Garden) -> None:
     """They say from where they want it in, not where it dies."""
     garden.write(HEAD + HEATH + '\n[limits.spot."top bench"]\nair_min_c = 4\n')
-    cold = [f for f in garden.seen_at()["findings"] if f["hazard"].startswith("air colder than")]
+    cold = [f for f in garden.seen_at()["findings"] if f["hazard"] == "cold-air"]
     assert cold[0]["strength"] == "act"
     assert {(one["harm"], one["kill"], one["kill_chance"]) for one in cold} == {(4.0, None, 0.0)}
     told = garden.do("once", "--dry-run", "--at", stamp(EVENING)).stdout
@@ -45,4 +45,4 @@ def test_a_tropical_s_own_figure_still_speaks_for_its_season(garden: Garden) -> 
     fig = '\n[[tree]]\nname = "Fig"\nspecies = "Ficus microcarpa"\nlitres = 3\nspot = "top bench"\n'
     garden.write(HEAD + fig + "[tree.limits]\nair_min_c = 15\n")
     hazards = {f["hazard"]: f["harm"] for f in garden.seen_at()["findings"]}
-    assert hazards == {"cold air on a tropical": 15.0}
+    assert hazards == {"chill": 15.0}

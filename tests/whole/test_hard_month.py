@@ -24,7 +24,7 @@ from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.journal import Sighting, Stage
 from underbench.rules.garden.readings import Quantity, Reading
-from underbench.rules.hazards.findings import Hazard
+from underbench.rules.hazards import LEAF_FROST
 from underbench.rules.weather.hourly import Weather
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
@@ -123,7 +123,7 @@ def told_of(rows: list[EpisodeRow], morning: datetime) -> list[EpisodeRow]:
     return [
         row
         for row in rows
-        if row.hazard == Hazard.LEAF_FROST
+        if row.hazard == LEAF_FROST.key
         and row.told_at is not None
         and row.from_at <= morning + 8 * HOUR
         and (row.until_at >= morning or (row.back_at is not None and row.back_at > morning))

@@ -15,7 +15,8 @@ from series_csv import rehearse, write_series
 
 from underbench.daemon.commands.cli import main
 from underbench.daemon.wording.json_form import SCHEMA
-from underbench.rules.hazards.findings import Action, Strength
+from underbench.rules.hazards.findings import Strength
+from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
 from underbench.rules.weather.hourly import Weather
 

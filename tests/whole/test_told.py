@@ -21,7 +21,7 @@ from spring_frosts import (
     spring,
 )
 
-from underbench.rules.hazards.findings import Action
+from underbench.rules.hazards.hazard import Action
 from underbench.rules.weather.hourly import Weather
 
 # Under cover
@@ -122,8 +122,8 @@ def test_a_shohin_dry_by_evening_is_not_helped_by_one_more_can_in_the_morning(
     (line,) = [line for line in one.message.body.splitlines() if "Ember" in line]
     assert "full shade" in line or "again at midday" in line
     choice = one.advice.jobs[0].choice
-    assert choice.remedy.words in line
-    assert ("midday" in line) == (len(choice.remedy.waterings) == 2)  # no help that is not said
+    assert choice.way.words in line
+    assert ("midday" in line) == (len(choice.way.waterings) == 2)  # no help that is not said
 
 
 def test_a_big_pot_the_routine_leaves_dry_needs_no_more_than_water(labs: Labs, make: Any) -> None:

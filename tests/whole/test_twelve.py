@@ -16,7 +16,7 @@ from openmeteo_service import StandIn
 from series_csv import rehearse, write_series
 
 UNDER = '\n[[spot]]\nname = "under the bench"\nkind = "under the bench"\n'
-LEAFY, FROST, ROOTS = "leafing-out", "frost on leaves or buds", "frost in the root ball"
+LEAFY, FROST, ROOTS = "leafing-out", "leaf-frost", "root-frost"
 TREES: Mapping[str, Mapping[str, Any]] = {
     "Plain": {},
     "Resting": {},
@@ -83,7 +83,7 @@ def test_the_night_is_told_to_some_and_not_to_others(night: Night) -> None:
 
 def test_each_kind_of_leaf_bears_what_its_class_says(night: Night) -> None:
     """The design's table; common practice, no source."""
-    harm = {name: why["limits"]["frost"]["harm"] for name, why in night.items() if name != "Fig"}
+    harm = {name: why["limits"][FROST]["harm"] for name, why in night.items() if name != "Fig"}
     assert (harm["Plain"], harm["Hornbeam"], harm["Pine"]) == (-2.5, -3.5, -4.0)
     assert harm["Swelling"] < harm["Plain"] < harm["Repotted"] < harm["Chopped"]
     assert harm["Resting"] < harm["Swelling"]
@@ -108,15 +108,15 @@ def test_each_trail_names_what_sets_the_tree_apart(night: Night) -> None:
     def trail(name: str, limit: str) -> str:
         return " | ".join(layer["what"] for layer in night[name]["limits"][limit]["trail"])
 
-    assert "repot on 2024-04-20" in trail("Repotted", "roots")
-    assert "chop on 2024-04-01" in trail("Chopped", "frost")
-    assert "hornbeam" in trail("Hornbeam", "frost")
-    assert "pine" in trail("Pine", "frost")
-    assert night["Resting"]["limits"]["frost"]["measured_on"] == "wood and bud tissue"
-    assert night["Swelling"]["limits"]["frost"]["measured_on"] == "bud tissue"
+    assert "repot on 2024-04-20" in trail("Repotted", ROOTS)
+    assert "chop on 2024-04-01" in trail("Chopped", FROST)
+    assert "hornbeam" in trail("Hornbeam", FROST)
+    assert "pine" in trail("Pine", FROST)
+    assert night["Resting"]["limits"][FROST]["measured_on"] == "wood and bud tissue"
+    assert night["Swelling"]["limits"][FROST]["measured_on"] == "bud tissue"
     fig = night["Fig"]["pressing"]
     assert (fig["hazard"], fig["limit"]["measured_on"]) == (
-        "cold air on a tropical",
+        "chill",
         "air at the spot",
     )
 

@@ -13,7 +13,15 @@ from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
 from underbench.daemon.alerts.already_told import awaited, outgrown, promised
 from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow, key_of
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.gale import GALE
+from underbench.rules.hazards.hazard import Action, Hazard
+from underbench.rules.hazards.hot_bag import HOT_BAG
+from underbench.rules.hazards.hot_roots import HOT_ROOTS
+from underbench.rules.hazards.leaf_frost import LEAF_FROST
+from underbench.rules.hazards.moving_sap import MOVING_SAP
+from underbench.rules.hazards.root_frost import ROOT_FROST
+from underbench.rules.hazards.scorch import SCORCH
 
 A_SECOND = timedelta(seconds=1)
 SHED, HOME = "shed", "top bench"
@@ -27,8 +35,7 @@ def of(hazard: Hazard, **given: Any) -> Finding:
 
 
 def row_of(hazard: Hazard, **given: Any) -> EpisodeRow:
-    action = found(hazard=hazard).action.value
-    return replace(TILL_AFTER, hazard=hazard.value, action=action, **given)
+    return replace(TILL_AFTER, hazard=hazard.key, action=hazard.action.value, **given)
 
 
 def is_promised(
@@ -67,15 +74,15 @@ def test_danger_is_told_to_who_was_told_to_act(make: Any) -> None:
 @pytest.mark.parametrize(
     ("told_of", "next_one", "spot", "covered"),
     [
-        (Hazard.LEAF_FROST, Hazard.MOVING_SAP, HOME, True),
-        (Hazard.LEAF_FROST, Hazard.ROOT_FROST, HOME, False),  # fleece warms no pot
-        (Hazard.LEAF_FROST, Hazard.ROOT_FROST, SHED, True),
-        (Hazard.ROOT_FROST, Hazard.ROOT_FROST, HOME, True),
-        (Hazard.ROOT_FROST, Hazard.LEAF_FROST, HOME, False),
-        (Hazard.GALE, Hazard.LEAF_FROST, HOME, False),
-        (Hazard.GALE, Hazard.LEAF_FROST, SHED, False),
-        (Hazard.SCORCH, Hazard.HOT_ROOTS, HOME, True),
-        (Hazard.HOT_BAG, Hazard.SCORCH, HOME, False),  # another action
+        (LEAF_FROST, MOVING_SAP, HOME, True),
+        (LEAF_FROST, ROOT_FROST, HOME, False),  # fleece warms no pot
+        (LEAF_FROST, ROOT_FROST, SHED, True),
+        (ROOT_FROST, ROOT_FROST, HOME, True),
+        (ROOT_FROST, LEAF_FROST, HOME, False),
+        (GALE, LEAF_FROST, HOME, False),
+        (GALE, LEAF_FROST, SHED, False),
+        (SCORCH, HOT_ROOTS, HOME, True),
+        (HOT_BAG, SCORCH, HOME, False),  # another action
     ],
 )
 def test_what_helps_against_one_helps_against_its_like(
@@ -108,12 +115,12 @@ def test_a_promise_is_of_the_trees_own(make: Any) -> None:
 @pytest.mark.parametrize(
     ("hazard", "told_worst", "worst", "grown"),
     [
-        (Hazard.LEAF_FROST, -3.0, -5.0, True),
-        (Hazard.LEAF_FROST, -3.0, -4.9, False),
-        (Hazard.ROOT_FROST, -3.0, -5.0, True),
-        (Hazard.LEAF_FROST, None, -9.0, False),
-        (Hazard.SCORCH, 44.0, 41.0, False),
-        (Hazard.GALE, 20.0, 15.0, False),
+        (LEAF_FROST, -3.0, -5.0, True),
+        (LEAF_FROST, -3.0, -4.9, False),
+        (ROOT_FROST, -3.0, -5.0, True),
+        (LEAF_FROST, None, -9.0, False),
+        (SCORCH, 44.0, 41.0, False),
+        (GALE, 20.0, 15.0, False),
     ],
 )
 def test_two_kelvin_colder_than_told_the_help_named_may_not_be_enough(

@@ -18,9 +18,9 @@ from underbench.daemon.store.episodes import TOLD, EpisodeRow, Key, key_of
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.advice import advise
 from underbench.rules.advice.deadlines import do_by
-from underbench.rules.advice.remedies import FROSTS
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards import DRY_POT, LEAF_FROST
+from underbench.rules.hazards.findings import Finding, Strength
 
 EVENING = datetime(2026, 4, 23, 16, tzinfo=UTC)  # 18:00 by the garden's clock
 FRIDAY_NIGHT = datetime(2026, 4, 24, 10, tzinfo=UTC)
@@ -39,7 +39,7 @@ def outlook(tmp_path_factory: pytest.TempPathFactory) -> Outlook:
 def frost(outlook: Outlook) -> list[Finding]:
     """Two nights of frost on three maples: the second night made to ask for action as well."""
     trees = ("Braise", "Plume", "Torrent")
-    found = [f for f in outlook.findings if f.hazard is Hazard.LEAF_FROST and f.tree in trees]
+    found = [f for f in outlook.findings if f.hazard is LEAF_FROST and f.tree in trees]
     assert len({f.span.start for f in found}) == 2
     return [replace(f, strength=Strength.ACT) for f in found]
 
@@ -115,8 +115,7 @@ def dry_on_sunday(frost: list[Finding]) -> Finding:
     start = datetime(2026, 4, 25, 22, tzinfo=UTC)
     return replace(
         frost[0],
-        hazard=Hazard.DRY,
-        action=Action.WATER,
+        hazard=DRY_POT,
         span=Stretch(start, start + timedelta(days=1)),
         first_at=start + timedelta(hours=17),
     )
@@ -141,13 +140,13 @@ def test_a_run_of_nights_is_told_by_its_worst(outlook: Outlook, frost: list[Find
 
 
 def test_room_that_a_tree_was_told_to_take_is_not_given_to_another(outlook: Outlook) -> None:
-    frosts = [f for f in outlook.findings if f.hazard in FROSTS]
+    frosts = [f for f in outlook.findings if f.hazard.is_frost]
     alone = remedies(outlook, frosts, EVENING, {})
-    inside = [c.remedy.takes_room_in for c in alone.values() if c.remedy.takes_room_in]
+    inside = [c.way.spot for c in alone.values() if c.way.spot]
     assert inside
     room = {spot: outlook.settings.spots[spot].room or 0 for spot in inside}
     awaited = {f"{spot} {n}": spot for spot, most in room.items() for n in range(most)}
     beside = remedies(outlook, frosts, EVENING, awaited)
-    assert not [c for c in beside.values() if c.remedy.takes_room_in in room]
-    own = {tree: choice.remedy.takes_room_in or "" for tree, choice in alone.items()}
+    assert not [c for c in beside.values() if c.way.spot in room]
+    own = {tree: choice.way.spot or "" for tree, choice in alone.items()}
     assert remedies(outlook, frosts, EVENING, own) == alone

@@ -13,8 +13,18 @@ from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
 from underbench.daemon.alerts.episodes import as_told, called_off, carry_on, untold
 from underbench.daemon.store.episodes import EASED, FORESEEN, HANDLED, OVER, TOLD, EpisodeRow
-from underbench.rules.hazards.findings import Finding, Hazard, Strength
+from underbench.rules.advice.advice import Job
+from underbench.rules.advice.remedies import Choice, Way
+from underbench.rules.advice.remedy import INTO_SPOT
+from underbench.rules.garden.inventory import Standing
+from underbench.rules.hazards.chill import CHILL
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Hazard
+from underbench.rules.hazards.leaf_frost import LEAF_FROST
+from underbench.rules.limits.limit import MeasuredOn
+from underbench.rules.physics.places import Place
 
+SHED = Place(0.0, 0, 0, 0.0, 0.0, Standing.GROUND)
 A_SECOND = timedelta(seconds=1)
 ACT_FROM = {"Ember": 0.4}  # half of it is 0.2: from there on what was told stays told
 FORESEEN_ROW = told("Ember", state=FORESEEN, told_at=None, told_strength=None, told_do_by=None)
@@ -173,13 +183,12 @@ def test_a_deadline_three_hours_nearer_is_news_while_nobody_has_said_that_it_is_
 # Told, and called off
 
 
-def job(hazard: Hazard = Hazard.LEAF_FROST, **given: Any) -> Any:
-    helps = SimpleNamespace(
-        suffices=given.pop("suffices", True),
-        remedy=SimpleNamespace(words="Into the shed", takes_room_in="shed"),
-    )
-    usual = {"worst": found(hazard=hazard), "choice": helps, "stay": False, "spot": "cold frame"}
-    return SimpleNamespace(**{**usual, **given})
+INTO_SHED = Choice(Way(INTO_SPOT, SHED, "shed"), True, 0.0, 1.0, MeasuredOn.LEAF, False)
+
+
+def job(hazard: Hazard = LEAF_FROST, **given: Any) -> Job:
+    usual = {"choice": replace(INTO_SHED, suffices=given.pop("suffices", True))}
+    return Job("Ember", "cold frame", (found(hazard=hazard),), **{**usual, **given})
 
 
 def advice(do_by: datetime = NOW + HOUR) -> Any:
@@ -189,16 +198,16 @@ def advice(do_by: datetime = NOW + HOUR) -> Any:
 @pytest.mark.parametrize(
     ("done", "remedy", "into"),
     [
-        (job(), "Into the shed", "shed"),
-        (job(choice=None), None, None),
-        (job(choice=None, stay=True), None, "cold frame"),  # where it stands already
-        (job(Hazard.CHILL), "Into the shed", "shed"),
-        (job(Hazard.CHILL, suffices=False), "Into the shed", None),  # it is told: indoors
-        (job(suffices=False), "Into the shed", "shed"),
+        (job(), "into-spot", "shed"),
+        (job(choice=None), "shelter", None),
+        (job(choice=None, stay=True), "stay", "cold frame"),  # where it stands already
+        (job(CHILL), "into-spot", "shed"),
+        (job(CHILL, suffices=False), "indoors", None),
+        (job(suffices=False), "into-spot", "shed"),
     ],
 )
 def test_what_was_told_is_kept_with_the_spot_it_leads_to(
-    done: Any, remedy: str | None, into: str | None
+    done: Job, remedy: str, into: str | None
 ) -> None:
     row = as_told(FORESEEN_ROW, NOW, advice(), done)
     assert (row.state, row.told_at, row.back_at) == (TOLD, NOW, NOW + DAY)

@@ -19,8 +19,11 @@ from underbench.daemon.journal.works import Told, note_work
 from underbench.daemon.outlook.checkpoints import NoPast
 from underbench.daemon.rehearsal.pass_report import pass_json, pass_text
 from underbench.daemon.store.store import StoreError
-from underbench.rules.garden.journal import Move, Sighting, Stage, Work, WorkKind
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.garden.journal import Move, Sighting, Stage, Work
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import DRY_POT, DRY_WIND, GALE, LEAF_FROST, ROOT_FROST
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action, Hazard
 from underbench.rules.physics.exposure import Exposure
 from underbench.rules.weather.hourly import Weather
 
@@ -94,7 +97,7 @@ def frost(make: Any) -> tuple[str, Weather, datetime]:
 
 
 @pytest.mark.parametrize(
-    ("spell", "hazard"), [(frost, Hazard.LEAF_FROST), (drought, Hazard.DRY)], ids=["frost", "dry"]
+    ("spell", "hazard"), [(frost, LEAF_FROST), (drought, DRY_POT)], ids=["frost", "dry"]
 )
 def test_a_restart_at_every_hour_changes_nothing(
     lab: Open, make: Any, spell: Callable[..., tuple[str, Weather, datetime]], hazard: Hazard
@@ -147,7 +150,7 @@ def test_a_frost_is_told_once_and_no_more_when_it_eases_and_comes_back(
     assert states == {"told"}  # one milder run of the forecast calls nothing off
     garden.sky.weather = frosty(make)
     back = garden.run(EVENING + 2 * HOUR)
-    assert found(back, "Ember", Hazard.LEAF_FROST).strength is Strength.DANGER
+    assert found(back, "Ember", LEAF_FROST).strength is Strength.DANGER
     assert told(back) == []
     assert len(garden.queued()) == 1
 
@@ -158,7 +161,7 @@ def test_a_frost_told_as_weaker_is_told_again_when_it_threatens_to_kill(
     only = HEAD + EMBER
     garden = lab(only, frosty(make, mean_c=5.2))
     first = garden.run(EVENING)
-    assert found(first, "Ember", Hazard.LEAF_FROST).strength is Strength.ACT
+    assert found(first, "Ember", LEAF_FROST).strength is Strength.ACT
     assert len(first.told) == 1
     garden.sky.weather = frosty(make, mean_c=5.1)  # a little worse, and no stronger
     assert told(garden.run(EVENING + HOUR)) == []
@@ -177,7 +180,7 @@ def test_a_tree_under_cover_is_only_to_be_left_in_and_its_home_is_still_judged(l
     jobs = [job for one in done.told for job in one.advice.jobs]
     assert [(job.tree, job.stay) for job in jobs] == [("Heath", False), ("Ember", True)]
     assert [title.partition(" 1 ")[0] for title in told(done)] == ["PROTECT", "LEAVE IN"]
-    assert Hazard.LEAF_FROST in {f.hazard for f in done.outlook.at_home if f.tree == "Ember"}
+    assert LEAF_FROST in {f.hazard for f in done.outlook.at_home if f.tree == "Ember"}
 
 
 def test_being_told_is_not_being_moved(lab: Open) -> None:
@@ -185,7 +188,7 @@ def test_being_told_is_not_being_moved(lab: Open) -> None:
     garden.run(EVENING)
     later = garden.run(EVENING + 4 * HOUR)
     assert {at.spot for at in later.outlook.standing} == {"top bench"}
-    assert found(later, "Ember", Hazard.LEAF_FROST).strength is Strength.DANGER
+    assert found(later, "Ember", LEAF_FROST).strength is Strength.DANGER
 
 
 def test_a_move_to_a_spot_since_renamed_counts_as_home(lab: Open) -> None:
@@ -220,7 +223,7 @@ def test_nothing_is_told_before_its_time_and_it_is_foreseen_meanwhile(lab: Open)
 
 def test_a_repot_entered_late_is_reckoned_from_its_day(lab: Open) -> None:
     garden = lab()
-    before = found(garden.run(EVENING - DAY), "Ember", Hazard.ROOT_FROST)
+    before = found(garden.run(EVENING - DAY), "Ember", ROOT_FROST)
     at = EVENING - 10 * DAY
     trees = trees_named(garden.settings, ["ember"])
     said = note_work(garden.store, garden.settings, trees, WorkKind.REPOT, at, Told(roots_pct=25))
@@ -228,7 +231,7 @@ def test_a_repot_entered_late_is_reckoned_from_its_day(lab: Open) -> None:
     assert "Ember" not in kept or kept["Ember"].at < at
     assert kept["Heath"].at > at
     done = garden.run(EVENING)
-    after = found(done, "Ember", Hazard.ROOT_FROST)
+    after = found(done, "Ember", ROOT_FROST)
     assert "13 April 2024" in said
     # A repot's own floor: −1 °C on the root ball until leaves harden; common practice, no source.
     assert (before.limit.harm, after.limit.harm) == (-3.0, -1.0)
@@ -346,9 +349,9 @@ def test_a_garden_in_us_units_is_told_in_fahrenheit(lab: Open) -> None:
 
 def test_what_is_worth_knowing_counts_trees_not_their_days(lab: Open) -> None:
     done = lab().run(EVENING)
-    gale = replace(done.outlook.findings[0], hazard=Hazard.GALE, strength=Strength.NOTICE)
+    gale = replace(done.outlook.findings[0], hazard=GALE, strength=Strength.NOTICE)
     days = [replace(gale, first_at=gale.first_at + n * DAY) for n in range(3)]
-    found = (*days, replace(gale, tree="Plume"), replace(gale, hazard=Hazard.DRY_WIND))
+    found = (*days, replace(gale, tree="Plume"), replace(gale, hazard=DRY_WIND))
     text = pass_text(replace(done, outlook=replace(done.outlook, findings=found)))
     assert "Unlikely, worth knowing: gale (2), dry wind on new leaves (1)." in text
 

@@ -12,7 +12,8 @@ from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDo
 from underbench.daemon.alerts.other_texts import Words, ask_words, back_words, stand_down_words
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import Made, Teller
-from underbench.rules.hazards.findings import Action, Hazard
+from underbench.rules.hazards import LEAF_FROST
+from underbench.rules.hazards.hazard import Action
 
 NOW = datetime(2026, 4, 25, 7, tzinfo=UTC)  # 09:00 by the garden's clock, a Saturday
 MADE = Made(NOW - timedelta(hours=1), "Weather data by somebody")
@@ -30,7 +31,7 @@ def back(*trees: Placed, **given: object) -> Back:
 
 
 def off(*trees: Placed) -> StandDown:
-    return StandDown(Action.PROTECT, Hazard.LEAF_FROST, trees, NOW + timedelta(hours=18))
+    return StandDown(Action.PROTECT, LEAF_FROST, trees, NOW + timedelta(hours=18))
 
 
 def lines(words: Words) -> list[str]:
@@ -63,7 +64,7 @@ def test_what_is_called_off_says_what_and_since_when() -> None:
 
 
 def test_the_question_says_how_to_answer_it() -> None:
-    words = ask_words(METRIC, Asking(Hazard.LEAF_FROST, ("Ember", "Lane"), date(2026, 4, 23)))
+    words = ask_words(METRIC, Asking(LEAF_FROST, ("Ember", "Lane"), date(2026, 4, 23)))
     assert words.title == "HOW DID THEY COME THROUGH?"
     assert "Thursday 23 April: Ember and Lane." in words.body
     assert "underbench outcome TREE fine, damaged or lost" in words.body
@@ -86,7 +87,7 @@ def test_any_garden_fits_into_a_message(trees: list[Placed]) -> None:
     own = tuple(trees)
     all_names = tuple(one.tree for one in own)
     told = back(*own, shade_first=frozenset(all_names), asked=all_names)
-    asked = Asking(Hazard.LEAF_FROST, all_names, date(2026, 4, 24))
+    asked = Asking(LEAF_FROST, all_names, date(2026, 4, 24))
     for words in (
         back_words(US, told, MADE, NOW),
         stand_down_words(US, off(*own), MADE, NOW),

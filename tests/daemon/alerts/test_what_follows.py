@@ -17,7 +17,12 @@ from underbench.daemon.alerts.call_off_and_return import asking, going_back, sta
 from underbench.daemon.store.episodes import EASED, FORESEEN, OVER, TOLD, EpisodeRow, Key, key_of
 from underbench.rules.garden.inventory import HandsOn, Hours
 from underbench.rules.garden.journal import Fate, Outcome, Stage
-from underbench.rules.hazards.findings import Finding, Hazard, Strength
+from underbench.rules.hazards.chill import CHILL
+from underbench.rules.hazards.dry_wind import DRY_WIND
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.gale import GALE
+from underbench.rules.hazards.root_frost import ROOT_FROST
+from underbench.rules.hazards.scorch import SCORCH
 
 TUESDAY, WEDNESDAY, THURSDAY = (date(2024, 4, day) for day in (23, 24, 25))
 MINUTE = timedelta(minutes=1)
@@ -108,7 +113,7 @@ def test_it_is_not_called_off_while_another_night_asks_for_the_same(
 def test_each_action_is_called_off_once_for_all_its_trees(make: Any) -> None:
     rows = [MILDER, replace(MILDER, tree="Heath"), replace(MILDER, action="shade", hazard="leaf")]
     outlook = outlook_of(make, trees=[standing(make), standing(make, "Heath")])
-    rows[2] = replace(rows[2], hazard=Hazard.SCORCH.value)
+    rows[2] = replace(rows[2], hazard=SCORCH.key)
     found_off = stand_downs(outlook, by_key(rows))
     assert [(one.action.value, len(own)) for one, own in found_off] == [
         ("protect", 2),
@@ -185,9 +190,9 @@ def test_a_tree_goes_back_by_day_when_all_it_went_for_is_past(
         (3 * DAY, Stage.DORMANT, {}, False),  # without leaves it does as well in the dark
         (3 * DAY + MINUTE, Stage.DORMANT, {}, True),
         (DAY, Stage.LEAFING_OUT, {"strength": Strength.NOTICE}, True),
-        (DAY, Stage.LEAFING_OUT, {"hazard": Hazard.DRY_WIND}, True),
-        (DAY, Stage.LEAFING_OUT, {"hazard": Hazard.SCORCH}, True),
-        (DAY, Stage.LEAFING_OUT, {"hazard": Hazard.GALE}, False),
+        (DAY, Stage.LEAFING_OUT, {"hazard": DRY_WIND}, True),
+        (DAY, Stage.LEAFING_OUT, {"hazard": SCORCH}, True),
+        (DAY, Stage.LEAFING_OUT, {"hazard": GALE}, False),
         (DAY, Stage.LEAFING_OUT, {"tree": "Heath"}, True),
     ],
 )
@@ -207,7 +212,7 @@ def test_a_tropical_stays_in_through_the_first_half_of_the_cold(
     begun = at(WEDNESDAY, 12) - days * DAY
     season = replace(
         PAST,
-        hazard=Hazard.CHILL.value,
+        hazard=CHILL.key,
         span_start=begun,
         span_end=begun + 90 * DAY,
         told_at=begun,
@@ -335,12 +340,12 @@ def test_the_question_names_the_worst_and_the_last_night(make: Any) -> None:
         NIGHT_ENDS - DAY,
         told_strength="danger",
         state=OVER,
-        hazard=Hazard.ROOT_FROST.value,
+        hazard=ROOT_FROST.key,
         chance=0.95,
     )
     found_question = question(make, [DEADLY, roots])
     assert found_question is not None
     said, rows = found_question
-    assert (said.hazard, said.night) == (Hazard.ROOT_FROST, TUESDAY)
+    assert (said.hazard, said.night) == (ROOT_FROST, TUESDAY)
     assert sorted(said.trees) == ["Ember", "Heath"]
     assert len(rows) == 2

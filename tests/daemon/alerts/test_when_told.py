@@ -16,7 +16,12 @@ from told_rows import DAY, HOUR, NIGHT_ENDS, told
 from underbench.daemon.alerts.due import due_advice, foreseen, reminders
 from underbench.daemon.alerts.episodes import carry_on
 from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
-from underbench.rules.hazards.findings import Finding, Hazard, Strength
+from underbench.rules.hazards.chill import CHILL
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.frozen_drying import FROZEN_DRYING
+from underbench.rules.hazards.gale import GALE
+from underbench.rules.hazards.root_frost import ROOT_FROST
+from underbench.rules.hazards.scorch import SCORCH
 
 MONDAY, TUESDAY, WEDNESDAY = (date(2024, 4, day) for day in (22, 23, 24))
 MINUTE = timedelta(minutes=1)
@@ -94,7 +99,7 @@ def test_nobody_is_woken_for_chill_whose_killing_cold_is_days_off(
     make: Any, worst_at: datetime, due: bool
 ) -> None:
     """A tropical is to be in by now, and dies only when the worst comes."""
-    chill = found(hazard=Hazard.CHILL, strength=DANGER, worst_at=worst_at)
+    chill = found(hazard=CHILL, strength=DANGER, worst_at=worst_at)
     assert is_due(make, chill, at(WEDNESDAY, 3), do_by=at(WEDNESDAY, 3)) is due
 
 
@@ -135,18 +140,18 @@ def jobs(make: Any, findings: Sequence[Finding], at_home: Sequence[Finding] = ()
 
 
 def test_one_action_is_one_message_and_some_jobs_are_their_own(make: Any) -> None:
-    frost, gale = found("Ember"), found("Heath", hazard=Hazard.GALE)
+    frost, gale = found("Ember"), found("Heath", hazard=GALE)
     assert jobs(make, [frost, gale]) == [{"Ember", "Heath"}]
-    sun = found("Lane", hazard=Hazard.SCORCH)
+    sun = found("Lane", hazard=SCORCH)
     assert sorted(map(sorted, jobs(make, [frost, sun]))) == [["Ember"], ["Lane"]]
-    chill = found("Fig", hazard=Hazard.CHILL)
+    chill = found("Fig", hazard=CHILL)
     assert sorted(map(sorted, jobs(make, [frost, chill]))) == [["Ember"], ["Fig"]]
     home = found("Inside")
     assert sorted(map(sorted, jobs(make, [frost], [home]))) == [["Ember"], ["Inside"]]
 
 
 def test_a_tree_to_see_to_where_it_stands_is_not_told_to_stay_there(make: Any) -> None:
-    here, home = found("Ember", hazard=Hazard.ROOT_FROST), found("Ember")
+    here, home = found("Ember", hazard=ROOT_FROST), found("Ember")
     assert jobs(make, [], [home]) == [{"Ember"}]
     assert jobs(make, [here], [home]) == [{"Ember"}]
     only_notice = replace(here, strength=NOTICE)
@@ -155,7 +160,7 @@ def test_a_tree_to_see_to_where_it_stands_is_not_told_to_stay_there(make: Any) -
 
 def test_under_cover_nothing_is_said_of_drying_while_frozen(make: Any) -> None:
     """It hardly dries there; it only goes back later."""
-    drying = found("Ember", hazard=Hazard.FROZEN_DRYING)
+    drying = found("Ember", hazard=FROZEN_DRYING)
     assert jobs(make, [drying]) == [{"Ember"}]
     assert jobs(make, [], [drying]) == []
 

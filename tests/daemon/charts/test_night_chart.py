@@ -16,7 +16,8 @@ from underbench.daemon.charts.night_chart import night_chart
 from underbench.daemon.charts.png import png
 from underbench.daemon.charts.svg_labels import TEXT_PX
 from underbench.rules.advice.advice import Advice
-from underbench.rules.garden.journal import Move, Work, WorkKind
+from underbench.rules.garden.journal import Move, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.weather.hourly import HOUR_S

@@ -21,7 +21,8 @@ from underbench.daemon.alerts.scheduled_messages import say
 from underbench.daemon.outlook.past_years import bring_years, daily, usual_of
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.provider import Unreachable
-from underbench.rules.garden.journal import Fate, Outcome, Sighting, Stage, Work, WorkKind
+from underbench.rules.garden.journal import Fate, Outcome, Sighting, Stage, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.weather.hourly import Weather
 
 MARCH = datetime(2024, 3, 14, 8, tzinfo=UTC)

@@ -25,7 +25,7 @@ def trail(garden: Garden, toml: str) -> tuple[list[str], list[float], list[str]]
     garden.write(PLACE + BENCH + SHED + toml)
     done = garden.do("why", "Ember", "--json", "--at", stamp(EVENING))
     assert done.exit_code == 0, done.output
-    steps = strict_json(done.stdout)["limits"]["frost"]["trail"]
+    steps = strict_json(done.stdout)["limits"]["leaf-frost"]["trail"]
     return tuple([step[key] for step in steps] for key in ("what", "harm", "source"))
 
 

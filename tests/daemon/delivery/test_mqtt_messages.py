@@ -69,7 +69,7 @@ def test_a_tree_is_published_and_found_and_taken_away_when_it_is_lost(
         base = "underbench/orchard-end"
         assert until(lambda: kept(broker, f"{base}/available") == "online")
         state = json.loads(kept(broker, f"{base}/ember"))
-        assert state["schema"] == 1
+        assert state["schema"] == 2
         assert (state["advice"], state["strength"]) == ("protect", "danger")
         assert state["leaf_min_c"] < state["air_min_c"] < 0
         topic = "homeassistant/sensor/underbench-orchard-end-ember/leaf_min_c/config"

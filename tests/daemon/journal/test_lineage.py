@@ -10,7 +10,8 @@ from commanding import EVENING, Garden, fails, stamp
 
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.inventory import ContainerKind
-from underbench.rules.garden.journal import Work, WorkKind, fold, inventory
+from underbench.rules.garden.journal import Work, fold, inventory
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import care_of
 
 START = datetime(2024, 3, 1, tzinfo=UTC)
@@ -26,9 +27,7 @@ def test_a_layer_severed_is_a_tree_of_its_own(garden: Garden) -> None:
     assert "Spark is a tree of its own now, from Ember: 1.5 L pot" in said.stdout
     listed = garden.do("trees").stdout
     assert "Spark (from Ember)" in listed
-    found = {
-        f["tree"]: f for f in garden.seen_at()["findings"] if f["hazard"].endswith("root ball")
-    }
+    found = {f["tree"]: f for f in garden.seen_at()["findings"] if f["hazard"] == "root-frost"}
     assert "Spark" in found  # −2.5 °C on a clear night, eight weeks before its roots have taken
     shown = garden.do("why", "spark", "--at", stamp(EVENING)).stdout
     assert "Roots open since sever layer on 10 April" in shown

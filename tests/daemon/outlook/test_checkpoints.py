@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from garden_toml import BENCH, EMBER, HANDS_ON, PLACE, SHED
 
-from underbench.rules.garden.journal import Work, WorkKind
+from underbench.rules.garden.journal import Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.judge import bearings_on
 
 DAY = timedelta(days=1)
@@ -89,6 +90,6 @@ def test_a_layer_older_than_the_record_has_rooted_by_its_first_winter(
     garden.store.journal.add([Work(tree="Ember", at=at, work=WorkKind.SEVER_LAYER)])
     outlook = garden.run(december).outlook
     (bearing,) = bearings_on(outlook.setting, outlook.course, december.date())
-    assert bearing.roots is not None
-    assert bearing.roots.harm == floor_c
-    assert bearing.roots.work is not None
+    assert bearing.get("root-frost") is not None
+    assert bearing.get("root-frost").harm == floor_c
+    assert bearing.get("root-frost").work is not None

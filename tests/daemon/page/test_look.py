@@ -15,8 +15,8 @@ from page_garden import DAY, EVENING, PASSWORD, PageGarden, written
 
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.noting import keep
-from underbench.rules.garden.journal import Fate, Move, Outcome, Work, WorkKind
-from underbench.rules.limits.aftercare import REPOT
+from underbench.rules.garden.journal import Fate, Move, Outcome, Work
+from underbench.rules.garden.works import REPOTTED, WorkKind
 from underbench.rules.weather.hourly import Weather
 
 SMALL = 50_000  # bytes a page
@@ -93,7 +93,7 @@ def test_a_repot_just_noted_changes_the_limits_at_once(page: PageGarden) -> None
         keep(store, [Work(tree="Lane", at=EVENING, work=WorkKind.REPOT)])
     harm, _ = limits(page, "Lane")["frost at the root ball's edge"]
     assert before[0] != harm
-    assert harm == f"−{abs(REPOT.root_floor_c or 0):.1f} °C"
+    assert harm == f"−{abs(REPOTTED.root_floor_c or 0):.1f} °C"
     assert "Root ball no colder than" in read(page, "/tree/Lane")
     assert "repot" in read(page, "/trees?work=repot")
 

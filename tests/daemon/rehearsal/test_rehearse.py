@@ -24,11 +24,17 @@ from underbench.daemon.config.settings import load
 from underbench.daemon.rehearsal.replay import Keeper, decision_hours, journal_for
 from underbench.daemon.store.store import Message, Store
 from underbench.rules.advice.advice import Advice, Job
-from underbench.rules.garden.inventory import Away
-from underbench.rules.garden.journal import Handled, Move, WorkKind
+from underbench.rules.advice.remedies import Choice, Way
+from underbench.rules.advice.remedy import INTO_SPOT
+from underbench.rules.garden.inventory import Away, Standing
+from underbench.rules.garden.journal import Handled, Move
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import DRY_POT, LEAF_FROST
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
+from underbench.rules.physics.places import Place
 from underbench.rules.weather.hourly import HOUR_S, Weather
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
@@ -115,7 +121,7 @@ def test_a_frost_on_open_leaves_is_told_before_its_night(lead: dict[str, Any]) -
     assert first["action"] == "protect"
     assert "Ember" in [tree["tree"] for tree in first["trees"]]
     assert datetime.fromisoformat(first["at"]) < FROST - 6 * HOUR
-    assert first["findings"][0]["hazard"] == "frost on leaves or buds"
+    assert first["findings"][0]["hazard"] == "leaf-frost"
 
 
 def test_a_spell_longer_than_the_forecast_is_told_on_without_repeating(
@@ -280,8 +286,7 @@ class Doing:
         findings = tuple(
             Finding(
                 "Ember",
-                Hazard.DRY if action is Action.WATER else Hazard.LEAF_FROST,
-                action,
+                DRY_POT if action is Action.WATER else LEAF_FROST,
                 span,
                 span.start + HOUR,
                 span.end - HOUR,
@@ -317,13 +322,8 @@ def said(kind: Kind) -> Said:
     return Said(kind, ("Ember",), message(kind))
 
 
-class Into:
-    """A remedy that takes room in the shed."""
-
-    class remedy:
-        takes_room_in = "shed"
-
-    suffices = True
+SHED = Place(0.0, 12, 12, 0.0, 0.0, Standing.SLAB)
+INTO = Choice(Way(INTO_SPOT, SHED, "shed"), True, 0.0, 0.0, MeasuredOn.LEAF, two_people=False)
 
 
 def test_waterings_told_are_noted_on_each_day_told(bench: Bench) -> None:
@@ -339,7 +339,7 @@ def test_waterings_told_are_noted_on_each_day_told(bench: Bench) -> None:
 def test_trees_carried_in_go_back_when_they_are_told_to(bench: Bench) -> None:
     doing, keeper = Doing(), keeper_of(bench)
     back = doing.now + 18 * HOUR
-    keeper.hear(told(doing.advice(Action.PROTECT, 1, Into, back)), doing.now)
+    keeper.hear(told(doing.advice(Action.PROTECT, 1, INTO, back)), doing.now)
     (move,) = keeper.act(doing.deadline)
     assert (move.tree, move.spot) == ("Ember", "shed")
     assert keeper.act(back + 2 * DAY) == []
@@ -349,7 +349,7 @@ def test_trees_carried_in_go_back_when_they_are_told_to(bench: Bench) -> None:
 
 def test_what_is_called_off_is_not_done(bench: Bench) -> None:
     doing, keeper = Doing(), keeper_of(bench)
-    keeper.hear(told(doing.advice(Action.PROTECT, 1, Into, doing.now + DAY)), doing.now - DAY)
+    keeper.hear(told(doing.advice(Action.PROTECT, 1, INTO, doing.now + DAY)), doing.now - DAY)
     keeper.hear(said(Kind.STAND_DOWN), doing.now - 12 * HOUR)
     assert keeper.act(doing.now + DAY) == []
 

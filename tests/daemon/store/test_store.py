@@ -19,7 +19,8 @@ from underbench.daemon.store.kept_answers import Kept
 from underbench.daemon.store.message_queue import Due, Tries
 from underbench.daemon.store.store import Checkpoint, Message, Store, StoreError
 from underbench.daemon.weather.openmeteo import NAME
-from underbench.rules.garden.journal import Move, Sighting, Stage, Watering, Work, WorkKind
+from underbench.rules.garden.journal import Move, Sighting, Stage, Watering, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.weather.hourly import HOUR_S, VARIABLES, Weather, from_columns, join
 
@@ -30,7 +31,7 @@ WATERED = Watering(tree="Old Marrow", at=NOON)
 MESSAGE = Message("frost 1", "Protect 2 trees", "Frost on open leaves.", Strength.ACT, NOON)
 EPISODE = EpisodeRow(
     tree="Old Marrow",
-    hazard="frost on leaves or buds",
+    hazard="leaf-frost",
     span_start=NOON,
     span_end=NOON + DAY,
     action="protect",
@@ -246,7 +247,7 @@ def test_an_episode_is_replaced_by_its_later_self(store: Store) -> None:
     )
     store.episodes.put([EPISODE, other])
     store.episodes.put([told])
-    assert store.episodes.since(NOON) == [told, other]
+    assert store.episodes.since(NOON) == [other, told]
 
 
 def test_episodes_whose_span_is_over_are_left_out(store: Store) -> None:

@@ -11,11 +11,22 @@ import pytest
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import Made, Sky, Teller, at_spot
 from underbench.rules.advice.advice import Advice, Job
-from underbench.rules.advice.remedies import Choice, Remedy
+from underbench.rules.advice.remedies import Choice, Way
+from underbench.rules.advice.remedy import (
+    FLEECE_1,
+    GROUND,
+    HALF_SHADE,
+    INTO_SPOT,
+    LEE,
+    OPEN_BAG,
+    Remedy,
+)
 from underbench.rules.garden.inventory import Standing
-from underbench.rules.garden.journal import Work, WorkKind
+from underbench.rules.garden.journal import Work
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import CHILL, DRY_POT, GALE, HOT_BAG, LEAF_FROST, ROOT_FROST, SCORCH
+from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.physics.places import Place
 
@@ -34,8 +45,7 @@ def finding(tree: str = "Ember", **given: Any) -> Finding:
     on = given.pop("on", MeasuredOn.LEAF)
     frost = Finding(
         tree=tree,
-        hazard=Hazard.LEAF_FROST,
-        action=Action.PROTECT,
+        hazard=LEAF_FROST,
         span=NIGHT,
         first_at=datetime(2024, 4, 24, 0, tzinfo=UTC),
         until_at=datetime(2024, 4, 24, 5, tzinfo=UTC),
@@ -49,9 +59,8 @@ def finding(tree: str = "Ember", **given: Any) -> Finding:
     return replace(frost, **given)
 
 
-def choice(words: str = "Into the shed", **given: Any) -> Choice:
-    shed = words.startswith("Into the shed")
-    carries = shed or words.startswith("Down")
+def choice(remedy: Remedy = INTO_SPOT, spot: str = "shed", **given: Any) -> Choice:
+    """Into the shed, unless said otherwise."""
     usual = {
         "suffices": True,
         "chance": 0.05,
@@ -59,8 +68,8 @@ def choice(words: str = "Into the shed", **given: Any) -> Choice:
         "measured_on": MeasuredOn.LEAF,
         "two_people": False,
     }
-    remedy = Remedy(words, OPEN, carries=carries, indoors=shed)
-    return Choice(remedy, **{**usual, **given})
+    into = spot if remedy is INTO_SPOT else None
+    return Choice(Way(remedy, OPEN, into, indoors=into is not None), **{**usual, **given})
 
 
 def job(found: Finding, helps: Choice | None, spot: str = "top bench", **given: Any) -> Job:
@@ -96,9 +105,9 @@ def in_order(body: str, *facts: str) -> None:
 def test_a_frost() -> None:
     title, body = told(
         advice(
-            job(finding("Ember"), choice("Into the shed")),
-            job(finding("Plume"), choice("Into the shed")),
-            job(finding("Lane"), choice("Cover with 1 layer of fleece"), "back row"),
+            job(finding("Ember"), choice()),
+            job(finding("Plume"), choice()),
+            job(finding("Lane"), choice(FLEECE_1), "back row"),
         )
     )
     assert title == "PROTECT 3 trees by 20:00 today"
@@ -112,7 +121,7 @@ def test_a_frost() -> None:
         "02:00–07:00",
         "Clear, calm.",
         "Into the shed: now at top bench (2): Ember, Plume",
-        "Cover with 1 layer of fleece: now at back row (1): Lane",
+        "Cover with 1 layer of fleece, clear of the leaves, weighted: now at back row (1): Lane",
         "Back out 17:00 tomorrow.",
         "Chance 85%.",
         "Forecast of 16:10",
@@ -122,7 +131,7 @@ def test_a_frost() -> None:
 
 def test_what_stays_out_frosted_is_kept_from_the_early_sun() -> None:
     """Common practice, no source; said only of trees that are not carried in."""
-    fleece, shed = choice("Cover with 1 layer of fleece"), choice("Into the shed")
+    fleece, shed = choice(FLEECE_1), choice()
     lit = [finding(name, early_sun=True) for name in ("Ember", "Plume", "Lane", "Rook", "Wren")]
     one = told(advice(job(lit[0], fleece), job(finding("Heath"), fleece), job(lit[1], shed)))[1]
     assert "Keep Ember out of early sun until it has thawed." in one
@@ -151,7 +160,7 @@ def test_a_deadline_that_is_here_is_now_and_a_far_one_has_its_day() -> None:
 
 
 def test_frost_on_roots_and_buds_is_named_for_what_it_is() -> None:
-    roots = finding(hazard=Hazard.ROOT_FROST, on=MeasuredOn.SHELL, worst=-4.2, limit=(-3, -5))
+    roots = finding(hazard=ROOT_FROST, on=MeasuredOn.SHELL, worst=-4.2, limit=(-3, -5))
     body = told(advice(job(roots, choice())))[1]
     in_order(body, "Frost in the root balls", "root ball's edge −4.2 °C", "limit −3.0 °C")
     buds = finding(on=MeasuredOn.BUD)
@@ -161,26 +170,22 @@ def test_frost_on_roots_and_buds_is_named_for_what_it_is() -> None:
 def test_of_three_hazards_the_gravest_two_are_named() -> None:
     """More would not be read on a lock screen."""
     frost = finding("Ember", chance=0.9)
-    roots = finding("Heath", hazard=Hazard.ROOT_FROST, on=MeasuredOn.SHELL, chance=0.8)
-    gale = finding("Lane", hazard=Hazard.GALE, on=MeasuredOn.GUST, chance=0.7)
+    roots = finding("Heath", hazard=ROOT_FROST, on=MeasuredOn.SHELL, chance=0.8)
+    gale = finding("Lane", hazard=GALE, on=MeasuredOn.GUST, chance=0.7)
     body = told(advice(*(job(one, choice()) for one in (gale, roots, frost))))[1]
     in_order(body, "Frost on open leaves", "Frost in the root balls")
     assert "Gale" not in body
 
 
 def test_a_gale() -> None:
-    gale = finding(
-        hazard=Hazard.GALE, on=MeasuredOn.GUST, worst=18.2, limit=(10.0, 16.7), chance=0.6
-    )
-    body = told(advice(job(gale, choice("Down on the ground, out of the wind"))))[1]
+    gale = finding(hazard=GALE, on=MeasuredOn.GUST, worst=18.2, limit=(10.0, 16.7), chance=0.6)
+    body = told(advice(job(gale, choice(LEE))))[1]
     in_order(body, "Gale", "gusts at the bench 18 m/s", "limit 10 m/s", "Down on the ground")
 
 
 def test_shade() -> None:
-    scorch = finding(
-        hazard=Hazard.SCORCH, action=Action.SHADE, on=MeasuredOn.LEAF, worst=44.0, limit=(42, 47)
-    )
-    title, body = told(advice(job(scorch, choice("Half-shade cloth over"))))
+    scorch = finding(hazard=SCORCH, on=MeasuredOn.LEAF, worst=44.0, limit=(42, 47))
+    title, body = told(advice(job(scorch, choice(HALF_SHADE))))
     assert title.startswith("SHADE 1 tree by ")
     in_order(
         body,
@@ -197,10 +202,8 @@ def test_shade() -> None:
     ("units", "inside", "give"), [("metric", "38.0 °C", "±5 °C"), ("us", "100.4 °F", "±9 °F")]
 )
 def test_a_bag_says_how_little_is_known_of_it(units: str, inside: str, give: str) -> None:
-    hot = finding(
-        hazard=Hazard.HOT_BAG, action=Action.VENT, on=MeasuredOn.BAG, worst=38.0, limit=(28, 35)
-    )
-    opened = choice("Open the bag", left=float("nan"), measured_on=MeasuredOn.BAG)
+    hot = finding(hazard=HOT_BAG, on=MeasuredOn.BAG, worst=38.0, limit=(28, 35))
+    opened = choice(OPEN_BAG, left=float("nan"), measured_on=MeasuredOn.BAG)
     title, body = told(advice(job(hot, opened), back_at=None), units=units)
     assert title.startswith("VENT 1 tree by ")
     in_order(body, "Bag too hot", f"inside the bag {inside}", give, "Open the bag: now at top")
@@ -209,9 +212,7 @@ def test_a_bag_says_how_little_is_known_of_it(units: str, inside: str, give: str
 
 
 def test_water() -> None:
-    dry = finding(
-        hazard=Hazard.DRY, action=Action.WATER, on=MeasuredOn.WATER, worst=0.08, limit=(0.15, 0.03)
-    )
+    dry = finding(hazard=DRY_POT, on=MeasuredOn.WATER, worst=0.08, limit=(0.15, 0.03))
     title, body = told(advice(job(dry, None), back_at=None))
     assert title.startswith("WATER 1 tree by ")
     in_order(body, "Dry pots: 8% of the water left", "till it drains: now at top bench (1)", "85%")
@@ -221,7 +222,7 @@ SEASON = Stretch(NIGHT.start, NIGHT.start + 30 * DAY)
 
 
 def chill(**given: Any) -> Finding:
-    usual = {"hazard": Hazard.CHILL, "on": MeasuredOn.AIR, "worst": 9.0, "limit": (12.0, 5.0)}
+    usual = {"hazard": CHILL, "on": MeasuredOn.AIR, "worst": 9.0, "limit": (12.0, 5.0)}
     return finding(**{**usual, **given})
 
 
@@ -239,7 +240,7 @@ def test_a_tropical_goes_in_for_one_summer_night() -> None:
 @pytest.mark.parametrize("span", [NIGHT, SEASON], ids=["night", "season"])
 def test_a_tropical_with_no_place_warm_enough_reads_as_one_sentence(span: Stretch) -> None:
     """Nothing in the garden suffices: it goes indoors, and no half of a shortfall is left over."""
-    weak = choice("Into the greenhouse", suffices=False, chance=0.9, measured_on=MeasuredOn.AIR)
+    weak = choice(spot="greenhouse", suffices=False, chance=0.9, measured_on=MeasuredOn.AIR)
     body = told(advice(job(chill(span=span), weak), back_at=None))[1]
     (line,) = [line for line in body.splitlines() if line.startswith("Indoors")]
     assert line.endswith("to a light place: now at top bench (1): Ember")
@@ -249,10 +250,10 @@ def test_a_tropical_with_no_place_warm_enough_reads_as_one_sentence(span: Stretc
 
 
 def test_a_remedy_that_is_not_enough_says_so_and_what_is_left() -> None:
-    weak = choice("Cover with 1 layer of fleece", suffices=False, chance=0.45)
+    weak = choice(FLEECE_1, suffices=False, chance=0.45)
     body = told(advice(job(finding(), weak)))[1]
-    in_order(body, "Cover with 1 layer of fleece (the best there is, ", "still 45%): ", "Ember")
-    enough = told(advice(job(finding(), choice("Cover with 1 layer of fleece"))))[1]
+    in_order(body, "of fleece", "(the best there is, ", "still 45%): ", "Ember")
+    enough = told(advice(job(finding(), choice(FLEECE_1))))[1]
     assert "the best there is" not in enough
 
 
@@ -338,7 +339,7 @@ def test_how_long_a_tree_stays_in_is_not_promised_beyond_the_forecast() -> None:
 # Back again
 
 
-def nights(words: str, **given: Any) -> Advice:
+def nights(remedy: Remedy, **given: Any) -> Advice:
     """Two cold nights in a row, and back on the afternoon after the second."""
     first = finding(**given.pop("found", {}))
     second = replace(
@@ -348,12 +349,12 @@ def nights(words: str, **given: Any) -> Advice:
         until_at=first.until_at + DAY,
         worst_at=first.worst_at + DAY,
     )
-    both = Job("Ember", "top bench", (first, second), choice(words))
+    both = Job("Ember", "top bench", (first, second), choice(remedy))
     return advice(both, back_at=datetime(2024, 4, 25, 15, tzinfo=UTC), **given)
 
 
 def test_a_run_of_cold_nights_is_one_stay_under_cover() -> None:
-    body = told(nights("Into the shed"))[1]
+    body = told(nights(INTO_SPOT))[1]
     in_order(
         body,
         "2 nights in a row, the last ends 07:00 Thursday: leave them in, door open by day.",
@@ -362,24 +363,24 @@ def test_a_run_of_cold_nights_is_one_stay_under_cover() -> None:
 
 
 def test_trees_set_down_for_some_nights_have_no_door() -> None:
-    body = told(nights("Down on the ground"))[1]
+    body = told(nights(GROUND))[1]
     assert "leave them in. Back out 17:00 Thursday" in body
 
 
 def test_covers_stay_on_over_a_run_of_cold_nights_and_come_off_after_it() -> None:
-    body = told(nights("Cover with 1 layer of fleece"))[1]
+    body = told(nights(FLEECE_1))[1]
     assert "leave the covers on. Covers off 17:00 Thursday.\n" in body  # fleece is not the dark
-    assert "Covers off 17:00 tomorrow.\n" in told(advice(job(finding(), choice("Cover"))))[1]
+    assert "Covers off 17:00 tomorrow.\n" in told(advice(job(finding(), choice(FLEECE_1))))[1]
 
 
 def test_only_leaves_are_led_back_through_shade_and_only_after_some_nights() -> None:
-    bare = {"hazard": Hazard.ROOT_FROST, "on": MeasuredOn.SHELL}
-    assert "Back out 17:00 Thursday.\n" in told(nights("Into the shed", found=bare))[1]
-    assert "shade" not in told(advice(job(finding(), choice("Into the shed"))))[1]
+    bare = {"hazard": ROOT_FROST, "on": MeasuredOn.SHELL}
+    assert "Back out 17:00 Thursday.\n" in told(nights(INTO_SPOT, found=bare))[1]
+    assert "shade" not in told(advice(job(finding(), choice())))[1]
 
 
 def test_an_end_beyond_the_forecast_is_not_promised() -> None:
-    body = told(nights("Into the shed", open_ended=True))[1]
+    body = told(nights(INTO_SPOT, open_ended=True))[1]
     assert (
         "Back out not before 17:00 Thursday, as far as the forecast reaches: look again then.\n"
         in body

@@ -18,9 +18,20 @@ from hypothesis import strategies as st
 from underbench.rules.advice.advice import Advice, advise, runs
 from underbench.rules.advice.deadlines import back_again, do_by, tell_from
 from underbench.rules.garden.inventory import HandsOn, Hours
-from underbench.rules.garden.journal import WorkKind
 from underbench.rules.garden.local_time import days, hands_on_between, nights
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import (
+    CHILL,
+    DRY_POT,
+    GALE,
+    HOT_BAG,
+    HOT_ROOTS,
+    LEAF_FROST,
+    ROOT_FROST,
+    SCORCH,
+)
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action, Hazard
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 
 ZONE = "Europe/Ljubljana"
@@ -39,19 +50,17 @@ def local(day: date, hour: int, minute: int = 0) -> datetime:
 def found(
     first_at: datetime,
     until_at: datetime,
-    hazard: Hazard = Hazard.LEAF_FROST,
-    action: Action = Action.PROTECT,
+    hazard: Hazard = LEAF_FROST,
     *,
     tree: str = "Ember",
     strength: Strength = Strength.ACT,
     chance: float = 0.8,
     kill_chance: float = 0.0,
 ) -> Finding:
-    spans = (nights if action is Action.PROTECT else days)(first_at - MINUTE, first_at, ZONE)
+    spans = (nights if hazard.action is Action.PROTECT else days)(first_at - MINUTE, first_at, ZONE)
     return Finding(
         tree=tree,
         hazard=hazard,
-        action=action,
         span=spans[-1],
         first_at=first_at,
         until_at=until_at,
@@ -103,32 +112,23 @@ def test_told_too_late_for_sunset_there_is_still_the_evening(make: Any) -> None:
 
 def test_a_gale_at_night_is_for_the_daylight_before(make: Any) -> None:
     """Common practice, no source."""
-    gale = found(local(FRIDAY + DAY, 3), local(FRIDAY + DAY, 9), Hazard.GALE)
+    gale = found(local(FRIDAY + DAY, 3), local(FRIDAY + DAY, 9), GALE)
     deadline, _ = do_by(gale, make.garden, ALL_DAY, local(FRIDAY, 8))
     dusk = sunset(Observer(46.05, 14.51), date=FRIDAY, tzinfo=UTC)
     assert abs(deadline - dusk) < 2 * MINUTE
 
 
 def test_a_gale_at_noon_is_for_the_morning(make: Any) -> None:
-    gale = found(local(FRIDAY, 14), local(FRIDAY, 18), Hazard.GALE)
+    gale = found(local(FRIDAY, 14), local(FRIDAY, 18), GALE)
     now = local(FRIDAY - DAY, 22)
     assert do_by(gale, make.garden, ALL_DAY, now) == (local(FRIDAY, 14), True)
     assert do_by(gale, make.garden, make.hands_on, now) == (local(FRIDAY, 7, 30), True)
 
 
-@pytest.mark.parametrize(
-    ("hazard", "action"),
-    [
-        (Hazard.HOT_BAG, Action.VENT),
-        (Hazard.SCORCH, Action.SHADE),
-        (Hazard.HOT_ROOTS, Action.SHADE),
-    ],
-)
-def test_heat_and_bags_are_seen_to_before_leaving_for_the_day(
-    make: Any, hazard: Hazard, action: Action
-) -> None:
+@pytest.mark.parametrize("hazard", [HOT_BAG, SCORCH, HOT_ROOTS], ids=lambda one: one.key)
+def test_heat_and_bags_are_seen_to_before_leaving_for_the_day(make: Any, hazard: Hazard) -> None:
     """Common practice, no source."""
-    hot = found(local(FRIDAY, 13), local(FRIDAY, 16), hazard, action)
+    hot = found(local(FRIDAY, 13), local(FRIDAY, 16), hazard)
     now = local(FRIDAY - DAY, 20)
     assert do_by(hot, make.garden, make.hands_on, now) == (local(FRIDAY, 7, 30), True)
 
@@ -156,7 +156,7 @@ def test_a_deadline_is_never_in_the_past_nor_after_the_hazard(make: Any) -> None
 
 
 def test_water_poured_two_days_before_does_not_count(make: Any) -> None:
-    dry = found(local(FRIDAY + DAY, 15), local(FRIDAY + DAY, 20), Hazard.DRY, Action.WATER)
+    dry = found(local(FRIDAY + DAY, 15), local(FRIDAY + DAY, 20), DRY_POT)
     gone = make.away(FRIDAY, FRIDAY + 3 * DAY)
     deadline, in_hand = do_by(dry, make.garden, gone, local(FRIDAY - DAY, 12))
     assert (deadline, in_hand) == (dry.first_at, False)
@@ -167,7 +167,7 @@ def test_water_poured_two_days_before_does_not_count(make: Any) -> None:
 def test_a_watering_holds_for_less_than_sixteen_hours(make: Any, dry_at: int, holds: bool) -> None:
     """Somebody is there until 21:00 and away on the day after. Judgement, as `WATER_HOLDS` says."""
     day = FRIDAY + DAY
-    dry = found(local(day, dry_at), local(day, 20), Hazard.DRY, Action.WATER)
+    dry = found(local(day, dry_at), local(day, 20), DRY_POT)
     expected = local(FRIDAY, 21) if holds else dry.first_at
     gone = make.away(day, day + DAY)
     assert do_by(dry, make.garden, gone, local(FRIDAY, 12)) == (expected, holds)
@@ -243,7 +243,7 @@ def test_cold_that_lasts_past_nine_is_waited_for(make: Any) -> None:
 
 
 def test_shade_comes_off_the_evening_its_last_hot_day_is_over(make: Any) -> None:
-    hot = found(local(FRIDAY, 13), local(FRIDAY, 16), Hazard.SCORCH, Action.SHADE)
+    hot = found(local(FRIDAY, 13), local(FRIDAY, 16), SCORCH)
     assert back_again([hot], make.garden, make.hands_on) == local(FRIDAY, 17)
 
 
@@ -252,9 +252,9 @@ def test_back_waits_for_somebody_to_come_home(make: Any) -> None:
     assert back_again([frost(FRIDAY)], make.garden, gone) == local(FRIDAY + 4 * DAY, 6, 30)
 
 
-@pytest.mark.parametrize("hazard", [Hazard.DRY, Hazard.HOT_BAG, Hazard.CHILL])
+@pytest.mark.parametrize("hazard", [DRY_POT, HOT_BAG, CHILL])
 def test_nothing_goes_back_after_water_a_bag_or_a_winter_indoors(make: Any, hazard: Hazard) -> None:
-    one = found(local(FRIDAY, 13), local(FRIDAY, 16), hazard, Action.WATER)
+    one = found(local(FRIDAY, 13), local(FRIDAY, 16), hazard)
     assert back_again([one], make.garden, make.hands_on) is None
 
 
@@ -271,13 +271,13 @@ def test_a_mild_night_between_two_of_frost_is_no_reason_to_carry_but_one_between
 ) -> None:
     nights = (0, 2)
     assert len(runs([frost(FRIDAY + n * DAY) for n in nights])) == 1
-    assert len(runs([frost(FRIDAY + n * DAY, hazard=Hazard.GALE) for n in nights])) == 2
+    assert len(runs([frost(FRIDAY + n * DAY, hazard=GALE) for n in nights])) == 2
 
 
 def test_other_trees_and_hazards_of_the_same_nights_belong_to_the_run() -> None:
     mixed = [
         frost(FRIDAY, tree="Ember"),
-        frost(FRIDAY, tree="Lane", hazard=Hazard.ROOT_FROST),
+        frost(FRIDAY, tree="Lane", hazard=ROOT_FROST),
         frost(FRIDAY + DAY, tree="Heath"),
     ]
     assert [len(run) for run in runs(mixed)] == [3]
@@ -288,7 +288,7 @@ def test_a_run_is_one_over_the_change_of_clocks() -> None:
     saturday = date(2026, 10, 24)
     assert len(runs([frost(saturday), frost(saturday + DAY)])) == 1
     hot = [
-        found(local(day, 13), local(day, 16), Hazard.SCORCH, Action.SHADE)
+        found(local(day, 13), local(day, 16), SCORCH)
         for day in (date(2026, 3, 28), date(2026, 3, 29), date(2026, 3, 30))
     ]
     assert len(runs(hot)) == 1
@@ -321,7 +321,7 @@ def test_a_run_is_acted_on_by_its_first_night_and_ended_after_its_last(make: Any
 
 def test_what_is_done_anew_each_day_is_told_of_its_first(make: Any) -> None:
     run = [
-        found(local(day, 13), local(day, 16), Hazard.SCORCH, Action.SHADE, strength=strength)
+        found(local(day, 13), local(day, 16), SCORCH, strength=strength)
         for day, strength in ((FRIDAY, Strength.ACT), (FRIDAY + DAY, Strength.DANGER))
     ]
     told = advice(make, run, local(FRIDAY, 6), ALL_DAY)
@@ -331,7 +331,7 @@ def test_what_is_done_anew_each_day_is_told_of_its_first(make: Any) -> None:
 
 def test_the_soonest_deadline_of_a_night_that_can_be_kept_is_told(make: Any) -> None:
     """A gale comes in the afternoon before a deadly frost: sunset is too late for it."""
-    gale = found(local(FRIDAY, 16), local(FRIDAY, 18), Hazard.GALE, tree="Heath")
+    gale = found(local(FRIDAY, 16), local(FRIDAY, 18), GALE, tree="Heath")
     cold = frost(FRIDAY, strength=Strength.DANGER, kill_chance=0.5)
     now = local(FRIDAY - DAY, 22)
     told = advice(make, [gale, cold], now, make.hands_on)

@@ -10,20 +10,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.rules.advice.remedies import (
-    Choice,
-    Remedy,
-    Trial,
-    candidates,
-    choose,
-    opening_of,
-    waterings,
-)
+from underbench.rules.advice.remedies import Choice, Here, Trial, Way, candidates, choose
+from underbench.rules.advice.remedy import FLEECE_1, INTO_SPOT
 from underbench.rules.course.inputs import Row
 from underbench.rules.garden.inventory import ContainerKind, Means, SpotKind, Wall
 from underbench.rules.garden.journal import Opening, Stage
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.findings import Action, Finding, Hazard, Strength
+from underbench.rules.hazards import DRY_POT, GALE, HOT_BAG, LEAF_FROST, SCORCH
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.hazards.judge import left_of
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.physics.cover import CoverKind
@@ -36,13 +31,10 @@ ALL_MEANS = Means(fleece_layers=2, shade_cloth=True)
 CALM_MS = 2.0
 
 
-def finding(
-    tree: str = "Ember", hazard: Hazard = Hazard.LEAF_FROST, action: Action = Action.PROTECT
-) -> Finding:
+def finding(tree: str = "Ember", hazard: Hazard = LEAF_FROST) -> Finding:
     return Finding(
         tree=tree,
         hazard=hazard,
-        action=action,
         span=Stretch(NOON, NOON + 24 * HOUR),
         first_at=NOON + 16 * HOUR,
         until_at=NOON + 20 * HOUR,
@@ -55,19 +47,19 @@ def finding(
     )
 
 
-def offered(make: Any, gust_ms: float = CALM_MS, **given: Any) -> list[Remedy]:
+def offered(make: Any, gust_ms: float = CALM_MS, **given: Any) -> list[Way]:
+    help_ = given.pop("hazard", LEAF_FROST).help
     asked = {
-        "finding": finding(),
         "home": make.place(),
         "container": make.container(),
         "spots": make.spots,
         "means": ALL_MEANS,
         **given,
     }
-    return candidates(**asked, gust_ms=gust_ms)
+    return candidates(help_, Here(**asked, gust_ms=gust_ms))
 
 
-def words(remedies: list[Remedy]) -> list[str]:
+def words(remedies: list[Way]) -> list[str]:
     return [remedy.words for remedy in remedies]
 
 
@@ -78,8 +70,8 @@ def test_against_cold_least_effort_comes_first(make: Any) -> None:
     remedies = offered(make)
     kinds = [
         "down"
-        if r.place.cover is CoverKind.OPEN and r.carries and not r.takes_room_in
-        else r.takes_room_in or str(r.place.cover)
+        if r.place.cover is CoverKind.OPEN and r.remedy.carries and not r.spot
+        else r.spot or str(r.place.cover)
         for r in remedies
     ]
     assert kinds == [
@@ -90,12 +82,12 @@ def test_against_cold_least_effort_comes_first(make: Any) -> None:
         "under the bench",
         "shed",
     ]
-    assert [r.carries for r in remedies] == [True, False, False, True, True, True]
+    assert [r.remedy.carries for r in remedies] == [True, False, False, True, True, True]
 
 
 def test_fleece_is_no_remedy_in_much_wind(make: Any) -> None:
     """Above 10 m/s carry instead; common practice, no source."""
-    covers = {remedy.place.cover for remedy in offered(make, gust_ms=10.5)}
+    covers = {way.place.cover for way in offered(make, gust_ms=10.5)}
     assert not covers & {CoverKind.FLEECE_1, CoverKind.FLEECE_2}
     assert CoverKind.FLEECE_1 in {r.place.cover for r in offered(make, gust_ms=9.5)}
     assert offered(make, gust_ms=10.5)  # there is still the carrying
@@ -106,34 +98,30 @@ def test_only_what_the_keeper_has_is_offered(make: Any) -> None:
     one = words(offered(make, means=Means(fleece_layers=1)))
     assert any("1 layer of fleece" in text for text in one)
     assert not any("2 layers" in text for text in one)
-    assert [r.takes_room_in for r in offered(make, spots={}) if r.takes_room_in] == []
+    assert [r.spot for r in offered(make, spots={}) if r.spot] == []
 
 
 def test_a_pot_nobody_can_lift_is_not_carried(make: Any) -> None:
     """Twice what one can lift takes two people; more stays where it is."""
     heavy = make.container(litres=31.0)
-    assert not any(remedy.carries for remedy in offered(make, container=heavy))
-    assert any(remedy.carries for remedy in offered(make, container=make.container(litres=29.0)))
+    assert not any(way.remedy.carries for way in offered(make, container=heavy))
+    assert any(way.remedy.carries for way in offered(make, container=make.container(litres=29.0)))
     bed = make.container(kind=ContainerKind.BED, wall=Wall.NONE, litres=10.0)
-    assert not any(remedy.carries for remedy in offered(make, container=bed))
+    assert not any(way.remedy.carries for way in offered(make, container=bed))
 
 
 def test_a_shelter_takes_no_pot_too_big_for_it(make: Any) -> None:
     """The invented shed takes 20 litres."""
     means = Means(lift_litres=30.0)
-    into = {r.takes_room_in for r in offered(make, container=make.container(25.0), means=means)}
+    into = {r.spot for r in offered(make, container=make.container(25.0), means=means)}
     assert "shed" not in into
     assert "under the bench" in into
 
 
 def test_a_bench_is_no_shelter_and_a_full_one_neither(make: Any) -> None:
     full = {name: spot.model_copy(update={"room": 0}) for name, spot in make.spots.items()}
-    assert not any(remedy.takes_room_in for remedy in offered(make, spots=full))
-    assert all(
-        make.spots[r.takes_room_in].kind is not SpotKind.BENCH
-        for r in offered(make)
-        if r.takes_room_in
-    )
+    assert not any(way.spot for way in offered(make, spots=full))
+    assert all(make.spots[r.spot].kind is not SpotKind.BENCH for r in offered(make) if r.spot)
 
 
 def test_a_tree_on_the_ground_is_not_set_down_again(make: Any) -> None:
@@ -142,59 +130,52 @@ def test_a_tree_on_the_ground_is_not_set_down_again(make: Any) -> None:
 
 
 def test_heat_asks_for_shade_and_a_bag_is_opened(make: Any) -> None:
-    scorched = finding(hazard=Hazard.SCORCH, action=Action.SHADE)
-    covers = [r.place.cover for r in offered(make, finding=scorched)]
+    covers = [r.place.cover for r in offered(make, hazard=SCORCH)]
     assert covers == [CoverKind.HALF_SHADE, CoverKind.FULL_SHADE]
-    bagged = offered(make, finding=finding(hazard=Hazard.HOT_BAG, action=Action.VENT))
-    ways = [(r.words, r.opening) for r in bagged if r.opening]
+    bagged = offered(make, hazard=HOT_BAG)
+    ways = [(r.words, r.remedy.opening) for r in bagged if r.remedy.opening]
     assert ways == [
         ("Slit the bag", Opening.SLIT),
         ("Open the bag", Opening.OPEN),
         ("Open the bag, and into full shade", Opening.OPEN),
     ]
-    assert [opening_of(r.words) for r in bagged] == [r.opening for r in bagged]
-    assert not any(r.opening for r in offered(make, finding=scorched))
-    hot = finding(hazard=Hazard.HOT_BAG, action=Action.VENT)
-    slit = offered(make, finding=hot, opening=Opening.SLIT)
-    assert {r.opening for r in slit if r.opening} == {Opening.OPEN}
-    assert not any(r.opening for r in offered(make, finding=hot, opening=Opening.OPEN))
+    assert not any(r.remedy.opening for r in offered(make, hazard=SCORCH))
+    slit = offered(make, hazard=HOT_BAG, opening=Opening.SLIT)
+    assert {r.remedy.opening for r in slit if r.remedy.opening} == {Opening.OPEN}
+    assert not any(r.remedy.opening for r in offered(make, hazard=HOT_BAG, opening=Opening.OPEN))
 
 
 def test_no_remedy_takes_away_the_roof(make: Any) -> None:
     """What is overhead stays, whatever is put under it; so does the glass under shade cloth."""
     roofed = replace(make.place(), overhead=CoverKind.ROOF)
     roof = roofed.covers
-    for hazard in (Hazard.LEAF_FROST, Hazard.SCORCH, Hazard.HOT_BAG, Hazard.GALE):
-        for remedy in offered(make, finding=finding(hazard=hazard), home=roofed):
-            cover = remedy.place.covers
-            if remedy.takes_room_in is None:
-                assert remedy.place.overhead is CoverKind.ROOF
+    for hazard in (LEAF_FROST, SCORCH, HOT_BAG, GALE):
+        for way in offered(make, hazard=hazard, home=roofed):
+            cover = way.place.covers
+            if way.spot is None:
+                assert way.place.overhead is CoverKind.ROOF
                 assert cover.sky_share <= roof.sky_share
                 assert cover.sun_share <= roof.sun_share
                 assert cover.rain_share == 0.0
     framed = replace(make.place(), cover=CoverKind.FRAME_SHUT)
-    hot = offered(make, finding=finding(hazard=Hazard.SCORCH), home=framed)
+    hot = offered(make, hazard=SCORCH, home=framed)
     cloth = next(r.place for r in hot if "cloth" in r.words)
     assert (cloth.cover, cloth.overhead) == (CoverKind.FRAME_SHUT, CoverKind.HALF_SHADE)
 
 
 def test_a_hot_frame_is_opened_before_anything_is_carried(make: Any) -> None:
     framed = replace(make.place(), cover=CoverKind.FRAME_SHUT)
-    first = offered(make, finding=finding(hazard=Hazard.SCORCH, action=Action.SHADE), home=framed)[
-        0
-    ]
-    assert (first.place.cover, first.carries) == (CoverKind.FRAME_VENTED, False)
+    first = offered(make, hazard=SCORCH, home=framed)[0]
+    assert (first.place.cover, first.remedy.carries) == (CoverKind.FRAME_VENTED, False)
 
 
 # ---- which one is named -------------------------------------------------------------------------
-
-FLEECE = "Cover with fleece"
 
 
 def named(
     make: Any,
     chances: dict[str, list[float]],
-    remedies: list[Remedy],
+    remedies: list[Way],
     *,
     lefts: list[float] | None = None,
     litres: float = 4.0,
@@ -215,49 +196,46 @@ def named(
 
 
 @pytest.fixture(scope="module")
-def three(make: Any) -> list[Remedy]:
+def three(make: Any) -> list[Way]:
     """Fleece, under the bench (room for two), the shed (room for one)."""
     return [
-        Remedy(FLEECE, make.place()),
-        *(
-            Remedy(f"Into the {name}", make.place(name), takes_room_in=name, carries=True)
-            for name in ("under the bench", "shed")
-        ),
+        Way(FLEECE_1, make.place()),
+        *(Way(INTO_SPOT, make.place(name), name) for name in ("under the bench", "shed")),
     ]
 
 
 @given(st.lists(st.floats(0, 1), min_size=3, max_size=3))
 def test_the_least_that_suffices_is_named_else_the_best(
-    make: Any, three: list[Remedy], chances: list[float]
+    make: Any, three: list[Way], chances: list[float]
 ) -> None:
     choice = named(make, {"Ember": chances}, three)["Ember"]
     enough = [j for j in range(3) if chances[j] < 0.3]
     assert choice.suffices == bool(enough)
     expected = enough[0] if enough else chances.index(min(chances))
-    assert choice.remedy == three[expected]
+    assert choice.way == three[expected]
 
 
 def test_none_suffices_is_said_with_the_best_and_what_it_leaves(
-    make: Any, three: list[Remedy]
+    make: Any, three: list[Way]
 ) -> None:
     """At equal chances, the best is the remedy with the least cold."""
     choice = named(make, {"Ember": [1.0, 1.0, 1.0]}, three, lefts=[-6.0, -3.5, -5.0])["Ember"]
     assert not choice.suffices
-    assert choice.remedy.takes_room_in == "under the bench"
+    assert choice.way.spot == "under the bench"
     assert (choice.left, choice.measured_on) == (-3.5, MeasuredOn.LEAF)
 
 
-def test_a_careful_keeper_is_named_the_surer_remedy(make: Any, three: list[Remedy]) -> None:
+def test_a_careful_keeper_is_named_the_surer_remedy(make: Any, three: list[Way]) -> None:
     chances = {"Ember": [0.25, 0.04, 0.0]}
-    assert named(make, chances, three)["Ember"].remedy.words == FLEECE
+    assert named(make, chances, three)["Ember"].way.remedy is FLEECE_1
     careful = named(make, chances, three, act_from=0.1)["Ember"]
-    assert careful.remedy.takes_room_in == "under the bench"
+    assert careful.way.spot == "under the bench"
 
 
-def test_room_runs_out_for_those_least_at_risk(make: Any, three: list[Remedy]) -> None:
+def test_room_runs_out_for_those_least_at_risk(make: Any, three: list[Way]) -> None:
     trees = {name: [1.0, 0.0, 0.0] for name in ("First", "Second", "Third", "Fourth")}
     chosen = named(make, trees, three)
-    into = {tree: choice.remedy.takes_room_in for tree, choice in chosen.items()}
+    into = {tree: choice.way.spot for tree, choice in chosen.items()}
     assert into == {
         "First": "under the bench",
         "Second": "under the bench",
@@ -269,13 +247,13 @@ def test_room_runs_out_for_those_least_at_risk(make: Any, three: list[Remedy]) -
     assert set(sheltered) == {"First", "Second", "Third"}  # nothing left to offer the fourth
 
 
-def test_fleece_takes_no_room_from_others(make: Any, three: list[Remedy]) -> None:
+def test_fleece_takes_no_room_from_others(make: Any, three: list[Way]) -> None:
     trees = {"Easy": [0.0, 0.0, 0.0], **{name: [1.0, 0.0, 0.0] for name in ("A", "B", "C")}}
     chosen = named(make, trees, three)
     assert all(choice.suffices for choice in chosen.values())
 
 
-def test_what_is_too_heavy_for_one_says_two(make: Any, three: list[Remedy]) -> None:
+def test_what_is_too_heavy_for_one_says_two(make: Any, three: list[Way]) -> None:
     carried, covered = {"Ember": [1.0, 0.0, 0.0]}, {"Ember": [0.0, 0.0, 0.0]}
     assert named(make, carried, three, litres=20.0)["Ember"].two_people
     assert not named(make, carried, three, litres=14.0)["Ember"].two_people
@@ -295,13 +273,10 @@ def test_a_mild_frost_has_a_remedy_and_a_hard_one_in_leaf_has_none(
     weather = make.weather(start, 60, mean_c=mean_c, swing_k=6.0)
     journal = [make.seen("Ember", start - timedelta(days=2), Stage.LEAFING_OUT)]
     found = make.findings([tree], weather, journal)
-    frost = next(
-        f for f in found if f.hazard is Hazard.LEAF_FROST and f.span.start == NOON - 24 * HOUR
-    )
+    frost = next(f for f in found if f.hazard is LEAF_FROST and f.span.start == NOON - 24 * HOUR)
     outdoors = {name: spot for name, spot in make.spots.items() if name != "shed"}
-    remedies = candidates(
-        frost, place_of(make.spots[tree.spot]), tree.container, outdoors, ALL_MEANS, CALM_MS
-    )
+    here = Here(place_of(make.spots[tree.spot]), tree.container, outdoors, ALL_MEANS, CALM_MS)
+    remedies = candidates(frost.hazard.help, here)
     setting = make.setting([tree])
     course = make.follow(
         [tree],
@@ -309,7 +284,7 @@ def test_a_mild_frost_has_a_remedy_and_a_hard_one_in_leaf_has_none(
         journal,
         setting=setting,
         start=make.begin([tree] * len(remedies), mean_c),
-        rows=[Row(tree, remedy.place, remedy.opening) for remedy in remedies],
+        rows=[Row(tree, way.place, way.remedy.opening) for way in remedies],
     )
     chance, left = left_of(setting, course, known_site(), frost)
     choice = choose(
@@ -324,7 +299,7 @@ def test_a_mild_frost_has_a_remedy_and_a_hard_one_in_leaf_has_none(
     assert choice.left > frost.worst
     assert (choice.left >= frost.limit.harm) is suffices
     if suffices:
-        assert all(chance[j] >= 0.3 for j in range(remedies.index(choice.remedy)))
+        assert all(chance[j] >= 0.3 for j in range(remedies.index(choice.way)))
 
 
 # Water
@@ -332,17 +307,21 @@ def test_a_mild_frost_has_a_remedy_and_a_hard_one_in_leaf_has_none(
 
 def test_a_dry_pot_is_watered_again_or_shaded_and_each_way_says_what_it_does(make: Any) -> None:
     home, morning = make.place(), NOON - 4 * HOUR
-    ways = waterings(home, morning, NOON)
+    ways = offered(make, hazard=DRY_POT, home=home, water_at=(morning, NOON))
     assert ways[0].waterings == (morning,)  # the least: one can in the morning
     assert ways[0].place == home
     for way in ways:
         assert ("midday" in way.words) == (NOON in way.waterings)
-        assert ("shade" in way.words) == (way.place.cover is CoverKind.FULL_SHADE) == way.carries
+        assert (
+            ("shade" in way.words)
+            == (way.place.cover is CoverKind.FULL_SHADE)
+            == way.remedy.carries
+        )
     assert len({way.words for way in ways}) == len(ways) == 4
 
 
 def test_after_midday_nothing_is_left_for_midday(make: Any) -> None:
-    ways = waterings(make.place(), NOON + HOUR, NOON)
+    ways = offered(make, hazard=DRY_POT, water_at=(NOON + HOUR,))
     assert [way.waterings for way in ways] == [(NOON + HOUR,)] * 2
 
 

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from underbench.rules.course.course import Course
 from underbench.rules.course.inputs import Setting
 from underbench.rules.garden.inventory import Routine, Tree
-from underbench.rules.garden.journal import Entry, Stage, WorkKind
+from underbench.rules.garden.journal import Entry, Stage
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.physics import exposure as exposures
 from underbench.rules.physics import state as states
 from underbench.rules.physics.exposure import EXPOSED, Exposure

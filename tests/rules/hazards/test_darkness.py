@@ -9,7 +9,7 @@ from spring_frosts import DAY, EVENING, HOUR, Labs, heard, in_leaf, move, spring
 
 from underbench.daemon.journal.noting import keep
 from underbench.rules.garden.journal import Sighting, Stage
-from underbench.rules.hazards.findings import Action
+from underbench.rules.hazards.hazard import Action
 
 
 def dark(told: list[Any]) -> list[Any]:

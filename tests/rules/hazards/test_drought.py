@@ -10,10 +10,12 @@ from typing import Any
 import numpy as np
 
 from underbench.rules.garden.inventory import Routine
-from underbench.rules.garden.journal import WorkKind
-from underbench.rules.hazards import drought as watering
-from underbench.rules.hazards.findings import Finding, Hazard
-from underbench.rules.hazards.judge import bearings_on
+from underbench.rules.garden.local_time import Stretch
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import DRY_POT
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Hazard
+from underbench.rules.hazards.judge import judged_in
 from underbench.rules.physics.state import State
 from underbench.rules.weather.spread import known_site
 
@@ -33,16 +35,16 @@ def warm_week(make: Any, **more: Any) -> Any:
 
 
 def test_nothing_is_said_of_water_where_no_routine_is_recorded(make: Any) -> None:
-    assert told(make.findings([make.tree()], warm_week(make)), Hazard.DRY) == set()
+    assert told(make.findings([make.tree()], warm_week(make)), DRY_POT) == set()
 
 
 def test_a_pot_the_routine_keeps_going_is_silent_until_the_keeper_is_away(make: Any) -> None:
     trees = [make.tree(litres=10.0)]
     home = make.setting(trees, DAILY)
     gone = make.setting(trees, DAILY, make.away(date(2026, 7, 7), date(2026, 7, 20)))
-    assert told(make.findings(trees, warm_week(make), setting=home), Hazard.DRY) == set()
+    assert told(make.findings(trees, warm_week(make), setting=home), DRY_POT) == set()
     found = make.findings(trees, warm_week(make), setting=gone)
-    dry = [f for f in found if f.hazard is Hazard.DRY]
+    dry = [f for f in found if f.hazard is DRY_POT]
     assert {f.tree for f in dry} == {"Ember"}
     assert min(f.first_at for f in dry) > JULY + DAY  # watered on the last morning at home
 
@@ -51,7 +53,7 @@ def test_rain_does_the_watering_but_not_under_a_roof(make: Any) -> None:
     trees = [make.tree(litres=10.0), make.tree("Housed", litres=10.0, spot="shed")]
     gone = make.setting(trees, DAILY, make.away(date(2026, 7, 7), date(2026, 7, 20)))
     wet = warm_week(make, rain_mm=1.0, cloud=0.9)
-    assert told(make.findings(trees, wet, setting=gone), Hazard.DRY) == set()
+    assert told(make.findings(trees, wet, setting=gone), DRY_POT) == set()
     course = make.follow(trees, wet, setting=gone)
     assert (np.diff(course.exposure.water_left[1, 0, 24:]) <= 0).all()  # roofed: it only dries
     assert course.exposure.water_left[0, 0, -1] > 0.9
@@ -69,13 +71,14 @@ def test_an_hour_dry_is_too_short_to_tell_and_half_a_day_kills(make: Any) -> Non
     """Judgement, no source: two hours, and twelve of a pot with next to nothing left."""
     trees = [make.tree()]
     course = make.follow(trees, make.weather(JULY, 24))
-    bearings = bearings_on(make.setting(trees), course, JULY.date())
+    setting, day = make.setting(trees), Stretch(JULY, JULY + DAY)
 
     def told_of(hours: int) -> tuple[bool, bool]:
         left = np.full((1, 1, 24), 0.5)
         left[..., 3 : 3 + hours] = 0.01
-        felt = replace(course.exposure, water_left=left)
-        (judged,) = watering.judge(felt, bearings, known_site())
+        felt = replace(course, exposure=replace(course.exposure, water_left=left))
+        judged = judged_in(setting, felt, known_site(), day, DRY_POT)[1]
+        assert judged is not None
         return bool(judged.harm.any()), bool(judged.kill.any())
 
     assert [told_of(hours) for hours in (1, 2, 11, 12)] == [
@@ -94,7 +97,7 @@ def test_a_dry_pot_frozen_through_is_left_alone(make: Any) -> None:
         start = dried(make.begin(trees, mean_c))
         weather = make.weather(january, 72, mean_c=mean_c, swing_k=3.0)
         found = make.findings(trees, weather, setting=away, start=start)
-        assert told(found, Hazard.DRY) == expected
+        assert told(found, DRY_POT) == expected
 
 
 def dried(state: State) -> State:

@@ -12,21 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.rules.garden.inventory import Chance, Tree
-from underbench.rules.garden.journal import WorkKind
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards import hot_bag as vent
-from underbench.rules.hazards.findings import (
-    Action,
-    Finding,
-    Hazard,
-    Judged,
-    Strength,
-    find,
-    held,
-    sustained,
-    thresholds,
-)
-from underbench.rules.hazards.judge import bearings_on
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import HOT_BAG, LEAF_FROST
+from underbench.rules.hazards.findings import Finding, Strength, find
+from underbench.rules.hazards.hazard import Judged, held, sustained
+from underbench.rules.hazards.judge import bearings_on, judged_in
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.weather.hourly import HOUR_S
 from underbench.rules.weather.spread import drawn_sites
@@ -42,10 +33,11 @@ def found(
     """Findings of frost over ``value`` (tree, member, hour)."""
     value = np.asarray(value, dtype=float)
     limits = limits or [LEAF] * len(trees)
-    harm, kill = thresholds(limits)
-    judged = Judged(
-        Hazard.LEAF_FROST, Action.PROTECT, value, value < harm, value < kill, limits, low=True
+    harm, kill = (
+        np.array([one and getattr(one, name) for one in limits], dtype=float)[:, None, None]
+        for name in ("harm", "kill")
     )
+    judged = Judged(LEAF_FROST, value, value < harm, value < kill, limits)
     times = int(START.timestamp()) + HOUR_S * np.arange(1, value.shape[2] + 1)
     span = Stretch(START, START + 24 * HOUR)
     return find(judged, span, times, trees, chance or Chance())
@@ -141,9 +133,11 @@ def test_a_bag_is_hot_in_the_members_that_draw_it_so(make: Any) -> None:
     trees, noon = [make.tree()], datetime(2026, 4, 12, tzinfo=UTC)
     journal = [make.work("Ember", noon - timedelta(days=3), WorkKind.BAG)]
     course = make.follow(trees, make.weather(noon, 24), journal)
-    bearings = bearings_on(make.setting(trees), course, noon.date())
-    assert bearings[0].bag is not None
-    inside = np.full((1, 3, 24), bearings[0].bag.harm - 1.0)
+    setting, night = make.setting(trees), Stretch(noon, noon + timedelta(days=1))
+    (borne,) = bearings_on(setting, course, noon.date())
+    inside = np.full((1, 3, 24), borne[HOT_BAG.key].harm - 1.0)
     site = replace(drawn_sites(3), bag_shift_k=np.array([-4.0, 0.0, 4.0]))
-    (judged,) = vent.judge(replace(course.exposure, bag_c=inside), bearings, site)
+    course = replace(course, exposure=replace(course.exposure, bag_c=inside))
+    judged = judged_in(setting, course, site, night, HOT_BAG)[1]
+    assert judged is not None
     assert judged.harm[0, :, -1].tolist() == [False, False, True]

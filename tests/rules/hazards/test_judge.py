@@ -12,8 +12,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from underbench.rules.garden.inventory import Routine
-from underbench.rules.garden.journal import Stage, WorkKind
-from underbench.rules.hazards.findings import Finding, Hazard, Strength
+from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import (
+    CHILL,
+    DRY_WIND,
+    FIRST_SUN,
+    FROZEN_DRYING,
+    GALE,
+    HOT_BAG,
+    HOT_ROOTS,
+    LEAF_FROST,
+    ROOT_FROST,
+    SCORCH,
+)
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.physics.exposure import EXPOSED
 from underbench.rules.weather.spread import drawn_sites, dress
 
@@ -21,7 +35,7 @@ APRIL = datetime(2026, 4, 17, tzinfo=UTC)
 JULY = datetime(2026, 7, 6, tzinfo=UTC)
 DAY, WEEK = timedelta(days=1), timedelta(weeks=1)
 DAILY = (Routine(times=(time(7),)),)
-FROST = {Hazard.LEAF_FROST, Hazard.ROOT_FROST}
+FROST = {LEAF_FROST, ROOT_FROST}
 
 
 def told(findings: Sequence[Finding], *hazards: Hazard) -> set[str]:
@@ -47,7 +61,7 @@ def test_open_leaves_are_told_and_the_same_tree_at_rest_is_not(make: Any) -> Non
     journal = [make.seen("Open", APRIL - WEEK, Stage.LEAFING_OUT)]
     found = make.findings(trees, frosty(make), journal)
     assert told(found, *FROST) == {"Open"}
-    worst = coldest(found, "Open", Hazard.LEAF_FROST)
+    worst = coldest(found, "Open", LEAF_FROST)
     assert -4.5 < worst < -3.0  # under a clear sky leaves are colder than the air's -3
     assert {f.strength for f in found if f.hazard in FROST} == {Strength.ACT}
 
@@ -58,7 +72,7 @@ def test_roots_cut_two_weeks_ago_are_told_and_settled_ones_are_not(make: Any) ->
     journal = [make.work("Repotted", APRIL - 2 * WEEK, WorkKind.REPOT)]
     found = make.findings(trees, frosty(make), journal)
     assert told(found, *FROST) == {"Repotted"}
-    one = next(f for f in found if f.hazard is Hazard.ROOT_FROST)
+    one = next(f for f in found if f.hazard is ROOT_FROST)
     assert one.limit.harm == -1.0
     assert one.worst < -1.0
 
@@ -66,7 +80,7 @@ def test_roots_cut_two_weeks_ago_are_told_and_settled_ones_are_not(make: Any) ->
 def test_a_box_keeps_its_roots_through_a_night_that_freezes_a_small_pot(make: Any) -> None:
     trees = [make.tree("Small", litres=0.5), make.tree("Box", litres=25.0)]
     journal = [make.work(tree.name, APRIL - 2 * WEEK, WorkKind.REPOT) for tree in trees]
-    assert told(make.findings(trees, frosty(make), journal), Hazard.ROOT_FROST) == {"Small"}
+    assert told(make.findings(trees, frosty(make), journal), ROOT_FROST) == {"Small"}
 
 
 def test_under_the_bench_is_warmer_than_on_it(make: Any) -> None:
@@ -85,7 +99,7 @@ def test_under_the_bench_is_warmer_than_on_it(make: Any) -> None:
         above, below = values.min(axis=1)
         assert below > above + 0.5
     found = make.findings(trees, frosty(make), journal)
-    assert told(found, Hazard.ROOT_FROST) == {"Above"}
+    assert told(found, ROOT_FROST) == {"Above"}
 
 
 def test_a_bag_is_no_cover_from_frost(make: Any) -> None:
@@ -94,7 +108,7 @@ def test_a_bag_is_no_cover_from_frost(make: Any) -> None:
     journal = [make.seen(tree.name, APRIL - WEEK, Stage.LEAFING_OUT) for tree in trees]
     journal.append(make.work("Bagged", APRIL - 2 * WEEK, WorkKind.BAG))
     found = make.findings(trees, frosty(make), journal)
-    bagged, bare = (coldest(found, tree.name, Hazard.LEAF_FROST) for tree in trees)
+    bagged, bare = (coldest(found, tree.name, LEAF_FROST) for tree in trees)
     assert bagged <= bare + 0.2
     felt = make.follow(trees, frosty(make), journal).exposure
     assert np.array_equal(felt.leaf_c[0], felt.bag_c[0])  # what is in it is as cold as its air
@@ -118,7 +132,7 @@ def test_sky_matters_as_much_as_the_thermometer(make: Any) -> None:
     kwargs = {"mean_c": 4.0, "swing_k": 6.0, "wind_ms": 1.0}
     clear = make.weather(APRIL, 48, cloud=0.0, **kwargs)
     cloudy = make.weather(APRIL, 48, cloud=1.0, **kwargs)
-    assert told(make.findings([tree], clear, journal), Hazard.LEAF_FROST) == {"Ember"}
+    assert told(make.findings([tree], clear, journal), LEAF_FROST) == {"Ember"}
     assert told(make.findings([tree], cloudy, journal), *FROST) == set()
 
 
@@ -131,10 +145,10 @@ def test_sun_on_leaves_still_frozen_is_seen_where_it_reaches_the_spot(make: Any)
     day_c = np.full(48, -2.0)
     day_c[5:18] = 12.0  # from seven, local, so that leaves have thawed by eight
     mild = make.weather(APRIL, 48, mean_c=day_c, swing_k=5.0)
-    found = [f for f in make.findings(trees, hard, journal) if f.hazard is Hazard.LEAF_FROST]
+    found = [f for f in make.findings(trees, hard, journal) if f.hazard is LEAF_FROST]
     assert {f.tree for f in found} == {"Above", "Below"}
     assert {f.tree for f in found if f.early_sun} == {"Above"}
-    soft = [f for f in make.findings(trees, mild, journal) if f.hazard is Hazard.LEAF_FROST]
+    soft = [f for f in make.findings(trees, mild, journal) if f.hazard is LEAF_FROST]
     first = [f for f in soft if f.span.start < APRIL]
     assert {f.tree for f in first} == {"Above", "Below"}
     assert not any(f.early_sun for f in first)
@@ -143,7 +157,7 @@ def test_sun_on_leaves_still_frozen_is_seen_where_it_reaches_the_spot(make: Any)
 def test_hazard_nights_follow_the_gardens_noon(make: Any) -> None:
     journal = [make.seen("Ember", APRIL - WEEK, Stage.LEAFING_OUT)]
     found = make.findings([make.tree()], frosty(make), journal)
-    frosts = [f for f in found if f.hazard is Hazard.LEAF_FROST]
+    frosts = [f for f in found if f.hazard is LEAF_FROST]
     assert [f.span.start for f in frosts] == [
         APRIL - 14 * timedelta(hours=1) + n * DAY for n in range(3)
     ]
@@ -211,8 +225,8 @@ def test_a_gale_takes_the_loose_repot_and_the_tied_tree_stands(make: Any) -> Non
     journal = [make.work(name, APRIL - WEEK, WorkKind.REPOT) for name in repotted]
     windy = make.weather(APRIL, 48, wind_ms=9.0, gust_ms=18.0)
     found = make.findings(trees, windy, journal)
-    assert told(found, Hazard.GALE) == {"Loose"}
-    assert 10 < max(f.worst for f in found if f.hazard is Hazard.GALE) < 15
+    assert told(found, GALE) == {"Loose"}
+    assert 10 < max(f.worst for f in found if f.hazard is GALE) < 15
 
 
 def test_the_hour_that_ends_at_noon_belongs_to_the_night_before(make: Any) -> None:
@@ -220,7 +234,7 @@ def test_the_hour_that_ends_at_noon_belongs_to_the_night_before(make: Any) -> No
     gust_ms[9] = 25.0  # the hour from eleven to noon, local
     spike = make.weather(APRIL, 48, gust_ms=gust_ms)
     found = make.findings([make.tree()], spike, [make.work("Ember", APRIL - WEEK, WorkKind.REPOT)])
-    gales = [f for f in found if f.hazard is Hazard.GALE]
+    gales = [f for f in found if f.hazard is GALE]
     assert [f.span.end for f in gales] == [APRIL + 10 * timedelta(hours=1)]
     assert gales[0].worst_at == gales[0].span.end
 
@@ -233,7 +247,7 @@ def test_dry_wind_scorches_new_leaves_and_moist_wind_does_not(make: Any) -> None
         windy = make.weather(
             APRIL, 48, mean_c=16.0, dew_drop_k=drop_k, wind_ms=8.0, gust_ms=15.0, cloud=0.8
         )
-        assert told(make.findings([tree], windy, journal), Hazard.DRY_WIND) == expected
+        assert told(make.findings([tree], windy, journal), DRY_WIND) == expected
 
 
 def test_an_evergreen_long_frozen_dries_in_the_sun_and_a_bare_tree_does_not(make: Any) -> None:
@@ -242,7 +256,7 @@ def test_an_evergreen_long_frozen_dries_in_the_sun_and_a_bare_tree_does_not(make
     trees = [make.tree("Heath", "Pinus sylvestris"), make.tree("Ember")]
     hard = make.weather(january, 24 * 6, mean_c=-7.0, swing_k=4.0, wind_ms=4.0)
     found = make.findings(trees, hard)
-    drying = [f for f in found if f.hazard is Hazard.FROZEN_DRYING]
+    drying = [f for f in found if f.hazard is FROZEN_DRYING]
     assert {f.tree for f in drying} == {"Heath"}
     assert min(f.first_at for f in drying) > january + 2 * DAY
 
@@ -258,10 +272,10 @@ def test_a_bag_in_spring_sun_is_to_be_opened_and_in_the_dull_is_not(make: Any) -
     ]
     sunny = frosty(make)  # nine degrees at the warmest, in the sun
     dull = make.weather(APRIL, 48, mean_c=9.0, swing_k=2.0, cloud=1.0)
-    assert told(make.findings([make.tree()], sunny, journal), Hazard.HOT_BAG) == {"Ember"}
-    assert told(make.findings([make.tree()], dull, journal), Hazard.HOT_BAG) == set()
+    assert told(make.findings([make.tree()], sunny, journal), HOT_BAG) == {"Ember"}
+    assert told(make.findings([make.tree()], dull, journal), HOT_BAG) == set()
     opened = [*journal, make.work("Ember", APRIL - DAY, WorkKind.UNBAG)]
-    assert told(make.findings([make.tree()], sunny, opened), Hazard.HOT_BAG) == set()
+    assert told(make.findings([make.tree()], sunny, opened), HOT_BAG) == set()
 
 
 def test_the_first_sun_after_a_bag_is_a_hazard_for_ten_days(make: Any) -> None:
@@ -278,7 +292,7 @@ def test_the_first_sun_after_a_bag_is_a_hazard_for_ten_days(make: Any) -> None:
             make.seen("Ember", APRIL - days * DAY, Stage.LEAFING_OUT),
         ]
         found = make.findings([make.tree()], weather, journal)
-        assert told(found, Hazard.FIRST_SUN) == expected
+        assert told(found, FIRST_SUN) == expected
 
 
 def test_an_open_bag_in_spring_sun_is_left_alone_and_a_slit_one_not(make: Any) -> None:
@@ -289,7 +303,7 @@ def test_an_open_bag_in_spring_sun_is_left_alone_and_a_slit_one_not(make: Any) -
     def hottest(kind: WorkKind | None) -> tuple[set[str], float]:
         works = [make.work("Ember", APRIL - WEEK, kind)] if kind else []
         journal = [bagged, *works]
-        hot = told(make.findings([make.tree()], weather, journal), Hazard.HOT_BAG)
+        hot = told(make.findings([make.tree()], weather, journal), HOT_BAG)
         felt = make.follow([make.tree()], weather, journal).exposure
         return hot, float(felt.bag_c[0, 0, -48:].max())
 
@@ -305,7 +319,7 @@ def test_a_bag_shut_at_noon_is_told_with_a_number(make: Any) -> None:
         make.work("Ember", APRIL + timedelta(hours=9), WorkKind.BAG),
     ]
     found = make.findings([make.tree()], make.weather(APRIL, 24, mean_c=16.0), journal)
-    hot = [f for f in found if f.hazard is Hazard.HOT_BAG]
+    hot = [f for f in found if f.hazard is HOT_BAG]
     assert [f.tree for f in hot] == ["Ember"]
     assert 28 < hot[0].worst < 60
     assert hot[0].worst_at > APRIL + timedelta(hours=9)
@@ -320,7 +334,7 @@ def test_a_fine_summer_day_scorches_nobody(make: Any) -> None:
     ]
     fine = make.weather(JULY, 72, mean_c=19.0, swing_k=6.0, dew_drop_k=7.0, wind_ms=2.5)
     found = make.findings(trees, fine, setting=make.setting(trees, DAILY))
-    assert told(found, Hazard.SCORCH, Hazard.HOT_ROOTS) == set()
+    assert told(found, SCORCH, HOT_ROOTS) == set()
 
 
 # ---- tropicals ----------------------------------------------------------------------------------
@@ -343,7 +357,7 @@ def test_a_tropical_is_told_once_a_cold_season(
     for start in (first, later):
         weather = make.weather(start.replace(tzinfo=UTC), 72, mean_c=12.0, garden=garden)
         found = make.findings(trees, weather, setting=make.setting(trees, garden=garden))
-        assert [f.hazard for f in found] == [Hazard.CHILL]
+        assert [f.hazard for f in found] == [CHILL]
         keys.add(found[0].key)
     assert len(keys) == 1
     assert keys.pop()[2].date() == season
@@ -359,7 +373,7 @@ def test_a_cool_night_in_summer_is_a_night_of_its_own_and_leaves_autumn_to_be_to
     def chills(start: datetime, mean_c: float) -> list[Any]:
         weather = make.weather(start, 48, mean_c=mean_c, swing_k=5.0)
         found = make.findings(trees, weather)
-        return [f for f in found if f.hazard is Hazard.CHILL]
+        return [f for f in found if f.hazard is CHILL]
 
     assert chills(july, 15.0) == []
     nights = chills(july, 10.0)

@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.rules.garden.journal import Film, Work, WorkKind, fold
+from underbench.rules.garden.journal import Film, Work, fold
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import (
     Aftercare,
     RootClock,

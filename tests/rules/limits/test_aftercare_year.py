@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from underbench.rules.garden.journal import Work, WorkKind
+from underbench.rules.garden.journal import Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import Aftercare
 
 START = datetime(2025, 1, 1, tzinfo=UTC)

@@ -12,8 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.rules.advice.deadlines import do_by
-from underbench.rules.garden.journal import Watering, Work, WorkKind
-from underbench.rules.hazards.findings import Finding, Hazard, Strength
+from underbench.rules.garden.journal import Watering, Work
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import DRY_MOSS
+from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.physics import moss
 
 START = datetime(2024, 6, 1, tzinfo=UTC)
@@ -46,7 +48,7 @@ def layered(make: Any, *more: Any, days: int) -> list[Finding]:
     before = make.follow(trees, make.weather(START, hours=24 * days, mean_c=22.0), journal)
     today = make.weather(START + days * DAY, hours=24, mean_c=22.0)
     found = make.findings(trees, today, journal, start=before.end)
-    return [finding for finding in found if finding.hazard is Hazard.DRY_MOSS]
+    return [finding for finding in found if finding.hazard is DRY_MOSS]
 
 
 def test_dry_moss_is_found_and_wetting_it_ends_that(make: Any) -> None:
@@ -65,7 +67,7 @@ def test_a_severed_layer_has_no_moss_to_look_at(make: Any) -> None:
 
 def test_a_can_of_water_does_not_reach_the_moss(make: Any) -> None:
     waterings = [Watering(tree="Ember", at=START + n * DAY) for n in range(14)]
-    assert [f.hazard for f in layered(make, *waterings, days=14)] == [Hazard.DRY_MOSS]
+    assert [f.hazard for f in layered(make, *waterings, days=14)] == [DRY_MOSS]
 
 
 def test_it_is_seen_to_the_next_time_somebody_is_there(make: Any) -> None:

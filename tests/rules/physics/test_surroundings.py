@@ -11,7 +11,8 @@ from astral import Observer
 from astral.sun import elevation
 
 from underbench.rules.garden.inventory import ContainerKind, Routine, Standing
-from underbench.rules.garden.journal import Stage, WorkKind
+from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.physics.pots import ball_of
 from underbench.rules.physics.rootball import nodes_of, reflected_wm2
 from underbench.rules.physics.surroundings import sky_over

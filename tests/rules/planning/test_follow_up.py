@@ -17,7 +17,8 @@ from underbench.daemon.alerts.scheduled_messages import say
 from underbench.daemon.planning.seasons import wilson
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.inventory import Container, ContainerKind, Tree
-from underbench.rules.garden.journal import Fate, Outcome, Stage, TreeAt, Work, WorkKind
+from underbench.rules.garden.journal import Fate, Outcome, Stage, TreeAt, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import RootClock
 from underbench.rules.planning.follow_up import Expected, FollowUp, Held, asks, expected
 from underbench.rules.plants.species import Kind

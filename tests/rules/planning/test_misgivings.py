@@ -9,7 +9,8 @@ from datetime import date
 
 import pytest
 
-from underbench.rules.garden.journal import Stage, WorkKind
+from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.planning.misgivings import Misgiving, misgiving, possible_stages
 from underbench.rules.plants.species_lookup import find
 

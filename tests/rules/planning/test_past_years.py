@@ -15,7 +15,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from underbench.rules.garden.journal import Stage, WorkKind
+from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.planning.misgivings import misgiving
 from underbench.rules.planning.past_years import DateRange, PastDay, Usual, next_window
 from underbench.rules.plants.species_lookup import find

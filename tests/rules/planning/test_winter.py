@@ -23,9 +23,10 @@ from underbench.daemon.planning.winter import winters
 from underbench.daemon.planning.winter_text import WinterView
 from underbench.daemon.wording.json_form import SCHEMA
 from underbench.rules.garden.inventory import SpotKind
-from underbench.rules.garden.journal import Move, Sighting, Stage, Work, WorkKind
+from underbench.rules.garden.journal import Move, Sighting, Stage, Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import Aftercare
-from underbench.rules.limits.bearing import Condition
+from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.past_years import DateRange, PastDay, Usual
 from underbench.rules.planning.winter import (
     Cold,

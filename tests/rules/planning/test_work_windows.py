@@ -15,9 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.rules.garden.inventory import ContainerKind
-from underbench.rules.garden.journal import Entry, Stage, Work, WorkKind, fold
+from underbench.rules.garden.journal import Entry, Stage, Work, fold
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import RootClock, open_aftercare
-from underbench.rules.limits.bearing import Condition
+from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.misgivings import misgiving
 from underbench.rules.planning.past_years import PastDay, Usual
 from underbench.rules.planning.work_season import DryWork, Suit, Why

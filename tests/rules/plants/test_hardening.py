@@ -12,7 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.rules.garden.journal import Stage
-from underbench.rules.hazards.findings import Finding, Hazard
+from underbench.rules.hazards import LEAF_FROST, MOVING_SAP, ROOT_FROST
+from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.plants.hardening import AUTUMN_SHARE, advance_faded, sap_moves, usual_faded
 from underbench.rules.plants.stages import RESTED_CHILL_DAYS
 
@@ -134,7 +136,7 @@ def winter(make: Any, middle_c: float, freeze_c: float) -> Any:
 
 
 def frosts(found: list[Finding], tree: str) -> set[Hazard]:
-    return {f.hazard for f in found if f.tree == tree and f.hazard is not Hazard.ROOT_FROST}
+    return {f.hazard for f in found if f.tree == tree and f.hazard is not ROOT_FROST}
 
 
 def test_a_freeze_after_a_warm_fortnight_is_a_hazard_of_its_own(make: Any) -> None:
@@ -143,7 +145,7 @@ def test_a_freeze_after_a_warm_fortnight_is_a_hazard_of_its_own(make: Any) -> No
     trees = [make.tree("Ember")]
     warm = make.findings(trees, winter(make, 7.5, -17.0))
     cold = make.findings(trees, winter(make, -1.0, -17.0))
-    sap = [f for f in warm if f.hazard is Hazard.MOVING_SAP]
+    sap = [f for f in warm if f.hazard is MOVING_SAP]
     assert sap
     assert "sap" in sap[0].limit.trail[-1].what
     assert -20 < sap[0].limit.harm < -15
@@ -152,7 +154,7 @@ def test_a_freeze_after_a_warm_fortnight_is_a_hazard_of_its_own(make: Any) -> No
 
 def test_one_frost_of_the_top_a_night(make: Any) -> None:
     found = make.findings([make.tree("Ember")], winter(make, 7.5, -21.0))
-    nights = [f.span.start for f in found if f.hazard in (Hazard.LEAF_FROST, Hazard.MOVING_SAP)]
+    nights = [f.span.start for f in found if f.hazard in (LEAF_FROST, MOVING_SAP)]
     assert nights
     assert len(nights) == len(set(nights))
 
@@ -160,7 +162,7 @@ def test_one_frost_of_the_top_a_night(make: Any) -> None:
 def test_evergreens_have_no_sap_hazard(make: Any) -> None:
     pine = make.tree("Crag", species="Pinus thunbergii")
     found = make.findings([pine], winter(make, 7.5, -35.0))
-    assert Hazard.MOVING_SAP not in frosts(found, "Crag")
+    assert MOVING_SAP not in frosts(found, "Crag")
     assert found
 
 

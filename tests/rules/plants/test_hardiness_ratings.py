@@ -12,9 +12,10 @@ from settings_toml import PLAIN, loaded, problems
 
 from underbench.daemon.outlook.outlook import species_of
 from underbench.rules.garden.journal import Stage
-from underbench.rules.hazards.findings import Hazard
+from underbench.rules.hazards import LEAF_FROST
+from underbench.rules.hazards.bearing import Bearing, bearing
 from underbench.rules.limits.aftercare import Aftercare
-from underbench.rules.limits.bearing import Bearing, Condition, bearing
+from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.limit import Limit, MeasuredOn
 from underbench.rules.plants.hardiness_ratings import RATINGS, RHS_C, Rating, nearest_rating, rating
 from underbench.rules.plants.species_lookup import find
@@ -193,30 +194,33 @@ def test_a_rating_holds_for_tops_at_rest_and_on_the_air(make: Any) -> None:
     """A zone is the air's own minimum (USDA, RHS): not tissue, not roots, not leaves in growth."""
     rated = bears(make, "Betula pendula", "USDA 6b", Stage.DORMANT, MIDWINTER)
     plain = bears(make, "Betula pendula", None, Stage.DORMANT, MIDWINTER)
-    frost = there(rated.frost)
+    frost = there(rated.get("leaf-frost"))
     assert frost.measured_on is MeasuredOn.AIR
     assert (frost.harm, frost.kill) == pytest.approx((-17.8, -20.6), abs=0.05)
     assert frost.trail[0].what == "rated USDA 6b"
-    assert there(plain.frost).measured_on is MeasuredOn.WOOD
-    assert rated.roots == plain.roots
+    assert there(plain.get("leaf-frost")).measured_on is MeasuredOn.WOOD
+    assert rated.get("root-frost") == plain.get("root-frost")
     for stage in (Stage.BUD_SWELL, Stage.LEAFING_OUT, Stage.HARDENED):
         spring = date(2027, 4, 20)
-        assert (
-            bears(make, "Betula pendula", "USDA 6b", stage, spring).frost
-            == bears(make, "Betula pendula", None, stage, spring).frost
-        )
+        assert bears(make, "Betula pendula", "USDA 6b", stage, spring).get("leaf-frost") == bears(
+            make, "Betula pendula", None, stage, spring
+        ).get("leaf-frost")
 
 
 def test_the_keepers_figure_for_wood_says_more_than_a_rating(make: Any) -> None:
     tree = make.tree(hardiness="USDA 6b", limits={"dormant_tops_c": -12.0})
     species = find("Acer palmatum")
     assert species is not None
-    frost = there(bearing(species, Condition(tree, Stage.DORMANT, Aftercare(), 0.0, 30.0)).frost)
+    frost = there(
+        bearing(species, Condition(tree, Stage.DORMANT, Aftercare(), 0.0, 30.0)).get("leaf-frost")
+    )
     assert (frost.measured_on, frost.harm) == (MeasuredOn.WOOD, -12.0)
 
 
 def test_a_rated_tropical_is_kept_as_warm_as_its_rating(make: Any) -> None:
-    chill = there(bears(make, "Ficus microcarpa", "RHS H1c", Stage.HARDENED, MIDWINTER).chill)
+    chill = there(
+        bears(make, "Ficus microcarpa", "RHS H1c", Stage.HARDENED, MIDWINTER).get("chill")
+    )
     assert (chill.harm, chill.kill) == (10, 5)
     assert chill.measured_on is MeasuredOn.AIR
     assert [layer.what for layer in chill.trail] == ["class tropical", "rated RHS H1c"]
@@ -231,7 +235,7 @@ def test_a_rated_tree_is_told_by_the_air_of_its_spot(make: Any) -> None:
         make.tree("Not rated", "Quercus ilex"),
     ]
     night = make.weather(datetime(2027, 1, 20, tzinfo=UTC), 48, mean_c=1.0, swing_k=6.0)
-    found = [f for f in make.findings(trees, night) if f.hazard is Hazard.LEAF_FROST]
+    found = [f for f in make.findings(trees, night) if f.hazard is LEAF_FROST]
     assert {f.tree for f in found} == {"Rated 9a"}
     assert {f.limit.measured_on for f in found} == {MeasuredOn.AIR}
     assert min(f.worst for f in found) == pytest.approx(-5.0, abs=0.6)

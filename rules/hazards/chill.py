@@ -1,0 +1,40 @@
+"""Cold air on a tropical: once for the cold season, and on cool nights of the warm one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from underbench.rules.hazards.cold import air_limit, colder
+from underbench.rules.hazards.hazard import A_NIGHT, Action, Due, Hazard, Help, Judged, Scene, Spans
+from underbench.rules.limits.layering import PRACTICE, tender
+from underbench.rules.limits.limit import Limit, MeasuredOn
+
+SUMMER_NIGHT_K = 4.0  # tropicals are left out through nights of 8 to 10 °C; common practice
+
+
+def _judge(scene: Scene) -> Judged:
+    """Judge the air where they stand; after a cool night in summer they recover by day."""
+    if scene.span.end - scene.span.start <= A_NIGHT:
+        scene = replace(scene, limits=[limit and _in_summer(limit) for limit in scene.limits])
+    return colder(scene, scene.exposure.air_c)
+
+
+def _in_summer(limit: Limit) -> Limit:
+    return limit.then("a night in summer", limit.harm - SUMMER_NIGHT_K, limit.kill, PRACTICE)
+
+
+CHILL = Hazard(
+    key="chill",
+    words="Too cold for tropicals",
+    short="too cold",
+    limit_words="cold air",
+    action=Action.PROTECT,
+    measured_on=MeasuredOn.AIR,
+    low=True,
+    spans=Spans.COLD_SEASON,
+    due=Due.DAYLIGHT,
+    help=Help.INDOORS,
+    limit=lambda species, condition: air_limit(species, condition) if tender(species) else None,
+    judge=_judge,
+    returns=False,
+)

@@ -1,0 +1,51 @@
+"""What a tree's limits depend on beside its species: the tree as it stands on one day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from typing import NamedTuple
+
+from underbench.rules.garden.inventory import OwnLimits, Spot, Tree
+from underbench.rules.garden.journal import Stage
+from underbench.rules.limits.aftercare import Aftercare
+from underbench.rules.physics.moss import Moss
+
+
+class Condition(NamedTuple):  # one a tree and day: a dataclass takes four times as long to make
+    """A tree on one day.
+
+    ``unhardened_k``: how far mature roots are from midwinter hardiness; ``faded`` the share of
+    theirs that tops lack, 0..1, and ``sap_moving`` whether warm days since midwinter took it;
+    ``tip_gust_ms``: gust at the bench that tips it; ``rocking_share``: gust that rocks it on loose
+    roots over an ordinary tree's; ``spot``: whose own limits hold for it; ``moss``: of the layer
+    on it; ``there_since`` when it was carried to where it stands, None when it belongs there.
+    """
+
+    tree: Tree
+    stage: Stage
+    aftercare: Aftercare
+    unhardened_k: float
+    tip_gust_ms: float
+    rocking_share: float = 1.0
+    spot: Spot | None = None
+    faded: float = 0.0
+    sap_moving: bool = False
+    moss: Moss | None = None
+    there_since: datetime | None = None
+
+    @property
+    def keeper(self) -> Iterator[tuple[str, OwnLimits]]:
+        """The keeper's own limits and what they are for: class, species, spot, then the tree.
+
+        Only those that set a figure: most trees have none."""
+        yield from ((kin.of, kin.limits) for kin in self.tree.kin_limits)
+        if self.spot is not None and self.spot.limits.model_fields_set:
+            yield f"your spot {self.spot.name}", self.spot.limits
+        if self.tree.limits.model_fields_set:
+            yield "own limit", self.tree.limits
+
+    @property
+    def in_leaf(self) -> bool:
+        """Whether leaves are open on it."""
+        return self.stage in (Stage.LEAFING_OUT, Stage.HARDENED, Stage.COLOURING, Stage.EXTENDING)
