@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from commanding import EVENING, Garden, stamp
 
+HOUR = timedelta(hours=1)
 LOOKS_AHEAD = (
     ("today",),
     ("ahead",),
@@ -22,6 +25,7 @@ def test_a_command_runs_on_any_number_of_members(garden: Garden, count: int) -> 
     """Recorded services send 21 (GEFS in part), 40, 51 (ECMWF) and 91 (two models); a single run
     is no ensemble, and twenty members are made of the forecast."""
     garden.service.members = count
+    assert garden.do("once", "--at", stamp(EVENING - HOUR)).exit_code == 0  # the rest starts there
     seen = garden.seen_at()["chance_from"]
     assert seen["weathers"] == (20 if count == 1 else count)
     for words in LOOKS_AHEAD:

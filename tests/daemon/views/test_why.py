@@ -115,7 +115,7 @@ def hardy_to(garden: Garden, root_c: float) -> None:
 
 
 def test_only_what_turns_the_decision_is_named(mild: Garden) -> None:
-    hardy_to(mild, -1.0)
+    hardy_to(mild, -0.8)
     found, shown = why(mild), mild.do("why", "Ember", *AT).stdout
     assert found["acted_on"]
     turns = {flip["input"]: flip for flip in found["flips"]}
@@ -139,7 +139,7 @@ def test_roots_just_cut_are_offered_as_taken_and_the_other_way_round(mild: Garde
         (flip,) = (f for f in found["flips"] if f["input"] == "roots")
         return flip["is"], flip["turns_at"], found["acted_on"]
 
-    hardy_to(mild, -1.0)
+    hardy_to(mild, -0.8)
     assert roots() == ("taken", "just repotted", True)  # wet through, it freezes later
     hardy_to(mild, -5.0)
     mild.do("did", "repot", "Ember", "--roots", "50%", "--on", "2024-04-20")

@@ -5,11 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from conftest import SPOTS
 from spring_frosts import DAY, EVENING, HOUR, Labs, heard, in_leaf, move, spring
 
-from underbench.daemon.journal.noting import keep
-from underbench.rules.garden.journal import Sighting, Stage
+from underbench.rules.garden.inventory import SpotKind
+from underbench.rules.garden.journal import Stage
+from underbench.rules.hazards.darkness import DARK
 from underbench.rules.hazards.hazard import Action
+from underbench.rules.limits.aftercare import Aftercare
+from underbench.rules.limits.condition import Condition
+from underbench.rules.plants.species import catalogue
 
 
 def dark(told: list[Any]) -> list[Any]:
@@ -19,7 +24,6 @@ def dark(told: list[Any]) -> list[Any]:
 
 
 LIGHT = Action.LIGHT
-THREE_DAYS_AND_MORE = 24 * 5
 
 
 def shut_in(labs: Labs, make: Any) -> Any:
@@ -32,23 +36,30 @@ def test_a_tree_in_leaf_is_let_out_of_the_dark_after_three_days_and_told_once(
     labs: Labs, make: Any
 ) -> None:
     garden = shut_in(labs, make)
-    ((at, one),) = dark(heard(garden, EVENING, THREE_DAYS_AND_MORE, 3))
+    ((at, one),) = dark(heard(garden, EVENING + DAY, 24 * 3, 4))
     assert one.message.title.startswith("LET OUT 1 tree by ")
     assert "Out into open shade by day" in one.message.body
     assert one.advice.do_by.hour <= 10  # in the evening it would get no light
     assert EVENING + 2 * DAY <= at <= EVENING + 3 * DAY + 16 * HOUR
 
 
-@pytest.mark.parametrize("stage", [Stage.DORMANT, Stage.BUD_SWELL])
-def test_without_leaves_it_may_stand_in_the_dark(labs: Labs, make: Any, stage: Stage) -> None:
-    garden = shut_in(labs, make)
-    keep(garden.store, [Sighting(tree="Ember", at=EVENING - DAY, stage=stage)])
-    assert dark(heard(garden, EVENING, THREE_DAYS_AND_MORE, 3)) == []
-
-
-def test_a_tree_that_was_out_by_day_begins_anew(labs: Labs, make: Any) -> None:
-    garden = shut_in(labs, make)
-    heard(garden, EVENING, 20, 4)
-    move(garden, "home", EVENING + 20 * HOUR)
-    move(garden, "shed", EVENING + 28 * HOUR)
-    assert dark(heard(garden, EVENING + 29 * HOUR, 40, 3)) == []
+@pytest.mark.parametrize(
+    ("stage", "kind", "needs_light"),
+    [
+        (Stage.LEAFING_OUT, SpotKind.SHED, True),
+        (Stage.HARDENED, SpotKind.SHED, True),
+        (Stage.DORMANT, SpotKind.SHED, False),
+        (Stage.BUD_SWELL, SpotKind.SHED, False),
+        (Stage.HARDENED, SpotKind.COLD_FRAME, False),
+    ],
+)
+def test_only_a_tree_in_leaf_needs_light_and_counts_from_when_it_was_carried_in(
+    make: Any, stage: Stage, kind: SpotKind, needs_light: bool
+) -> None:
+    """A tree carried out by day and in again counts anew."""
+    there = next(spot for spot in SPOTS.values() if spot.kind is kind)
+    stood = Condition(make.tree(), stage, Aftercare(), 0.0, 20.0, spot=there, there_since=EVENING)
+    species = catalogue().species["Acer palmatum"]
+    assert (DARK.limit(species, stood) is not None) == needs_light
+    assert DARK.since is not None
+    assert DARK.since(stood) == (EVENING if needs_light else None)
