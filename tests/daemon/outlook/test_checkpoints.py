@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from garden_toml import BENCH, EMBER, HANDS_ON, PLACE, SHED
 
+from underbench.daemon.outlook import checkpoints
 from underbench.rules.garden.journal import Work
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.judge import bearings_on
@@ -74,6 +75,23 @@ def test_an_edit_is_walked_once_and_then_carried(spring: Any) -> None:
     again = spring.run(NOW).outlook
     np.testing.assert_array_equal(again.state.water_left, once.state.water_left)
     np.testing.assert_array_equal(again.state.root_warmth_cd, once.state.root_warmth_cd)
+
+
+def test_with_new_rules_every_tree_is_walked_again_and_what_was_told_stays_told(
+    labs: Labs, make: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    daily = np.linspace(3, 12, 70).repeat(24)
+    daily[-24 * 7 :] = 2.0  # cold for open leaves: told before the change
+    garden = labs(HEAD, make.weather(FIRST_DAY, len(daily), mean_c=daily, swing_k=5.0))
+    before = garden.run(NOW)
+    kept = garden.store.checkpoints.before(NOW)["Ember"]
+    monkeypatch.setattr(checkpoints, "RULES_VERSION", "as of tomorrow")
+    after = garden.run(NOW + timedelta(hours=1))
+    walked = garden.store.checkpoints.before(NOW)["Ember"]
+    assert (walked.at, walked.stamp.split(":")[0]) == (kept.at, "as of tomorrow")
+    assert walked.state == kept.state  # the same rules in truth, over the same hours
+    assert before.told
+    assert after.told == ()
 
 
 @pytest.mark.parametrize(("severed", "floor_c"), [((6, 10), -2.0), ((11, 20), -0.3)])
