@@ -145,7 +145,7 @@ def test_one_message_says_what_was_missed_until_a_service_takes_it(
     (first,) = waiting(store)
     assert first.title == "MISSED: 1 message reached no phone"
     assert first.body.splitlines() == [
-        "No service took this within a day. What is still ahead is told anew.",
+        "No service took this within a day. You are told again what is still ahead.",
         "Tue 17:00: PROTECT 1 trees by 19:00 today: Ember",
     ]
     open_again(settings, store, LATER + 5 * HOUR)
