@@ -1,4 +1,4 @@
-"""Messages that no service took in a day. Their jobs are open again, and one message lists them.
+"""Messages that no service took in a day: their jobs open again, and one message lists them.
 
 Told means taken by a service. A message that no service takes is tried for a day, since an older
 warning misleads more than it helps. Then its jobs count as not told, so the next pass tells again
