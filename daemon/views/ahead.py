@@ -42,7 +42,7 @@ def ahead_text(outlook: Outlook) -> str:
             table(heads, [*rows, air]),
             "",
             "A day's column holds that day and the night after it. "
-            "! act, !! danger of losing the tree; % is the chance of harm.",
+            "! act, !! danger of losing it; % is the chance of harm.",
             f"Forecast of {made:%A %H:%M}. {outlook.supplied.attribution}.",
         ]
     )

@@ -149,7 +149,7 @@ def test_roots_just_cut_are_offered_as_taken_and_the_other_way_round(mild: Garde
 def test_nothing_to_do_names_the_nearest_limit_and_how_far_it_is(garden: Garden) -> None:
     garden.do("moved", "Ember", "shed", "--on", "2024-04-22")
     shown, found = garden.do("why", "Ember", *AT).stdout, why(garden)
-    assert "Nothing to do: no limit is crossed" in shown
+    assert "Nothing to do: fewer than one weather in ten" in shown
     assert re.search(r"Nearest to a limit: .+, \w{3} .+ to ", shown)
     assert "short of the limit of" in shown
     assert found["pressing"]["at_act_from"]["short_of_harm"] > 0
