@@ -1,4 +1,4 @@
-"""What a keeper was told already covers: nights and days of which nothing more is said."""
+"""Nights and days that an earlier message covers already, so that nothing more is said of them."""
 
 from __future__ import annotations
 
@@ -14,14 +14,15 @@ from underbench.rules.hazards.findings import Finding
 from underbench.rules.hazards.hazard import Hazard, Help
 from underbench.rules.limits.limit import MeasuredOn
 
-OUTGROWN_K = 2.0  # colder than told by this, what was just enough then may not be now; judgement
+OUTGROWN_K = 2.0  # this much colder than told, the help named then may not suffice; judgement
 
 
 def promised(outlook: Outlook, finding: Finding, at: TreeAt, own: Iterable[EpisodeRow]) -> bool:
-    """Return whether the tree, which stands ``at`` and has its ``own`` episodes, was told to be
-    under cover, or in shade, until later than ``finding``: then its keeper does not hear it again.
+    """Return whether the keeper was told to keep the tree under cover, or in shade, until after
+    ``finding`` begins. Then the keeper does not hear it again.
 
-    Fleece told for leaves is no promise for roots; a tree taken home since has none.
+    The tree stands ``at`` a spot and has its ``own`` episodes. Fleece told for leaves does not
+    cover roots. If the tree was taken home since, nothing is covered.
     """
     told = [row for row in own if row.told_at is not None and row.action == finding.action]
     if not told:
@@ -41,8 +42,8 @@ def promised(outlook: Outlook, finding: Finding, at: TreeAt, own: Iterable[Episo
 
 
 def awaited(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> dict[str, str]:
-    """Return the spot each tree was told to be carried to for what is still ahead, and is not in
-    yet."""
+    """Return the spot by tree, for trees that the keeper was told to carry there and that are not
+    there yet. Only hazards still ahead count."""
     spots = {at.tree.name: at.spot for at in outlook.standing if not at.lost}
     return {
         row.tree: row.into_spot
@@ -56,8 +57,8 @@ def awaited(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> dict[str, s
 
 
 def outgrown(finding: Finding, row: EpisodeRow | None) -> bool:
-    """Return whether a frost has become so much colder than it was told that the help named then,
-    the least that was enough, may not be."""
+    """Return whether a frost has become much colder than told. The help named then was the least
+    that sufficed, and may not suffice now."""
     if row is None or row.told_worst is None or not finding.hazard.is_frost:
         return False
     return finding.worst <= row.told_worst - OUTGROWN_K

@@ -1,4 +1,4 @@
-"""What follows a job once told: it is called off, trees go back, the keeper says how they fared."""
+"""What follows a told job: it is called off, trees go back, the keeper says how they fared."""
 
 from __future__ import annotations
 
@@ -28,19 +28,19 @@ OUT_FOR, BARE_OUT_FOR = timedelta(days=2), timedelta(days=3)  # not worth carryi
 DAY_ENDS, A_TICK = time(23, 59), timedelta(hours=1)
 CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
 ASKED_AGAIN = timedelta(days=7)
-SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves tell by the next day
+SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves show by the next day
 IN_LEAF = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
 A_DAY = timedelta(days=1)
-ANSWERED_BY = timedelta(hours=12)  # somebody who saw it coming moves first and is told after
+ANSWERED_BY = timedelta(hours=12)  # a keeper who saw it coming moves first and is told afterwards
 
 Episodes = Mapping[Key, EpisodeRow]
 
 
 def stand_downs(outlook: Outlook, episodes: Episodes) -> list[tuple[StandDown, list[EpisodeRow]]]:
-    """Return the jobs told, not begun and no longer needed, each with its episodes; an action each.
+    """Return the jobs told, not begun and no longer needed, one for each action, with its episodes.
 
-    Nothing is called off once its deadline is past (it is done by then, and the return was told),
-    in quiet hours, or while another night of the same run still asks for the same.
+    A job past its deadline is not called off: it is done by then, and the return was told. Nothing
+    is called off in quiet hours, or while another night of the run still asks for the same.
     """
     if _quiet(outlook):
         return []
@@ -50,7 +50,7 @@ def stand_downs(outlook: Outlook, episodes: Episodes) -> list[tuple[StandDown, l
         for row in episodes.values()
         if row.tree in spots
         and _off(row, outlook.now)
-        and spots[row.tree].spot == spots[row.tree].tree.spot  # else it goes back
+        and spots[row.tree].spot == spots[row.tree].tree.spot  # other trees go back
         and not _still_asked(row, outlook, episodes)
     ]
     off.sort(key=lambda row: (row.action, row.from_at, row.tree))
@@ -97,12 +97,12 @@ def _placed(at: TreeAt) -> Placed:
 def going_back(
     outlook: Outlook, episodes: Episodes
 ) -> tuple[Back, list[EpisodeRow], list[EpisodeRow]] | None:
-    """Return the trees that stand where they were told to be carried and may go home, with all
-    that was told of them, and the episodes of which the keeper is asked with it; None when there
-    are none, or nobody is there now.
+    """Return the trees that were carried as told and may go home, the episodes told of them, and
+    the episodes that the keeper is asked about in the same message. None if there are no such
+    trees, or if nobody is there now.
 
-    Only what is recorded as moved goes back, by day, all of a day together, and never between two
-    bad nights for so short a time that it is not worth the carrying.
+    Only trees recorded as moved go back. They go by day, all of one day together. They do not go
+    between two bad nights if the time is too short to be worth the carrying.
     """
     settings, now = outlook.settings, outlook.now
     zone = settings.garden.timezone
@@ -132,14 +132,16 @@ def going_back(
 
 
 def _worth(outlook: Outlook, row: int) -> timedelta:
-    """For how long a tree has to be safe at home: without leaves it does as well in the dark."""
+    """How long a tree has to be safe at home. It is longer for a bare tree, which can wait in the
+    dark."""
     return OUT_FOR if outlook.stage(row) in IN_LEAF else BARE_OUT_FOR
 
 
 def _more_today(
     outlook: Outlook, waiting: Iterable[Sequence[EpisodeRow]], episodes: Episodes
 ) -> bool:
-    """Whether trees were sent back today already, or more can go later today: once is enough."""
+    """Whether trees were sent back today already, or more can go later today. One message a day is
+    enough."""
     settings, now = outlook.settings, outlook.now
     zone = settings.garden.timezone
     today = local_day(now, zone)
@@ -153,7 +155,8 @@ def _more_today(
 def _went_for(at: TreeAt, outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:
     """The told episodes for which a tree was carried to where it is, or left there since.
 
-    None of a tree that its keeper took in unasked, for the winter say, or that was told to go back.
+    There are none if the keeper took the tree in without being asked (for the winter, say), or was
+    told to take it back.
     """
     moves = [e for e in outlook.journal if isinstance(e, Move) and e.tree == at.tree.name]
     if not moves:
@@ -173,9 +176,8 @@ def _went_for(at: TreeAt, outlook: Outlook, episodes: Episodes) -> list[EpisodeR
 
 
 def _passed(row: EpisodeRow, now: datetime) -> bool:
-    if hazard_of(
-        row.hazard
-    ).is_seasonal:  # in for the season: a warm week in autumn brings nobody out
+    # A tree in for the season stays in through a warm week of autumn.
+    if hazard_of(row.hazard).is_seasonal:
         return row.state in (EASED, OVER) and now - row.span_start > (row.span_end - now)
     return row.state in (EASED, OVER)
 
@@ -189,7 +191,7 @@ def _threatened(at: TreeAt, outlook: Outlook, until: datetime) -> bool:
 
 
 def _at_home(at: TreeAt, outlook: Outlook) -> Iterable[Finding]:
-    """What threatens a tree where it belongs, by cold or gale."""
+    """The cold and gales that threaten a tree where it belongs."""
     both = (*outlook.findings, *outlook.at_home)
     return (f for f in both if f.tree == at.tree.name and keeps_in(f))
 
@@ -221,11 +223,11 @@ def _back(
 
 
 def asking(outlook: Outlook, episodes: Episodes) -> tuple[Asking, list[EpisodeRow]] | None:
-    """Return the trees whose keeper is to be asked how they came through, with the episodes; None
-    without any, or while nobody is there.
+    """Return the trees whose keeper is to be asked how they came through, with the episodes. None
+    if there are no such trees, or while nobody is there.
 
-    Once after a danger, when it would show, and of all trees together; of those still under cover
-    as they go back.
+    The keeper is asked once after a danger, when damage shows, about all trees together. About
+    trees under cover the keeper is asked when they go back.
     """
     settings, now = outlook.settings, outlook.now
     zone = settings.garden.timezone
@@ -260,7 +262,7 @@ def _at_home_to_ask(outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:
 
 
 def _to_ask(row: EpisodeRow, outlook: Outlook) -> bool:
-    """Whether danger told has come and gone, and nothing was said of how the tree fared."""
+    """Whether a told danger is over and the keeper has not said how the tree fared."""
     if row.told_strength != Strength.DANGER or row.asked_at or row.state != OVER:
         return False
     night = local_day(row.span_start, outlook.settings.garden.timezone)

@@ -1,4 +1,4 @@
-"""Messages of one pass: what is told, put into words, drawn, and addressed to whoever is there."""
+"""Messages of one pass: their words, their picture, and the people they are sent to."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """A message beside the advice, and the trees it is about."""
+    """A message other than advice, and the trees it is about."""
 
     kind: Kind
     trees: tuple[str, ...]
@@ -52,7 +52,7 @@ class Said:
 
 
 class Speaker:
-    """Words for one outlook. Each message has a key of its own, whatever else is said with it."""
+    """Words for one outlook. Each message has a key of its own."""
 
     def __init__(self, outlook: Outlook) -> None:
         settings = outlook.settings
@@ -62,12 +62,12 @@ class Speaker:
         self._count = 0
 
     def advice(self, advice: Advice) -> Told:
-        """What to do, as news."""
+        """The message that tells an advice for the first time."""
         title = self._teller.title(advice, self._outlook.now)
         return Told(advice, self._advising(Kind.ADVICE, title, advice))
 
     def reminder(self, advice: Advice) -> Said:
-        """The same once more."""
+        """The message that tells an advice once more."""
         title = reminder_title(self._teller, advice, self._outlook.now)
         trees = tuple(job.tree for job in advice.jobs)
         message = self._advising(Kind.REMINDER, title, advice, ALREADY_DONE)
@@ -77,7 +77,7 @@ class Speaker:
         """A job called off."""
         words = stand_down_words(self._teller, off, self._made, self._outlook.now)
         said = self._said(Kind.STAND_DOWN, (placed.tree for placed in off.trees), words)
-        # Whoever heard of the job hears that it is off: of danger that was the keeper too.
+        # Whoever heard of the job hears that it is off. The keeper heard of it if it was danger.
         everybody = tuple(dict.fromkeys((*said.message.to, KEEPER)))
         return replace(said, message=replace(said.message, to=everybody))
 
@@ -87,14 +87,14 @@ class Speaker:
         return self._said(Kind.BACK, (placed.tree for placed in back.trees), words)
 
     def asking(self, asking: Asking) -> Said:
-        """How did they come through?"""
+        """The question how trees came through."""
         words = ask_words(self._teller, asking)
         return self._said(Kind.OUTCOME, asking.trees, words)
 
     def round_up(
         self, later: Sequence[tuple[Told, datetime]], works: Sequence[str] = ()
     ) -> Message:
-        """The coming days, at a set time; ``works``: what there is to do in them beside."""
+        """The coming days, told at a set time. ``works``: lines on work to do in them."""
         coming = [(told.message.title, at) for told, at in later]
         words = round_up_words(self._teller, self._outlook, coming, works, self._outlook.now)
         return self._said(Kind.ROUND_UP, (), words).message
@@ -105,7 +105,7 @@ class Speaker:
         return self._said(Kind.WATCHING, (), words).message
 
     def stale(self) -> Message:
-        """No forecast to go by; as loud as danger, which it may hide."""
+        """The forecast is old or in doubt. This is as loud as danger, because it may hide one."""
         words = stale_words(self._teller, self._outlook, self._outlook.now)
         message = self._said(Kind.BLIND, (), words).message
         return replace(message, strength=Strength.DANGER)
@@ -140,7 +140,7 @@ class Speaker:
         return f"{kind} {self._outlook.now:%Y-%m-%dT%H:%M:%SZ} {self._count}"
 
     def _hands(self, advice: Advice) -> tuple[str, ...]:
-        """Whoever is there to do it; of danger the keeper hears in any case."""
+        """Whoever is there to do the job. The keeper hears of danger in any case."""
         doing = self._there(advice.do_by) if advice.in_hand else KEEPER
         also = advice.strength is Strength.DANGER and doing != KEEPER
         return (doing, KEEPER) if also else (doing,)
@@ -152,7 +152,7 @@ class Speaker:
 
 
 def _sky_of(outlook: Outlook, finding: Finding) -> Sky:
-    """The air, cloud and wind of the median member around the worst of a finding."""
+    """The median air, cloud and wind around the coldest hour of a finding's span."""
     times = outlook.weather.times
     span = (times > finding.span.start.timestamp()) & (times <= finding.span.end.timestamp())
     hours = np.flatnonzero(span)

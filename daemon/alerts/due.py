@@ -1,4 +1,4 @@
-"""What is due to be told: runs of findings that are news, and when their time comes."""
+"""What is due to be told: runs of findings that are news, and when they are told."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from underbench.rules.garden.local_time import quiet_until
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Due, Hazard
 
-LEAST_WARNING = timedelta(minutes=30)  # what a grower woken for danger needs at the least
-NEARS = timedelta(hours=2)  # before its deadline, when danger is told once more
+LEAST_WARNING = timedelta(minutes=30)  # a grower woken for danger needs at least this
+NEARS = timedelta(hours=2)  # danger is told once more this long before its deadline
 SPOKEN_LATELY = timedelta(hours=3)
 HALF_AN_HOUR = timedelta(minutes=30)
 
@@ -33,8 +33,8 @@ def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Adv
         needed = _needed(outlook, run)
         at_once = {f.tree for f in news if _due(outlook, f, episodes[f.key].do_by, needed)}
         if at_once:
-            # Who heard of this run hears of its later nights when these fall due, not each day as
-            # the forecast reaches one further; what was told already sets no deadline.
+            # The later nights of a run are told when they fall due. Otherwise the keeper would hear
+            # of a new night each day. A finding told already sets no deadline.
             heard = {f.tree for f in run if (row := episodes.get(f.key)) and row.told_at}
             due.append(
                 advice_on(
@@ -45,9 +45,9 @@ def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Adv
 
 
 def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[list[Finding]]:
-    """Runs that hold something ``asked`` for, cut down to the trees that have it."""
+    """Runs in which ``asked`` holds for some finding. Only the trees of such findings are kept."""
     told = [f for f in outlook.findings if f.strength is not Strength.NOTICE]
-    # Who has to do something about a tree where it stands is not told to leave it there.
+    # A tree that has to be protected where it stands is not told to be left there.
     busy = {finding.tree for finding in told if finding.action is Action.PROTECT}
     told += [f for f in outlook.at_home if f.strength is not Strength.NOTICE and f.tree not in busy]
     for mine in _by_job(outlook, told):
@@ -58,8 +58,8 @@ def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[l
 
 
 class _News:
-    """Whether somebody has yet to hear of a finding. It is asked of each several times, in gardens
-    of hundreds of trees: what is looked up is laid out once."""
+    """Whether a finding is news to the keeper. Gardens of hundreds of trees ask this several times
+    for each finding, so the lookups are made once."""
 
     def __init__(self, outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> None:
         self._outlook, self._episodes = outlook, episodes
@@ -80,8 +80,8 @@ class _News:
 
 
 def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Finding]]:
-    """Findings that make one job: an action. A tropical's going in for the season is its own; so
-    are a layer's moss, trees that only have to stay in, and pots that dry while nobody is there."""
+    """Findings by job. An action is one job. Jobs of their own are: tropicals that go in for the
+    season, a layer's moss, trees that only have to stay in, pots that dry while nobody is there."""
     jobs: dict[tuple[Action, Hazard | None, bool, bool], list[Finding]] = {}
     settings, home = outlook.settings, {finding.key for finding in outlook.at_home}
     for finding in findings:
@@ -96,7 +96,7 @@ def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Find
 
 
 def _needed(outlook: Outlook, run: Sequence[Finding]) -> timedelta:
-    """How long the job takes that a run asks for."""
+    """How long the job of a run takes."""
     trees = {finding.tree for finding in run}
     standing = [at for at in outlook.standing if at.tree.name in trees]
     settings = outlook.settings
@@ -104,7 +104,7 @@ def _needed(outlook: Outlook, run: Sequence[Finding]) -> timedelta:
 
 
 def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple[Advice, datetime]]:
-    """Return the advice not told yet, as it would be if told now, and when its time comes."""
+    """Return the advice not told yet, as it would be told now, and when it is to be told."""
     settings, is_news = outlook.settings, _News(outlook, episodes)
     found = []
     for run in _runs_with(outlook, is_news):
@@ -132,15 +132,15 @@ def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedel
 
 
 def _cannot_wait(finding: Finding, deadline: datetime, ready: datetime) -> bool:
-    """Whether danger comes before everything could be ``ready`` by somebody who sleeps on."""
-    # Chill is on for weeks before it kills: nobody is woken for cold that is days off.
+    """Whether danger comes before the job can be done at ``ready``, after the quiet hours."""
+    # Chill takes weeks to kill, so nobody is woken for cold that is days off.
     presses = finding.worst_at if finding.hazard.is_seasonal else deadline
     return finding.strength is Strength.DANGER and presses < ready
 
 
 def reminders(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
-    """Return the danger that was told, is still ahead, and of which nobody has said that it is
-    done, as its deadline nears. It is said once more, and then no more."""
+    """Return the dangers that were told, are still ahead, are not said to be handled, and whose
+    deadline is near. Each is told once more, and then no more."""
     if quiet_until(outlook.settings.hands_on, outlook.now, outlook.settings.garden.timezone):
         return []
     spots = {at.tree.name: at.spot for at in outlook.standing}
@@ -157,7 +157,7 @@ def reminders(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advi
 
 
 def _last_awake(outlook: Outlook, moment: datetime) -> datetime:
-    """``moment``, or in quiet hours the last one before them."""
+    """``moment``, or in quiet hours the last half hour before them."""
     settings = outlook.settings
     while quiet_until(settings.hands_on, moment, settings.garden.timezone):
         moment -= HALF_AN_HOUR

@@ -19,10 +19,10 @@ from underbench.daemon.store.episodes import (
 from underbench.rules.advice.advice import Advice, Job, stronger
 from underbench.rules.hazards.findings import Finding, Strength
 
-# Between the chance from which a keeper acts and this share of it, what was told stays told.
+# A told hazard has eased only below this share of the chance from which the keeper acts.
 RELEASE = 0.5
-CALM_FOR = timedelta(hours=7)  # one milder run of a model is waited out; they come 6 h apart
-EARLIER = timedelta(hours=3)  # a deadline that comes nearer by this is told again
+CALM_FOR = timedelta(hours=7)  # one milder model run is waited out; runs come 6 h apart
+EARLIER = timedelta(hours=3)  # a deadline that moves this much nearer is told again
 
 
 def carry_on(
@@ -34,8 +34,9 @@ def carry_on(
 ) -> list[EpisodeRow]:
     """Return the episodes after a pass: seen again, new, eased, or over.
 
-    A hazard told has eased when its chance has stayed below half of ``act_from`` (by tree) for
-    seven hours; it is over when its last bad hour has passed. One that comes back is the same.
+    A told hazard has eased when its chance has stayed below half of ``act_from`` (by tree) for
+    seven hours. It is over when its last bad hour has passed. A hazard that comes back is the same
+    episode.
     """
     before = {key_of(row): row for row in rows}
     found = {finding.key: finding for finding in findings}
@@ -103,8 +104,8 @@ def _state(row: EpisodeRow, now: datetime) -> str:
 
 
 def untold(finding: Finding, row: EpisodeRow | None) -> bool:
-    """Return whether a finding still has to be told: it was not, or was told as weaker, or as due
-    some hours later and nobody has said that it is done."""
+    """Return whether a finding still has to be told. It has to if it was not told, or was told as
+    weaker. It also has to if it was told as due hours later and is not handled."""
     if finding.strength is Strength.NOTICE:
         return False
     if row is None or row.told_strength is None:
@@ -116,9 +117,9 @@ def untold(finding: Finding, row: EpisodeRow | None) -> bool:
 
 
 def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> EpisodeRow:
-    """Return the episode as told at ``now``, as strong as the message that spoke of it.
+    """Return the episode as told at ``now``. It counts as told with the strength of its message.
 
-    A tree that becomes as endangered as those it was told with is not told of again.
+    So a tree is not told again when it becomes as endangered as the others of that message.
     """
     return replace(
         row,
@@ -141,5 +142,5 @@ def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> Episode
 
 
 def called_off(row: EpisodeRow, now: datetime) -> EpisodeRow:
-    """Return an episode after its stand-down: as if it had not been told, should it come back."""
+    """Return an episode after its stand-down. If it comes back, it is told anew."""
     return replace(row, told_at=None, told_strength=None, told_do_by=None, updated=now)

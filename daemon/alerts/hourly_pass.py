@@ -36,19 +36,19 @@ class Pass:
 
     @property
     def later(self) -> tuple[tuple[Told, datetime], ...]:
-        """What will be told and when its time comes, worked out when it is asked for."""
+        """What will be told and when. It is worked out only when asked for."""
         speaker = Speaker(self.outlook)
         foretold = foreseen(self.outlook, self.episodes)
         return tuple((speaker.advice(one), at) for one, at in foretold)
 
     @property
     def all_said(self) -> tuple[Told | Said, ...]:
-        """Everything put into the outbox."""
+        """All advice and other messages put into the outbox."""
         return (*self.told, *self.said)
 
     @property
     def messages(self) -> tuple[Message, ...]:
-        """The same as messages."""
+        """All messages put into the outbox."""
         return tuple(one.message for one in self.all_said)
 
 
@@ -61,9 +61,9 @@ def run_pass(
 ) -> Pass:
     """Run one pass at ``now`` in one transaction; with ``dry_run`` nothing is kept.
 
-    Raises SupplyError without usable weather, StoreError when it cannot be kept.
+    Raises SupplyError without usable weather, StoreError when the pass cannot be kept.
     """
-    # Before the transaction, which must not wait for a network.
+    # The transaction must not wait for a network.
     supplied = fetch(settings, store, supply, now)
     try:
         with store.transaction():
@@ -105,7 +105,7 @@ def _carried_on(outlook: Outlook, before: Episodes) -> Episodes:
     return {key_of(row): row for row in rows}
 
 
-# Each of these says what is due, and marks in the episodes that it was said.
+# Each function here returns what is due, and marks in the episodes that it was said.
 
 
 def _advise(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Told]:
@@ -120,7 +120,7 @@ def _remind(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said
     said = []
     for advice in reminders(outlook, episodes):
         said.append(speaker.reminder(advice))
-        # With new works or weather other help may be best now: what was said last is what is done.
+        # After new works or weather other help may be best. The keeper does what was told last.
         _mark_told(outlook, advice, episodes)
         _mark(episodes, (episodes[f.key] for f in advice.findings), reminded_at=outlook.now)
     return said
@@ -155,7 +155,7 @@ def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
 
 
 def _telling(said: Said, rows: Iterable[EpisodeRow]) -> Said:
-    """What is said, with the episodes it is said of: when nobody takes it, it is said again."""
+    """The message with its episodes. If no service takes the message, it is said again."""
     tells = Tells(tuple(dict.fromkeys(key_of(row) for row in rows)))
     return replace(said, message=replace(said.message, tells=tells))
 

@@ -1,4 +1,4 @@
-"""Links of messages into the page: to where what they ask is noted. Never a secret in one."""
+"""Links of messages into the page, to where the keeper notes what they ask. They hold no secret."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.store.message_queue import LONGEST_BODY
 
-MOST_TREES = 8  # named in a link; of more the page asks which
+MOST_TREES = 8  # a link names so many; with more, the page asks which
 _WORDS = {
     Kind.ADVICE: ("Done", "/do/handled"),
     Kind.REMINDER: ("Done", "/do/handled"),
@@ -19,8 +19,8 @@ _WORDS = {
 
 
 def link(address: str | None, kind: Kind, trees: Sequence[str] = ()) -> str:
-    """Return the line with the link that goes with a message about ``trees``; empty without an
-    ``address`` of the page, or where nothing is to be said."""
+    """Return the line with the link for a message about ``trees``. It is empty without an
+    ``address`` of the page, or if the message asks for nothing."""
     if address is None or kind not in _WORDS:
         return ""
     word, path = _WORDS[kind]
@@ -30,6 +30,6 @@ def link(address: str | None, kind: Kind, trees: Sequence[str] = ()) -> str:
 
 
 def with_link(body: str, line: str) -> str:
-    """Return the body with the line under it, where there is room for all of it."""
+    """Return the body with the line under it, or the body alone if the line finds no room."""
     whole = f"{body}\n{line}" if line else body
     return whole if len(whole) <= LONGEST_BODY else body

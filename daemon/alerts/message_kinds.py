@@ -1,4 +1,4 @@
-"""What is said beside advice: of a job again, of its being called off, of what follows it."""
+"""Messages other than advice: a reminder, a stand-down, and what follows a job."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class StandDown:
-    """A job told and not begun, that is no longer needed: the forecast has turned milder.
+    """A job told, not begun and no longer needed, because the forecast has turned milder.
 
     ``first_at`` is when the first of the hazards called off was to begin.
     """
@@ -49,9 +49,8 @@ class StandDown:
 class Back:
     """Trees under cover that may go back where they belong.
 
-    ``quiet_until`` is how far nothing threatens them at home, ``shade_first`` are those whose
-    leaves have been in the dark for days, ``asked`` those whose keeper is to say how they came
-    through.
+    Until ``quiet_until`` nothing threatens them at home. Leaves of trees in ``shade_first`` have
+    been in the dark for days. The keeper is asked how the trees in ``asked`` came through.
     """
 
     trees: tuple[Placed, ...]
@@ -62,7 +61,7 @@ class Back:
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """Trees that were in danger, of which the keeper is asked once how they came through."""
+    """Trees that were in danger. The keeper is asked once how they came through."""
 
     hazard: Hazard
     trees: tuple[str, ...]

@@ -1,4 +1,4 @@
-"""Words for what is said beside advice: plain, short, what to do first."""
+"""Words for messages other than advice: plain, short, with what to do first."""
 
 from __future__ import annotations
 
@@ -25,9 +25,9 @@ from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Hazard
 
-STALE_AFTER = timedelta(hours=12)  # a forecast this old, or this long in doubt, is said out loud
+STALE_AFTER = timedelta(hours=12)  # the keeper is told of a forecast this old or this long in doubt
 ROUND_UP_DAYS = 3
-MOST_MORE = 3  # lines of a round-up beside its days and the source: a phone's screen
+MOST_MORE = 3  # a round-up has so many lines beside its days and the source, to fit a phone
 NAMED = 6
 DO_IT = {
     Action.PROTECT: "protect",
@@ -48,17 +48,17 @@ class Words(NamedTuple):
 
 
 def reminder_title(teller: Teller, advice: Advice, now: datetime) -> str:
-    """The advice's own title, as the last word on it."""
+    """The title of an advice, marked as still to do."""
     return f"STILL TO DO: {teller.title(advice, now)}"
 
 
 def stand_down_words(teller: Teller, off: StandDown, made: Made, now: datetime) -> Words:
-    """A job called off, before it was due."""
+    """A job called off before it was due."""
     when = teller.when(off.first_at, now)
     lines = [
         f"{off.hazard.words} for {when} is no longer expected.",
         _standing(off.trees, f"No need to {DO_IT[off.action]}"),
-        "What is done already does no harm: undo it when it suits you.",
+        "If you have done it already, it does no harm. Undo it when it suits you.",
         teller.credit(made, now),
     ]
     they_are = "it is" if len(off.trees) == 1 else "they are"
@@ -82,11 +82,11 @@ def back_words(teller: Teller, back: Back, made: Made, now: datetime) -> Words:
 
 
 def ask_words(teller: Teller, asking: Asking) -> Words:
-    """How did they come through?"""
+    """The question how trees came through."""
     lines = [
         f"{asking.hazard.words}, last on {_day(asking.night)}: {joined(asking.trees)}.",
         f"Look at them when you pass. {FATES}",
-        "It is asked once; your answer is kept beside what was forecast and felt.",
+        "You are asked once. Your answer is kept with the forecast of that night.",
     ]
     return Words("HOW DID THEY COME THROUGH?", _fitted(lines))
 
@@ -98,8 +98,8 @@ def round_up_words(
     works: Sequence[str],
     now: datetime,
 ) -> Words:
-    """Three days in a line each, then what will be told, what to do, and who stands under cover,
-    of which the last gives way where it is too much."""
+    """Three days in a line each. Then follow what will be told, what to do, and which trees stand
+    under cover. The last of these lines gives way if there are too many."""
     zone = outlook.settings.garden.timezone
     first = local_day(now, zone)
     days = [day_line(teller, outlook, first + timedelta(days=n)) for n in range(ROUND_UP_DAYS)]
@@ -122,14 +122,14 @@ def watching_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
 
 
 def stale_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
-    """No fresh forecast for half a day, or one in doubt for as long."""
+    """The forecast has been old, or in doubt, for half a day."""
     supplied = outlook.supplied
     old = supplied.age >= STALE_AFTER
     lines = [
         "Watch the weather yourself: the trees are judged by "
         + ("an old forecast." if old else "a forecast that may be wrong."),
         _sentence(supplied.problem or supplied.doubt),
-        "Underbench keeps asking, and tells you nothing of this again today.",
+        "Underbench keeps asking. It does not tell you again today.",
         teller.credit(replace(made_of(outlook), doubt=""), now),
     ]
     hours = (supplied.age if old else supplied.doubted_for) / timedelta(hours=1)
@@ -138,8 +138,8 @@ def stale_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
 
 
 def day_line(teller: Teller, outlook: Outlook, day: date) -> str:
-    """Return one day and the night after it in a line: air, and what threatens how many trees;
-    nothing where the forecast does not reach it."""
+    """Return one day and the night after it in a line: the air, the threats, and the number of
+    trees under each threat. The line is empty if the forecast does not reach the day."""
     zone = outlook.settings.garden.timezone
     ends = [datetime.fromtimestamp(at, ZoneInfo(zone)) for at in outlook.weather.times.tolist()]
     hours = [index for index, at in enumerate(ends) if at.date() == day]
@@ -160,7 +160,7 @@ def _falls_on(finding: Finding, day: date, zone: str) -> bool:
 
 
 def _threats(findings: Iterable[Finding]) -> list[str]:
-    """Hazards, gravest first, with how many trees; notices last and called unlikely."""
+    """Hazards, the gravest first, each with its number of trees. Notices come last, as unlikely."""
     trees: dict[tuple[Hazard, bool], set[str]] = {}
     for finding in sorted(findings, key=by_risk):
         unlikely = finding.strength is Strength.NOTICE
@@ -189,7 +189,7 @@ def _away_line(outlook: Outlook) -> str:
 
 
 def made_of(outlook: Outlook) -> Made:
-    """Return how old the forecast is, whom to credit for it, and why it may mislead."""
+    """Return the age of the forecast, whom to credit for it, and why it may mislead."""
     supplied = outlook.supplied
     return Made(supplied.changed_at, supplied.attribution, supplied.doubt)
 
@@ -233,7 +233,7 @@ def _sentence(text: str | None) -> str:
 
 
 def _fitted(lines: Iterable[str]) -> str:
-    """The lines that there are; those in the middle give way where all would be too long."""
+    """The lines that are not empty. The last but one gives way while all are too long."""
     kept = [line for line in lines if line]
     while sum(len(line) + 1 for line in kept) > MOST_CHARACTERS and len(kept) > 2:
         del kept[-2]

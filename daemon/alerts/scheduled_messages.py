@@ -1,4 +1,4 @@
-"""What is said by the clock and not by the weather: round-up, still watching, no fresh forecast."""
+"""Messages that the clock asks for, not the weather: round-up, still watching, old forecast."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ from underbench.daemon.store.store import Message, Store
 from underbench.rules.garden.local_time import A_MINUTE, hands_on_between, local_day, quiet_until
 
 ROUND_UP, WATCHING, BLIND = (duty.value for duty in (Kind.ROUND_UP, Kind.WATCHING, Kind.BLIND))
-LATE = timedelta(hours=3)  # a round-up missed by more is left out
+LATE = timedelta(hours=3)  # a round-up later than this is left out
 A_DAY = timedelta(days=1)
-MOST = 2  # lines on works in a round-up, which stays within a phone's screen
+MOST = 2  # a round-up has so many lines on works, to fit a phone's screen
 
 
 def round_up_due(settings: Settings, store: Store, now: datetime) -> bool:
-    """Return whether the day's round-up is to be sent: at its time, or as the daemon comes back
-    soon after. It is decided by the local clock, from the day on which the last one went out."""
+    """Return whether the day's round-up is to be sent. It is sent at its time by the local clock,
+    or when the daemon comes back soon after, and once a day."""
     wanted = settings.telling.round_up
     if wanted is None:
         return False
@@ -40,7 +40,7 @@ def round_up_due(settings: Settings, store: Store, now: datetime) -> bool:
 
 
 def say(done: Pass, settings: Settings, store: Store, now: datetime) -> list[Message]:
-    """Queue what is due beside what the pass itself has told, and return it. Raises StoreError."""
+    """Queue the messages due beside those of the pass, and return them. Raises StoreError."""
     speaker = Speaker(done.outlook)
     with store.transaction():
         if store.duties.last_done(WATCHING) is None:  # quiet days are counted from the first
@@ -56,8 +56,8 @@ def say(done: Pass, settings: Settings, store: Store, now: datetime) -> list[Mes
 
 
 def _works(done: Pass, store: Store, now: datetime) -> list[RoundUpLine]:
-    """What there is to do beside the weather: what cannot wait first, then what follows works done,
-    what the winter asks for, and windows."""
+    """What there is to do beside the weather. Lines that cannot wait come first. Then come those
+    after works, those of the winter, and windows."""
     outlook = done.outlook
     after_works = follow_ups(outlook, store)
     lines = [
@@ -88,18 +88,19 @@ def _due(
 
 
 def _blind_due(settings: Settings, store: Store, now: datetime) -> bool:
-    """Once a day, while somebody is awake: in the night nobody can look for another forecast."""
+    """Whether this is due: once a day, outside quiet hours. In quiet hours nobody looks for another
+    forecast."""
     last = store.duties.last_done(BLIND)
     quiet = quiet_until(settings.hands_on, now, settings.garden.timezone)
     return quiet is None and (last is None or last > now or now - last >= A_DAY)
 
 
 def _watching_due(settings: Settings, store: Store, now: datetime) -> bool:
-    """Whether nothing has been said for as long as the keeper set, and somebody is there."""
+    """Whether nothing has been said for the days that the keeper set, and somebody is there."""
     days = settings.telling.still_watching_days
     zone = settings.garden.timezone
     if not days or not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
         return False
     known = (store.messages.last_queued(), store.duties.last_done(WATCHING))
-    heard = [at for at in known if at and at <= now]  # a clock set back leaves later ones behind
+    heard = [at for at in known if at and at <= now]  # a clock set back leaves later moments behind
     return bool(heard) and now - max(heard) >= timedelta(days=days)

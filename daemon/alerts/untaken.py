@@ -1,9 +1,9 @@
-"""What no service took in a day: it is open again, and one message says what was missed.
+"""Messages that no service took in a day: their jobs open again, and one message lists them.
 
-Told means taken by a service. A message that none has taken is tried for a day, since an older
-warning misleads more than it helps; then what it spoke of counts as not said, so that the next pass
-tells what is still ahead anew. The message on what was missed is kept up to date and waits until a
-service takes it.
+Told means taken by a service. A message that no service takes is tried for a day, since an older
+warning misleads more than it helps. Then its jobs count as not told, so the next pass tells again
+what is still ahead. The message on what was missed is kept up to date and waits until a service
+takes it.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units
 from underbench.rules.hazards.findings import Strength
 
-LOOKED_BACK = timedelta(days=14)  # what was missed before helps nobody any more
+LOOKED_BACK = timedelta(days=14)  # an older missed message helps nobody any more
 SPANS_LEFT = timedelta(days=30)  # a tree may stand under cover for weeks of cold nights
 A_NIGHT = timedelta(days=2)  # a longer span is a season, or a spell
 PASSING = (Kind.ROUND_UP, Kind.WATCHING)  # nobody wants these of days gone by
@@ -30,8 +30,8 @@ TREES_NAMED = 6
 
 
 def open_again(settings: Settings, store: Store, now: datetime) -> None:
-    """Open again what messages spoke of that no service took in a day, and have what was missed
-    said. Raises StoreError."""
+    """Reopen the episodes and duties of messages that no service took in a day. Queue the message
+    on what was missed. Raises StoreError."""
     with store.transaction():
         lost = [
             message
@@ -49,8 +49,8 @@ def open_again(settings: Settings, store: Store, now: datetime) -> None:
 
 
 def reopened(row: EpisodeRow, said_at: datetime, now: datetime) -> EpisodeRow:
-    """Return an episode without what was said of it at ``said_at``. What was told stays told once
-    it is past, or done all the same, or told again since."""
+    """Return an episode without what was said of it at ``said_at``. It stays told if it is past, is
+    handled all the same, or was told again since."""
     ahead = row.span_end > now and (row.until_at > now or row.span_end - row.span_start > A_NIGHT)
     if row.told_at == said_at and ahead and row.handled_at is None:
         row = replace(row, told_at=None, told_strength=None, told_do_by=None, reminded_at=None)
@@ -60,7 +60,7 @@ def reopened(row: EpisodeRow, said_at: datetime, now: datetime) -> EpisodeRow:
 
 
 def _say_missed(settings: Settings, store: Store, now: datetime, *, anew: bool) -> None:
-    """One message waits, on all that was missed since the last such was taken."""
+    """Keep one message waiting, on all that was missed since the last such message was taken."""
     waiting = store.messages.waiting(Kind.MISSED, now - STALE_AFTER)
     missed = [one for one in store.messages.missed_since(Kind.MISSED) if one.kind not in PASSING]
     if not missed or (waiting and not anew):
@@ -70,9 +70,8 @@ def _say_missed(settings: Settings, store: Store, now: datetime, *, anew: bool) 
 
 
 def missed_message(settings: Settings, missed: Sequence[Message], now: datetime) -> Message:
-    """Return the message on what was missed, the newest first; what there is no room for is
-    counted."""
-    head = "No service took this within a day. What is still ahead is told anew."
+    """Return the message on what was missed, the newest first. Those without room are counted."""
+    head = "No service took this within a day. You are told again what is still ahead."
     lines = [_line(settings, one) for one in reversed(missed)]
     named = len(lines)
     while named and len(_body(head, lines, named)) > LONGEST_BODY:
@@ -105,5 +104,5 @@ def _line(settings: Settings, message: Message) -> str:
 
 
 def _to(missed: Iterable[Message]) -> tuple[str, ...]:
-    """Whoever a missed message was for, and the keeper."""
+    """The keeper, and whoever a missed message was for."""
     return tuple(dict.fromkeys((KEEPER, *(one for message in missed for one in message.to))))

@@ -1,1 +1,1 @@
-"""The command line: one file a family of commands."""
+"""The command line: one file for each family of commands."""

@@ -42,9 +42,9 @@ def main(ctx: click.Context, config: Path | None, verbose: bool) -> None:
         format="%(levelname)s %(name)s: %(message)s",
     )
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
-    # Each retry is a warning there that repeats the whole address; how it ended is said by us.
+    # urllib3 logs each retry with the whole address. Underbench itself logs how it ended.
     logging.getLogger("urllib3.connectionpool").setLevel(logging.ERROR)
-    logging.getLogger("paho").setLevel(logging.CRITICAL)  # likewise, each attempt
+    logging.getLogger("paho").setLevel(logging.CRITICAL)  # it logs each attempt likewise
     ctx.obj = config
 
 

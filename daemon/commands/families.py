@@ -1,4 +1,4 @@
-"""A group of commands whose help lists them under headings, and whose known faults are one line."""
+"""A group of commands. Its help has headings, and a known fault is one line."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Families(click.Group):
             self.add_command(command)
 
     def format_commands(self, _ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write each family under its heading; what a command does begins in the same column."""
+        """Write each family under its heading, with all descriptions in one column."""
         width = max(map(len, self.commands))
         for heading, commands in self.families.items():
             with formatter.section(heading):

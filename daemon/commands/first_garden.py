@@ -1,4 +1,4 @@
-"""The first file of a garden: a few answers as commented TOML, checked before it is kept."""
+"""The first file of a garden: a few answers as commented TOML. It is checked before it is kept."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.wording.units import UnitSystem
 
 _HEAD = """\
-# The garden as it is to begin with. What was done to a tree, and where it stands now, is told with
-# commands (underbench did, moved, seen). `underbench check` reads this file and says what is wrong,
-# `underbench trees` what was worked out where nothing is written.
+# The garden as it is at the start. Note later works, moves and stages with commands (underbench
+# did, moved, seen). `underbench check` reads this file and says what is wrong. `underbench trees`
+# shows what was worked out where nothing is written.
 
 [garden]
 name = {name}
@@ -63,7 +63,7 @@ round_up = "18:30"               # three days in six lines; leave it out for non
 
 @dataclass(frozen=True, slots=True)
 class NewSpot:
-    """A place for trees; ``sun`` ("HH:MM-HH:MM") of one in the open, ``room`` of a shelter."""
+    """A place for trees. A place in the open has ``sun`` ("HH:MM-HH:MM"), a shelter ``room``."""
 
     name: str
     kind: str
@@ -96,7 +96,7 @@ class NewGarden:
 
 
 def as_toml(garden: NewGarden) -> str:
-    """Return the file: what was answered, and as comments what is worth knowing next."""
+    """Return the file: the answers, and comments on what is worth setting next."""
     us = garden.units == "us"
     height = f"elevation_{'ft' if us else 'm'} = {garden.elevation:g}"
     head = _HEAD.format(
@@ -130,16 +130,16 @@ def _quoted(text: str) -> str:
 
 
 def keep_garden(toml: str, path: Path) -> None:
-    """Write the file where there is none, once it has been read back and found good.
+    """Write the file where there is none, after it was read back and found good.
 
-    Raises ConfigProblems for what is wrong in it, Fault where it cannot be written.
+    Raises ConfigProblems for what is wrong in it, Fault if it cannot be written.
     """
     half = path.with_name(f".{path.name}.half")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         half.write_text(toml, encoding="utf-8")
         load(half, {})
-        os.link(half, path)  # fails where there is one, even one made this moment
+        os.link(half, path)  # fails if there is one, even one made this moment
     except FileExistsError:
         raise Fault(f"{path}: is there already; change it, or name another with --config") from None
     except OSError as error:
@@ -149,8 +149,8 @@ def keep_garden(toml: str, path: Path) -> None:
 
 
 def keep_address(address: str, config: Path) -> Path:
-    """Keep a push address in the secrets folder beside the garden's file, for nobody else to read;
-    return where. Raises Fault."""
+    """Keep a push address in the secrets folder beside the garden's file, where nobody else can
+    read it. Return the path. Raises Fault."""
     path = config.parent / BESIDE / "telling_urls"
     try:
         path.parent.mkdir(mode=0o700, exist_ok=True)

@@ -1,4 +1,4 @@
-"""``underbench init``: the few questions that a garden begins with."""
+"""``underbench init``: the few questions for a new garden."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def _asked() -> NewGarden:
 
 
 def _place() -> Found:
-    """A place by its name or its coordinates; asked again until there is one."""
+    """Ask for a place by name or coordinates, until there is one."""
     from underbench.daemon.weather.gazetteer import Found
 
     while True:
@@ -154,7 +154,7 @@ def _shelter() -> list[NewSpot]:
 
 
 def _trees(spot: NewSpot, units: str) -> list[NewTree]:
-    """The first trees; more are added to the file the same way."""
+    """Ask for the first trees."""
     from underbench.daemon.commands.first_garden import NewTree
 
     click.echo("\nThe first trees (an empty name ends it; more go into the file the same way)")
@@ -187,7 +187,7 @@ class _Species(click.ParamType[str]):
 
 
 def _phone(path: Path) -> None:
-    """Keep a push address, and try it when that is wanted."""
+    """Keep a push address, and try it if the keeper wants that."""
     from underbench.daemon.commands.first_garden import keep_address
 
     click.echo("\nYour phone: a push address as Apprise reads it (ntfy://…, tgram://…, mailto://…)")

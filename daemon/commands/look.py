@@ -1,4 +1,4 @@
-"""The commands that show something: what comes, why, what a tree feels, what was told."""
+"""The commands that show what comes, why, what a tree feels, and what was told."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Looking ahead for a command, with nothing told and nothing kept."""
+"""Looking ahead for a command: nothing is told, and no finding is kept."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def row_of(outlook: Outlook, tree: str) -> int:
-    """Return a tree's row; raises Fault where a work makes it only later than that moment."""
+    """Return a tree's row. Raises Fault if a work makes the tree only after ``outlook.now``."""
     names = [one.name for one in outlook.settings.trees]
     if tree not in names:
         raise Fault(f"{tree}: there was no such tree yet on {outlook.now:%Y-%m-%d}")
@@ -28,14 +28,14 @@ def row_of(outlook: Outlook, tree: str) -> int:
 
 
 def living(outlook: Outlook, row: int) -> None:
-    """Raise Fault where the tree at ``row`` is noted as lost: there is no work on it to plan."""
+    """Raise Fault if the tree at ``row`` is noted as lost: no work can be planned on it."""
     if outlook.standing[row].lost:
         raise Fault(f"{outlook.standing[row].tree.name} is noted as lost")
 
 
 def look_and_print(config: Path | None, now: datetime, read: Callable[[Pass, Store], str]) -> None:
-    """Look ahead without telling anything, and print what ``read`` makes of it. What the weather
-    services said is kept, unless it was as if it were another time."""
+    """Look ahead without telling anything, and print what ``read`` makes of it. The answers of the
+    weather services are kept, unless ``now`` is not the real time."""
     from underbench.daemon.alerts.hourly_pass import run_pass
 
     settings = settings_of(config)

@@ -1,4 +1,4 @@
-"""The commands for whoever keeps the machine: is all well, and copies of the database."""
+"""The commands for whoever keeps the machine: the check-up, and copies of the database."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from underbench.daemon.commands.open_garden import config_path, open_store, sett
 from underbench.daemon.commands.options import json_option
 from underbench.daemon.faults import Fault, unforeseen
 
-# Three hours of passes: one that fails is tried again every ten minutes.
+# A pass is due each hour, and a failed one is tried again every ten minutes.
 ALIVE_FOR = timedelta(hours=3)
 DEAD = 1
 

@@ -30,7 +30,7 @@ class Percent(click.ParamType[float]):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
-        """Return the number; fails for what is none from 0 to 100."""
+        """Return the number. Fails unless it is from 0 to 100."""
         try:
             percent = float(str(value).rstrip().removesuffix("%"))
         except ValueError:
@@ -41,7 +41,7 @@ class Percent(click.ParamType[float]):
 
 
 class _Volume(click.ParamType[float]):
-    """A volume up to ``most``; a range of click's lets NaN through."""
+    """A volume up to ``most``. The ranges of click let NaN through."""
 
     name = "volume"
 
@@ -51,7 +51,7 @@ class _Volume(click.ParamType[float]):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
-        """Return the number; fails for what is none between 0 and the most."""
+        """Return the number. Fails unless it is above 0 and at most ``most``."""
         try:
             volume = float(value)
         except ValueError:
@@ -69,7 +69,7 @@ day_option = click.option(
 def note_and_answer(
     config: Path | None, as_json: bool, note: Callable[[Settings, Store], str]
 ) -> None:
-    """Have ``note`` write the journal, and print its answer, or with what was noted as JSON."""
+    """Have ``note`` write the journal, and print its answer. JSON has the entries too."""
     from underbench.daemon.wording.json_form import document
 
     with garden_of(config) as (settings, store):
@@ -82,7 +82,7 @@ def note_and_answer(
 
 
 def _entry(entry: Entry) -> dict[str, Any]:
-    """An entry for programs; of a tree it makes the name."""
+    """An entry for programs. A tree that it makes is given by name."""
     made = getattr(entry, "makes", None)
     return dict(entry) | ({"makes": made.name} if made else {})
 
@@ -91,7 +91,7 @@ def _entry(entry: Entry) -> dict[str, Any]:
 @click.argument("work")
 @click.argument("names", metavar="TREE...", nargs=-1, required=True)
 @click.option("--roots", "roots_pct", type=Percent(), help="The share of roots cut, such as 40%.")
-@click.option("--into", metavar="CONTAINER", help="What it stands in now: pot, pond-basket, bed …")
+@click.option("--into", metavar="CONTAINER", help="The new container: pot, pond-basket, bed …")
 @click.option("--litres", type=_Volume(5000), help="Litres of mix in it.")
 @click.option("--gallons", type=_Volume(1320), help="US gallons of mix in it.")
 @click.option(
@@ -234,7 +234,7 @@ def handled(config: Path | None, names: Sequence[str], day: str | None, as_json:
     """Note that you did what a message asked for.
 
     Trees then count as carried to the spot that was named, pots as watered, bags as opened. A spot
-    or a species stands for all of its trees. Without a name all that was asked is done."""
+    or a species stands for all of its trees. Without a name every job told counts as done."""
     from underbench.daemon.journal import noting
     from underbench.daemon.journal.mark_done import note_handled
 
@@ -250,14 +250,14 @@ def handled(config: Path | None, names: Sequence[str], day: str | None, as_json:
     "--night",
     "day",
     metavar="DAY",
-    help="The day on which it began, such as 2027-04-20. Without it: the last danger told.",
+    help="The day on which the night began, such as 2027-04-20. Without it: the last danger told.",
 )
 @json_option
 @click.pass_obj
 def outcome(config: Path | None, words: Sequence[str], day: str | None, as_json: bool) -> None:
     """Note how trees came through a night.
 
-    The answer is kept beside what was forecast and what they felt."""
+    The answer is kept with the forecast of the night and with what the trees felt."""
     from underbench.daemon.journal import outcomes
 
     def note(settings: Settings, store: Store) -> str:
@@ -274,7 +274,7 @@ def outcome(config: Path | None, words: Sequence[str], day: str | None, as_json:
 def undo(config: Path | None, listing: bool) -> None:
     """Take back all that you noted last.
 
-    Once more takes back what you noted before that."""
+    A second undo takes back what you noted before that."""
     from underbench.daemon.journal import undo as undoing
 
     with garden_of(config) as (settings, store):

@@ -24,7 +24,7 @@ CONFIG_NAME = "garden.toml"
 
 
 def config_path(given: Path | None) -> Path:
-    """Return which configuration file is meant."""
+    """Return the path of the garden's file."""
     if given is not None:
         return given
     if named := os.environ.get(CONFIG_VARIABLE):
@@ -37,14 +37,14 @@ def config_path(given: Path | None) -> Path:
 
 
 def settings_of(given: Path | None) -> Settings:
-    """Return the settings of the garden meant; raises ConfigProblems."""
+    """Return the settings of the garden; raises ConfigProblems."""
     from underbench.daemon.config.settings import load
 
     return load(config_path(given))
 
 
 def open_store(settings: Settings) -> Store:
-    """Open its database; raises StoreError, also for that of another garden."""
+    """Open the garden's database. Raises StoreError, also if it belongs to another garden."""
     from underbench.daemon.store.store import Store
 
     _adopt(settings)
@@ -58,7 +58,7 @@ def open_store(settings: Settings) -> Store:
 
 
 def _adopt(settings: Settings) -> None:
-    """Say so when its database is made of the one that all gardens shared."""
+    """Make the garden's database from the one that all gardens shared, and say so."""
     from underbench.daemon.outlook.outlook import weather_place
     from underbench.daemon.store.adopt import SHARED, adopt
 
@@ -72,7 +72,7 @@ def _adopt(settings: Settings) -> None:
 
 
 def open_copy(settings: Settings) -> Store:
-    """Open a copy of its database, to look without keeping anything; raises StoreError."""
+    """Open a copy of the garden's database, so that nothing is kept; raises StoreError."""
     from underbench.daemon.store.store import Store
 
     _adopt(settings)
@@ -82,7 +82,7 @@ def open_copy(settings: Settings) -> Store:
 
 
 def services_of(settings: Settings) -> Services:
-    """Return the push services that its messages go to."""
+    """Return the push services that the garden's messages go to."""
     from underbench.daemon.delivery.outbox import Services
 
     telling = settings.telling
@@ -90,7 +90,7 @@ def services_of(settings: Settings) -> Services:
 
 
 def reaching(settings: Settings) -> Services:
-    """Return the push services of a garden that is watched; raises Fault where none reaches the
+    """Return the push services of a garden that is watched. Raises Fault if none reaches the
     keeper."""
     if not settings.telling.urls:
         raise Fault("telling.urls names no push service: nothing would reach a phone")
@@ -98,7 +98,7 @@ def reaching(settings: Settings) -> Services:
 
 
 def supply_of(settings: Settings, store: Store) -> Supply:
-    """Return where its weather comes from."""
+    """Return the supply of the garden's weather."""
     from underbench.daemon.weather.ensemble import EnsembleService
     from underbench.daemon.weather.metno import MetNorway
     from underbench.daemon.weather.openmeteo import OpenMeteo
@@ -117,7 +117,7 @@ def supply_of(settings: Settings, store: Store) -> Supply:
 
 
 def archive_of(settings: Settings) -> Archive | None:
-    """Return where its weather of months gone by comes from; None where there is nowhere to ask."""
+    """Return the archive of the garden's past weather; None if no archive is set."""
     from underbench.daemon.weather.archive import Archive
 
     source = settings.weather
@@ -128,7 +128,7 @@ def archive_of(settings: Settings) -> Archive | None:
 
 @contextmanager
 def garden_of(config: Path | None) -> Iterator[tuple[Settings, Store]]:
-    """The settings with every tree there is, those that works made too, and the open database."""
+    """The settings and the open database. The settings hold the trees that works made too."""
     from underbench.daemon.outlook.outlook import grown
 
     settings = settings_of(config)
@@ -137,7 +137,7 @@ def garden_of(config: Path | None) -> Iterator[tuple[Settings, Store]]:
 
 
 def tree_named_in(config: Path | None, name: str) -> str:
-    """Return how the tree meant by ``name`` is written; raises Fault."""
+    """Return the tree's name as the garden's file writes it; raises Fault."""
     from underbench.daemon.journal.lookup import tree_named
 
     with garden_of(config) as (settings, _):

@@ -7,16 +7,16 @@ from datetime import UTC, datetime, timedelta
 import click
 
 REALLY_NOW = timedelta(minutes=10)
-FIRST_YEAR, LAST_YEAR = 1970, 2200  # beyond, no weather is known and clocks overflow
+FIRST_YEAR, LAST_YEAR = 1970, 2200  # beyond these no weather is known and clocks overflow
 
 
 def _moment(_ctx: click.Context, _param: click.Parameter, value: str | None) -> datetime:
-    """Read --at: ISO 8601; without an offset it is UTC."""
+    """Read --at as ISO 8601. Without an offset it is UTC."""
     return datetime.now(UTC) if value is None else _read_moment(value)
 
 
 def bound(_ctx: click.Context, _param: click.Parameter, value: str | None) -> datetime | None:
-    """Read --from or --to as --at; return None without one. Raises click.BadParameter."""
+    """Read --from or --to like --at; None if not given. Raises click.BadParameter."""
     return None if value is None else _read_moment(value)
 
 
@@ -34,7 +34,7 @@ def _read_moment(value: str) -> datetime:
 
 
 def is_pretended(now: datetime) -> bool:
-    """Return whether ``now`` is not the time it is."""
+    """Return whether ``now`` is another time than the clock's."""
     return abs(now - datetime.now(UTC)) > REALLY_NOW
 
 

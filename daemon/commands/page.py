@@ -26,7 +26,7 @@ MISSING = "the page needs more packages: pip install '.[page]'"
 
 @contextmanager
 def page_beside(garden: Reloading, listen: str | None) -> Iterator[None]:
-    """Serve the page for the block where ``listen`` says so; raises Fault where it cannot."""
+    """Serve the page for the block if ``listen`` is set. Raises Fault if it cannot be served."""
     if listen is None:
         yield
         return
@@ -40,8 +40,8 @@ def page_beside(garden: Reloading, listen: str | None) -> Iterator[None]:
 
 @contextmanager
 def page_if_it_can_be(garden: Reloading, now: datetime) -> Iterator[None]:
-    """The same beside the daemon, which watches on without a page where none can be served: that
-    is logged, and told the keeper once a day."""
+    """Serve the page beside the daemon. If it cannot be served, the daemon watches without it. The
+    fault is then logged, and the keeper is told once a day."""
     settings = garden.settings()
     with ExitStack() as served:
         try:
@@ -84,7 +84,7 @@ def page(config: Path | None) -> None:
 def page_password(config: Path | None) -> None:
     """Set the page's password.
 
-    Whoever was in has to enter it anew."""
+    Everybody who was in has to enter the new one."""
     try:
         from underbench.daemon.page.auth import LONGEST, SHORTEST, set_password
     except ImportError:

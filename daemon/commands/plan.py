@@ -1,4 +1,4 @@
-"""The commands that plan work: when to do it, what it leads to, what follows it, the winter."""
+"""The commands that plan work: when to do it, what would follow, what is open after it, winter."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def windows(
     if len(words) > 2:
         raise Fault("windows: expected a work and a tree at most; quote a name with a blank")
     with garden_of(config) as (settings, store):
-        asked_for(settings, words)  # a slip is said before a forecast is fetched
+        asked_for(settings, words)  # a wrong name is reported before a forecast is fetched
         bring_years(store, settings.garden, supply_of(settings, store).archive, now)
 
     def read(done: Pass, store: Store) -> str:

@@ -1,4 +1,4 @@
-"""The command that takes a reading of the keeper's own: reading."""
+"""The command that notes the keeper's own readings: reading."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from underbench.daemon.commands.open_garden import garden_of
 from underbench.daemon.commands.options import json_option
 
 
-# A value below zero begins as an option does.
+# A value below zero begins with a dash, like an option.
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("value")
 @click.argument("quantity")

@@ -1,4 +1,4 @@
-"""The commands that give something away: a link to look, the sheet, the data."""
+"""The commands that share the garden: a link to look, the sheet, the data."""
 
 from __future__ import annotations
 
@@ -35,13 +35,13 @@ def share(config: Path | None, name: str | None, revoke: str | None, listing: bo
                 raise Fault(NO_ADDRESS)
             if store.pages.kept("password") is None:
                 raise Fault(
-                    "the page has no password, so that anybody may look and change it; "
+                    "the page has no password, so anybody may look and change things; "
                     "set one first, with underbench page-password"
                 )
             click.echo(f"{address}/come-in/{store.guests.invite(name, now)}")
         elif revoke is not None:
             store.guests.revoke(revoke, now)
-            click.echo(f"The link of {revoke} is good no more.")
+            click.echo(f"The link of {revoke} no longer works.")
         else:
             for guest in store.guests.all():
                 ended = f", ended {guest.revoked_at:%Y-%m-%d}" if guest.revoked_at else ""

@@ -1,4 +1,4 @@
-"""The commands that try Underbench out: the demo, and a rehearsal in weather that is known."""
+"""The commands that try Underbench out: the demo, and a rehearsal in past weather."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The unit with which systemd runs the daemon: restarted, watched, and shut in."""
+"""The unit with which systemd restarts, watches and confines the daemon."""
 
 from __future__ import annotations
 
@@ -68,14 +68,14 @@ USER = "underbench"
 
 
 def system_unit() -> str:
-    """Return the unit for an installation of the whole machine, by a user of its own who can read
-    nobody's home; the database is in the unit's state directory."""
+    """Return the unit for an installation for the whole machine. It runs as a user of its own, who
+    can read nobody's home. The database is in the unit's state directory."""
     return _unit(COMMAND, CONFIG, USER, _OWN_STATE, "yes")
 
 
 def users_unit(command: Path, config: Path, user: str, database: Path) -> str:
-    """Return the unit for what a ``user`` has installed and keeps at home; paths are absolute. Of
-    the home nothing can be written but the folder of the database, which has to be there."""
+    """Return the unit for what a ``user`` has installed at home; paths are absolute. In the home
+    the daemon can write only the folder of the database, which has to be there."""
     return _unit(command, config, user, f"ReadWritePaths={database.parent}", "read-only")
 
 

@@ -1,4 +1,4 @@
-"""The commands that watch: run, hour by hour, and once, a single pass."""
+"""The commands that watch: run looks ahead each hour, once makes a single pass."""
 
 from __future__ import annotations
 

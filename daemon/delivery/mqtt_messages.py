@@ -1,4 +1,5 @@
-"""What a pass found, as retained MQTT messages for a home server: a topic a tree, and discovery."""
+"""What a pass found, as retained MQTT messages for a home server: a topic for each tree, and
+discovery."""
 
 from __future__ import annotations
 
@@ -26,7 +27,7 @@ NOTHING = "none"
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One retained message; an empty ``payload`` takes away what the broker keeps."""
+    """One retained message. An empty ``payload`` removes what the broker keeps."""
 
     topic: str
     payload: str
@@ -34,7 +35,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Sensor:
-    """One value of a tree's topic as the discovery convention describes it."""
+    """One value of a tree's topic, as the discovery convention describes it."""
 
     field: str
     name: str
@@ -56,7 +57,7 @@ SENSORS = (
 
 
 class Topics:
-    """Where a garden's messages go: ``root``/GARDEN/TREE, names made fit for a topic."""
+    """The topics of a garden: ``root``/GARDEN/TREE, with names made fit for a topic."""
 
     def __init__(self, root: str, garden: str, trees: Sequence[str]) -> None:
         self.base = f"{root}/{slug(garden)}"
@@ -69,7 +70,7 @@ class Topics:
             self._slugs[tree] = own
 
     def slug(self, tree: str) -> str:
-        """Return a tree's name as a topic has it."""
+        """Return a tree's name as its topic has it."""
         return self._slugs[tree]
 
     def tree(self, tree: str) -> str:
@@ -84,8 +85,8 @@ def slug(name: str) -> str:
 
 
 def states(outlook: Outlook, topics: Topics) -> Iterator[Note]:
-    """Yield each living tree's state: the gravest thing found for it, and what it will feel in the
-    coming 24 hours where it stands (the middle of all weathers), in °C, m/s and percent."""
+    """Yield each living tree's state: its gravest finding, and what it will feel where it stands in
+    the coming 24 hours. Values are of the middle of all weathers, in °C, m/s and percent."""
     for row, at in enumerate(outlook.standing):
         if not at.lost:
             body = _state(outlook, row)
@@ -138,8 +139,8 @@ def _number(value: float) -> float | None:
 
 
 def discovery(topics: Topics, tree: str, prefix: str) -> Iterator[Note]:
-    """Yield what lets a home server that reads the discovery convention (PREFIX/sensor/NODE/
-    OBJECT/config, JSON, retained) show a tree as a device with its sensors."""
+    """Yield the discovery messages of a tree (PREFIX/sensor/NODE/OBJECT/config, JSON, retained).
+    With them a home server that reads the convention shows the tree as a device with sensors."""
     node = topics.base.replace("/", "-") + f"-{topics.slug(tree)}"
     for sensor in SENSORS:
         body: dict[str, Any] = {

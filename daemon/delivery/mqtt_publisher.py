@@ -1,4 +1,4 @@
-"""The connection over which a garden is published to an MQTT broker (with the extra ``mqtt``)."""
+"""The connection that publishes a garden to an MQTT broker (with the extra ``mqtt``)."""
 
 from __future__ import annotations
 
@@ -28,9 +28,11 @@ _log = logging.getLogger("underbench")
 
 
 class Publisher:
-    """Publishes each pass from ``start`` to ``stop``, where the garden's file names a broker, and
-    comes back by itself to one that was away; then the last pass is published anew. No trouble
-    with the broker is raised, each is logged once while it lasts."""
+    """Publishes each pass from ``start`` to ``stop``, if the garden's file names a broker.
+
+    It comes back by itself to a broker that was away, and publishes the last pass anew. Trouble
+    with the broker is never raised. Each trouble is logged once while it lasts.
+    """
 
     def __init__(self, settings: Settings) -> None:
         self._settings, self._table = settings, settings.publish
@@ -41,11 +43,11 @@ class Publisher:
 
     @property
     def trouble(self) -> str | None:
-        """What keeps it from the broker, if anything is known to."""
+        """What keeps the connection from the broker; None if nothing is known."""
         return self._connection.trouble if self._connection else None
 
     def start(self) -> None:
-        """Begin to connect; the broker is told what to say when this ends unforeseen."""
+        """Begin to connect. The broker says "offline" by itself if the connection breaks."""
         table = self._table
         if table is None:
             return
@@ -62,25 +64,25 @@ class Publisher:
         self._connection.start()
 
     def stop(self) -> None:
-        """Say good-bye and end."""
+        """Publish "offline" and end."""
         if self._connection:
             self._send([Note(self._available, OFFLINE)])
             self._connection.stop()
 
     def withdraw(self) -> None:
-        """Take away all that was published, and end; a broker that does not answer keeps it."""
+        """Remove all that was published, and end. A broker that does not answer keeps it."""
         if self._connection is None:
             return
         sent = self._send(Note(topic, "") for topic in (*self._last, self._available))
         if self._connection.client.is_connected():
-            for one in sent:  # few are under way at once: an end now would lose the others
+            for one in sent:  # only a few are sent at once: an end now would lose the others
                 one.wait_for_publish(WITHDRAWN_WITHIN_S)
                 if not one.is_published():
                     break
         self._connection.stop()
 
     def publish(self, outlook: Outlook) -> None:
-        """Publish what a pass saw, and take away what is no more, such as a tree that was lost."""
+        """Publish what a pass saw. Remove what is no longer there, such as a lost tree."""
         if self._connection is None:
             return
         living = [at.tree.name for at in outlook.standing if not at.lost]

@@ -1,7 +1,7 @@
 """Delivery of queued messages: each service by itself, in its own time, until it has taken them.
 
-A message is sent at least once to each service. A service gets it twice when the daemon dies
-between its yes and the note of it, or when its answer is lost: once a message was sent whole, it is
+A message is sent at least once to each service. A service gets it twice if the daemon dies between
+the service's yes and the note of it, or if the answer is lost. A message that was sent whole is
 sent once more at most, danger twice.
 """
 
@@ -33,19 +33,19 @@ __all__ = [
     "send_unkept",
 ]
 
-# Waits after the first, second, … try; the last is kept until the message is stale (post.py).
+# Waits after the first, second, … try. The last one repeats until the message is stale.
 WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60))
 _ORDER = (Strength.DANGER, Strength.ACT, Strength.NOTICE)
-# A blip of the first route is over by its third try, after six minutes; danger can spare ten, and
-# the second route may cost money or wake somebody else.
+# A short failure of the first route is over by its third try, after six minutes. Danger can spare
+# ten minutes. The second route may cost money or wake somebody else.
 SECOND_ROUTE_AFTER = timedelta(minutes=10)
 RATE_SPAN = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
 class Manner:
-    """How messages may disturb somebody, danger apart: so many an hour, and not in the quiet ones,
-    by the garden's clock."""
+    """How messages other than danger may disturb: ``most_an_hour``, and none in quiet hours by the
+    garden's clock."""
 
     most_an_hour: int
     hands_on: HandsOn
@@ -58,8 +58,8 @@ class Manner:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """How one message fared at one service. ``reason`` is None when it was taken; neither it nor
-    ``service`` holds any secret."""
+    """How one message fared at one service. ``reason`` is None if the message was taken. ``reason``
+    and ``service`` hold no secret."""
 
     message: str
     service: str
@@ -82,13 +82,14 @@ def manner_of(settings: Settings) -> Manner:
 def deliver(
     store: Store, services: Services, now: datetime, deadline_s: float, manner: Manner
 ) -> Summary:
-    """Send what is due at ``now``; return how each message fared at each service.
+    """Send what is due at ``now``, and return how each message fared at each service.
 
-    First everybody's own services, then, with danger that none of those has taken, the second
-    route. No service can hold up another, nor either round for longer than ``deadline_s``. What
-    fails is due again after 1, 5, 15, 60 minutes, then hourly until a day old. What is not danger
-    waits for its share of an hour, the strongest first, and for the end of quiet hours; what goes
-    out on a later day than it was written says so. Raises StoreError, and nothing for a delivery.
+    Everybody's own services come first. Danger that none of them has taken then goes to the second
+    route. No service holds up another, or a round for longer than ``deadline_s``. A failed message
+    is due again after 1, 5, 15, 60 minutes, then hourly until it is a day old. Messages other than
+    danger wait for the end of quiet hours and for their share of an hour, the strongest first. A
+    message sent on a later day names the day it was written. Raises StoreError; a failed delivery
+    raises nothing.
     """
 
     def first(records: Sequence[Record]) -> list[Due]:
@@ -100,7 +101,7 @@ def deliver(
     def second(records: Sequence[Record]) -> list[Due]:
         return second_due(records, services, now)
 
-    # In this order: a thread that is done now has left its answers, so none is overlooked.
+    # Hanging services are listed first: a thread that ends after that leaves its answer to be read.
     hanging = services.hanging()
     answers = list(services.late_answers())
     for answer in answers:
@@ -117,15 +118,15 @@ def deliver(
 
 
 def send_unkept(services: Services, message: Message, deadline_s: float) -> bool:
-    """Send by every route what cannot be kept in a store; return whether any service took it."""
+    """Send by every route a message that no store can keep. Return whether any service took it."""
     keys = dict.fromkeys((*services.first(message.to), *services.second))
     due = [Due(message, key, 0) for key in keys if key not in services.hanging()]
-    answers = list(services.send(due, deadline_s))  # all of them, whichever takes it first
+    answers = list(services.send(due, deadline_s))  # every service is tried, even after a yes
     return any(answer.reason is None for answer in answers)
 
 
 def first_due(records: Iterable[Record], services: Services, now: datetime) -> list[Due]:
-    """Return what goes out by the first route at ``now``: the strongest first, else the oldest."""
+    """Return what goes out by the first route at ``now``: the strongest first, then the oldest."""
     live = [record for record in records if not record.stale(now)]
     return [
         Due(record.message, key, _attempts(record, key))
@@ -136,8 +137,8 @@ def first_due(records: Iterable[Record], services: Services, now: datetime) -> l
 
 
 def second_due(records: Iterable[Record], services: Services, now: datetime) -> list[Due]:
-    """Return the danger that goes out by the second route at ``now``: what no service of the first
-    has taken some minutes after it was queued."""
+    """Return the danger that goes out by the second route at ``now``. No service of the first route
+    has taken it within ten minutes."""
     return [
         Due(record.message, key, _attempts(record, key))
         for record in records
@@ -150,10 +151,10 @@ def second_due(records: Iterable[Record], services: Services, now: datetime) -> 
 def within_rate(
     due: Iterable[Due], records: Iterable[Record], now: datetime, most_an_hour: int
 ) -> list[Due]:
-    """Return what may go out within the rate: all danger, and of the rest as much as each service
-    has not yet taken in the hour before ``now``.
+    """Return what may go out within the rate: all danger, and other messages until a service has
+    taken ``most_an_hour`` in the hour before ``now``.
 
-    A phone is spared, not a person or a message: what a service did not take disturbed nobody.
+    The rate counts by service, and only messages that it took: others have disturbed nobody.
     """
     taken = Counter(
         key
@@ -181,7 +182,7 @@ def _round(
     deadline_s: float,
     timezone: str,
 ) -> list[Answer]:
-    with store.transaction():  # of two programs, one marks a try and the other finds it marked
+    with store.transaction():  # if two programs deliver, the second finds the try marked
         due = choose(store.messages.records(now - STALE_AFTER - RATE_SPAN))
         free = [item for item in due if item.service not in hanging | services.hanging()]
         for item in free:
@@ -195,7 +196,7 @@ def _round(
 
 
 def _dated(message: Message, now: datetime, timezone: str) -> Message:
-    """The message, or on a later day than its own, whose "today" is past, with that day before."""
+    """The message. On a later day its "today" is past, so the day it was written is put before."""
     zone = ZoneInfo(timezone)
     written = message.queued_at.astimezone(zone)
     if written.date() >= now.astimezone(zone).date():
@@ -211,7 +212,7 @@ def _note(store: Store, answer: Answer, now: datetime) -> None:
 
 
 def _open(record: Record, key: str, now: datetime) -> bool:
-    """Whether a service may be tried: with the clock set back since the last try, at once."""
+    """Whether a service may be tried now. If the clock was set back since the last try, it may."""
     tries = record.tries.get(key)
     if tries is None:
         return True

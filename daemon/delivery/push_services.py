@@ -1,4 +1,4 @@
-"""The push services: whose they are, whether their addresses can be used, and sending to them."""
+"""The push services: whose they are, whether their addresses are usable, and sending to them."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from underbench.rules.hazards.findings import Strength
 
 UNKNOWN = "an earlier service"
 NOT_TAKEN = "not reached, or it refused"
-ALIKE = 0.7  # share of letters from which a beginning is taken for mistyped
+ALIKE = 0.7  # a scheme that shares this much with a known one counts as mistyped
 
 _URGENCY = {
     Strength.NOTICE: NotifyType.INFO,
@@ -46,7 +46,7 @@ def _harmless(record: logging.LogRecord) -> bool:
     return status is not None
 
 
-# Apprise and what it sends with write whole addresses, tokens included, into their logs.
+# Apprise and its libraries log whole addresses, with their tokens.
 for _name in ("apprise", "apprise.xmpp"):
     logging.getLogger(_name).addFilter(_harmless)
 for _name in ("urllib3", "oauthlib", "requests_oauthlib", "slixmpp"):
@@ -54,18 +54,18 @@ for _name in ("urllib3", "oauthlib", "requests_oauthlib", "slixmpp"):
 
 _PLUGINS = NotificationManager()  # type: ignore[no-untyped-call]
 with warnings.catch_warnings():
-    # One of Apprise's plugins asks for imghdr, which Python 3.11 and 3.12 call deprecated.
+    # One of Apprise's plugins imports imghdr, which is deprecated in Python 3.11 and 3.12.
     warnings.simplefilter("ignore", DeprecationWarning)
     _PLUGINS.load_modules()  # type: ignore[no-untyped-call]
 
 
 class RefusedService(Fault):
-    """An address that cannot be used; the text names its key and holds no secret."""
+    """An address that cannot be used. The text names its key and holds no secret."""
 
 
 class Answer(NamedTuple):
-    """What came of one try; ``reason`` is None when the message was taken, and holds no secret.
-    ``unanswered``: it was sent whole, so that it may have been taken."""
+    """What came of one try. ``reason`` is None if the message was taken, and holds no secret.
+    ``unanswered``: the message was sent whole, so it may have been taken."""
 
     due: Due
     reason: str | None
@@ -75,9 +75,9 @@ class Answer(NamedTuple):
 class Services:
     """Everybody's push services, each checked at the start.
 
-    ``urls`` are the keeper's, ``danger_urls`` the second route for danger, ``stand_ins`` those of
-    stand-ins by name. Keep one for the life of the daemon: it remembers which services still hang.
-    Raises RefusedService naming every address that cannot be used.
+    ``urls`` are the keeper's, ``danger_urls`` the second route for danger, ``stand_ins`` the
+    addresses of stand-ins by name. Keep one object for the life of the daemon: it remembers which
+    services still hang. Raises RefusedService, which names every address that cannot be used.
     """
 
     def __init__(
@@ -113,18 +113,18 @@ class Services:
 
     @property
     def keys(self) -> tuple[str, ...]:
-        """A short name for each service, the same after a restart, from which no address can be
-        read; it changes when the address does."""
+        """A short name for each service. It is the same after a restart and changes with the
+        address. No address can be read from it."""
         return tuple(self._urls)
 
     def first(self, to: Iterable[str]) -> tuple[str, ...]:
-        """Return the services of the first route to some people: those of the keeper for a
-        stand-in who has none."""
+        """Return the services of the first route to some people. A stand-in who has none gets the
+        keeper's."""
         own = [self._first.get(person) or self._first[KEEPER] for person in to]
         return tuple(dict.fromkeys(key for keys in own for key in keys))
 
     def label(self, key: str) -> str:
-        """Return what to call a service towards the keeper."""
+        """Return the name under which the keeper knows a service."""
         return self._labels.get(key, UNKNOWN)
 
     def hanging(self) -> set[str]:
@@ -132,18 +132,18 @@ class Services:
         return {key for key, thread in self._threads.items() if thread.is_alive()}
 
     def late_answers(self) -> Iterator[Answer]:
-        """Yield what came back after the deadline of an earlier delivery."""
+        """Yield the answers that came after the deadline of an earlier delivery."""
         while not self._answers.empty():
             yield self._answers.get()
 
     def send(self, due: Iterable[Due], deadline_s: float) -> Iterator[Answer]:
-        """Send all services theirs at the same time; yield answers as they come, then one for
-        each that gave none within ``deadline_s``."""
+        """Send to all services at the same time. Yield the answers as they come, then one for each
+        message without an answer within ``deadline_s``."""
         given_up = Event()
         waiting = {(item.message.key, item.service): item for item in due}
         for key in {item.service for item in waiting.values()}:
             mine = [item for item in waiting.values() if item.service == key]
-            # Not a pool: its threads would hold up the end of the program while a service hangs.
+            # The threads of a pool would hold up the end of the program while a service hangs.
             self._threads[key] = Thread(
                 target=self._work, args=(mine, given_up), name=f"delivery {key}", daemon=True
             )
@@ -196,7 +196,8 @@ def _send(url: SecretStr, due: Due) -> Answer:
 
 
 def _tried(url: SecretStr, due: Due) -> str | None:
-    # A new object each time: a used one makes the next message wait, by a clock that may be set.
+    # Each try has an object of its own: a used one makes the next message wait, by a clock that may
+    # be set.
     apprise = _new_apprise()
     message = due.message
     try:
@@ -206,7 +207,7 @@ def _tried(url: SecretStr, due: Due) -> str | None:
             title=message.title,
             notify_type=_URGENCY[message.strength],
             body_format=NotifyFormat.TEXT,
-            # What failed may have failed by its picture: the words alone are tried next.
+            # The picture may be why a message failed, so the next try sends the words alone.
             attach=None if due.attempts else _attached(message),
         ) as result:
             return _reason(result)
@@ -223,7 +224,7 @@ def _attached(message: Message) -> AttachMemory | None:
 
 def _reason(result: AppriseResult) -> str | None:
     attempts = [attempt for service in result for attempt in service]
-    # Not the result's own verdict: with ?optional=yes that is a success whatever happened.
+    # With ?optional=yes the result's own verdict is a success whatever happened.
     if attempts and attempts[-1]:
         return None
     statuses = [_HTTP_STATUS.search(entry.message) for entry in result.logs()]
@@ -240,8 +241,8 @@ def _key(url: SecretStr) -> str:
 
 
 def _veiled(url: SecretStr) -> str:
-    # Even a host can be a secret: some services put the token there. So can what stands before it,
-    # where somebody has pasted a token alone.
+    # Some services put the token where the host stands. The scheme can be a secret too, if somebody
+    # pasted a token alone.
     parts = _SCHEME.match(url.get_secret_value())
     known = parts is not None and parts[1].lower() in _PLUGINS
     return f"{parts[1].lower()}://{parts[2]}***" if parts and known else "***"

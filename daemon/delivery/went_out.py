@@ -1,7 +1,7 @@
 """Whether a request went out whole: then a service may have taken it, though no answer came.
 
-A push library says only that a send failed. What went over the wire is seen at the one place that
-all its HTTP services share, urllib3's connections.
+A push library says only that a send failed. All its HTTP services share urllib3's connections, and
+these know what went over the wire.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from urllib3.response import HTTPResponse
 
 
 class Outgoing:
-    """The last request of a block: ``whole`` once all of it was sent."""
+    """The last request of a block. ``whole`` is True once all of it was sent."""
 
     whole = False
 
@@ -27,7 +27,7 @@ _OUTGOING: ContextVar[Outgoing | None] = ContextVar("outgoing", default=None)
 
 @contextmanager
 def watched() -> Iterator[Outgoing]:
-    """Watch what goes out in the block, in threads that it starts with its context too."""
+    """Watch what goes out in the block. Threads that it starts with its context count too."""
     outgoing = Outgoing()
     token = _OUTGOING.set(outgoing)
     try:
@@ -48,12 +48,12 @@ class _Watched(HTTPConnection):
         super().request(*args, **named)
 
     def getresponse(self) -> HTTPResponse:  # type: ignore[override]
-        _note(whole=True)  # it is asked for once all is sent
+        _note(whole=True)  # the answer is asked for once all is sent
         return super().getresponse()
 
 
 class _WatchedSafely(_Watched, HTTPSConnection):
-    """The same over TLS."""
+    """A watched connection over TLS."""
 
 
 def _note(*, whole: bool) -> None:

@@ -27,8 +27,8 @@ ENDS = datetime(2026, 4, 26, 22, tzinfo=UTC)  # the midnight after Sunday
 OPENING = """\
 An invented week in an invented garden: {trees} trees at {garden}, in the hills of the Jura.
 Odile keeps them. She is there before work and from six in the evening, and leaves for two days
-on Saturday night. The weather is made up. What it does to the trees, and what is told, is worked
-out as at home.
+on Saturday night. The weather is made up. The harm to the trees and the messages are worked out
+as they would be at home.
 {made_of}
 """
 CLOSING = """\
@@ -41,7 +41,7 @@ That was the week: {messages} messages. To start with your own garden:
 
 
 def demo_plan() -> Plan:
-    """Return the packaged week as a rehearsal; nothing is read from this machine's own garden."""
+    """Return the packaged week as a rehearsal. The garden of this machine is not read."""
     settings = load(HERE / "garden.toml", {})
     series = read_series(HERE / "invented_week.csv", settings.garden)
     rows = tomllib.loads((HERE / "journal.toml").read_text("utf-8"))["entry"]
@@ -50,7 +50,7 @@ def demo_plan() -> Plan:
 
 
 def run_demo(echo: Echo = print) -> None:
-    """Rehearse the packaged week and print each message as it comes; nothing is sent."""
+    """Rehearse the packaged week and print each message as it comes. Nothing is sent."""
     planned, messages = demo_plan(), 0
     settings = planned.settings
     name, trees = settings.garden.name, len(settings.trees)
@@ -66,7 +66,7 @@ def run_demo(echo: Echo = print) -> None:
 
 
 def _by_day(planned: Plan) -> Iterator[tuple[Stretch, Iterable[Heard]]]:
-    """Each local day of the week with its messages, which come while they are worked out."""
+    """Yield each local day of the week with its messages, as they are worked out."""
     zone = planned.settings.garden.timezone
     left = days(BEGINS, ENDS, zone)
     for day, heard in groupby(rehearse(planned), key=lambda one: local_day(one.at, zone)):
@@ -78,7 +78,7 @@ def _by_day(planned: Plan) -> Iterator[tuple[Stretch, Iterable[Heard]]]:
 
 
 def _weather_of(day: Stretch, planned: Plan) -> str:
-    """What the weather of a local day turns out to be."""
+    """The weather of a local day, in words."""
     settings = planned.settings
     weather, units = planned.series.weather.between(day.start, day.end), Units(settings.units)
     local = day.start.astimezone(planned.zone)

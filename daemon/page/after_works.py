@@ -1,4 +1,4 @@
-"""What is due after works: as the last pass found it, without what was noted since."""
+"""What is due after works by the last pass, without what was noted since."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Due:
 
 
 def due_after_works(ahead: Mapping[str, Any], journal: Sequence[Entry]) -> list[Due]:
-    """Return what is still due; ``ahead`` is as the last pass left it."""
+    """Return what is still due. ``ahead`` is as the last pass left it."""
     kept = (_due(one) for one in ahead.get("follow_ups", ()))
     return [one for one in kept if not any(_closes(entry, one) for entry in journal)]
 

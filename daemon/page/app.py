@@ -28,7 +28,7 @@ _PLAIN = {
     404: "There is no such page.",
     405: "That cannot be done here.",
     413: "That is too much for one form.",
-    421: "This is not one of the names this page goes by: add it to hosts under [page].",
+    421: "This address is not known to the page: add its name to hosts under [page].",
     500: "Something went wrong; the daemon's log says what.",
 }
 

@@ -217,7 +217,7 @@ def _headers(response: Response) -> Response:
             "Content-Security-Policy": "default-src 'none'; style-src 'self'; img-src 'self' data:;"
             " manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
             "X-Content-Type-Options": "nosniff",
-            # Not no-referrer: browsers then send "Origin: null" with our own forms (Fetch standard,
+            # With no-referrer, browsers send "Origin: null" with our own forms (Fetch standard,
             # "append a request Origin header"). To other sites, same-origin tells as little.
             "Referrer-Policy": "same-origin",
             "Cross-Origin-Opener-Policy": "same-origin",

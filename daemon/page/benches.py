@@ -79,8 +79,8 @@ class Bench:
 
     @property
     def coming(self) -> list[Coming]:
-        """What comes to its trees, day by day, the gravest first. What is only worth knowing comes
-        only where there is nothing else."""
+        """What comes to the bench's trees, day by day, the gravest first. Notices are shown only if
+        there is nothing else."""
         least = 2 if any(tree.worst > 1 for tree in self.trees) else 1
         groups: dict[tuple[int, int, str], list[tuple[float, str, Mapping[str, Any]]]] = {}
         for tree in self.trees:

@@ -1,4 +1,4 @@
-"""Doing: notes from the bench what was done and seen, for one tree or many, and takes it back."""
+"""Doing: the keeper notes at the bench what was done and seen, and takes notes back."""
 
 from __future__ import annotations
 
@@ -51,19 +51,19 @@ def _keeper_only() -> None:
 
 @blueprint.app_context_processor
 def _just_noted() -> dict[str, Callable[[], int | None]]:
-    """For the bar that takes back what was noted a moment ago; it shows once."""
+    """For the bar that takes back the note of a moment ago. It shows once."""
     return {"just_noted": lambda: session.pop("noted", None)}
 
 
 @blueprint.get("/")
 def many() -> Answer:
-    """Everything that can be noted of the ticked trees; if none is ticked, all are offered."""
+    """Everything that can be noted of the ticked trees. If none is ticked, all are offered."""
     return _form(request.args)
 
 
 @blueprint.get("/tree/<path:name>")
 def tree(name: str) -> Answer:
-    """The same for one tree."""
+    """Everything that can be noted of one tree."""
     return _form(MultiDict([("tree", name)]))
 
 
@@ -76,7 +76,7 @@ def handled() -> Answer:
 
 @blueprint.post("/handled")
 def note_done() -> Answer:
-    """Note that what was told is done, for the given trees, or (none given) for all."""
+    """Note that told jobs are done, for the given trees, or for all if none is given."""
     names = request.form.getlist("tree")
     return _note(lambda: note_handled(store(), settings(), names, now()))
 
@@ -97,7 +97,7 @@ def moved() -> Answer:
 
 @blueprint.post("/seen")
 def seen() -> Answer:
-    """A stage as it was seen."""
+    """A stage that was seen."""
     stage = request.form.get("stage", "")
     return _note(lambda: note_stage(store(), settings(), _trees(), stage, _at()))
 
@@ -115,7 +115,7 @@ def outcome() -> Answer:
 
 @blueprint.post("/did")
 def did() -> Answer:
-    """Work on trees, and what belongs to it."""
+    """Work on trees, with its details."""
 
     def write() -> str:
         if not request.form.get("work"):
@@ -128,7 +128,8 @@ def did() -> Answer:
 
 @blueprint.post("/undo")
 def take_back() -> Answer:
-    """Take back the last note; if a note's number is given, only if it is still the last."""
+    """Take back the last note. A note given by number is taken back only if it is still the
+    last."""
     last, meant = store().notes.last(), request.form.get("note")
     if meant and (last is None or str(last.id) != meant):
         flash("Something else was noted since: nothing was taken back.")
@@ -139,7 +140,7 @@ def take_back() -> Answer:
 
 
 def _note(write: Callable[[], str]) -> Answer:
-    """Note and go on; a fault is said above the form, which keeps what was typed."""
+    """Note and go on. A fault is shown above the form, which keeps what was typed."""
     before = store().notes.last()
     try:
         with store().notes.noting(now()):
@@ -217,7 +218,7 @@ def _told(form: MultiDict[str, str]) -> Told:
 
 
 def _number(form: MultiDict[str, str], name: str, most: float, least: float = 0.1) -> float | None:
-    """A number as typed, with a comma or a point; None for an empty field."""
+    """A typed number, with a comma or a point; None for an empty field."""
     typed = form.get(name, "").strip().removesuffix("%").strip()
     if not typed:
         return None
@@ -232,7 +233,7 @@ def _number(form: MultiDict[str, str], name: str, most: float, least: float = 0.
 
 
 def _on_a_page(text: str) -> str:
-    """A fault's words, with names of fields in place of options of the command line."""
+    """A fault's words, with the names of fields instead of command-line options."""
     return re.sub(r"--\w+", lambda found: _FIELDS.get(found[0], found[0].strip("-")), text)
 
 

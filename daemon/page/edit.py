@@ -1,4 +1,4 @@
-"""Adds or changes a tree or a spot from the page, in the garden's file."""
+"""The part of the page that adds or changes a tree or a spot in the garden's file."""
 
 from __future__ import annotations
 
@@ -170,7 +170,7 @@ def _typed(section: Section) -> dict[str, Any]:
 
 
 def _value(field: Field, typed: str) -> Any:
-    """What the file will hold: None takes the key out; what is no number stays as typed."""
+    """What the file will hold. None takes the key out. Text that is no number stays as typed."""
     typed = typed.strip()
     if field.kind == "tick":
         return True if typed else None

@@ -1,4 +1,4 @@
-"""The weather as it was kept: looking at the page asks no service for a forecast."""
+"""The kept weather: looking at the page asks no service for a forecast."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ class KeptWeather:
         self._supply = supply
 
     def latest(self, now: datetime, past_days: int) -> Supplied:
-        """Return what is kept; raises SupplyError if it does not cover the next hour."""
+        """Return the kept forecast. Raises SupplyError if it does not cover the next hour."""
         found = self._supply.kept(now)
         if found is None:
             raise SupplyError("no forecast is kept for the coming hours; the daemon fetches one")

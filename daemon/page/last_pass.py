@@ -24,7 +24,7 @@ AHEAD = "ahead"
 
 
 def keep_ahead(store: Store, outlook: Outlook) -> None:
-    """Keep what the page shows of a pass; it replaces the one before. Raises StoreError."""
+    """Keep what the page shows of a pass, in place of the pass before. Raises StoreError."""
     due = [plain(ask_json(one)) for one in follow_ups(outlook, store) if one.due]
     kept = ahead_of(outlook) | {"follow_ups": due}
     store.pages.keep(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)

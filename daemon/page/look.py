@@ -31,7 +31,7 @@ blueprint = Blueprint("look", __name__)
 
 
 def ahead() -> dict[str, Any]:
-    """Return what the last pass left, read once a request; blank before the first pass."""
+    """Return what the last pass left, read once for each request; blank before the first pass."""
     if "ahead" not in g:
         kept = kept_ahead(store())
         g.ahead = BLANK if kept is None else kept | _ages(kept)
@@ -130,7 +130,7 @@ def chart(name: str) -> Response:
 
 @blueprint.get("/told")
 def told() -> str:
-    """What was said in two weeks, and how it arrived."""
+    """The messages of two weeks, and whether they arrived."""
     records = store().messages.records(now() - TOLD_FOR)
     garden = settings().garden
     services, units = deps().services(deps().settings()), Units(settings().units)

@@ -103,7 +103,7 @@ def _form(held: MultiDict[str, str], fault: str = "") -> str:
 
 
 def _on_a_page(text: str) -> str:
-    """A fault's words with the names of fields where the command line has options."""
+    """A fault's words, with the names of fields instead of command-line options."""
     for option, field in _FIELDS.items():
         text = text.replace(option, field)
     return text

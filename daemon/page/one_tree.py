@@ -1,8 +1,8 @@
-"""One tree as it is at this moment: the same look ahead as a pass, for one tree alone.
+"""One tree at this moment: the same look ahead as a pass, for one tree alone.
 
-A pass over a whole garden takes seconds and comes by the hour, but what was noted a moment ago must
-show at once. So the page looks at one tree anew, with the forecast as kept, on a copy of the
-database: nothing is written, and nothing has to wait.
+A pass over a whole garden takes seconds and comes each hour, but a note of a moment ago must show
+at once. So the page looks at one tree anew, with the kept forecast, on a copy of the database.
+Nothing is written, and nothing has to wait.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ EXTENSION = "glances"
 
 @dataclass(frozen=True)
 class Glance:
-    """One tree of an outlook; each part is worked out on first use."""
+    """One tree of an outlook. Each part is worked out on first use."""
 
     outlook: Outlook
     row: int
@@ -52,7 +52,7 @@ class Glance:
 
     @cached_property
     def explainer(self) -> Explainer:
-        """Why it was told or not."""
+        """Why a message about the tree was sent or not."""
         return Explainer(self.feeling, self.episodes)
 
     @cached_property
@@ -62,7 +62,7 @@ class Glance:
 
     @cached_property
     def limits(self) -> list[LimitRow]:
-        """What it can bear today."""
+        """What the tree can bear today."""
         return list(limit_rows(self.feeling))
 
     @cached_property
@@ -76,12 +76,12 @@ class Glance:
 
     @cached_property
     def decision(self) -> list[str]:
-        """What was decided, and how far it is from the other decision."""
+        """What was decided, and how near the other decision is."""
         return self.explainer.decision()
 
     @cached_property
     def turns(self) -> tuple[str, list[list[str]]] | None:
-        """What would turn it; None where no limit applies."""
+        """What would turn the decision; None if no limit applies."""
         return self.explainer.turns() if self.explainer.pressing else None
 
 
@@ -92,7 +92,7 @@ def _named(level: Level) -> Level:
 
 
 class Glances:
-    """The last trees looked at; one at a time, so that looking does not take both cores."""
+    """The last trees looked at. One is worked out at a time, so that one core stays free."""
 
     def __init__(self) -> None:
         self._kept: OrderedDict[tuple[object, ...], Glance] = OrderedDict()

@@ -1,4 +1,4 @@
-"""What is still open on a tree and when each part ends; what was noted about it."""
+"""What is still open on a tree, when each part ends, and what was noted about the tree."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ SHOWN_NOTES = 20
 
 
 class Part(NamedTuple):
-    """One part of aftercare: what it asks, since what, until when, and the ``share`` done."""
+    """One part of aftercare: what it asks, since which work, until when, and the ``share`` done."""
 
     asks: str
     since: str

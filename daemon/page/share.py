@@ -1,4 +1,4 @@
-"""What is shared: a link with which somebody else may look, the stand-in's sheet, the data."""
+"""What is shared: a link for somebody else to look, the stand-in's sheet, the data."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from underbench.daemon.views import export
 from underbench.daemon.views.sheet import sheet_of
 
 NOTES_SHOWN = 20
-NOT_GOOD = "This link is not good, or not any more. Ask whoever keeps the garden for another."
+NOT_GOOD = "This link does not work, or no longer works. Ask whoever keeps the garden for another."
 
 blueprint = Blueprint("share", __name__)
 
@@ -22,8 +22,8 @@ blueprint = Blueprint("share", __name__)
 def enter(token: str) -> Response | tuple[str, int]:
     """Turn a link's token into a session that may look and change nothing, and go on.
 
-    This is no redirect: after a redirect that began in another app, browsers do not send the
-    session's strict cookie. A page of ours that goes on by itself begins anew.
+    After a redirect that began in another app, browsers do not send the session's strict cookie. So
+    this answers with a page of ours that goes on by itself.
     """
     guest = store().guests.with_token(token)
     if guest is None:
@@ -36,7 +36,7 @@ def enter(token: str) -> Response | tuple[str, int]:
 
 @blueprint.get("/more")
 def more() -> str:
-    """The sheet, the file, what was noted lately, the data."""
+    """The sheet, the file, the latest notes, the data."""
     notes = [
         (day_words(note.noted_at, settings()), note_words(note, settings()), note.undone_at)
         for note in store().notes.latest(NOTES_SHOWN)

@@ -1,1 +1,1 @@
-"""The keeper's plans: days that suit a work, a work tried on paper, what is due, the winter."""
+"""The keeper's plans: days that suit a work, a work tried on paper, follow-ups, the winter."""

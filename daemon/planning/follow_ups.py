@@ -1,4 +1,4 @@
-"""What is open after the works of a garden: listed for a command, and one line in a round-up."""
+"""What is open after the works of a garden, as a command's list and as a line in a round-up."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ REMINDERS = 2
 
 
 def follow_ups(outlook: Outlook, store: Store) -> list[Expected]:
-    """Return what is open, what is due first. Raises StoreError."""
+    """Return what is open, with what is due in front. Raises StoreError."""
     open_now = list(_asks(outlook))
     if not open_now:
         return []
@@ -40,7 +40,7 @@ def follow_ups(outlook: Outlook, store: Store) -> list[Expected]:
 
 
 def _forecast(outlook: Outlook) -> Iterator[tuple[date, float]]:
-    """The days ahead with their mean air, °C, in the middle of the weathers."""
+    """The days ahead with the mean air, °C, of the median weather."""
     middle_c = np.median(outlook.weather.air_c, axis=0)
     for number, mean_c, _ in daily(outlook.weather.times, middle_c):
         yield EPOCH + number * DAY, mean_c
@@ -58,7 +58,7 @@ def _asks(outlook: Outlook) -> Iterator[tuple[Ask, Held | None]]:
 
 
 def _held(outlook: Outlook, tree: TreeAt, ask: Ask) -> Held | None:
-    """The warm room it stands in, and since when."""
+    """The warm room that the tree stands in, and since when; None if it stands elsewhere."""
     if outlook.settings.spots[tree.spot].kind is not SpotKind.INDOORS:
         return None
     since = max(ask.work.at, tree.there_since or ask.work.at)
@@ -66,13 +66,13 @@ def _held(outlook: Outlook, tree: TreeAt, ask: Ask) -> Held | None:
 
 
 def may_have_rooted(found: Sequence[Expected]) -> frozenset[str]:
-    """Return the trees whose layer's moss it is time to look into, or was looked into."""
+    """Return the trees with a layer whose moss should be looked into, or was looked into."""
     looks = (one for one in found if one.ask.what is FollowUp.LOOK_IN_MOSS)
     return frozenset(one.ask.work.tree for one in looks if one.due or one.ask.looked)
 
 
 def follow_up_line(found: Sequence[Expected], store: Store) -> list[RoundUpLine]:
-    """Return the one line on all of ``found`` that has fallen due and was not said, or none."""
+    """Return one line on all follow-ups that are due and were not said, or no line."""
     fresh = [one for one in found if one.due and store.duties.last_done(_duty(one)) is None]
     if not fresh:
         return []
@@ -97,14 +97,14 @@ def of_work(ask: Ask) -> str:
 
 
 def _duty(one: Expected) -> str:
-    """It is said once for each time it falls due: a look in between starts it anew. What is left
-    undone is said again, twice at most, when it would have been due again."""
+    """The duty of saying a follow-up. It is said once each time it falls due, and a look in between
+    starts it anew. If it is left undone, it is said again when next due, twice at most."""
     again = f" again {min(one.laps, REMINDERS)}" if one.laps else ""
     return f"follow-up {one.ask.what} {one.ask.work.tree} {one.ask.since:%Y-%m-%dT%H:%M:%S}{again}"
 
 
 def text(found: Sequence[Expected]) -> str:
-    """What is open as a table."""
+    """What is open, as a table."""
     if not found:
         return "Nothing is open after any work."
     rows = [
@@ -141,12 +141,12 @@ def _day(day: date) -> str:
 
 
 def as_json(found: Sequence[Expected]) -> str:
-    """The same as JSON; warmth in °C·d above 5 °C, moments in UTC."""
+    """What is open, as JSON; warmth in °C·d above 5 °C, moments in UTC."""
     return document({"follow_ups": [ask_json(one) for one in found]})
 
 
 def ask_json(one: Expected) -> dict[str, Any]:
-    """One of them."""
+    """One follow-up, as JSON."""
     return (
         part(one.ask.work, "tree", "work")
         | part(one.ask, "what", "done_by", "since", "after_cd")

@@ -13,8 +13,8 @@ NAMED = 4
 
 @dataclass(frozen=True, slots=True)
 class RoundUpLine:
-    """One line, the duties that are done once it is said, and the day ``by`` which it has to be
-    done (None: it can wait for another round-up)."""
+    """One line, and the duties that are done once it is said. Its work has to be done on the day
+    ``by`` at the latest (None: it can wait for another round-up)."""
 
     words: str
     duties: tuple[str, ...]
@@ -22,5 +22,5 @@ class RoundUpLine:
 
 
 def named_or_counted(names: Sequence[str]) -> str:
-    """Return a few trees by name, more as a number."""
+    """Return a few trees by name, or the number of many with the first name."""
     return joined(names) if len(names) <= NAMED else f"{len(names)} trees, {names[0]} first"

@@ -1,4 +1,4 @@
-"""What lived, by work and species, with the weather of its aftercare; what came from what."""
+"""Which trees lived, by work and species, with the weather of the aftercare; and their lineage."""
 
 from __future__ import annotations
 
@@ -22,24 +22,24 @@ from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import CUTS, SOFT_SHOOTS, care_of
 from underbench.rules.weather.hourly import Array, Weather
 
-ENOUGH = 5  # cases, from which a share is given with its range
+ENOUGH = 5  # with so many cases, a share is given with its range
 Z95 = 1.96
-JUDGED_AFTER = timedelta(weeks=4)  # sooner, nobody knows whether it lived; judgement
-LOST_WITHIN = timedelta(days=365)  # a loss later than that is not laid to the work; judgement
-LEAST_KNOWN = 0.9  # of the hours, for its weather to be said
+JUDGED_AFTER = timedelta(weeks=4)  # sooner, nobody knows whether the tree lived; judgement
+LOST_WITHIN = timedelta(days=365)  # a later loss is not counted against the work; judgement
+LEAST_KNOWN = 0.9  # the weather is given if this share of its hours is known
 FROST_C, HEAT_C, DRY_MM = 0.0, 30.0, 0.2  # screen air; the WMO's hot day is from memory
 DAY_H = 24
 CUT_BACK = (*CUTS, WorkKind.BAG)
 NOTHING = (
-    "No work is old enough to say what came of it: four weeks, or a tree noted as lost "
-    "(underbench outcome TREE lost)."
+    "No work can be judged yet. A work is judged after four weeks, or when its tree is noted as "
+    "lost (underbench outcome TREE lost)."
 )
 DAYS = {"frost_days": "frost", "hot_days": "hot", "dry_days": "dry"}
 
 
 @dataclass(frozen=True, slots=True)
 class Felt:
-    """The weather of one aftercare: days with frost, hot days, dry days; how many were known."""
+    """The weather of one aftercare: all its days, and its days with frost, hot days, dry days."""
 
     days: int
     frost: int
@@ -49,8 +49,8 @@ class Felt:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One work on one tree, and whether the tree lived through the year after it; ``lived`` None
-    where nothing was noted of it since that shows it: no work done, no stage or outcome seen."""
+    """One work on one tree, and whether the tree lived through the year after it. ``lived`` is None
+    if no later note shows it: no work, no stage, no outcome."""
 
     work: Work
     species: str
@@ -60,7 +60,7 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """The cases of one work on one species, by what is known of them."""
+    """The cases of one work on one species."""
 
     work: str
     species: str
@@ -68,21 +68,21 @@ class Group:
 
     @property
     def judged(self) -> int:
-        """Of how many it is known whether the tree lived."""
+        """The number of cases in which it is known whether the tree lived."""
         return sum(case.lived is not None for case in self.cases)
 
     @property
     def lived(self) -> int:
-        """How many are known to have lived."""
+        """The number of cases in which the tree is known to have lived."""
         return sum(case.lived is True for case in self.cases)
 
     @property
     def felt(self) -> list[Felt]:
-        """The weather of those of which it was kept."""
+        """The weather of the cases for which it was kept."""
         return [case.felt for case in self.cases if case.felt is not None]
 
     def mean(self, name: str) -> float:
-        """Return how many days of a sort their aftercare had in the mean."""
+        """Return the mean number of days of one sort in the aftercare."""
         return float(np.mean([getattr(felt, name) for felt in self.felt]))
 
 
@@ -98,7 +98,7 @@ def wilson(lived: int, cases: int) -> tuple[float, float]:
 
 
 def seasons(settings: Settings, store: Store, now: datetime) -> list[Group]:
-    """Return what came of all works old enough to tell, by work and species. Raises StoreError."""
+    """Return the cases of all works old enough to judge, by work and species. Raises StoreError."""
     groups: dict[tuple[str, str], list[Case]] = {}
     for case in _cases(settings, store, journal_at(settings, store, now), now):
         groups.setdefault((case.work.work, case.species), []).append(case)
@@ -106,7 +106,7 @@ def seasons(settings: Settings, store: Store, now: datetime) -> list[Group]:
 
 
 def made_of(trees: Sequence[Tree]) -> dict[str, list[str]]:
-    """Return which trees came from which, by the one they were severed or divided from."""
+    """Return the names of the trees that were severed or divided from each parent."""
     made: dict[str, list[str]] = {}
     for tree in trees:
         if tree.parent:
@@ -134,7 +134,7 @@ def _cases(
 
 
 def _weeks(work: Work) -> float:
-    """How long its aftercare is; of what cuts hard and of a bag, as long as new shoots are soft."""
+    """How long a work's aftercare is. After a hard cut or a bag it lasts while shoots are soft."""
     if work.work in CUT_BACK:
         return SOFT_SHOOTS / timedelta(weeks=1)
     care = care_of(work)
@@ -148,14 +148,14 @@ def _lived(work: Work, lost_at: datetime | None, alive_at: datetime | None) -> b
 
 
 def _last_alive(tree: Tree, journal: Sequence[Entry]) -> datetime | None:
-    """When somebody last did or saw what is only done to a living tree, or seen of one."""
+    """When the keeper last noted a work, a stage or an outcome: these show that a tree lives."""
     mine = [entry for entry in journal if entry.tree == tree.name]
     shown = (entry.at for entry in mine if isinstance(entry, Work | Sighting | Outcome))
     return max(shown, default=None)
 
 
 def _lost_at(standing: TreeAt, journal: Sequence[Entry]) -> datetime | None:
-    """When the keeper found it dead; None while it lives."""
+    """When the keeper found the tree dead; None while it lives."""
     if not standing.lost:
         return None
     mine = (e.at for e in journal if e.tree == standing.tree.name and e.kind == "outcome")
@@ -163,7 +163,7 @@ def _lost_at(standing: TreeAt, journal: Sequence[Entry]) -> datetime | None:
 
 
 def _felt(hours: Weather) -> Felt | None:
-    """The days of a one-member weather; None where too few of its hours are known."""
+    """The days of a one-member weather by sort; None if too few of its hours are known."""
     whole = len(hours.times) // DAY_H
     if whole == 0 or np.isfinite(hours.air_c[0]).mean() < LEAST_KNOWN:
         return None
@@ -174,20 +174,20 @@ def _felt(hours: Weather) -> Felt | None:
 
 
 def _read(hours: Weather) -> tuple[Array, Array]:
-    # A day of which nothing is known is none of the kinds counted.
+    # An unknown day counts as neither frost nor hot.
     mild = np.where(np.isfinite(hours.air_c), hours.air_c, np.nanmean(hours.air_c))
     return mild, hours.rain_mm
 
 
 def seasons_text(groups: Sequence[Group], made: Mapping[str, Sequence[str]], units: Units) -> str:
-    """Return both as text."""
+    """Return cases and lineage as text."""
     lineage = "\n".join(f"From {parent}: {', '.join(names)}." for parent, names in made.items())
     parts = [_table(groups, units) if groups else NOTHING, lineage]
     return "\n\n".join(part for part in parts if part)
 
 
 def seasons_json(groups: Sequence[Group], made: Mapping[str, Sequence[str]]) -> str:
-    """Return both as JSON; shares 0 to 1."""
+    """Return cases and lineage as JSON; shares 0 to 1."""
     lineage = [{"tree": name, "from_tree": parent} for parent in made for name in made[parent]]
     return document({"groups": [_group_json(one) for one in groups], "lineage": lineage})
 
@@ -208,13 +208,13 @@ def _group_json(group: Group) -> dict[str, Any]:
 
 def _table(groups: Sequence[Group], units: Units) -> str:
     rows = [(one.work, one.species, _lived_words(one), _weather(one)) for one in groups]
-    heads = ("work", "species", "lived", "a case's weather in its aftercare, mean")
+    heads = ("work", "species", "lived", "mean weather of the aftercare")
     return (
         f"{table(heads, rows)}\n"
         f"A frost day goes below {units.temp(FROST_C)}, a hot one reaches {units.temp(HEAT_C)}, "
         "in the garden's air: a tree under cover had less of it.\n"
-        "A tree lived where a work, a stage or an outcome was noted of it four weeks after or "
-        "later, and it was not lost within a year."
+        "A tree counts as living if you noted a work, a stage or an outcome for it four weeks "
+        "later or more, and it was not lost within a year."
     )
 
 

@@ -1,6 +1,6 @@
-"""A work tried on paper: the limits and alerts that would follow, done now or on a later day.
+"""A work tried on paper: the limits and alerts that would follow if it is done now or later.
 
-The look ahead is run again with the work in a copy of the journal; nothing is kept.
+The look ahead is run again with the work in a copy of the journal. Nothing is kept.
 """
 
 from __future__ import annotations
@@ -35,9 +35,9 @@ AT_WORK, A_YEAR = time(12), timedelta(days=366)
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """One way to go on; ``course`` and what is to be acted on in it, None where the forecast does
-    not reach; ``doubt`` in words, empty when nothing speaks against the work; ``ruled_out``:
-    whether that day is no day for it."""
+    """One way to go on. ``course`` is None where the forecast does not reach. ``findings`` are
+    those of it to act on. ``doubt`` is in words, empty if nothing speaks against the work.
+    ``ruled_out``: the day is no day for the work."""
 
     work: Work | None
     doubt: str
@@ -58,14 +58,14 @@ class Trial:
 
     @property
     def gravity(self) -> int:
-        """0 when nothing speaks against the day, 2 when it is no day for the work."""
+        """0 if nothing speaks against the day, 1 if something does, 2 if it is ruled out."""
         return bool(self.doubt) + self.ruled_out
 
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:
-    """One work on the tree at ``row``: left undone, done now, and done ``later`` (None: not asked
-    about)."""
+    """One work on the tree at ``row``: left undone, done now, and done ``later`` (None: not
+    asked)."""
 
     outlook: Outlook
     row: int
@@ -75,12 +75,12 @@ class WhatIf:
 
     @property
     def done(self) -> list[Trial]:
-        """The ways in which it is done."""
+        """The trials in which the work is done."""
         return [self.now, *([self.later] if self.later else [])]
 
     def extra(self, trial: Trial, known_for: timedelta | None = None) -> set[Key]:
-        """Return the alerts that come, or turn to danger, only because of the work, so long after
-        it (None: as far as the forecast reaches)."""
+        """Return the alerts that come, or turn to danger, only because of the work. They begin
+        within ``known_for`` after it (None: as far as the forecast reaches)."""
         left = {key: finding.strength for key, finding in self.undone.alerts.items()}
         until = self.outlook.reaches if known_for is None else trial.at + known_for
         return {
@@ -93,7 +93,7 @@ class WhatIf:
 
 
 def later_day(day: str, now: datetime, zone: str) -> date:
-    """Return the day that --on names; raises Fault for what is none, or is not ahead."""
+    """Return the day that --on names. Raises Fault if it is no day, or is not ahead."""
     try:
         wanted = date.fromisoformat(day)
     except ValueError:
@@ -104,7 +104,8 @@ def later_day(day: str, now: datetime, zone: str) -> date:
 
 
 def tried_named(name: str) -> WorkKind:
-    """Return the work to try on paper; raises Fault for none, or one that changes no limit."""
+    """Return the work to try on paper. Raises Fault for an unknown work, or one that changes no
+    limit."""
     kind = work_named(name)
     if not kind.does.changes:
         raise Fault(f"whatif did {kind}: it changes no limit; expected a work that does, as repot")
@@ -114,7 +115,7 @@ def tried_named(name: str) -> WorkKind:
 def what_if(
     planner: Planner, row: int, kind: WorkKind, roots_pct: float | None, day: date | None
 ) -> WhatIf:
-    """Return what would follow of ``kind`` on the tree at ``row``, now and on ``day``.
+    """Return what would follow from ``kind`` on the tree at ``row``, now and on ``day``.
 
     Raises Fault for a layer or a bag that is not there.
     """
@@ -134,7 +135,8 @@ def what_if(
 
 
 def _as_undone_before(trial: Trial, undone: Trial) -> Trial:
-    """A span is judged by the limits of its middle; what ends before the work is none of its."""
+    """A trial with the findings from before the work as if it were left undone. A span is judged by
+    the limits of its middle, so the work would change findings that end before it."""
     before = (finding for finding in undone.findings if finding.until_at <= trial.at)
     after = (finding for finding in trial.findings if finding.until_at > trial.at)
     return replace(trial, findings=(*before, *after))
@@ -160,8 +162,8 @@ def _reached(outlook: Outlook, at: datetime) -> bool:
 
 
 def _verdict(planner: Planner, row: int, work: Work) -> tuple[Verdict, bool]:
-    """What speaks against a work, as ``windows`` has it for the days it knows and by the tree's
-    year alone for others; and whether ``did`` would take it as risky."""
+    """What speaks against a work, and whether ``did`` would note it as risky. For days that
+    ``windows`` knows it is the same as there; for others only the tree's year counts."""
     outlook, garden = planner.outlook, planner.outlook.settings.garden
     limits, day = outlook.setting.species[work.tree].limits, local_day(work.at, garden.timezone)
     stages = possible_stages(limits, day, garden.latitude)
@@ -177,7 +179,8 @@ def _verdict(planner: Planner, row: int, work: Work) -> tuple[Verdict, bool]:
 def _by_season(
     kind: WorkKind, limits: HardinessClass, stages: Sequence[Stage], day: date, latitude: float
 ) -> Verdict:
-    """A day of which no weather is known, at the stage it may be at that has least against it."""
+    """The verdict on a day without known weather. Of the stages the tree may be at, it is for the
+    one with the least against it."""
     found = (
         Verdict(day, stage, gravest(out_of_season(kind, limits, stage, day, latitude)))
         for stage in stages
@@ -186,7 +189,7 @@ def _by_season(
 
 
 def _run(outlook: Outlook, row: int, work: Work | None) -> Trial:
-    """The tree through the forecast where it stands, with ``work`` noted."""
+    """Run the tree through the forecast where it stands, with ``work`` noted."""
     own = [Row(outlook.settings.trees[row])]
     course = run_rows(outlook, own, [row], noted=[work] if work else [])
     found = judge(outlook.setting, course, outlook.site, outlook.settings.chance)

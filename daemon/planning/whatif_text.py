@@ -21,7 +21,7 @@ from underbench.rules.hazards.scorch import SCORCH
 from underbench.rules.limits.aftercare import care_of
 from underbench.rules.limits.limit import Limit
 
-# A work's first nights say whether its day was a good one: fewer known, and nothing is said.
+# A work's first nights show whether its day was a good one. If fewer are known, nothing is said.
 NIGHTS_TO_TELL = timedelta(hours=44)  # noon to the second morning
 LIMITS = {
     LEAF_FROST: "top no colder than",
@@ -62,7 +62,7 @@ class WhatIfView:
         )
 
     def as_json(self) -> str:
-        """The same as JSON: each way to go on with its limits on the day of the work."""
+        """Each way to go on as JSON, with its limits on the day of the work."""
         tried, work = self._tried, self._tried.now.work
         assert work is not None
         ways = {"left alone": tried.undone, "today": tried.now, "later": tried.later}
@@ -93,11 +93,11 @@ class WhatIfView:
         }
 
     def verdict(self) -> str:
-        """Return what the two runs show, and no more than that."""
+        """Return what the runs show, and no more."""
         now, later = self._tried.now, self._tried.later
         if later is None:
             more = _alerts(len(self._tried.extra(now)))
-            return f"{_reservation(now)}Done today it brings {more} than if it is left alone."
+            return f"{_reservation(now)}Doing it today brings {more} than leaving the tree alone."
         day = self._day(later.at)
         if now.ruled_out and later.ruled_out:
             return f"Neither day: today {now.doubt}, {day} {later.doubt}."
@@ -106,8 +106,8 @@ class WhatIfView:
         return self._compared(now, later, day)
 
     def _compared(self, now: Trial, later: Trial, day: str) -> str:
-        """Today against a later day, each for as long a time, so that the later one has no fewer
-        hours to go wrong in: which day it is, by what only one of them has against it."""
+        """Today against a later day, by what only one of them has against it. Both are watched for
+        the same time, so that the later day does not look better for having fewer hours."""
         known_for = self._tried.outlook.reaches - later.at
         only_now = len(self._tried.extra(now, known_for) - self._tried.extra(later))
         only_later = len(self._tried.extra(later, known_for) - self._tried.extra(now))
@@ -126,7 +126,7 @@ class WhatIfView:
         return self._alike(now, later, day)
 
     def _alike(self, now: Trial, later: Trial, day: str) -> str:
-        """Of two days of which each brings no alert that the other does not."""
+        """The verdict on two days that bring the same alerts."""
         both = len(self._tried.extra(later))
         if both:
             return f"Neither day is better: both bring {_alerts(both)} than leaving it alone."
@@ -138,7 +138,7 @@ class WhatIfView:
         return ["speaks against it", NO_ALERT, *map(_doubt, self._tried.done)]
 
     def _limits(self) -> list[list[str]]:
-        """Those limits that the work changes, on the day of the work."""
+        """The limits that the work changes, on the day of the work."""
         found = []
         for hazard, label in LIMITS.items():
             undone = self._limit(self._tried.undone, self._tried.now, hazard)
@@ -159,7 +159,7 @@ class WhatIfView:
         return NO_ALERT if limit is None else quantity(limit.harm, limit.measured_on, self._units)
 
     def _recovery(self) -> list[list[str]]:
-        """Until when its aftercare lasts at least: roots go on by warmth from there."""
+        """The day until which the aftercare lasts at least. Roots may need longer, by warmth."""
         labels = {
             "root_weeks": "roots guarded, at least to",
             "shelter_weeks": "out of strong sun and wind to",
@@ -178,7 +178,7 @@ class WhatIfView:
         return local_day(trial.at + timedelta(weeks=weeks), self._zone) if weeks else None
 
     def _alerts(self) -> list[list[str]]:
-        """Each alert of any of the ways, in order of time."""
+        """Each alert of any way to go on, in order of time."""
         trials = [self._tried.undone, *self._tried.done]
         keys = sorted({key for trial in trials for key in trial.alerts}, key=lambda key: key[1])
         lines = []
@@ -225,7 +225,7 @@ def _reservation(trial: Trial) -> str:
 
 
 def _beyond(now: Trial, later: Trial, day: str) -> str:
-    """What can be said of a day whose nights are not known: what the tree's year has to say."""
+    """The verdict on a later day whose nights are not known. Only the tree's year counts."""
     if later.gravity > now.gravity:
         return f"Today rather than {day}: then {later.doubt}."
     if now.ruled_out and not later.doubt:

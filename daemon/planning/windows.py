@@ -1,4 +1,4 @@
-"""Windows for work: how the coming days suit it, when days usually do; lines of a round-up."""
+"""Windows for work: how the coming days suit it, when days usually suit it, round-up lines."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from underbench.rules.weather.hourly import Array
 MORNING, NEXT_MORNING = time(6), time(9)  # a night's cold is often past sunrise
 DAY = timedelta(days=1)
 SOON_DAYS = 60
-# A window comes once a year; spring and autumn ones of a conifer are half a year apart.
+# A window comes once a year. A conifer has two, in spring and autumn, half a year apart.
 ONE_WINDOW = timedelta(days=120)
 # A tree repotted last spring is left alone: every second or third year is common practice.
 REPOTTED_FOR = timedelta(days=540)
@@ -36,10 +36,13 @@ Reduce = Callable[..., Array]
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """How the coming days suit one work on one tree; ``opens`` and ``closes`` are when it usually
-    comes into season next and goes out of it, None where no earlier year tells; ``closing`` the
-    last coming day on which the tree's own year allows it, None while that goes on or soon will
-    again, as for an evergreen between rest and its new shoots."""
+    """How the coming days suit one work on one tree.
+
+    ``opens`` and ``closes``: when the work usually comes into season next, and goes out of it; None
+    where no earlier year is known. ``closing``: the last coming day on which the tree's year allows
+    the work. It is None while the season goes on, or if it soon comes back, as for an evergreen
+    between rest and new shoots.
+    """
 
     work: Planned
     tree: str
@@ -50,12 +53,12 @@ class Window:
 
     @property
     def offered(self) -> tuple[Verdict, ...]:
-        """The days on which it can be done."""
+        """The days on which the work can be done."""
         return tuple(day for day in self.days if day.suit is not Suit.NO)
 
     @property
     def good_days(self) -> int:
-        """How many of them are good ones."""
+        """The number of good days."""
         return sum(day.suit is Suit.GOOD for day in self.days)
 
 
@@ -68,7 +71,7 @@ def _closing(work: WorkKind, tree: Planning, days: Sequence[Verdict]) -> date | 
 
 
 def _reopens(work: WorkKind, tree: Planning, last: date) -> bool:
-    """Whether an evergreen, whose season goes by months, is back in it within two months."""
+    """Whether an evergreen is back in season within two months. Its season goes by months."""
     limits = tree.species.limits
     if limits.leafless:
         return False
@@ -81,7 +84,7 @@ def _reopens(work: WorkKind, tree: Planning, last: date) -> bool:
 
 
 class Planner:
-    """Works out windows from one outlook; days and seasons are put together once a tree."""
+    """Works out windows from one outlook. Days and seasons are put together once for each tree."""
 
     def __init__(self, outlook: Outlook, usual: Usual | None, *, second_job: bool = False) -> None:
         self.outlook = outlook
@@ -91,8 +94,8 @@ class Planner:
     def windows(
         self, works: Sequence[Planned], rows: Sequence[int], *, even_if_never: bool = False
     ) -> Iterator[Window]:
-        """Yield the windows of ``works`` for the living trees at ``rows`` that they apply to, or
-        (``even_if_never``) for all."""
+        """Yield the windows of ``works`` for the living trees at ``rows``. Works that do not apply
+        to a tree are left out, unless ``even_if_never``."""
         for row in rows:
             tree = self._planning(row)
             if tree.standing.lost:
@@ -103,12 +106,12 @@ class Planner:
                     yield self._window(work, tree, days, row)
 
     def frost_share(self, weeks: int) -> float | None:
-        """Return the share of the years known that had a frost in the ``weeks`` from today's date
-        on; None where no year is known."""
+        """Return the share of the known years that had a frost in the ``weeks`` after today's date;
+        None if no year is known."""
         return self._usual.frost_share(self.outlook.today, weeks) if self._usual else None
 
     def verdict(self, work: WorkKind, row: int, day: date) -> Verdict | None:
-        """Return how one day suits a work on one tree; None where its night is not known."""
+        """Return how one day suits a work on one tree; None if the night after it is not known."""
         days = [self._day(row, day, begins) for one, begins in self._mornings if one == day]
         found = verdicts(work, self._planning(row), days)
         return found[0] if found else None
@@ -148,7 +151,7 @@ class Planner:
 
     @cached_property
     def _mornings(self) -> list[tuple[date, datetime]]:
-        """The days whose own night is wholly known, and when each begins."""
+        """The days whose night is wholly known, and when each begins."""
         zone, found, day = self.outlook.settings.garden.timezone, [], self.outlook.today
         while local_moment(day + DAY, NEXT_MORNING, zone) <= self.outlook.reaches:
             found.append((day, local_moment(day, MORNING, zone)))
@@ -171,7 +174,7 @@ class Planner:
         rain_mm = rain_mm * place_of(spot).covers.rain_share
         conditions = outlook.course.conditions
         noon = max(begins + timedelta(hours=6), outlook.now).date()
-        dry_from = max(begins, outlook.now)  # in the evening, the day ahead is what counts
+        dry_from = max(begins, outlook.now)  # in the evening, only the hours ahead count
         one, two = dry_from + DAY, dry_from + 2 * DAY
         return Day(
             day=day,
@@ -188,8 +191,8 @@ class Planner:
         )
 
     def _over(self, values: Array, first: datetime, last: datetime, take: Reduce) -> Array:
-        """(member,) of (member, hour) over the hours of a stretch; NaN where it is not known to its
-        end, or nothing of it is ahead."""
+        """Reduce (member, hour) to (member,) over the hours of a stretch. The result is NaN if the
+        stretch is not known to its end, or if no hour of it is ahead."""
         times = self.outlook.course.times
         inside = (times > first.timestamp()) & (times <= last.timestamp())
         if not inside.any() or last > self.outlook.reaches:
@@ -199,7 +202,7 @@ class Planner:
 
 @dataclass(frozen=True, slots=True)
 class _Event:
-    """One tree's window that opens, or (``last``) of which that is the last day."""
+    """One tree's window that opens, or that closes with the day ``last``."""
 
     window: Window
     stage: Stage
@@ -213,13 +216,13 @@ class _Event:
 def window_lines(
     outlook: Outlook, store: Store, now: datetime, rooted: Collection[str]
 ) -> list[RoundUpLine]:
-    """Return what is to be said of windows now; ``rooted``: trees whose layer may have by now.
+    """Return the lines on windows that are due now. ``rooted``: trees whose layer may have rooted.
     Raises StoreError."""
     events = [event for event in _events(outlook, store, rooted) if _fresh(event, store, now)]
     groups: dict[tuple[WorkKind | str, Stage, date | None], list[_Event]] = {}
     for event in events:
         groups.setdefault((event.window.work, event.stage, event.last), []).append(event)
-    # What closes is said first: it cannot wait for tomorrow's round-up.
+    # A window that closes comes first: it cannot wait for tomorrow's round-up.
     ordered = sorted(groups.values(), key=lambda group: group[0].last or date.max)
     return [_line(group) for group in ordered[:MOST_LINES]]
 
@@ -230,7 +233,7 @@ def _events(outlook: Outlook, store: Store, rooted: Collection[str]) -> Iterator
     species = outlook.setting.species
     leafless = [name for name, one in species.items() if one.limits.leafless]
     yield from _of(Planner(outlook, None).windows([WorkKind.REPOT], due), leafless)
-    if layers:  # only severing asks for the years gone by
+    if layers:  # only severing needs the years gone by
         planner = Planner(outlook, usual_of(store, outlook.settings.garden))
         yield from _of(planner.windows([WorkKind.SEVER_LAYER], layers), leafless)
 
@@ -245,8 +248,8 @@ def _of(windows: Iterable[Window], leafless: Collection[str]) -> Iterator[_Event
 
 
 def _opens(window: Window, stage: Stage, leafless: Collection[str]) -> bool:
-    """Whether a window is worth a line: more than a lucky day, and buds that move where a tree
-    shows by them that its time has come."""
+    """Whether a window is worth a line. It needs more than one good day. A leafless tree also has
+    to have moving buds, which show that its time has come."""
     resting = stage is Stage.DORMANT and window.tree in leafless
     return window.good_days >= FEW_DAYS and not resting
 

@@ -1,4 +1,4 @@
-"""What ``windows`` prints: which coming days suit which work, why not, and when it usually does."""
+"""What ``windows`` prints: which coming days suit which work, why not, and the usual season."""
 
 from __future__ import annotations
 
@@ -70,8 +70,8 @@ _WHY: dict[Why | Misgiving, str] = {
 def asked_for(
     settings: Settings, words: Sequence[str]
 ) -> tuple[tuple[Planned, ...], tuple[int, ...]]:
-    """Return the works and the numbers of the trees that ``[WORK] [TREE]`` names: of a tree all
-    works, of the garden the usual ones. Raises Fault."""
+    """Return the works and the numbers of the trees that ``[WORK] [TREE]`` names. A tree alone
+    means all works; nothing means the usual works on all trees. Raises Fault."""
     names = [tree.name.casefold() for tree in settings.trees]
     rest = list(words)
     if len(rest) == 1 and rest[0].casefold() in names:
@@ -91,7 +91,7 @@ def _work(name: str) -> Planned:
 
 
 class WindowsView:
-    """Windows in words; with ``whole`` also works for which no coming day is a good one."""
+    """Windows in words. ``whole``: works without a good coming day are shown too."""
 
     def __init__(self, planner: Planner, windows: Sequence[Window], *, whole: bool) -> None:
         self._units = Units(planner.outlook.settings.units)
@@ -113,7 +113,7 @@ class WindowsView:
         return "\n".join([table(heads, rows), "", KEY, *cautions, credit])
 
     def _frosts_after(self) -> list[str]:
-        """A word on what the weeks beyond the forecast usually bring to roots just cut."""
+        """A line on the frosts that the weeks beyond the forecast usually bring to cut roots."""
         offered = any(one.work in DISTURBS_ROOTS and one.good_days for one in self._windows)
         share = self._planner.frost_share(TAKING_WEEKS) if offered else None
         if not share:
@@ -124,7 +124,7 @@ class WindowsView:
         ]
 
     def _leaves_guessed(self) -> bool:
-        """Whether a tree is taken to be in leaf that its keeper has not looked at lately."""
+        """Whether a tree is taken to be in leaf though its keeper has noted no stage lately."""
         standing = {at.tree.name: at for at in self._planner.outlook.standing}
         guessed = (one for one in self._windows if self._just_open(one))
         seen = (standing[one.tree].sighting for one in guessed)
@@ -140,7 +140,7 @@ class WindowsView:
         )
 
     def _rows(self) -> list[list[str]]:
-        """Trees of one work that have the same days for the same reason share a row."""
+        """The rows of the table. Trees with the same work, days and reasons share a row."""
         trees: dict[tuple[str, ...], list[str]] = {}
         for one in self._windows:
             marks = (MARKS[day.suit] for day in one.days)
@@ -160,7 +160,7 @@ class WindowsView:
         return "; ".join(part for part in (*self._reasons(window), usual) if part)
 
     def _reasons(self, window: Window) -> list[str]:
-        """Each thing that speaks against days, with these where they are not all for the same."""
+        """The reasons against days. If there are several, each has its days in front."""
         days: dict[Why | Misgiving, list[Verdict]] = {}
         for day in window.days:
             if day.against is not None:
@@ -196,8 +196,8 @@ class WindowsView:
 
 
 def why_words(verdict: Verdict, limits: HardinessClass, units: Units) -> str:
-    """Return in a few words what speaks against a day, for a tree of a class; empty for a good
-    one."""
+    """Return in a few words what speaks against a day, for a tree of a class. Empty for a good
+    day."""
     against = verdict.against
     if against is None:
         return ""
@@ -250,7 +250,8 @@ def _frosts(against: Against, units: Units) -> str:
 
 
 def usual_words(window: Window) -> str:
-    """Return when a work usually comes into season, as a range of days; empty if not known."""
+    """Return when a work usually comes into season, as a range of days. Empty if that is not known,
+    or if a coming day is in season."""
     opens, closes = window.opens, window.closes
     if opens is None or closes is None or any(day.in_season for day in window.days):
         return ""

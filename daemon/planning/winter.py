@@ -1,4 +1,4 @@
-"""The trees of a garden in their winter: what to do with each, and the lines of a round-up."""
+"""The trees of a garden in winter: what to do with each, and the lines of a round-up."""
 
 from __future__ import annotations
 
@@ -46,8 +46,8 @@ BY_FORECAST, BY_YEARS = "forecast", "years"
 WORDS = {
     Doing.GO_IN: "Bring in {trees}",
     Doing.COVER_ON: "Frost cover on {trees}",
-    Doing.TOO_WARM: "Too warm to rest: {trees}. A colder place, or its spring is late and weak",
-    Doing.COME_OUT: "Hard cold is usually over for {trees}: bring out, by and by what is in leaf",
+    Doing.TOO_WARM: "Too warm to rest: {trees}. Find a colder place, or growth is late and weak",
+    Doing.COME_OUT: "Hard cold is usually over for {trees}: bring out, by degrees if in leaf",
     Doing.COVER_OFF: "Frost cover off {trees}",
 }
 GOING_IN = (Doing.GO_IN, Doing.COVER_ON)
@@ -59,9 +59,9 @@ IN_EARLIER_YEARS = {
 
 @dataclass(frozen=True, slots=True)
 class Winter:
-    """One tree, what there is to do with it, and what that rests on; ``spot`` where it stands,
-    ``opens`` whether that is glass to be opened by day; ``out_from``: when it was told to come out,
-    from which it is hardened off (today where it was not told lately)."""
+    """One tree, what there is to do with it, and the facts behind that. ``spot``: where it stands.
+    ``opens``: the spot is glass to be opened by day. ``out_from``: the day from which the tree is
+    hardened off. It is the day on which the keeper was told to bring it out, or else today."""
 
     tree: str
     spot: str
@@ -98,8 +98,8 @@ def _winters(outlook: Outlook, store: Store) -> Iterator[Winter]:
 
 
 class _Shared(NamedTuple):
-    """What is the same for all trees: the coming days with their lowest air, and the chill the open
-    air had this winter."""
+    """What is the same for all trees: the coming days with their lowest air, and the chill of the
+    open air this winter."""
 
     lows: Sequence[tuple[date, float]]
     air_chill: float | None
@@ -153,8 +153,8 @@ def _facts(
 
 
 def _fits(outlook: Outlook, standing: TreeAt, kind: Kind) -> bool:
-    """Whether there is a place under cover that takes it, were it empty: a light one for what keeps
-    its leaves, and for a tropical always the house."""
+    """Whether some place under cover takes the tree when empty. A tree that keeps its leaves needs
+    a light place. A tropical always has the house."""
     container = standing.tree.container
     if kind is Kind.TROPICAL:
         return True
@@ -186,26 +186,26 @@ def _lows(outlook: Outlook) -> list[tuple[date, float]]:
 
 
 def _high(outlook: Outlook, row: int) -> float:
-    """The highest air at a tree in the next day, °C, of the median member."""
+    """The highest air at a tree in the next 24 hours, °C, of the median member."""
     return float(np.median(outlook.course.exposure.air_c[row, :, :24], axis=0).max())
 
 
 def winter_duty(doing: Doing, tree: str, outlook: Outlook, asked_by: str = BY_YEARS) -> str:
-    """Return the duty of saying it this winter; the forecast's dated word is another than that of
-    the years."""
+    """Return the duty of saying this once in a winter. A line asked for by the forecast and one
+    asked for by earlier years are two duties."""
     return f"winter {winter_year(outlook)} {doing} {asked_by} {tree}"
 
 
 def winter_year(outlook: Outlook) -> int:
-    """Return the year in which the winter that it is, or the next, begins."""
+    """Return the year in which this winter begins, or in summer the next."""
     return winter_of(outlook.today, outlook.settings.garden.latitude).year
 
 
 def winter_lines(outlook: Outlook, store: Store) -> list[RoundUpLine]:
-    """Return what is to be said of the winter now and was not said this winter.
+    """Return the lines on the winter that are due and were not said this winter.
 
-    A tree that is told to be carried in anyway is passed over, and one that is in for a cold spell
-    alone, of which the alert says when it is back. Raises StoreError.
+    A tree that an alert tells to be carried in is left out. So is a tree that is in for one cold
+    spell: an alert tells when it goes back. Raises StoreError.
     """
     groups: dict[_Saying, list[str]] = {}
     glass: dict[str, None] = {}
@@ -222,7 +222,7 @@ def winter_lines(outlook: Outlook, store: Store) -> list[RoundUpLine]:
 
 
 class _Saying(NamedTuple):
-    """What trees named in one line have in common; ``night`` where the forecast asks for it."""
+    """What the trees of one line have in common. ``night`` is set if the forecast asks for it."""
 
     doing: Doing
     night: date | None
@@ -262,7 +262,8 @@ def _asked_by(night: date | None) -> str:
 
 
 def _fresh(one: Winter, outlook: Outlook, store: Store) -> bool:
-    """Whether it was not said this winter: what the forecast asked for, the years do not again."""
+    """Whether this was not said this winter. After a line asked for by the forecast, earlier years
+    ask for no second one."""
     said_by = {_asked_by(_saying(one).night), BY_FORECAST}
     duties = (winter_duty(one.doing, one.tree, outlook, by) for by in said_by)
     return all(store.duties.last_done(duty) is None for duty in duties)

@@ -1,4 +1,4 @@
-"""What ``winter`` prints: one line a tree, grouped by what there is to do."""
+"""What ``winter`` prints: one line for each tree, in the order of what there is to do."""
 
 from __future__ import annotations
 
@@ -24,13 +24,13 @@ from underbench.rules.plants.stages import BASE_C, RESTED_CHILL_DAYS
 
 HEADS = ("", "tree", "in below", "nights in", "chill days", "cold usually here")
 KEY = (
-    "Nights go by screen air. Chill: days with a mean of {base} or less since 1 November (May in "
-    "the south); - where they are not counted now, or not known. Common practice, no source."
+    "Nights are counted by screen air. Chill: days with a mean of {base} or less since 1 November "
+    "(May in the south); - if not counted now, or not known. Common practice, no source."
 )
 
 
 class WinterView:
-    """Trees in their winter, in words."""
+    """Trees in winter, in words."""
 
     def __init__(self, outlook: Outlook, found: Sequence[Winter]) -> None:
         self._found, self._units = found, Units(outlook.settings.units)
@@ -38,7 +38,7 @@ class WinterView:
         self._credit = f"{outlook.supplied.attribution}."
 
     def text(self) -> str:
-        """A table, then what there is to say beside it."""
+        """A table, then the lines under it."""
         if not self._found:
             return "There are no living trees."
         lines = [table(HEADS, [self._row(one) for one in self._found]), "", *self._beside()]
@@ -115,7 +115,7 @@ class WinterView:
 
 
 def cold_words(cold: Cold) -> str:
-    """Return when it usually gets that cold, and how many winters that rests on."""
+    """Return when it usually gets so cold, and the number of winters behind that."""
     if not cold.winters:
         return "no winter known: by the forecast alone"
     known = "1 winter" if cold.winters == 1 else f"{cold.winters} winters"

@@ -1,4 +1,4 @@
-"""The daemon: one tick on a schedule decides whether a pass is due, and delivers what is queued."""
+"""The daemon: each tick runs a pass if one is due, and delivers what is queued."""
 
 from __future__ import annotations
 
@@ -42,15 +42,15 @@ from underbench.rules.garden.local_time import local_day, quiet_until
 from underbench.rules.hazards.findings import Strength
 
 TICK_S = 60
-UNKEPT_AFTER = timedelta(hours=1)  # so long a store may fail before the keeper hears of it
+UNKEPT_AFTER = timedelta(hours=1)  # a store may fail for so long before the keeper hears of it
 UNKEPT_AGAIN = timedelta(days=1)
 RETRY_AFTER = timedelta(minutes=10)
 DELIVERY_S = 30.0
 LAST_PASS, LAST_TRY = "pass", "pass tried"
 PUT_BACK, REPLACED, LOST = "it is put back", "another is in its place", "what was noted is lost"
 ADVICE_ON = {
-    PUT_BACK: "All that was noted is written there again: nothing is to be done.",
-    REPLACED: "It goes on with the file that is there now.",
+    PUT_BACK: "All notes are written there again. You need do nothing.",
+    REPLACED: "Underbench goes on with the file that is there now.",
     LOST: "It could not be written again: put back a backup (underbench restore FILE).",
 }
 
@@ -65,10 +65,11 @@ def tick(
     now: datetime,
     publish: Callable[[Outlook], None] = lambda _outlook: None,
 ) -> None:
-    """Do what is due at ``now``: one pass in each new hour, and whatever waits to be delivered.
+    """Do what is due at ``now``: one pass in each new hour, and the delivery of what is queued.
     ``publish`` is given what a pass saw.
 
-    Trouble with weather or store is logged as one line and tried again some minutes later.
+    Trouble with the weather is logged as one line, and the pass is tried again some minutes later.
+    Raises StoreError.
     """
     open_again(settings, store, now)
     try:
@@ -106,7 +107,7 @@ def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> Ou
     done = run_pass(settings, store, supply, now)
     keep_ahead(store, done.outlook)
     if any(at.layer for at in done.outlook.standing) and round_up_due(settings, store, now):
-        # When a layer may be severed depends on the frosts of the years gone by.
+        # The frosts of earlier years decide when a layer may be severed.
         bring_years(store, settings.garden, supply.archive, now)
     for message in (*done.messages, *say(done, settings, store, now)):
         _log.info("told: %s", message.title)
@@ -114,14 +115,14 @@ def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> Ou
 
 
 def _cry_blind(settings: Settings, store: Store, why: str, now: datetime) -> None:
-    """Tell the keeper once a day, while nobody sleeps: at night there is nowhere else to look."""
+    """Tell the keeper once a day, outside quiet hours: at night nobody can look elsewhere."""
     zone = settings.garden.timezone
     if quiet_until(settings.hands_on, now, zone) is None:
         store.messages.queue(_blind(why, local_day(now, zone), now))
 
 
 def _blind(why: str, day: date, now: datetime) -> Message:
-    """What the keeper has to know while there is no forecast at all to judge by."""
+    """The message while there is no forecast to judge by."""
     return Message(
         key=f"blind {day}",
         title="NO FORECAST: watch the weather yourself",
@@ -132,7 +133,7 @@ def _blind(why: str, day: date, now: datetime) -> Message:
 
 
 def _unkept(why: str, now: datetime) -> Message:
-    """What the keeper has to know while nothing can be kept, and so nothing judged or queued."""
+    """The message while nothing can be kept, so that nothing is judged or queued."""
     return Message(
         key=f"unkept {now:%Y-%m-%d}",
         title="UNDERBENCH CANNOT WRITE: watch the weather yourself",
@@ -144,7 +145,7 @@ def _unkept(why: str, now: datetime) -> Message:
 
 
 def _gone(database: str, fate: str, now: datetime) -> Message:
-    """What the keeper has to know when the database is deleted while it is in use."""
+    """The message after the database was deleted while in use."""
     return Message(
         key=f"gone {now:%Y-%m-%dT%H:%M:%SZ}",
         title=f"THE DATABASE WAS DELETED: {fate}",
@@ -156,7 +157,7 @@ def _gone(database: str, fate: str, now: datetime) -> Message:
 
 
 def _misread(problem: str, now: datetime) -> Message:
-    """What the keeper has to know once of whatever keeps the garden's file from being taken up."""
+    """The message on why the garden's changed file cannot be used."""
     first, *more = problem.splitlines()
     others = f" (and {len(more)} more)" if more else ""
     return Message(
@@ -169,7 +170,7 @@ def _misread(problem: str, now: datetime) -> Message:
 
 
 class Watch:
-    """The garden's one worker: its store belongs to the thread that ticks, so it opens there."""
+    """The garden's one worker. Its store belongs to the thread that ticks, so it opens there."""
 
     def __init__(
         self,
@@ -191,8 +192,8 @@ class Watch:
         self._set = True
 
     def tick(self, now: datetime) -> None:
-        """Tick at ``now``. Trouble with the store is logged as one line; when it lasts, the keeper
-        is told of it past the store. Nothing is done while the clock cannot be right."""
+        """Tick at ``now``. Trouble with the store is logged as one line. If it lasts, the keeper is
+        told without the store. Nothing is done while the clock cannot be right."""
         if not self._clock_is_set(now):
             return
         try:
@@ -205,7 +206,7 @@ class Watch:
             tick(self._settings, store, supply, self._services, now, self._publish)
         except StoreError as error:
             _log.error("%s", error)
-            self.close()  # what comes in its place, such as a backup put back, is opened next time
+            self.close()  # the next tick opens what is there by then, such as a restored backup
             self._cry(str(error), now)
         else:
             self._failing_since = self._cried_at = None
@@ -217,7 +218,7 @@ class Watch:
         return self._set
 
     def _drain(self, store: Store, now: datetime) -> None:
-        """Take in the garden's own readings; a fault of ours in that must not cost a pass."""
+        """Take in the garden's own readings. An error in that must not cost a pass."""
         try:
             self._intake.drain(store, now)
         except StoreError:
@@ -226,25 +227,26 @@ class Watch:
             _log.error("readings failed: %s in %s", type(error).__name__, place_of(error))
 
     def _publish(self, outlook: Outlook) -> None:
-        """Publish what a pass saw; a fault of ours in that is no fault of the pass."""
+        """Publish what a pass saw. An error in that does not fail the pass."""
         try:
             self._publisher.publish(outlook)
         except Exception as error:
             _log.error("publishing failed: %s in %s", type(error).__name__, place_of(error))
 
     def begin(self) -> None:
-        """Begin to take readings and to publish, by the ways that the garden's file names."""
+        """Begin to take readings and to publish, as the garden's file says."""
         self._intake.start()
         self._publisher.start()
 
     def end(self, now: datetime) -> None:
-        """End that; what was taken since the last tick is kept. From any thread."""
+        """Stop taking readings and publishing. Readings since the last tick are kept. May be called
+        from any thread."""
         self._intake.stop()
         self._publisher.stop()
         self.keep_last_readings(now)
 
     def keep_last_readings(self, now: datetime) -> None:
-        """Keep what came since the last tick; from any thread."""
+        """Keep the readings since the last tick. May be called from any thread."""
         try:
             with self._open_store() as store:
                 self._drain(store, now)
@@ -252,26 +254,26 @@ class Watch:
             _log.error("%s", error)
 
     def close(self) -> None:
-        """Close the store; the next tick opens it anew."""
+        """Close the store. The next tick opens it anew."""
         if self._opened:
             self._opened[0].close()
         self._opened = None
 
     def _reread(self, now: datetime) -> None:
-        """Take up what the keeper changed in the garden's file. What can fail comes first."""
+        """Take up the keeper's changes to the garden's file. Steps that can fail come first."""
         settings, before = self._garden.settings(), self._settings
         if settings is before:
             return
         if self._opened:
-            self._drain(self._opened[0], now)  # what came till then
+            self._drain(self._opened[0], now)  # readings that came under the old file
         if _addresses(settings) != _addresses(before):
-            # Else the same ones: they know what hangs, and what was taken after its deadline.
+            # Unchanged services are kept: they know what hangs, and which answers came late.
             self._services = self._make_services(settings)
         _log.info("the garden's file has changed, trees: %d", len(settings.trees))
         self._settings = settings
         self._retake(before)
         self._republish(before)
-        self.close()  # the weather may be of another place now
+        self.close()  # the garden may be at another place now
 
     def _retake(self, before: Settings) -> None:
         """Take readings as the file now has it."""
@@ -283,7 +285,7 @@ class Watch:
         self._intake.start()
 
     def _republish(self, before: Settings) -> None:
-        """Publish where the file now says, and no more where it said before."""
+        """Publish to where the file now says, and withdraw from where it said before."""
         fresh, old = self._settings, before
         if (fresh.publish, fresh.garden.name) == (old.publish, old.garden.name):
             return
@@ -299,7 +301,7 @@ class Watch:
         self._said_misread = problem
 
     def _bring_back(self, gone: Store, now: datetime) -> None:
-        """Write a database that was deleted to its place again, and say what became of it."""
+        """Write a deleted database to its place again, and tell the keeper what became of it."""
         try:
             fate = PUT_BACK if write_again(gone) else REPLACED
         except StoreError as error:
@@ -327,7 +329,7 @@ class Watch:
 
 
 def _addresses(settings: Settings) -> tuple[object, ...]:
-    """What the push services are made of."""
+    """The addresses of all push services."""
     telling = settings.telling
     return telling.urls, telling.danger_urls, settings.stand_in_urls
 
@@ -338,7 +340,7 @@ def run(
     open_store: Callable[[], Store],
     make_supply: Callable[[Store], Supply],
 ) -> None:
-    """Run until SIGTERM or SIGINT; a pass in progress is finished first."""
+    """Run until SIGTERM or SIGINT. A pass in progress is finished first."""
     stop = Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda _number, _frame: stop.set())
@@ -355,7 +357,7 @@ def run(
 
     def ticking() -> None:
         watch.tick(datetime.now(UTC))
-        notify(ALIVE, os.environ)  # a tick that hangs is silent, and the manager starts us anew
+        notify(ALIVE, os.environ)  # after a tick that hangs, systemd starts the daemon anew
 
     job = scheduler.add_job(
         ticking,
@@ -375,14 +377,15 @@ def run(
 
 
 def catch_up(job: Job, now: datetime) -> None:
-    """Have the job run at once when its turn lies further off than a tick: the clock was set back,
-    and the scheduler, which goes by it, would sleep for as long."""
+    """Run the job at once if its turn is further off than a tick. Then the clock was set back, and
+    the scheduler would sleep for as long."""
     due = job.next_run_time
     if due is not None and due - now > timedelta(seconds=TICK_S):
         job.modify(next_run_time=now)
 
 
 def _on_trouble(event: JobEvent) -> None:
-    """Say that a tick failed; of an unforeseen error its kind only: its text may hold secrets."""
+    """Log that a tick failed. Of an unforeseen error only the kind is logged: its text may hold
+    secrets."""
     error = getattr(event, "exception", None)
     _log.error("a tick failed: %s", type(error).__name__ if error else "late, or overlapping")

@@ -1,1 +1,1 @@
-"""What the commands show: the days ahead, one tree and why, all trees, the machine."""
+"""What the commands show: the days ahead, one tree and its reasons, all trees, the machine."""

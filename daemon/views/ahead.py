@@ -24,7 +24,8 @@ QUIET = "·"
 
 
 def ahead_text(outlook: Outlook) -> str:
-    """A row a tree, a column a day; a cell holds the worst finding of that day and night."""
+    """A row for each tree, a column for each day. A cell holds the worst finding of that day and
+    night."""
     zone = outlook.settings.garden.timezone
     units = Units(outlook.settings.units)
     shown = days_shown(outlook)
@@ -48,7 +49,7 @@ def ahead_text(outlook: Outlook) -> str:
 
 
 def ahead_json(outlook: Outlook) -> str:
-    """The same for programs: the air by local day, °C, and each tree's findings."""
+    """The coming days for programs: the air by local day, °C, and each tree's findings."""
     air = ((day, air_on(outlook, day) or (None, None)) for day in days_shown(outlook))
     body = {
         "now": outlook.now,
@@ -80,7 +81,7 @@ def days_shown(outlook: Outlook) -> list[date]:
 
 
 def found_on(outlook: Outlook, tree: str, day: date) -> list[Finding]:
-    """Return what was found for a tree on a local day and in the night after it."""
+    """Return the findings for a tree on a local day and in the night after it."""
     zone = outlook.settings.garden.timezone
 
     def falls_on(finding: Finding) -> bool:
@@ -110,8 +111,8 @@ def _air(outlook: Outlook, day: date, units: Units) -> str:
 
 
 def air_on(outlook: Outlook, day: date) -> tuple[float, float] | None:
-    """Return the lowest and highest air of a local day, °C, as the middle of the weathers has it;
-    None where the forecast does not reach it."""
+    """Return the lowest and highest air of a local day, °C, in the middle of the weathers. None if
+    the forecast does not reach the day."""
     zone = outlook.settings.garden.timezone
     ends = [datetime.fromtimestamp(t, UTC) for t in outlook.weather.times.tolist()]
     local = [local_day(end, zone) == day for end in ends]

@@ -1,4 +1,4 @@
-"""``underbench check``: one line a part, with what to do where something is wrong."""
+"""``underbench check``: one line for each part, with what to do if something is wrong."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class Line:
 
     @property
     def parts(self) -> dict[str, str]:
-        """The line for programs: the part, how it is (ok, note, bad), and the words."""
+        """The line for programs: the part, its state (ok, note, bad), and the words."""
         state, _, rest = self.text.partition(" ")
         part, _, words = rest.strip().partition(": ")
         return {"part": part, "state": state.lower(), "words": words}
@@ -64,7 +64,7 @@ def checkup(
     open_store: Callable[[], Store],
     make_supply: Callable[[Store], Supply],
 ) -> Iterator[Line]:
-    """Yield a line a part, with what to do where it is bad; nothing is sent."""
+    """Yield a line for each part, with what to do if it is bad. Nothing is sent."""
     yield Line(True, f"ok   version: {machine.versions()}")
     yield _line("configuration", lambda: _configuration(settings))
     for what in machine.exposed(here.config, here.env):
@@ -82,7 +82,7 @@ def checkup(
 
 
 def _kept(settings: Settings, store: Store, supply: Supply, now: datetime) -> Iterator[Line]:
-    """What the database and the machine that keeps it have to do with."""
+    """Yield the lines that need the open database."""
     yield Line(True, f"ok   database: {settings.store_path.name} opens and can be written")
     for what in store.journal.set_aside():
         yield Line(False, f"BAD  journal: {what} cannot be read and is left out; note it again")
@@ -116,7 +116,7 @@ def _configuration(settings: Settings) -> str:
 
 
 def _weather(settings: Settings, store: Store, supply: Supply, now: datetime) -> str:
-    # What comes is kept and used by a pass soon after: it has to reach as far back as a pass asks.
+    # A pass soon after uses the kept answer, so it has to reach as far back as a pass asks.
     supplied = fetch(settings, store, supply, now)
     if supplied.problem:
         raise Fault(supplied.problem)
@@ -127,7 +127,7 @@ def _weather(settings: Settings, store: Store, supply: Supply, now: datetime) ->
 
 
 def _second(settings: Settings, store: Store, now: datetime) -> Iterator[Line]:
-    """Whether another source stands by; it is not asked for this."""
+    """Yield whether another source stands by. It is not asked for this."""
     source = settings.weather
     if source.second_source is None:
         return
@@ -154,7 +154,7 @@ def _ensemble(settings: Settings, store: Store, now: datetime) -> Line:
 
 
 def _readings(settings: Settings, store: Store, now: datetime) -> Iterator[Line]:
-    """How the garden's own readings come in, and the last of each sensor."""
+    """Yield how the garden's own readings come in, and the last reading of each sensor."""
     table = settings.readings
     if table.file:
         yield _line("readings", lambda: _file_of(settings, store, now))
@@ -187,7 +187,7 @@ def _broker(settings: Settings) -> str:
 
 
 def _people(settings: Settings) -> Iterator[Line]:
-    """How the keeper is told, and the stand-ins; no address is shown, only what kind it is."""
+    """Yield how the keeper and the stand-ins are told. Addresses are shown only by their kind."""
     yield _line("push services", lambda: _keeper(settings))
     if settings.telling.danger_urls:
         yield _line(

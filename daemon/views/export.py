@@ -1,4 +1,4 @@
-"""``underbench export``: what the garden is, what was noted, what was told, for other programs."""
+"""``underbench export``: the garden, the journal and the messages, for other programs."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ THE_BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def as_json(settings: Settings, store: Store, now: datetime) -> str:
-    """Return everything, ``settings`` with the trees that works made; raises StoreError."""
+    """Return everything as JSON. ``settings`` hold the trees that works made too. Raises
+    StoreError."""
     messages = (record.message for record in store.messages.records(THE_BEGINNING))
     body = {
         "made_at": now,

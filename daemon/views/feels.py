@@ -47,7 +47,7 @@ _MARK = {Strength.NOTICE: "", Strength.ACT: "!", Strength.DANGER: "!!"}
 
 
 class LimitRow(NamedTuple):
-    """What a tree can bear: of what, from where harm and death come, and what set that."""
+    """What a tree can bear: of what, from which value harm and death come, and what set it."""
 
     what: str
     harm: str
@@ -56,7 +56,8 @@ class LimitRow(NamedTuple):
 
 
 def feels_text(feeling: Feeling) -> str:
-    """The limits, a row an hour for two days and every third hour after, and what comes of it."""
+    """The limits, the hours, and the findings. The hours are hourly for two days, then every third
+    hour."""
     hours = hours_table(feeling, _hours_shown(len(feeling.times)), *feeling.shares())
     key = [*key_lines(feeling), *_more_key(feeling)]
     parts = [who(feeling), _limits(feeling), hours, "\n".join(key), _found(feeling), made(feeling)]
@@ -64,7 +65,7 @@ def feels_text(feeling: Feeling) -> str:
 
 
 def who(feeling: Feeling) -> str:
-    """Return what the tree is, what it stands in and where, and its stage."""
+    """Return the tree, its container, where it stands, and its stage."""
     tree, pot, at = feeling.tree, feeling.tree.container, feeling.at
     home = "" if at.spot == tree.spot else f", home {tree.spot}"
     words = (
@@ -76,7 +77,7 @@ def who(feeling: Feeling) -> str:
 
 
 def limit_rows(feeling: Feeling, day: date | None = None) -> Iterator[LimitRow]:
-    """Yield what it can bear on a UTC day, else today."""
+    """Yield what the tree can bear on a UTC day; None means today."""
     borne = feeling.today if day is None else feeling.bearings[day]
     for key, limit in borne.items():
         hazard, kind = hazard_of(key), limit.measured_on
@@ -87,7 +88,7 @@ def limit_rows(feeling: Feeling, day: date | None = None) -> Iterator[LimitRow]:
 
 
 def _limits(feeling: Feeling) -> str:
-    """Today's limits; where the season moves one in the coming days, what it will be beside."""
+    """Today's limits. If the season moves a limit in the coming days, the later one follows it."""
     last = list(feeling.bearings)[-1]
     today, later = (
         {row.what: (row.harm, row.kill) for row in limit_rows(feeling, day)} for day in (None, last)
@@ -104,8 +105,8 @@ def _limits(feeling: Feeling) -> str:
 
 
 def hours_table(feeling: Feeling, hours: Iterable[slice], harm: Array, kill: Array) -> str:
-    """Return what it feels by the hour, a row a slice of the hours (what the tree feels at its end,
-    and the worst of the shares ``harm`` and ``kill`` in it, (hour,))."""
+    """Return what the tree feels, a row for each slice of the hours. A row has what the tree feels
+    at the slice's end, and the worst share in it of ``harm`` and ``kill``, (hour,)."""
     columns = [AIR, feeling.crown, EDGE, CORE, WALL, GUST]
     columns += [WATER] if feeling.follows_water else []
     cells = [_cells(feeling, column) for column in columns]
@@ -129,7 +130,7 @@ def _hours_shown(hours: int) -> Iterator[slice]:
 
 
 def _cells(feeling: Feeling, column: Column) -> list[str]:
-    """The middle of the members, and in brackets their worst tenth where harm is near."""
+    """The middle of the members. Where harm is near, their worst tenth follows in brackets."""
     low, middle, high = feeling.tenths(column)
     beside = [_beside(feeling, column, index, low, high) for index in range(len(middle))]
     numbers = [_number(value, column.kind, feeling.units) for value in middle.tolist()]
@@ -150,7 +151,7 @@ def _beside(feeling: Feeling, column: Column, index: int, low: Array, high: Arra
 
 
 def _number(value: float, kind: MeasuredOn, units: Units) -> str:
-    """A quantity without its unit, which stands in the key; the percent sign stays."""
+    """A quantity without its unit, which stands in the key. A percent sign stays."""
     if not np.isfinite(value):
         return UNKNOWN
     return quantity(value, kind, units).split(" ")[0]
@@ -165,7 +166,7 @@ def _mark(feeling: Feeling, harm: float, kill: float) -> str:
 
 
 def key_lines(feeling: Feeling) -> Iterator[str]:
-    """Yield how to read the hours."""
+    """Yield the lines that say how to read the hours."""
     degree, speed = feeling.units.temp(0).split(" ")[1], feeling.units.speed(0).split(" ")[1]
     crown = "leaf or bud"
     if feeling.crown is BAG:
@@ -173,7 +174,7 @@ def key_lines(feeling: Feeling) -> Iterator[str]:
     yield f"{degree}, gusts in {speed}; {crown}; edge, core and sunny wall of the root ball."
     count = feeling.outlook.weather.members
     yield (
-        f"Middle of {count} weathers; in brackets what one in ten goes beyond, where harm is near."
+        f"Middle of {count} weathers. Near harm, brackets hold the value that one in ten passes."
     )
     yield "harm: share of the weathers that harm it in that hour; ! act, !! danger of losing it."
 
@@ -187,7 +188,7 @@ def _more_key(feeling: Feeling) -> Iterator[str]:
 
 def _found(feeling: Feeling) -> str:
     if not feeling.findings:
-        return "No limit is crossed in as many as one weather of ten."
+        return "Fewer than one weather in ten crosses a limit."
     rows = []
     for finding in feeling.findings:
         worst, limit = (
@@ -211,7 +212,7 @@ def _span(feeling: Feeling, finding: Finding) -> str:
 
 
 def made(feeling: Feeling) -> str:
-    """Return when the forecast was made, how old it is, and whose it is."""
+    """Return when the forecast was made, its age, and its source."""
     supplied, now = feeling.outlook.supplied, feeling.outlook.now
     at = supplied.changed_at.astimezone(feeling.zone)
     hours = max(0, round((now - supplied.changed_at) / timedelta(hours=1)))
@@ -250,7 +251,8 @@ def _hours_json(feeling: Feeling) -> list[dict[str, Any]]:
 
 
 def _felt(feeling: Feeling, column: Column) -> list[dict[str, float] | None]:
-    """By hour the low tenth, the middle and the high tenth; None where it feels no such thing."""
+    """The low tenth, the middle and the high tenth by hour; None where the tree feels no such
+    thing."""
     tenths = np.round(np.stack(feeling.tenths(column), axis=-1), DECIMALS)
     return [
         dict(zip(TENTHS, row, strict=True)) if np.isfinite(row).any() else None

@@ -1,4 +1,4 @@
-"""What a check-up looks at on the machine itself: its clock, its disk, who can read the secrets."""
+"""What a check-up looks at on the machine: its clock, its disk, and who can read the secrets."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from underbench.daemon.store.store import Store
 
 MANAGED = Path("/run")
 LEAST_FREE_MB = 200  # years of growth, and room for a copy
-# Underbench is younger than this.
+# Underbench did not exist before this.
 BEFORE_THIS_NO_CLOCK_IS_RIGHT = datetime(2024, 1, 1, tzinfo=UTC)
 NOT_SET = "the clock says {:%Y-%m-%d %H:%M} UTC: nothing is judged before it is set (timedatectl)"
 SET_BACK = timedelta(minutes=10)
@@ -36,13 +36,13 @@ def versions() -> str:
 
 
 def is_set(now: datetime) -> bool:
-    """Return whether the clock may be right. A board without a battery begins at 1970, until the
-    network tells it the time."""
+    """Return whether the clock may be right. A board without a battery starts in 1970, until the
+    network sets its clock."""
     return now >= BEFORE_THIS_NO_CLOCK_IS_RIGHT
 
 
 def clock(store: Store, timezone: str, now: datetime) -> str:
-    """Return what the clock shows in the garden; raises Fault when it cannot be right."""
+    """Return what the clock shows in the garden. Raises Fault if it cannot be right."""
     if not is_set(now):
         raise Fault(NOT_SET.format(now))
     local = now.astimezone(ZoneInfo(timezone))
@@ -54,7 +54,8 @@ def clock(store: Store, timezone: str, now: datetime) -> str:
 
 
 def disk(database: Path) -> str:
-    """Return how much the disk with the database has left; raises Fault when it is too little."""
+    """Return how much room the disk with the database has left. Raises Fault if that is too
+    little."""
     free_mb = shutil.disk_usage(database.parent).free / 1e6
     if free_mb < LEAST_FREE_MB:
         raise Fault(f"{free_mb:.0f} MB left for the database: make room")
@@ -76,7 +77,7 @@ def exposed(config: Path, env: Mapping[str, str]) -> Iterator[str]:
 
 
 def _holds_secrets(config: Path) -> bool:
-    """Whether a garden's file, which has been read without fault, has addresses or keys in it."""
+    """Whether a garden's file holds addresses or keys. The file has been read without fault."""
     raw, _ = read_toml(config)
     own = [one for one in raw.get("stand_in", []) if one.get("urls")]
     secrets = SECRET_FILES.values()

@@ -1,5 +1,6 @@
-"""The one-page sheet for whoever looks after the garden: what stands where, what to do at which
-signs. What it asks at each sign is what the messages ask; cautions are common practice, no source.
+"""The one-page sheet for whoever looks after the garden: what stands where, and what to do when.
+
+It asks for the same as the messages do. The cautions are common practice, no source.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ SIGNS = (
     ("VENT", "A tree in a bag: shade it first, then slit or open the bag, as it says."),
     ("WATER", "Feel the mix with a finger. If it is dry, water till it drains."),
     ("LET OUT", "Out of the dark, into open shade by day; in again before a cold night."),
-    ("STILL TO DO", "The same once more, as time is short."),
+    ("STILL TO DO", "The same job once more: time is short."),
     ("STAND DOWN", "Not needed after all: leave the trees as they are."),
     ("BACK OUT", "Carry home what you carried in."),
 )  # fmt: skip
@@ -41,7 +42,7 @@ CAUTIONS = (
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """A spot, the trees on it, and which of them are tender, by the reason they share."""
+    """A spot, the trees on it, and the tender ones by reason."""
 
     spot: str
     trees: tuple[str, ...]
@@ -66,7 +67,7 @@ class Sheet:
 def sheet_of(
     settings: Settings, standing: Sequence[TreeAt], stages: Mapping[str, str], now: datetime
 ) -> Sheet:
-    """Return the sheet as of ``now``; ``stages`` by tree, as far as known."""
+    """Return the sheet as of ``now``. ``stages`` are by tree, as far as known."""
     alive = [at for at in standing if not at.lost]
     return Sheet(
         garden=settings.garden.name,

@@ -1,4 +1,4 @@
-"""What is known of species: the list of them, and one with the source of every number."""
+"""What is known of species: their list, and one of them with the source of every number."""
 
 from __future__ import annotations
 
@@ -130,7 +130,7 @@ def _facts(one: Species) -> list[tuple[str, Fact]]:
 
 
 def _mark(one: Species, field: str) -> str:
-    """A star where it is not its class that says so."""
+    """A star if the species itself sets the fact, and not its class."""
     return " *" if len(one.said(field)) > 1 or one.said(field)[0][0] == one.name else ""
 
 
@@ -199,7 +199,7 @@ def _quantity(field: str, value: float, units: Units) -> str:
 
 
 def _sources(keys: Sequence[str]) -> Iterator[str]:
-    yield "* its own; the rest is its class's."
+    yield "* of its own; the rest comes from its class."
     for number, key in enumerate(keys, 1):
         source = catalogue().sources[key]
         yield _wrapped(f"[{number}] ", f"{key}, {source.read}: {source.reference}", 4)

@@ -34,7 +34,7 @@ WIDTH = 80
 
 @dataclass(frozen=True)
 class ToDo:
-    """One job still to do, of all trees that share it; ``into`` is the spot it leads to."""
+    """One job still to do, with all trees that share it. ``into`` is the spot it leads to."""
 
     action: str
     hazards: tuple[str, ...]
@@ -46,7 +46,7 @@ class ToDo:
 
     @property
     def what(self) -> str:
-        """What threatens them, in words."""
+        """What threatens the trees, in words."""
         first, *more = (hazard_of(key).words for key in self.hazards)
         return "; ".join([first, *(words.lower() for words in more)])
 
@@ -57,7 +57,7 @@ class ToDo:
 
 
 def to_do(episodes: Iterable[EpisodeRow], now: datetime, timezone: str) -> list[ToDo]:
-    """Return what was told and is still to do: danger first, then the nearest deadline."""
+    """Return the told jobs that are still to do: danger first, then the nearest deadline."""
     jobs: dict[tuple[object, ...], list[EpisodeRow]] = {}
     for row in episodes:
         if still_to_do(row, now, timezone):
@@ -82,7 +82,8 @@ def _job(rows: Sequence[EpisodeRow]) -> ToDo:
 
 
 class Today:
-    """One look at the garden, made of a pass that kept nothing; ``after_works``: what is due."""
+    """One look at the garden, made from a pass that kept nothing. ``after_works``: follow-ups that
+    are due."""
 
     def __init__(self, done: Pass, after_works: Sequence[Expected]) -> None:
         self._done, self._outlook = done, done.outlook
@@ -98,7 +99,7 @@ class Today:
         self._away = [at for at in done.outlook.standing if at.tree.spot != at.spot and not at.lost]
 
     def text(self) -> str:
-        """The look as a page of a terminal."""
+        """The look as a page for a terminal."""
         outlook = self._outlook
         local = outlook.now.astimezone(ZoneInfo(outlook.settings.garden.timezone))
         clock = self._teller.units.clock(local)
@@ -153,7 +154,7 @@ class Today:
             yield f"{words} When done: underbench did {typed(done_by)} TREE"
 
     def as_json(self) -> str:
-        """The same for programs: moments in UTC, air in °C."""
+        """The look for programs: moments in UTC, air in °C."""
         outlook = self._outlook
         jobs = [(job, True) for job in self._told] + [(job, False) for job in self._untold]
         body = {

@@ -1,4 +1,4 @@
-"""``underbench told``: what was said, when, to whom, by which service, and how that went."""
+"""``underbench told``: each message, when and to whom it was sent, and whether it arrived."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ INDENT = "    "
 
 
 class ToldView:
-    """The record of messages as shown at ``now``: by the garden's clock, newest first, services by
-    name, never by address."""
+    """The record of messages as shown at ``now``: by the garden's clock, newest first. Services
+    are shown by name, never by address."""
 
     def __init__(
         self,
@@ -35,15 +35,15 @@ class ToldView:
         self._now = now
 
     def text(self, full: bool) -> str:
-        """Return it for reading; with ``full`` the messages whole, else their titles."""
+        """Return the record for reading: whole messages with ``full``, else their titles."""
         return "\n".join("\n".join(self._lines(one, full)) for one in self._records) or NOTHING
 
     def as_json(self) -> str:
-        """Return it for programs: moments in UTC, everything whole but the pictures."""
+        """Return the record for programs: moments in UTC, all but the pictures."""
         return document({"messages": self.items()})
 
     def items(self) -> list[dict[str, Any]]:
-        """Return each message and how it fared, newest first."""
+        """Return each message and its deliveries, newest first."""
         return [self._told(one) for one in self._records]
 
     def _lines(self, record: Record, full: bool) -> Iterator[str]:
@@ -77,7 +77,7 @@ class ToldView:
         }
 
     def _deliveries(self, record: Record) -> dict[str, Tries | None]:
-        """By service: how it went, None where it has yet to be tried."""
+        """The tries by service; None for a service that is still to be tried."""
         waiting = () if record.stale(self._now) else self._services.first(record.message.to)
         return {**dict.fromkeys(waiting), **record.tries}
 
@@ -96,7 +96,7 @@ class ToldView:
         return f"{failed}; next try {self._clock(record, last)}"
 
     def _clock(self, record: Record, moment: datetime) -> str:
-        """The time, with the day where it is not the message's."""
+        """The time, with the day if that is not the message's."""
         at, said = moment.astimezone(self._zone), record.message.queued_at.astimezone(self._zone)
         same = at.date() == said.date()
         return self._units.clock(at) if same else self._dated(at)

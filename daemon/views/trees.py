@@ -1,4 +1,4 @@
-"""What the keeper may ask to see of the garden: the trees as configured."""
+"""``underbench trees``: the trees as configured and noted, and what was derived."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from underbench.rules.garden.journal import Entry, TreeAt, fold
 
 
 def trees_text(settings: Settings, journal: Sequence[Entry], now: datetime) -> str:
-    """Every tree as inventory and journal have it; ``~`` marks what was derived, with why."""
+    """Every tree by inventory and journal. ``~`` marks what was derived, and why."""
     units = Units(settings.units)
     rows = [
         _tree_row(at, derived_of(at, settings), units)
@@ -34,7 +34,7 @@ def trees_text(settings: Settings, journal: Sequence[Entry], now: datetime) -> s
 
 
 def trees_json(settings: Settings, journal: Sequence[Entry], now: datetime) -> str:
-    """The same for programs, with what was derived of the spots."""
+    """Every tree for programs, with what was derived about the spots."""
     body = {
         "now": now,
         "garden": settings.garden.name,
@@ -57,7 +57,7 @@ def _tree_json(at: TreeAt, settings: Settings) -> dict[str, Any]:
 
 
 def derived_of(at: TreeAt, settings: Settings) -> dict[str, str]:
-    """Return what was derived about a tree, with why; a container once noted is no longer so."""
+    """Return what was derived about a tree, and why. A noted container is no longer derived."""
     derived = settings.derived.get(at.tree.name, {})
     noted = set(Container.model_fields) if any(work.into for work in at.works) else set()
     return {name: why for name, why in derived.items() if name not in noted}
@@ -83,7 +83,7 @@ def _tree_row(at: TreeAt, derived: Mapping[str, str], units: Units) -> list[str]
 
 
 def _reasons(derived: Mapping[str, Mapping[str, str]]) -> list[str]:
-    """One line a tree or spot: fields by the reason they share."""
+    """One line for each tree or spot, with its fields by the reason they share."""
     lines = []
     for name, fields in derived.items():
         by_reason: dict[str, list[str]] = {}

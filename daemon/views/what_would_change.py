@@ -1,6 +1,6 @@
-"""What else would have to be so for a decision to turn: each input varied through the same physics.
+"""What would turn a decision: each input is varied and run through the same physics.
 
-Everything is as if it were so from now on: what the root ball and the pot carry stays what it is.
+An input differs from now on only: what the root ball and the pot hold now stays as it is.
 """
 
 from __future__ import annotations
@@ -28,15 +28,15 @@ from underbench.rules.plants.stages import STAGES
 from underbench.rules.weather.hourly import HOUR_S
 
 SHARES_TRIED = tuple(np.linspace(0.0, 1.0, 11).tolist())
-LITRES_TRIED = tuple((2.0 ** np.arange(-3.0, 3.01, 0.5)).tolist())  # of what it is
-FINER = 9  # between a value that leaves the decision and one that turns it
+LITRES_TRIED = tuple((2.0 ** np.arange(-3.0, 3.01, 0.5)).tolist())  # times the present litres
+FINER = 9  # so many values are tried between one that leaves the decision and one that turns it
 BENCH_M = 0.8
 
 
 @dataclass(frozen=True, slots=True)
 class Flip:
-    """One input that turns the decision: its value now (``of``), the nearest one that turns it
-    (``to``), and the ``chance`` of harm there. Shares, litres, m, or words."""
+    """One input that turns the decision. ``of`` is its value now. ``to`` is the nearest value that
+    turns it, with the ``chance`` of harm there. Values are shares, litres, m, or words."""
 
     what: str
     of: float | str
@@ -59,7 +59,7 @@ def flips(outlook: Outlook, row: int, pressing: Pressing) -> list[Flip]:
 
 
 class _Trials:
-    """Runs one tree otherwise than it is, many ways at once."""
+    """Runs many variants of one tree at once."""
 
     def __init__(self, outlook: Outlook, row: int, pressing: Pressing) -> None:
         self._outlook, self._row, self._pressing = outlook, row, pressing
@@ -69,7 +69,7 @@ class _Trials:
         self._begins = datetime.fromtimestamp(int(outlook.weather.times[0]) - HOUR_S, tz=UTC)
         self._weather = outlook.weather.between(self._begins, pressing.span.end)
         self._hazards = rivals_of(pressing.hazard)
-        # The container it stands in is the tree's own here, so that it can be another.
+        # The present container is made the tree's own, so that a variant can change it.
         self._journal = tuple(
             entry.model_copy(update={"into": None}) if isinstance(entry, Work) else entry
             for entry in outlook.journal
@@ -77,7 +77,7 @@ class _Trials:
         )
 
     def all(self) -> list[Flip]:
-        """Try every input, then more finely about the values at which the decision turns."""
+        """Try every input, then finer values where the decision turns."""
         variants = [self._as_it_is(), *self._numbers(), *self._words()]
         judged = self._judged(variants)
         self._acts = judged[0][1]
@@ -120,7 +120,7 @@ class _Trials:
             yield self._with("height", 0.0 if self._place.height_m > 0 else BENCH_M)
 
     def _with(self, what: str, value: float) -> _Variant:
-        """The tree with a number that is otherwise."""
+        """The tree with one number changed."""
         tree, place = self._tree, self._place
         if what == "sky view":
             place = replace(place, sky_view=value)
@@ -156,7 +156,7 @@ class _Trials:
         return Work(tree=self._tree.name, at=self._begins, work=WorkKind.REPOT)
 
     def _between(self, tried: Sequence[tuple[_Variant, float, bool]]) -> list[_Variant]:
-        """Values between the nearest one that turns the decision and the one before it."""
+        """Values between the nearest value that turns the decision and the one before it."""
         flipped = self._nearest(tried)
         if flipped is None or isinstance(flipped[0].value, str) or flipped[0].what == "height":
             return []
@@ -185,7 +185,7 @@ class _Trials:
         return min(turned, key=far)
 
     def _judged(self, variants: Sequence[_Variant]) -> list[tuple[float, bool]]:
-        """Chance of harm of each variant, and whether it is acted on."""
+        """The chance of harm of each variant, and whether it is acted on."""
         if not variants:
             return []
         course, setting = self._run(variants)
@@ -200,7 +200,7 @@ class _Trials:
         ]
 
     def _run(self, variants: Sequence[_Variant]) -> tuple[Course, Setting]:
-        """Each variant goes by a name of its own, so that it has its own journal."""
+        """Run all variants. Each has a name of its own, and so its own journal."""
         names = [f"{self._tree.name} {number}" for number in range(len(variants))]
         trees = [
             one.tree.model_copy(update={"name": name})

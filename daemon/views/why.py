@@ -1,4 +1,4 @@
-"""Why one tree was, or was not, told: what it can bear, what it will feel, what would turn it."""
+"""Why a tree's message was sent or not: what the tree bears and feels, what would turn that."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ NO_TURN = (
 
 
 class Explainer:
-    """Explains one tree of an outlook; ``episodes`` are those of the garden lately."""
+    """Explains one tree of an outlook. ``episodes`` are the garden's recent ones."""
 
     def __init__(self, feeling: Feeling, episodes: Sequence[EpisodeRow]) -> None:
         self._feeling, self._outlook, self._row = feeling, feeling.outlook, feeling.row
@@ -62,7 +62,7 @@ class Explainer:
 
     @cached_property
     def pressing(self) -> Pressing | None:
-        """What presses the tree most; None where no limit applies to it."""
+        """What presses the tree most; None if no limit applies to it."""
         return most_pressing(self._outlook, self._row)
 
     @cached_property
@@ -72,7 +72,7 @@ class Explainer:
 
     @property
     def acted_on(self) -> bool:
-        """Whether the keeper is told of what presses it most."""
+        """Whether the keeper is told of what presses the tree most."""
         one = self.pressing
         return one is not None and acts(self._chances, one.chance, one.kill_chance)
 
@@ -90,7 +90,7 @@ class Explainer:
         return "\n\n".join("\n".join(lines) for lines in parts if lines)
 
     def aftercare(self) -> Iterator[str]:
-        """What works have left open."""
+        """The aftercare that is open after works."""
         care: Aftercare = next(iter(self._outlook.course.conditions.values()))[self._row].aftercare
         if care.roots and care.floor_c is not None:
             asked = care_of(care.roots)
@@ -114,14 +114,14 @@ class Explainer:
             yield f"Soft shoots since {care.soft_shoots.work} on {care.soft_shoots.at:%d %B}."
 
     def decision(self) -> list[str]:
-        """What was found, whether it is acted on, what helps, and how far it is from the other
-        decision."""
+        """What was found, whether it is acted on, what helps, and how near the other decision
+        is."""
         mine = self._feeling.findings
         lines = [self._found(finding) for finding in mine]
         if not mine:
-            lines = ["Nothing to do: no limit is crossed in as many as one weather of ten."]
+            lines = ["Nothing to do: fewer than one weather in ten crosses a limit."]
         elif all(finding.strength is Strength.NOTICE for finding in mine):
-            lines.insert(0, "Nothing to do: what may come is less likely than you want to act on.")
+            lines.insert(0, "Nothing to do: the chance of harm is lower than you act on.")
         home = at_spot(self._tree.spot)
         lines += [f"Back home {home} it would be: {self._found(one)}" for one in self._at_home()]
         return [*lines, *self._help(mine), *self._distance(self.pressing)]
@@ -170,8 +170,8 @@ class Explainer:
         gap = pressing.short_of_harm(harm)
         side = "short of" if gap >= 0 else "beyond"
         yield (
-            f"Acted on from a chance of {harm:.0%} (of losing it: {kill:.0%}): that share of the "
-            f"weathers comes to {self._value(pressing.worst(harm), pressing.limit)} or worse, "
+            f"You act from a chance of harm of {harm:.0%} (of losing it: {kill:.0%}). That share "
+            f"of weathers comes to {self._value(pressing.worst(harm), pressing.limit)} or worse, "
             f"{self._step(abs(gap), pressing.limit)} {side} the limit of "
             f"{self._value(pressing.limit.harm, pressing.limit)}."
         )
@@ -194,7 +194,7 @@ class Explainer:
         return table(heads, rows)
 
     def _hours(self, pressing: Pressing) -> list[str]:
-        """The hours about the worst, each with the share of the weathers that harm it then."""
+        """The hours around the worst, each with the share of the weathers that harm the tree."""
         first = int(np.searchsorted(self._feeling.times, pressing.times[0]))
         harm, kill = np.zeros((2, len(self._feeling.times)))
         span = slice(first, first + len(pressing.times))
@@ -211,8 +211,8 @@ class Explainer:
         return [table(heads, shown), "Each alone, from now on, all else as it is."]
 
     def turns(self) -> tuple[str, list[list[str]]]:
-        """What the decision would turn to, and a row an input that turns it: what, as it is, from
-        where it turns and the chance there."""
+        """Return what the decision would turn to, and a row for each input that turns it: its name,
+        its value, the value that turns it, and the chance there."""
         turned = "no longer acted on" if self.acted_on else "acted on"
         return turned, [
             [one.what, flip_words(one.of, one, self._units), self._to(one), f"{one.chance:.0%}"]
@@ -235,7 +235,7 @@ class Explainer:
         return quantity(value, kind, self._units)
 
     def as_json(self) -> str:
-        """The same for programs: UTC, SI units and °C."""
+        """The explanation for programs: UTC, SI units and °C."""
         act_from, kill_from = self._chances
         mine, pressing = self._feeling.findings, self.pressing
         choice = helping(self._outlook, mine)
@@ -297,7 +297,7 @@ def _flip_json(flip: Flip) -> dict[str, Any]:
 
 
 def helping(outlook: Outlook, mine: Sequence[Finding]) -> Choice | None:
-    """Return what helps against the gravest finding and those of its action; nothing for notices.
+    """Return what helps against the gravest finding and others of its action. None for notices.
 
     ``mine``: the findings of one tree, the gravest first.
     """
@@ -311,7 +311,7 @@ def helping(outlook: Outlook, mine: Sequence[Finding]) -> Choice | None:
 
 
 def source_words(key: str) -> str:
-    """Return a layer's source with how it was read."""
+    """Return a layer's source, and how it was read."""
     source = catalogue().sources.get(key)
     return f"{key}, {source.read}" if source else key
 

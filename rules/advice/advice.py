@@ -1,4 +1,4 @@
-"""From findings to advice: one for each action and run of spans, with its deadline and its end."""
+"""From findings to advice: one advice for each action and run of spans, with deadline and end."""
 
 from __future__ import annotations
 
@@ -15,10 +15,9 @@ from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 
 RUN_GAP = timedelta(hours=13)  # the next night's hazard still belongs to the same run
-FROST_GAP = timedelta(
-    hours=37
-)  # of frost so does that after one mild night: out for a day is no use
-OPEN_END = timedelta(hours=12)  # of the forecast's last hour: what comes after is not known
+# Frost after one mild night belongs to the same run too: a day outside is of no use.
+FROST_GAP = timedelta(hours=37)
+OPEN_END = timedelta(hours=12)  # a run that ends this near the forecast's last hour may go on
 _RANK = {Strength.NOTICE: 0, Strength.ACT: 1, Strength.DANGER: 2}
 
 
@@ -31,8 +30,8 @@ def stronger(one: Strength, other: Strength) -> bool:
 class Job:
     """One tree to see to: its findings in the run (worst first) and what helps.
 
-    ``work``: the work whose aftercare is still open on it; ``stay``: it stands under cover already
-    and is threatened only where it belongs.
+    ``work``: the work whose aftercare is still open on the tree. ``stay``: the tree stands under
+    cover already and is threatened only where it belongs.
     """
 
     tree: str
@@ -49,27 +48,27 @@ class Job:
 
     @property
     def taken(self) -> Choice | None:
-        """The choice, where it is what is told: a tropical is better indoors than in a place that
-        does not suffice."""
+        """The choice, if it is told. For a tropical it is told only if it suffices: otherwise the
+        tree is better indoors."""
         indoors = self.worst.hazard.help is Help.INDOORS
         told = self.choice and not self.stay and (self.choice.suffices or not indoors)
         return self.choice if told else None
 
     @property
     def remedy(self) -> Remedy:
-        """What is to be done with it."""
+        """What is to be done with the tree."""
         untried = STAY if self.stay else otherwise(self.worst)
         return self.taken.way.remedy if self.taken else untried
 
     @property
     def into(self) -> str | None:
-        """The spot it is to be in; None where it is told no spot."""
+        """The spot where the tree is to be; None if no spot is told."""
         untried = self.spot if self.stay else None
         return self.taken.way.spot if self.taken else untried
 
     @property
     def words(self) -> str:
-        """What is to be done with it, in words."""
+        """What is to be done with the tree, in words."""
         return self.remedy.told(self.into)
 
 
@@ -77,9 +76,9 @@ class Job:
 class Advice:
     """What to do about one action over a run of spans.
 
-    ``in_hand``: whether ``do_by`` lies in hands-on hours; ``back_at``: when trees may go back,
-    None for actions that have no return; ``open_ended``: the run reaches as far as the forecast,
-    so that its end is not known.
+    ``in_hand``: whether ``do_by`` lies in hands-on hours. ``back_at``: when trees may go back;
+    None for actions that have no return. ``open_ended``: the run reaches as far as the forecast,
+    so its end is not known.
     """
 
     action: Action
@@ -99,8 +98,8 @@ class Advice:
     def in_order(self) -> list[Finding]:
         """All findings, the one to tell first in front.
 
-        What trees are carried in for is the gravest of the run, whichever night; what is done anew
-        each day is the first day's, for which the deadline is.
+        Trees are carried in once, so the gravest finding of the run leads. Other actions are done
+        anew each day, so the gravest of the first day leads: the deadline is for that day.
         """
         if self.action is Action.PROTECT:
             return sorted(self.findings, key=by_risk)
@@ -142,11 +141,11 @@ def advise(
 ) -> Advice:
     """Return the advice for one run of findings of one action.
 
-    ``spots``: present spot by tree; ``choices``: the least remedy by tree; ``works``: open
-    aftercare by tree; ``stay``: trees that only have to stay where they are; ``reaches``: the
+    ``spots``: present spot by tree. ``choices``: the least remedy by tree. ``works``: open
+    aftercare by tree. ``stay``: trees that only have to stay where they are. ``reaches``: the
     forecast's last hour. Trees stand in order of risk: strongest first, among equals those with
     open aftercare, then by chance of death and of harm. The deadline is that of the strongest in
-    the first span: who is carried in for Saturday's danger is not left out on Friday.
+    the first span: a tree carried in for Saturday's danger is not left out on Friday.
     """
     known = works or {}
     by_tree: dict[str, list[Finding]] = {}
@@ -181,10 +180,11 @@ def advise(
 def _deadline(
     run: Sequence[Finding], garden: Garden, hands_on: HandsOn, now: datetime
 ) -> tuple[datetime, bool]:
-    """By when to act on a run, and whether somebody is there to: in the first span in which
-    anything asks to act, the soonest that can still be kept, and that of the strongest in any case.
+    """By when to act on a run, and whether somebody is there then.
 
-    A lesser hazard that is on already does not make a deadly one of the night due "now".
+    Only findings of the first span that asks to act count. The soonest deadline holds that can
+    still be kept, or is that of the strongest finding. So a lesser hazard that is on already does
+    not make the night's deadly one due "now".
     """
     acting = [f for f in run if f.strength is not Strength.NOTICE] or list(run)
     start = min(f.span.start for f in acting)

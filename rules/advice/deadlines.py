@@ -22,20 +22,21 @@ LOOK_BACK = timedelta(days=3)
 BACK_OUT_FROM = time(9)
 LEAVING = time(9)  # "before leaving for the day", where no morning hands-on hours are recorded
 LONG_JOB = timedelta(minutes=30)
-ALREADY = timedelta(hours=1)  # a hazard this near is on: the first bad hour may have begun
-WATER_HOLDS = timedelta(hours=16)  # a pot about to run dry has used up what it got before that
+ALREADY = timedelta(hours=1)  # a hazard this near counts as on: its first bad hour may have begun
+WATER_HOLDS = timedelta(hours=16)  # a pot about to run dry has used up any earlier watering
 DAYS_WAIT = timedelta(days=2)
 
 
 def do_by(
     finding: Finding, garden: Garden, hands_on: HandsOn, now: datetime
 ) -> tuple[datetime, bool]:
-    """Return by when to act, and whether somebody is there to.
+    """Return by when to act, and whether somebody is there then.
 
-    The trade's deadline (frost: sunset; heat, bags: before leaving for the day; gale: the daylight
-    before) when it falls in hands-on hours; else the end of the last hands-on hours before it, or
-    before the hazard itself; else the hazard's own onset, and False. A hazard that is on: now. A
-    pot is not helped by water it has used up by then.
+    The trade's deadlines are: frost, sunset; heat and bags, before leaving for the day; gale, the
+    daylight before. The trade's deadline holds if it falls in hands-on hours. Otherwise the end of
+    the last hands-on hours before it holds, or of those before the hazard itself. Without any, it
+    is the hazard's onset, and False. A hazard that is on is due now. A pot is not watered so early
+    that the water is used up by then.
     """
     due = finding.hazard.due
     if due in (Due.NEXT_VISIT, Due.NEXT_MORNING):
@@ -58,7 +59,7 @@ def do_by(
 
 
 def _mornings(open_hours: Sequence[Stretch], timezone: str) -> list[Stretch]:
-    """Their parts before noon: a tree let out in the evening gets no light."""
+    """The parts before noon of hands-on hours: a tree let out in the evening gets no light."""
     noons = [local_moment(local_day(h.start, timezone), NOON, timezone) for h in open_hours]
     return [
         Stretch(hours.start, min(hours.end, noon))
@@ -78,14 +79,14 @@ def _trade_deadline(finding: Finding, garden: Garden) -> datetime:
 
 
 def _sunset_of(finding: Finding, garden: Garden) -> datetime:
-    """The sunset of the hazard night: frost just after dawn is still that night's."""
+    """The sunset of the hazard night. Frost just after dawn still belongs to that night."""
     evening = local_day(finding.span.start, garden.timezone)
     _, sunset = sunrise_sunset(evening, garden.latitude, garden.longitude)
     return finding.first_at if sunset is None else min(sunset, finding.first_at)
 
 
 def _daylight_before(moment: datetime, garden: Garden) -> datetime:
-    """The last daylight before ``moment``: that moment itself by day, else the sunset before it."""
+    """The last daylight before ``moment``: by day the moment itself, by night the sunset before."""
     day = local_day(moment, garden.timezone)
     for back in range(3):
         sunrise, sunset = sunrise_sunset(
@@ -107,9 +108,10 @@ def tell_from(
 ) -> datetime:
     """Return from when a job that takes ``needed`` is told.
 
-    That day's first hands-on hours, where the day's are enough for it, else the last ones before
-    that are. Danger, and what takes over half an hour, is told by the evening before. With no
-    hands-on hours in the three days before (nobody is there), as far ahead as anything is told.
+    It is told from the first hands-on hours of the deadline's day, if that day has enough of them.
+    Otherwise it is told from the latest earlier hours that leave enough. Danger, and a job of over
+    half an hour, is told by the evening before. If nobody is there in the three days before, it is
+    told three days ahead.
     """
     zone = garden.timezone
     open_hours = hands_on_between(hands_on, deadline - LOOK_BACK, deadline, zone)
@@ -124,7 +126,7 @@ def tell_from(
 
 
 def _enough_from(open_hours: Sequence[Stretch], needed: timedelta) -> Stretch:
-    """The latest stretch from which on there is enough time; the first where there never is."""
+    """The latest stretch from which there is enough time; the first if there never is."""
     left = timedelta(0)
     for hours in reversed(open_hours):
         left += hours.end - hours.start
@@ -134,8 +136,8 @@ def _enough_from(open_hours: Sequence[Stretch], needed: timedelta) -> Stretch:
 
 
 def back_again(run: Sequence[Finding], garden: Garden, hands_on: HandsOn) -> datetime | None:
-    """Return when trees may go back after a run: the first hands-on moment after nine o'clock on
-    the morning that ends its last night, or once the last bad hour of its last day has passed.
+    """Return when trees may go back after a run. This is the first hands-on moment after nine
+    o'clock on the run's last morning, and after its last bad hour.
 
     None where nothing goes back: water, a bag, a tropical in for the cold season.
     """

@@ -1,4 +1,4 @@
-"""How long a job takes, so that it is told while there is time for it."""
+"""How long a job takes. A job is told while there is time for it."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from underbench.rules.hazards.hazard import Action
 def time_for(
     trees: Iterable[TreeAt], action: Action, spots: Mapping[str, Spot], means: Means
 ) -> timedelta:
-    """Return how long ``action`` takes for ``trees``, by weight and by where they stand.
+    """Return how long ``action`` takes for ``trees``, by their weight and where they stand.
 
-    Whatever the help turns out to be: covering a tree takes about as long as carrying it. Source:
-    the keeper's own minutes, else judgement.
+    The remedy makes no difference: covering a tree takes about as long as carrying it. Source: the
+    keeper's own minutes, else judgement.
     """
     return timedelta(minutes=sum(_minutes(at, action, spots, means) for at in trees))
 

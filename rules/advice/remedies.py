@@ -1,7 +1,7 @@
-"""What helps: the least remedy that the physics shows suffices, or the best there is.
+"""What helps: the least remedy that suffices by the physics, or the best there is.
 
-A way to help is another place for the same tree. It is judged by running the tree there through the
-same members and the same limits as the hazard itself.
+A way to help is another place for the same tree. The tree is run there through the same members and
+judged by the same limits as for the hazard itself.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from underbench.rules.limits.limit import MeasuredOn
 from underbench.rules.physics.cover import CoverKind
 from underbench.rules.physics.places import Place, place_of
 
-FLEECE_HOLDS_TO_MS = 10.0  # in more wind than this fleece is carried off; common practice
+FLEECE_HOLDS_TO_MS = 10.0  # more wind than this carries fleece off; common practice
 TWO_PEOPLE_OVER = 2.0  # pots this many times what the keeper lifts are not carried at all
 SHELTER_KINDS = (SpotKind.UNDER_BENCH, SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
 WARM_KINDS = (SpotKind.GREENHOUSE, SpotKind.INDOORS)
@@ -37,9 +37,9 @@ BEHIND_DOORS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """A remedy as one tree would have it: the place it makes, and the spot whose room it takes.
+    """A remedy for one tree: the place it makes, and the spot whose room it takes.
 
-    ``indoors``: behind a door that is opened by day; ``waterings`` when it is watered.
+    ``indoors``: behind a door that is opened by day. ``waterings``: when the tree is watered.
     """
 
     remedy: Remedy
@@ -56,11 +56,11 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Here:
-    """What there is to help one tree with: where it stands, in what, and what its keeper has.
+    """What there is to help one tree with: where it stands, its container, its keeper's means.
 
-    ``gust_ms``: at the bench in the span; in much wind fleece is no remedy. ``opening``: how far
-    its bag is open already. ``water_at``: when it can be watered, and once more if that has not
-    been enough.
+    ``gust_ms``: gust at the bench in the span; in much wind fleece is no remedy. ``opening``: how
+    far the tree's bag is open already. ``water_at``: when the tree can be watered, and when again
+    if once is not enough.
     """
 
     home: Place
@@ -73,20 +73,21 @@ class Here:
 
     @property
     def portable(self) -> bool:
-        """Whether it can be carried."""
+        """Whether the tree can be carried."""
         light = self.container.litres <= TWO_PEOPLE_OVER * self.means.lift_litres
         return light and self.container.kind is not ContainerKind.BED
 
     @property
     def layers(self) -> range:
-        """How many layers of fleece can be put over it."""
+        """How many layers of fleece can be put over the tree."""
         bare = self.home.cover is CoverKind.OPEN and self.gust_ms <= FLEECE_HOLDS_TO_MS
         return range(1, self.means.fleece_layers + 1 if bare else 1)
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The way named for a tree; ``chance`` of harm and worst value ``left`` under it."""
+    """The way named for a tree. ``chance`` and ``left``: the chance of harm and the worst value
+    under it."""
 
     way: Way
     suffices: bool
@@ -98,21 +99,21 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """How a tree fares under a remedy: the chance of harm left, and the worst value."""
+    """How a tree fares under a remedy: the chance of harm that remains, and the worst value."""
 
     chance: float
     left: float
 
 
 def candidates(help_: Help, here: Here) -> list[Way]:
-    """Return the ways this garden has to help one tree, least effort first; none where there is one
-    thing to do, and it needs no trial."""
+    """Return the ways this garden has to help one tree, least effort first. There are none if only
+    one thing can be done, which needs no trial."""
     ways = _WAYS.get(help_)
     return ways(here) if ways else []
 
 
 def otherwise(finding: Finding) -> Remedy:
-    """Return what is told where no way was tried."""
+    """Return the remedy that is told when no way was tried."""
     if finding.hazard.help is Help.INDOORS:
         return table.INDOORS_FOR_SEASON if finding.is_long else table.INDOORS
     return _UNTRIED.get(finding.hazard.help, table.SHELTER)
@@ -171,7 +172,7 @@ def _against_wind(here: Here) -> list[Way]:
 
 
 def _down(here: Here, remedy: Remedy) -> list[Way]:
-    """Set down on the ground where it stands: less wind, a warmer foot."""
+    """Set the tree down on the ground where it stands: less wind, a warmer foot."""
     home = here.home
     if not here.portable or home.height_m <= 0:
         return []
@@ -215,7 +216,7 @@ def _shading(here: Here) -> list[Way]:
 
 
 def _venting(here: Here) -> list[Way]:
-    """Shade, the bag further open than it is, and last both open and in the deepest shade."""
+    """First shade, then the bag opened further, last the bag open in the deepest shade."""
     shading = _shading(here)
     further = [Way(remedy, here.home) for remedy in (table.SLIT_BAG, table.OPEN_BAG)]
     further = further[list(Opening).index(here.opening) :]
@@ -249,7 +250,7 @@ _UNTRIED = {Help.WATER: table.WATER, Help.WET_MOSS: table.WET_MOSS, Help.LIGHT: 
 
 
 def _misery(finding: Finding) -> Callable[[tuple[Way, Trial]], tuple[float, float]]:
-    """How little a remedy helps: chance of harm left, then how bad the worst value still is."""
+    """How little a remedy helps: the chance of harm that remains, then the worst value."""
     sign = -1.0 if finding.hazard.low else 1.0
     return lambda pair: (pair[1].chance, sign * pair[1].left)
 
@@ -262,10 +263,11 @@ def choose(
     means: Means,
     act_from: Mapping[str, float],
 ) -> dict[str, Choice]:
-    """Return the choice for each tree; ``ordered`` is most at risk first and is served first.
+    """Return the choice for each tree. ``ordered`` has the tree most at risk first; it is served
+    first.
 
-    ``trial(i, j)`` tells how finding i fares under its j-th way. Room in a shelter is counted
-    down as it is given away, first to trees that it saves, what is left to those it only helps.
+    ``trial(i, j)`` tells how finding i fares under its j-th way. Room in a shelter goes first to
+    trees that it saves. The rest goes to trees that it only helps.
     """
     room = {spot.name: spot.room or 0 for spot in spots.values()}
     chosen: dict[str, Choice] = {}

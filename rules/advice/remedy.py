@@ -12,10 +12,10 @@ from underbench.rules.garden.journal import Opening
 class Remedy:
     """One way to help.
 
-    ``key`` names it in the database and in JSON, and never changes; ``words`` say what to do, with
-    ``{spot}`` where it leads to one; ``done`` says that it is done, with ``{trees}``. ``carries``:
-    whether trees are lifted; ``opening``: how far it opens their bag; ``waters``: how many times
-    their pots are watered; ``wets_moss``: whether the moss of their layer is wetted instead.
+    ``key`` names the remedy in the database and in JSON, and never changes. ``words`` say what to
+    do, with ``{spot}`` if it leads to one. ``done`` says that it is done, with ``{trees}``.
+    ``carries``: trees are lifted. ``opening``: how far their bag is opened. ``waters``: how many
+    times their pots are watered. ``wets_moss``: the moss of their layer is wetted instead.
     """
 
     key: str
@@ -27,7 +27,7 @@ class Remedy:
     wets_moss: bool = False
 
     def told(self, spot: str | None) -> str:
-        """Return what to do, and where it leads to a ``spot`` that too."""
+        """Return what to do, with the ``spot`` if the remedy leads to one."""
         if spot is None or "{spot}" not in self.words:
             return self.words
         under = spot.casefold().startswith("under")  # "into the under the bench" is no English
@@ -38,7 +38,7 @@ REMEDIES: dict[str, Remedy] = {}
 
 
 def _remedy(key: str, words: str, done: str = "{trees} seen to", **does: Any) -> Remedy:
-    """Enter a remedy in the table. Raises ValueError for a key that another has."""
+    """Enter a remedy in the table. Raises ValueError for a key that another remedy has."""
     if key in REMEDIES:
         raise ValueError(f"two remedies {key!r}")
     REMEDIES[key] = Remedy(key, words, done, **does)
@@ -67,7 +67,7 @@ HALF_SHADE = _remedy("half-shade", "Half-shade cloth over", "{trees} shaded")
 FULL_SHADE = _remedy("full-shade", "Into full shade", "{trees} in full shade", carries=True)
 SLIT_BAG = _remedy("slit-bag", "Slit the bag", "bag of {trees} slit", opening=Opening.SLIT)
 OPEN_BAG = _remedy("open-bag", "Open the bag", _OPEN, opening=Opening.OPEN)
-# The bag opened, and one of the others with it.
+# The bag is opened, and another remedy goes with it.
 BAG_AND = {
     other: _remedy(
         f"open-bag-{other.key}",
@@ -108,9 +108,9 @@ SHELTER = _remedy("shelter", "Shelter as best you can")
 
 
 def remedy_of(key: str | None) -> Remedy:
-    """Return the remedy of a key, the plainest for None.
+    """Return the remedy of a key, the plainest one for None.
 
-    Raises ValueError for a key that is none's.
+    Raises ValueError for a key that no remedy has.
     """
     if key is None:
         return SHELTER

@@ -12,10 +12,13 @@ from enum import StrEnum
 
 @dataclass(frozen=True, slots=True)
 class Care:
-    """What one work asks for. ``root_floor_c``: no colder at the shell of the root ball;
-    ``root_warmth_cd``: degree-days above 6 °C until roots have taken, and no sooner than
-    ``root_weeks``; ``shelter_weeks``: out of strong sun and wind; ``winter_floor_c``: floor through
-    the first winter after; ``loose``: stands loosely until roots have taken."""
+    """What one work asks for.
+
+    ``root_floor_c``: the shell of the root ball may get no colder. ``root_warmth_cd``: degree-days
+    above 6 °C until roots have taken; that takes at least ``root_weeks``. ``shelter_weeks``: weeks
+    out of strong sun and wind. ``winter_floor_c``: the floor through the first winter after.
+    ``loose``: the tree stands loosely until roots have taken.
+    """
 
     root_floor_c: float | None = None
     root_weeks: float = 0
@@ -33,7 +36,7 @@ SEVERED = Care(0.0, 8, 450, 4, winter_floor_c=-2.0, loose=True)
 
 
 class On(StrEnum):
-    """What must be on a tree for a work to be done there."""
+    """What must be on a tree before a work can be done."""
 
     BAG = "bag"
     LAYER = "layer"
@@ -44,12 +47,12 @@ class On(StrEnum):
 class Doing:
     """What a work is.
 
-    ``care``: what it asks for afterwards; ``needs``: what must be on the tree. ``on_roots``: it
-    cuts the tree's own roots; ``opens_pot``: it disturbs roots and may change the container.
-    ``cuts_back``: shoots follow on the cut; ``strips``: leaves are taken off. ``frees_shoots``: it
-    lets out shoots that grew in a bag. ``makes_tree``: a part becomes a tree of its own.
-    ``major``: one a year is enough. ``planned``: days are looked at for it, and ``usual``: without
-    being asked. ``changes``: the tree is not as before.
+    ``care``: what it asks for afterwards. ``needs``: what must be on the tree. ``on_roots``: it
+    cuts the tree's own roots. ``opens_pot``: it disturbs roots and may change the container.
+    ``cuts_back``: new shoots follow on the cut. ``strips``: leaves are taken off. ``frees_shoots``:
+    it lets out shoots that grew in a bag. ``makes_tree``: a part becomes a tree of its own.
+    ``major``: one a year is enough. ``planned``: good days for it are looked for; ``usual``: they
+    are looked for even when nobody asks. ``changes``: the tree is not as before.
     """
 
     care: Care | None = None
@@ -82,7 +85,8 @@ def _on_roots(care: Care, *, makes_tree: bool = False, usual: bool = False) -> D
 
 
 class WorkKind(StrEnum):
-    """Work done to a tree, in the trade's words: its key, which never changes, and what it is."""
+    """Work done to a tree, in the trade's words. Each has its key, which never changes, and what
+    the work is."""
 
     _value_: str
     does: Doing
@@ -115,7 +119,7 @@ class WorkKind(StrEnum):
     UNBAG = "unbag", Doing(needs=On.BAG, frees_shoots=True)
     UNWIRE = "unwire", Doing(needs=On.WIRE, changes=False)
     FEED = "feed", Doing(changes=False)
-    CHECK = "check", Doing(changes=False)  # of all that is open
+    CHECK = "check", Doing(changes=False)  # a check of all that is open
     CHECK_BAG = "check bag", Doing(needs=On.BAG, changes=False)
     CHECK_WIRE = "check wire", Doing(needs=On.WIRE, changes=False)
     CHECK_MOSS = "check moss", Doing(needs=On.LAYER, changes=False)
@@ -123,5 +127,5 @@ class WorkKind(StrEnum):
 
 
 def works_that(hold: Callable[[Doing], bool]) -> tuple[WorkKind, ...]:
-    """Return the works of which something holds, in the order of the table."""
+    """Return the works for which ``hold`` is true, in the order of the table."""
     return tuple(kind for kind in WorkKind if hold(kind.does))

@@ -43,7 +43,7 @@ HAZARDS: dict[str, Hazard] = {
 
 
 def hazard_of(key: str) -> Hazard:
-    """Return the hazard of a key. Raises ValueError for a key that is none's."""
+    """Return the hazard of a key. Raises ValueError for a key that no hazard has."""
     if key not in HAZARDS:
         raise ValueError(f"no hazard {key!r}; there are: {', '.join(HAZARDS)}")
     return HAZARDS[key]

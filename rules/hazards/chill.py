@@ -1,4 +1,4 @@
-"""Cold air on a tropical: once for the cold season, and on cool nights of the warm one."""
+"""Cold air on a tropical: told once for the cold season, and on each cool night of summer."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ SUMMER_NIGHT_K = 4.0  # tropicals are left out through nights of 8 to 10 °C; co
 
 
 def _judge(scene: Scene) -> Judged:
-    """Judge the air where they stand; after a cool night in summer they recover by day."""
+    """Judge the air where trees stand. After a cool night in summer they recover by day."""
     if scene.span.end - scene.span.start <= A_NIGHT:
         scene = replace(scene, limits=[limit and _in_summer(limit) for limit in scene.limits])
     return colder(scene, scene.exposure.air_c)

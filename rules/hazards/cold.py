@@ -25,14 +25,14 @@ HARDENING = "course of Ferguson et al. 2014, which is of vines"
 def colder(scene: Scene, value_c: Array) -> Judged:
     """Judge where ``value_c`` is below the limits of a scene."""
     harm, kill = scene.thresholds()
-    # What is not known of a limit is told in the value: the two never contradict each other.
+    # The doubt about a limit goes into the value. So the told value never contradicts the limit.
     value_c = value_c - scene.site.limit_shift_k[None, :, None]
     return scene.judged(value_c, value_c < harm, value_c < kill)
 
 
 def faded(limit: Limit, species: Species, condition: Condition) -> Limit:
-    """Lay over it what autumn has yet to bring, or warm days took: at most down to what a swelling
-    bud, or an evergreen's ripe leaf, bears."""
+    """Lay over a limit the hardiness that autumn has yet to bring, or that warm days took. At most
+    it falls to what a swelling bud bears, or an evergreen's ripe leaf."""
     if not condition.faded:
         return limit
     kin = species.limits
@@ -47,7 +47,8 @@ def faded(limit: Limit, species: Species, condition: Condition) -> Limit:
 
 
 def air_limit(species: Species, condition: Condition) -> Limit | None:
-    """Return a grower's air figures, of the air at the spot; over its class's if it is tender."""
+    """Return the keeper's figures for the air at the spot. A tender tree's lie over those of its
+    class. None if there are none."""
     limit, sold_as = Limit(MeasuredOn.AIR, ()), rated(condition.tree)
     if species.limits.air_min is not None:
         known = from_species(species, "air_min", MeasuredOn.AIR).trail

@@ -17,13 +17,13 @@ from underbench.rules.weather.hourly import HOUR_S
 
 DARK_KINDS = (SpotKind.SHED,)
 NEEDS_LIGHT = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
-# Common practice, no source: three days in leaf; without leaves, in the cold, months. That it
-# kills takes longer than anybody leaves a tree there.
+# A tree in leaf bears three days; a bare one in the cold bears months (common practice, no source).
+# The dark kills only after longer than anybody leaves a tree there.
 DARK_FOR = Limit(MeasuredOn.DARK, (Layer("in leaf", 72.0, inf, "practice"),))
 
 
 def _since(condition: Condition) -> datetime | None:
-    """Since when a tree that needs light has had none."""
+    """The moment from which a tree that needs light has had none."""
     dark = condition.spot is not None and condition.spot.kind in DARK_KINDS
     return condition.there_since if dark and condition.stage in NEEDS_LIGHT else None
 
@@ -33,7 +33,7 @@ def _limit(_species: Species, condition: Condition) -> Limit | None:
 
 
 def _judge(scene: Scene) -> Judged:
-    """Judge the hours they have been in the dark, the same for all members."""
+    """Judge the hours that trees have been in the dark, the same for all members."""
     harm, _ = scene.thresholds()
     stays = [_since(one) for one in scene.conditions]
     begun = np.array([np.nan if at is None else at.timestamp() for at in stays])

@@ -1,4 +1,4 @@
-"""The moss of a layer that dries by days; nothing is known of its death."""
+"""The moss of a layer, which dries over days. When dry moss kills is not known."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def _since(condition: Condition) -> datetime | None:
 
 
 def _judge(scene: Scene) -> Judged:
-    """Judge its water as it is on the day, the same for all members and hours."""
+    """Judge the moss's water on the day, the same for all members and hours."""
     harm, _ = scene.thresholds()
     left = np.array([one.moss.left if one.moss else nan for one in scene.conditions])
     value = np.broadcast_to(left[:, None, None], (len(left), 1, len(scene.times)))

@@ -1,4 +1,4 @@
-"""Pots that the recorded routine of watering will not keep going."""
+"""Pots that dry out in spite of the recorded watering routine."""
 
 from __future__ import annotations
 
@@ -15,16 +15,14 @@ from underbench.rules.hazards.hazard import (
 from underbench.rules.limits.layering import from_species
 from underbench.rules.limits.limit import MeasuredOn
 
-DRY_HOURS = 2  # shorter than the model can tell
-DEAD_DRY_HOURS = 12  # of a pot with next to nothing left; judgement, no source
+DRY_HOURS = 2  # the model cannot tell a shorter time
+DEAD_DRY_HOURS = 12  # with next to nothing left in the pot; judgement, no source
 FROZEN = 0.5
 
 
 def _judge(scene: Scene) -> Judged:
-    """Judge the water left, in which the routine and each member's rain are counted already.
-
-    A frozen pot is left alone: it cannot be watered and hardly dries.
-    """
+    """Judge the water left, which counts the routine and each member's rain. A frozen pot is left
+    alone: it cannot be watered, and it hardly dries."""
     (harm, kill), felt = scene.thresholds(), scene.exposure
     left, thawed = felt.water_left, felt.frozen_share < FROZEN
     dry = sustained((left < harm) & thawed, DRY_HOURS)
@@ -44,7 +42,7 @@ DRY_POT = Hazard(
     help=Help.WATER,
     limit=lambda species, _: from_species(species, "water_left", MeasuredOn.WATER),
     judge=_judge,
-    # Without a routine nobody is taken to water: what is left would tell nothing of the tree.
+    # Without a routine nobody is taken to water. The water left would then say nothing of the tree.
     asked=lambda setting: bool(setting.routines),
     returns=False,
 )

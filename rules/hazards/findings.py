@@ -20,7 +20,7 @@ from underbench.rules.hazards.hazard import A_NIGHT, Action, Hazard, Judged, Mas
 from underbench.rules.limits.limit import Limit, MeasuredOn
 
 MOST = 0.5
-NOTICE_FROM = 0.10  # below one member in ten nothing is said, not even in a round-up
+NOTICE_FROM = 0.10  # with fewer than one member in ten nothing is told, not even in a round-up
 
 
 class Strength(StrEnum):
@@ -35,7 +35,7 @@ class Strength(StrEnum):
 class Finding:
     """One limit crossed by one tree in one span, told through one weather that could happen.
 
-    ``early_sun``: the sun reaches it before it has thawed.
+    ``early_sun``: the sun reaches the tree before it has thawed.
     """
 
     tree: str
@@ -53,7 +53,7 @@ class Finding:
 
     @property
     def key(self) -> tuple[str, str, datetime]:
-        """What makes an episode the same one from pass to pass."""
+        """The key by which an episode is the same from pass to pass."""
         return (self.tree, self.hazard.key, self.span.start)
 
     @property
@@ -96,7 +96,7 @@ def find(
 
 
 def _early_sun(judged: Judged, row: int, harmed: Mask) -> bool:
-    """Whether in most members that harm a tree the sun falls on leaves still frozen."""
+    """Whether the sun falls on frozen leaves in most members that harm the tree."""
     limit = judged.limits[row]
     if judged.thaw is None or limit is None or limit.measured_on is not MeasuredOn.LEAF:
         return False
@@ -108,9 +108,10 @@ def _telling_member(
 ) -> tuple[datetime, datetime, datetime, float]:
     """First and last bad hour, worst hour and value of the median member among those harmed.
 
-    A weather that could happen: averages over members would tell a night nobody will see.
+    One member is a weather that could happen. An average of members is a night nobody will see.
     """
-    unknown = np.inf if judged.hazard.low else -np.inf  # a bag that was open for part of the span
+    # A value is unknown where a bag was open for part of the span.
+    unknown = np.inf if judged.hazard.low else -np.inf
     value = np.where(np.isnan(judged.value[row]), unknown, judged.value[row])
     worst = value.min(axis=1) if judged.hazard.low else value.max(axis=1)
     members = np.flatnonzero(harmed)

@@ -14,7 +14,8 @@ FIRST_SUN_WM2 = (300.0, 600.0)
 
 
 def _limit(species: Species, condition: Condition) -> Limit | None:
-    """Only of leaves that came under the bag: an evergreen's ripe ones have met the sun before."""
+    """Only leaves that came under the bag have this limit. An evergreen's ripe leaves have met the
+    sun before."""
     care, grows = condition.aftercare, condition.stage in (Stage.LEAFING_OUT, Stage.EXTENDING)
     evergreen = species.limits.kind in EVERGREEN
     soft = grows or care.sprouted_in_bag if evergreen else condition.in_leaf

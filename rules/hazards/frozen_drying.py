@@ -11,7 +11,7 @@ from underbench.rules.plants.species import Kind, Species
 
 FROZEN_HOURS = (48.0, 240.0)
 KEEPS_NEEDLES = (Kind.BROADLEAF_EVERGREEN, Kind.CONIFER_EVERGREEN)
-# Sun or wind that takes water from needles which frozen roots cannot replace; common practice.
+# Such sun or wind takes water from needles, and frozen roots cannot replace it; common practice.
 DRYING_SUN_WM2 = 200.0
 DRYING_WIND_MS = 3.0
 
@@ -22,7 +22,7 @@ def _limit(species: Species, _condition: Condition) -> Limit | None:
 
 
 def _judge(scene: Scene) -> Judged:
-    """Judge evergreens frozen for two days and more that sun or wind still draws water from."""
+    """Judge evergreens that are frozen for two days or more while sun or wind draws water."""
     (harm, kill), felt = scene.thresholds(), scene.exposure
     drawn = (felt.sun_wm2 > DRYING_SUN_WM2) | (felt.wind_ms > DRYING_WIND_MS)
     hours = felt.frozen_h
@@ -37,5 +37,5 @@ FROZEN_DRYING = wind_hazard(
     measured_on=MeasuredOn.FROZEN,
     limit=_limit,
     judge=_judge,
-    told_at_home=False,  # under cover it hardly dries; it only goes back later
+    told_at_home=False,  # under cover the tree hardly dries; it only goes back later
 )

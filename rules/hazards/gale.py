@@ -11,7 +11,7 @@ from underbench.rules.plants.species import Species
 
 LOOSE_GUST_MS = 10.0  # an ordinary tree of 60 cm; see `underbench.rules.physics.wind.rocking_share`
 TIED_GUST_MS = 15.0
-# A stem ringed for a layer hangs on its wood alone and is to be propped: common practice; the
+# A stem ringed for a layer is held by its wood alone. Growers prop it (common practice); the
 # figures are judgement.
 GIRDLED_GUST_MS = (14.0, 25.0)
 TIP_WARNING = 0.6

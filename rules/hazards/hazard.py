@@ -1,4 +1,4 @@
-"""What a hazard is: everything there is to say of one way in which a tree comes to harm."""
+"""What a hazard is: all that is known of one way in which a tree comes to harm."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from underbench.rules.weather.hourly import Array
 from underbench.rules.weather.spread import Site
 
 Mask = NDArray[np.bool_]
-A_NIGHT = timedelta(days=2)  # a longer span is of a week, a season, or of what comes by days
+A_NIGHT = timedelta(days=2)  # a longer span is a week, a season, or a hazard that comes over days
 
 
 class Action(StrEnum):
@@ -34,12 +34,12 @@ class Action(StrEnum):
 
 
 class Spans(StrEnum):
-    """Over what a hazard is judged, and told as one."""
+    """The span over which a hazard is judged, and told as one."""
 
     NIGHT = "noon to noon"
     DAY = "a local day"
     WEEK = "a week, whose days are judged one by one"
-    COLD_SEASON = "September to May (half a year on in the south), and between a night"
+    COLD_SEASON = "September to May (half a year on in the south); in summer, noon to noon"
     SINCE = "since it began"
 
 
@@ -69,9 +69,9 @@ class Help(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """What a hazard is judged on: exposures (tree, member, hour) over the hours of one ``span``,
-    and for each tree its limit (None: the hazard does not apply), its condition and its species.
+    """What a hazard is judged on: exposures (tree, member, hour) over the hours of one ``span``.
 
+    Each tree has its limit (None: the hazard does not apply), its condition and its species.
     ``times``: UTC seconds, shape (hour,).
     """
 
@@ -85,7 +85,8 @@ class Scene:
     times: NDArray[np.int64]
 
     def thresholds(self) -> tuple[Array, Array]:
-        """Return harm and kill as columns (tree, 1, 1); NaN, which nothing crosses, where None."""
+        """Return harm and kill as columns (tree, 1, 1). Without a limit they are NaN, which nothing
+        crosses."""
         pairs = [(np.nan, np.nan) if one is None else (one.harm, one.kill) for one in self.limits]
         harm, kill = np.array(pairs, dtype=float).reshape(-1, 2).T
         return harm[:, None, None], kill[:, None, None]
@@ -99,9 +100,9 @@ class Scene:
 class Judged:
     """One hazard judged over all trees, members and the hours of one span.
 
-    ``value`` is what the limit is measured on, (tree, member, hour); ``harm`` and ``kill`` the
-    hours at which harm or death is reached, same shape; ``limits`` one per tree, None where the
-    hazard does not apply. ``thaw``: the hours in which sun falls on what froze (None: it does not
+    ``value`` is what the limit is measured on, (tree, member, hour). ``harm`` and ``kill`` are the
+    hours at which harm or death is reached, same shape. ``limits`` has one per tree, None where the
+    hazard does not apply. ``thaw``: the hours in which sun falls on what froze (None: that does not
     matter).
     """
 
@@ -125,20 +126,19 @@ def _never(_condition: Condition) -> None:
 class Hazard:
     """One way in which a tree comes to harm.
 
-    ``key`` names it in the database and in JSON, and never changes. In words: ``words`` as a
-    message has it, ``words_on`` where these differ by what the limit is measured on, ``short`` for
-    a table, ``limit_words`` for what the tree can bear, ``hurts`` what it hurts where that is not
-    told by what it is measured on, ``caution`` at the end of its message.
+    ``key`` names the hazard in the database and in JSON, and never changes. ``words`` stand in a
+    message, or ``words_on`` where these differ by what the limit is measured on. ``short`` stands
+    in a table. ``limit_words`` say what the tree can bear. ``hurts`` says what is hurt, where the
+    measure does not tell it. ``caution`` ends the message.
 
-    ``low``: lower values are worse. ``limit`` says what a tree bears (None: it does not apply),
-    ``judge`` where it is crossed. ``asked``: whether this garden asks for it. ``since``: of
-    ``Spans.SINCE``, when it began for a tree; None: it has not. ``rivals``: of the hazards that
-    share this word only the gravest of a span is told.
+    ``low``: lower values are worse. ``limit`` returns what a tree bears (None: the hazard does not
+    apply). ``judge`` finds where that limit is crossed. ``asked``: whether this garden asks for the
+    hazard. ``since``, for ``Spans.SINCE``: when the hazard began for a tree (None: it has not).
+    ``rivals``: of the hazards that share this word only the gravest of a span is told.
 
-    ``returns``: whether trees go back when it is over; ``stays_between``: whether they stay where
-    they are between its nights; ``keeps_in``: whether it is a reason to leave a tree in that stands
-    under cover, and ``told_at_home`` whether that is news; ``tells_sky``: whether its message says
-    what sky is behind it.
+    ``returns``: trees go back when the hazard is over. ``stays_between``: trees stay where they are
+    between its nights. ``keeps_in``: it is a reason to leave a tree under cover, and
+    ``told_at_home``: that is news. ``tells_sky``: its message says what sky is behind it.
     """
 
     key: str
@@ -167,17 +167,17 @@ class Hazard:
 
     @property
     def is_frost(self) -> bool:
-        """Whether it is frost, against which trees are covered."""
+        """Whether the hazard is frost, against which trees are covered."""
         return self.help is Help.COVER
 
     @property
     def by_days(self) -> bool:
-        """Whether it comes on by days and not by hours."""
+        """Whether the hazard comes on over days and not over hours."""
         return self.spans is Spans.SINCE
 
     @property
     def is_seasonal(self) -> bool:
-        """Whether it is told once for a whole season."""
+        """Whether the hazard is told once for a whole season."""
         return self.spans is Spans.COLD_SEASON
 
 
@@ -191,6 +191,6 @@ def sustained(mask: Mask, hours: int) -> Mask:
 def held(mask: Mask, hours: int) -> Mask:
     """Return True at the hours of ``mask`` from its ``hours``-th on, with breaks or without.
 
-    What heat does adds up over a day even when a cloud comes between.
+    The harm of heat adds up over a day, even when a cloud comes between.
     """
     return mask & (np.cumsum(mask, axis=-1) >= hours)

@@ -27,9 +27,9 @@ heat_hazard = partial(
 
 
 def hotter(scene: Scene, value_c: Array, hours: tuple[int, int]) -> Judged:
-    """Judge heat above the limits of a scene, held for so many ``hours`` of the day before it
-    harms, and before it kills."""
+    """Judge heat above the limits of a scene. ``hours``: how many hours of the day it takes to
+    harm, and how many to kill."""
     harm, kill = scene.thresholds()
-    # What is not known of a limit is told in the value: the two never contradict each other.
+    # The doubt about a limit goes into the value. So the told value never contradicts the limit.
     value_c, (hurt_after, dead_after) = value_c - scene.site.limit_shift_k[None, :, None], hours
     return scene.judged(value_c, held(value_c > harm, hurt_after), held(value_c > kill, dead_after))

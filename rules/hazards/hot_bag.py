@@ -14,13 +14,13 @@ from underbench.rules.plants.species import Species
 BAG_DORMANT_C = (35.0, 42.0)
 BAG_GREEN_C = (28.0, 35.0)
 HOT_BAG_HOURS = (3, 1)  # hours at the harm and at the kill limit; common practice, no source
-# A bag this far from the air around it is known to 5 K, one nearer to it the better: what is not
-# known (the wind over it, the sun on it) is all in the difference. Judgement.
+# A bag this many K from the air around it is known to 5 K. A nearer one is known better, because
+# the unknown (the wind over the bag, the sun on it) is all in the difference. Judgement.
 UNKNOWN_FROM_K = 10.0
 
 
 def _limit(_species: Species, condition: Condition) -> Limit | None:
-    """Buds moving in close, steaming air bear less than wood; in an open bag the air moves."""
+    """Moving buds bear less than wood in close, steaming air. In an open bag the air moves."""
     bag = condition.aftercare.bag
     if bag is None:
         return None
@@ -34,8 +34,8 @@ def _limit(_species: Species, condition: Condition) -> Limit | None:
 
 
 def _judge(scene: Scene) -> Judged:
-    """Judge bags, however far open. A hot bag's inside is known to about 5 K: each member carries
-    its own share of that."""
+    """Judge bags, however far open. A hot bag's inside is known to about 5 K. Each member carries
+    its own share of that error."""
     (harm, kill), felt = scene.thresholds(), scene.exposure
     unknown = np.minimum(np.abs(felt.bag_c - felt.air_c) / UNKNOWN_FROM_K, 1.0)
     inside_c = felt.bag_c + unknown * scene.site.bag_shift_k[None, :, None]
@@ -52,7 +52,7 @@ HOT_BAG = Hazard(
     action=Action.VENT,
     measured_on=MeasuredOn.BAG,
     low=False,
-    spans=Spans.WEEK,  # so that one placement is told for the whole spell
+    spans=Spans.WEEK,  # one placement is told for the whole spell
     due=Due.LEAVING,
     help=Help.VENT,
     limit=_limit,

@@ -8,8 +8,8 @@ from underbench.rules.limits.layering import from_species, own
 from underbench.rules.limits.limit import Limit, MeasuredOn
 from underbench.rules.plants.species import Species
 
-# Hours in a day above the limit before roots are hurt, or die: five to six hours at 40-42 °C in
-# the chamber work (Martin, Ingram & Nell 1989, read in abstract); harm asked a little sooner.
+# Hours in a day above the limit before roots are hurt, or die. The chamber work had five to six
+# hours at 40-42 °C (Martin, Ingram & Nell 1989, read in abstract). Harm is taken a little sooner.
 HOT_ROOT_HOURS = (3, 6)
 
 

@@ -30,13 +30,13 @@ from underbench.rules.weather.hourly import HOUR_S, Array
 from underbench.rules.weather.spread import Site
 
 AUTUMN, AUTUMN_IN_THE_SOUTH = (9, 6), (3, 12)  # months: from the first's to the second's start
-SLOW_SPAN = timedelta(days=90)  # what comes on by days is told once after it began, then once more
+SLOW_SPAN = timedelta(days=90)  # a hazard that comes on over days is told once in each such span
 
 
 def judge(setting: Setting, course: Course, site: Site, chance: Chance) -> list[Finding]:
-    """Return every finding of ``course``: of each hazard over each of its spans.
+    """Return every finding of ``course``: each hazard over each of its spans.
 
-    Of hazards that are rivals one is left to a tree and span: the gravest.
+    Of rival hazards only the gravest is kept for a tree and span.
     """
     trees = [fact.tree for fact in next(iter(course.conditions.values()))]
     found: list[Finding] = []
@@ -48,8 +48,8 @@ def judge(setting: Setting, course: Course, site: Site, chance: Chance) -> list[
 def outcomes(
     setting: Setting, course: Course, site: Site
 ) -> Iterator[tuple[Stretch, NDArray[np.int64], Judged]]:
-    """Yield each hazard that the weathers bring, judged over each of its spans, with the hours of
-    the span (UTC seconds)."""
+    """Yield each hazard of the weather judged over each of its spans, with the span and its hours
+    (UTC seconds)."""
     for span, hazards in _spans(setting, course):
         for hazard in hazards:
             times, judged = judged_in(setting, course, site, span, hazard)
@@ -58,15 +58,15 @@ def outcomes(
 
 
 def rivals_of(hazard: Hazard) -> list[Hazard]:
-    """Return the hazards of which only the gravest is told, itself among them."""
+    """Return the rivals of ``hazard``, itself among them. Only the gravest of them is told."""
     if not hazard.rivals:
         return [hazard]
     return [one for one in HAZARDS.values() if one.rivals == hazard.rivals]
 
 
 def _without_rivals(found: list[Finding]) -> list[Finding]:
-    """Leave one of several rivals to a tree and span: the stronger; of two alike, the later in the
-    table."""
+    """Keep one of several rivals for a tree and span: the strongest. Of two equally strong ones the
+    later in the table is kept."""
     told: dict[tuple[str, datetime, str], Finding] = {}
     for one in found:
         if one.hazard.rivals:
@@ -84,8 +84,9 @@ def _gravity(finding: Finding) -> tuple[int, int]:
 
 
 def _begun(setting: Setting, course: Course, site: Site, chance: Chance) -> list[Finding]:
-    """Return what has come on by days until now, in a span that began with it: who has been told
-    to leave trees in for three nights has not been told to worry."""
+    """Return the findings that have come on over days until now. Each span begins when the hazard
+    began. The hours ahead are not judged: whoever is told to leave trees in the dark for three
+    nights is not warned of it."""
     times, found = course.times[:1], list[Finding]()
     now = datetime.fromtimestamp(int(times[0]), tz=UTC)
     for hazard in _over(setting, Spans.SINCE):
@@ -103,8 +104,8 @@ def _begun(setting: Setting, course: Course, site: Site, chance: Chance) -> list
 def left_of(setting: Setting, course: Course, site: Site, finding: Finding) -> tuple[Array, Array]:
     """Return what is left of ``finding`` for each row of a course in which something was done.
 
-    The share of members still harmed, and the worst value of the median member; shape (row,).
-    Raises ValueError where the course has no hour of its span.
+    These are the share of members still harmed, and the worst value of the median member; shape
+    (row,). Raises ValueError where the course has no hour of the finding's span.
     """
     _, one = judged_in(setting, course, site, finding.span, finding.hazard)
     if one is None:
@@ -117,8 +118,8 @@ def left_of(setting: Setting, course: Course, site: Site, finding: Finding) -> t
 def judged_in(
     setting: Setting, course: Course, site: Site, span: Stretch, hazard: Hazard
 ) -> tuple[NDArray[np.int64], Judged | None]:
-    """Return the hours of ``course`` inside ``span`` and ``hazard`` judged over them; None where
-    there are none."""
+    """Return the hours of ``course`` inside ``span``, and ``hazard`` judged over them. The second
+    is None if there are no hours."""
     if hazard.spans is Spans.WEEK and span.end - span.start > A_NIGHT:
         return _day_by_day(setting, course, site, span, hazard)
     bounds = [span.start.timestamp(), span.end.timestamp()]
@@ -133,7 +134,7 @@ def judged_in(
 def _scene(
     setting: Setting, course: Course, site: Site, span: Stretch, hazard: Hazard, hours: slice
 ) -> Scene:
-    """The scene of some hours of a span, with the limits of the day in the middle of them."""
+    """The scene of some hours of a span. Its limits are those of the day of the middle hour."""
     times = course.times[hours]
     conditions = _conditions_on(course, _day_of(int(times[len(times) // 2])))
     species = [setting.species[one.tree.name] for one in conditions]
@@ -145,7 +146,7 @@ def _scene(
 def _day_by_day(
     setting: Setting, course: Course, site: Site, span: Stretch, hazard: Hazard
 ) -> tuple[NDArray[np.int64], Judged | None]:
-    """A hazard over a week: heat adds up within a day only, but one placement answers all of it.
+    """A hazard over a week. Heat adds up within a day only, but one placement answers the week.
 
     The limit told is that of the last day, when the buds are furthest.
     """

@@ -17,7 +17,7 @@ from underbench.rules.plants.species import Species
 
 EARLY_SUN_WM2 = 120.0  # what the WMO counts as sunshine (on the beam; here on the level)
 SOFT_SHOOTS_K = 1.5
-CUT_ROOTS_K = 0.7  # leaves on roots just cut; judgement: most growers bring such a tree in
+CUT_ROOTS_K = 0.7  # of leaves on roots just cut; judgement: most growers bring such a tree in
 
 
 def _limit(species: Species, condition: Condition) -> Limit | None:
@@ -28,7 +28,7 @@ def _limit(species: Species, condition: Condition) -> Limit | None:
     told = len(limit.trail)
     limit, sold_as = own(limit, condition, f"{field}_c"), rated(condition.tree)
     if sold_as and field == "dormant_tops" and len(limit.trail) == told:
-        # A rating speaks of air, not of wood; the keeper's own figure for wood says more.
+        # A rating is a figure of air, not of wood. The keeper's own figure for wood says more.
         limit = Limit(MeasuredOn.AIR, (sold_as,))
     if field == "dormant_tops":
         limit = faded(limit, species, condition)
@@ -41,7 +41,7 @@ def _limit(species: Species, condition: Condition) -> Limit | None:
 
 
 def _field(species: Species, stage: Stage) -> tuple[str, MeasuredOn]:
-    """Which of the species's figures holds at a stage, and what that is measured on."""
+    """The figure of the species that holds at a stage, and what it is measured on."""
     if stage in (Stage.LEAFING_OUT, Stage.EXTENDING):
         return "leaf_frost", MeasuredOn.LEAF
     if stage is Stage.BUD_SWELL:
@@ -56,7 +56,7 @@ def _field(species: Species, stage: Stage) -> tuple[str, MeasuredOn]:
 
 
 def _judge(scene: Scene) -> Judged:
-    """Judge tops on what each limit is measured on: their tissue, or the air where rated in air."""
+    """Judge tops on what each limit is measured on: the tissue, or the air for a rating in air."""
     on_air = [limit is not None and limit.measured_on is MeasuredOn.AIR for limit in scene.limits]
     felt = scene.exposure
     judged = colder(scene, np.where(np.array(on_air)[:, None, None], felt.air_c, felt.leaf_c))
@@ -64,7 +64,7 @@ def _judge(scene: Scene) -> Judged:
 
 
 def _thaw(exposure: Exposure, harm: Mask) -> Mask:
-    """Where, after ``harm``, the sun falls on leaves that were frozen until that hour."""
+    """The hours after ``harm`` in which the sun falls on leaves frozen the hour before."""
     frozen = np.zeros_like(harm)
     frozen[..., 1:] = exposure.leaf_c[..., :-1] <= 0.0
     since = np.logical_or.accumulate(harm, axis=-1)

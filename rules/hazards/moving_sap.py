@@ -1,4 +1,4 @@
-"""Frost on wood still bare, once warm days have set its sap moving."""
+"""Frost on bare wood after warm days have set its sap moving."""
 
 from __future__ import annotations
 

@@ -10,8 +10,8 @@ from underbench.rules.plants.species import Species
 
 KILL_BELOW_FLOOR_K = 3.0
 FREEZING_C = -0.3  # a floor of 0 °C means no ice at the roots; nearer to 0 the models cannot tell
-# Roots not yet hardened die well short of their midwinter figure, but are hurt little sooner:
-# judgement, so that an ordinary October night is no alarm.
+# Roots not yet hardened die well above their midwinter figure, but harm begins only a little above
+# it. Judgement, so that an ordinary October night is no alarm.
 UNHARDENED_HARM = 0.4
 HARDENING_K = 5.0  # of roots in autumn, for which ``Condition.unhardened_k`` is given
 
@@ -34,7 +34,7 @@ def _limit(species: Species, condition: Condition) -> Limit | None:
 
 
 def _hardened(limit: Limit, species: Species, condition: Condition) -> Limit:
-    """Lay over it how far the season has hardened mature roots."""
+    """Lay over a limit how far the season has hardened mature roots."""
     soft_k = condition.unhardened_k * species.limits.roots_hardening_k.value / HARDENING_K
     if soft_k <= 0:
         return limit

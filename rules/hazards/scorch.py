@@ -9,8 +9,8 @@ from underbench.rules.limits.limit import Limit, MeasuredOn
 from underbench.rules.plants.species import Species
 
 SCORCH_AFTER_WORK_K = 3.0
-# Leaves were harmless after four hours at 35 °C and hurt at 40-45 °C (Hauck et al. 2025, read in
-# abstract): an hour is not enough.
+# Leaves were unharmed after four hours at 35 °C and hurt at 40-45 °C (Hauck et al. 2025, read in
+# abstract). One hour is not enough.
 HOT_LEAF_HOURS = (2, 2)
 
 

@@ -1,4 +1,4 @@
-"""What the windy hazards share: a night's wind, seen to by the daylight before."""
+"""What the windy hazards share: the night's wind, with the deadline in the daylight before."""
 
 from __future__ import annotations
 

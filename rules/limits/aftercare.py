@@ -1,10 +1,10 @@
-"""What a work changes until the tree has recovered: roots, sun and wind, each closing on its own.
+"""What a work changes until the tree has recovered: roots, sun and wind. Each closes on its own.
 
 Roots close by the warmth of the root zone, because new roots follow the thermometer rather than
-the calendar: degree-days above 6 °C, of which 300 make roots taken (derived in the project from
-Alvarez-Uria & Körner 2007, *Funct. Ecol.* 21:211-218 (6 °C, read in a secondary source) and the
-three-week root-growth-capacity test of Lindström & Nyström 1987). Shelter from sun and wind closes
-by days.
+the calendar. They have taken after 300 degree-days above 6 °C. The project derived this from
+Alvarez-Uria & Körner 2007, *Funct. Ecol.* 21:211-218 (6 °C, read in a secondary source) and from
+the three-week root-growth-capacity test of Lindström & Nyström 1987. Shelter from sun and wind
+closes by days.
 """
 
 from __future__ import annotations
@@ -21,12 +21,12 @@ from underbench.rules.garden.works import HEAVY, REPOTTED, SLIPPED, Care, WorkKi
 
 USUAL_ROOTS_PCT, HEAVY_ROOTS_PCT = 25.0, 40.0
 SHADE_AFTER_BAG = timedelta(days=10)
-UNUSED_TO_SUN = timedelta(days=5)  # worn for less, a bag changes no leaf; common practice
+UNUSED_TO_SUN = timedelta(days=5)  # a bag worn for less changes no leaf; common practice
 SOFT_SHOOTS = timedelta(weeks=8)
 
 USUAL_GAIN_CD = 8.0
 
-# Longest that roots are held open where warmth never came: a growing season.
+# Roots close after a growing season at the latest, even if warmth never came.
 LONGEST = timedelta(days=240)
 
 
@@ -36,11 +36,11 @@ SHOOT_WORKS = works_that(lambda does: does.cuts_back or does.frees_shoots)
 
 @dataclass(frozen=True, slots=True)
 class Aftercare:
-    """What is still open on a tree; each part names the work it comes from, None when closed.
+    """What is still open on a tree. Each part names the work it comes from, None when closed.
 
-    ``floor_c`` goes with ``roots``; ``girdled``: the layer started on it and not yet severed;
-    ``after_bag``: the airing after which leaves are not used to the sun; ``sprouted_in_bag``: it
-    was cut back before it went into that bag.
+    ``floor_c`` goes with ``roots``. ``girdled``: the layer started on the tree and not yet severed.
+    ``after_bag``: the airing after which leaves are not used to the sun. ``sprouted_in_bag``: the
+    tree was cut back before it went into that bag.
     """
 
     roots: Work | None = None
@@ -54,7 +54,7 @@ class Aftercare:
     bag: Bag | None = None
 
     def with_opening(self, opening: Opening | None) -> Aftercare:
-        """Return this with the bag, where there is one, opened so far (None: as it is)."""
+        """Return this with the bag, if there is one, opened to ``opening`` (None: as it is)."""
         if self.bag is None or opening is None:
             return self
         return replace(self, bag=self.bag.model_copy(update={"opening": opening}))
@@ -63,15 +63,15 @@ class Aftercare:
 @dataclass(frozen=True, slots=True)
 class RootClock:
     """How far a tree's roots have come. ``warmth_cd``: root-zone degree-days above 6 °C since its
-    last root work; ``taken_before_s``: UTC seconds before which the roots of all works had taken
-    when the next one was done."""
+    last root work. ``taken_before_s``: UTC seconds; the roots of works before it had taken when the
+    next work was done."""
 
     warmth_cd: float
     taken_before_s: float = 0.0
 
 
 def care_of(work: Work) -> Care | None:
-    """Return what a work asks for: the more, the more roots were cut, and more where it was risky.
+    """Return what a work asks for. It asks for more if more roots were cut, or if it was risky.
 
     A parent asks for nothing once its layer is a tree of its own.
     """
@@ -89,12 +89,12 @@ def cuts_roots(work: Work) -> bool:
     return care is not None and care.root_floor_c is not None
 
 
-# From roots barely touched to a heavy cut, straight lines between; common practice, no source.
+# From roots barely touched to a heavy cut, with straight lines between; common practice, no source.
 _SHARES_PCT = (10.0, USUAL_ROOTS_PCT, HEAVY_ROOTS_PCT)
 _CARES = (SLIPPED, REPOTTED, HEAVY)
 
 
-@lru_cache(maxsize=128)  # of every open work in every leg of a course
+@lru_cache(maxsize=128)  # asked for every open work in every leg of a course
 def _by_share(roots_pct: float) -> Care:
     def between(name: str) -> float:
         return float(np.interp(roots_pct, _SHARES_PCT, [getattr(c, name) for c in _CARES]))
@@ -104,7 +104,7 @@ def _by_share(roots_pct: float) -> Care:
 
 
 def _careful(care: Care | None, kind: WorkKind) -> Care | None:
-    """What is asked for beyond the usual when a work was risky; for a bag there is nothing."""
+    """What a risky work asks for, at least as much as usual. A bag asks for nothing."""
     if care is None:
         return Care(shelter_weeks=HEAVY.shelter_weeks) if kind is WorkKind.CHOP else None
     if care.root_floor_c is None or HEAVY.root_floor_c is None:
@@ -132,8 +132,8 @@ def roots_untaken(work: Work, at: datetime, clock: RootClock) -> bool:
 def usual_root_warmth_cd(since: datetime, until: datetime, latitude: float) -> float:
     """Return the °C·d above 6 °C that a root zone usually gains between two moments.
 
-    Eight a day from April to October (October to April in the south), else none: judgement, for
-    temperate gardens, and only for works older than the weather that is known.
+    It gains eight a day from April to October (October to April in the south), else none. This is
+    judgement for temperate gardens, used only for works older than the known weather.
     """
     growing = range(4, 11) if latitude >= 0 else (10, 11, 12, 1, 2, 3, 4)
     days = (since + timedelta(days=n) for n in range(max(0, (until - since).days)))
@@ -143,9 +143,9 @@ def usual_root_warmth_cd(since: datetime, until: datetime, latitude: float) -> f
 def open_aftercare(tree: TreeAt, clock: RootClock, conifer: bool) -> Aftercare:
     """Return what is open on ``tree``.
 
-    Works that overlap combine to the stricter: the highest floor, the latest shelter. A collected
-    conifer is guarded through a second winter. Shoots get used to the sun from when their bag is
-    opened; taking it off later starts nothing anew.
+    Of works that overlap the stricter holds: the highest floor, the latest shelter. A collected
+    conifer is guarded through a second winter. Shoots begin to get used to the sun when their bag
+    is opened. Taking the bag off later starts nothing anew.
     """
     floors = ((_floor(work, tree, clock, conifer), work) for work in tree.works)
     asked = [(floor, work) for floor, work in floors if floor is not None]
@@ -166,7 +166,7 @@ def open_aftercare(tree: TreeAt, clock: RootClock, conifer: bool) -> Aftercare:
 
 
 def _lately_aired(tree: TreeAt) -> Work | None:
-    """The airing, days ago at most, of a bag worn long enough for leaves to forget the sun."""
+    """The airing, not many days ago, of a bag worn so long that leaves are not used to the sun."""
     aired = tree.aired
     if aired is None or tree.at - aired.at >= SHADE_AFTER_BAG:
         return None
@@ -175,7 +175,7 @@ def _lately_aired(tree: TreeAt) -> Work | None:
 
 
 def _bagged_before(aired: Work, tree: TreeAt) -> Work | None:
-    """When the bag that ``aired`` opened or took off had gone on; works are in order of time."""
+    """The work that put the bag on that ``aired`` opened or took off. Works are in time order."""
     bagged: Work | None = None
     for work in tree.works[: tree.works.index(aired)]:
         if work.work is WorkKind.BAG:
@@ -186,7 +186,7 @@ def _bagged_before(aired: Work, tree: TreeAt) -> Work | None:
 
 
 def _cut_before(aired: Work, tree: TreeAt) -> bool:
-    """Whether it was cut back lately enough for what grew in its bag to be new shoots."""
+    """Whether the tree was cut back shortly before ``aired``. Then new shoots grew in its bag."""
     return any(
         work.work in CUTS and timedelta(0) <= aired.at - work.at < SOFT_SHOOTS
         for work in tree.works
@@ -204,7 +204,7 @@ def _loose(work: Work, at: datetime, clock: RootClock) -> bool:
 
 
 def _floor(work: Work, tree: TreeAt, clock: RootClock, conifer: bool) -> float | None:
-    """The root floor a work still asks for; None when it asks for none any more."""
+    """The root floor that a work still asks for; None if it no longer asks for one."""
     care = care_of(work)
     if care is None:
         return None

@@ -12,14 +12,16 @@ from underbench.rules.limits.aftercare import Aftercare
 from underbench.rules.physics.moss import Moss
 
 
-class Condition(NamedTuple):  # one a tree and day: a dataclass takes four times as long to make
+# One is made for each tree and day, and a dataclass takes four times as long to make.
+class Condition(NamedTuple):
     """A tree on one day.
 
-    ``unhardened_k``: how far mature roots are from midwinter hardiness; ``faded`` the share of
-    theirs that tops lack, 0..1, and ``sap_moving`` whether warm days since midwinter took it;
-    ``tip_gust_ms``: gust at the bench that tips it; ``rocking_share``: gust that rocks it on loose
-    roots over an ordinary tree's; ``spot``: whose own limits hold for it; ``moss``: of the layer
-    on it; ``there_since`` when it was carried to where it stands, None when it belongs there.
+    ``unhardened_k``: how far mature roots are from midwinter hardiness. ``faded``: the share of
+    midwinter hardiness that tops lack, 0..1. ``sap_moving``: warm days since midwinter took it.
+    ``tip_gust_ms``: gust at the bench that tips the tree. ``rocking_share``: the gust that rocks it
+    on loose roots, as a share of an ordinary tree's. ``spot``: the spot whose own limits hold for
+    it. ``moss``: the moss of its layer. ``there_since``: when it was carried to where it stands,
+    None if it belongs there.
     """
 
     tree: Tree
@@ -38,7 +40,7 @@ class Condition(NamedTuple):  # one a tree and day: a dataclass takes four times
     def keeper(self) -> Iterator[tuple[str, OwnLimits]]:
         """The keeper's own limits and what they are for: class, species, spot, then the tree.
 
-        Only those that set a figure: most trees have none."""
+        Limits that set no figure are left out; most trees have none."""
         yield from ((kin.of, kin.limits) for kin in self.tree.kin_limits)
         if self.spot is not None and self.spot.limits.model_fields_set:
             yield f"your spot {self.spot.name}", self.spot.limits
@@ -47,5 +49,5 @@ class Condition(NamedTuple):  # one a tree and day: a dataclass takes four times
 
     @property
     def in_leaf(self) -> bool:
-        """Whether leaves are open on it."""
+        """Whether its leaves are open."""
         return self.stage in (Stage.LEAFING_OUT, Stage.HARDENED, Stage.COLOURING, Stage.EXTENDING)

@@ -1,4 +1,4 @@
-"""How limits are laid: a species' figure first, then the keeper's own, then what a work moves.
+"""How limits are laid: a species' figure first, then the keeper's own, then aftercare's.
 
 Class → species → the keeper's own figures (class → species → spot → tree) → stage → aftercare.
 """
@@ -20,13 +20,14 @@ EVERGREEN = (Kind.BROADLEAF_EVERGREEN, Kind.CONIFER_EVERGREEN, Kind.TROPICAL)
 
 
 def tender(species: Species) -> bool:
-    """Return whether cold air harms it well above freezing: it is in before any frost."""
+    """Return whether cold air harms the species well above freezing. Such trees are in before any
+    frost."""
     return species.limits.air_min is not None
 
 
 def from_species(species: Species, field: str, measured: MeasuredOn) -> Limit:
-    """Return what a species, and its class before it, say in ``field``. Raises ValueError where
-    neither says anything."""
+    """Return the figures of a species' class and of the species itself in ``field``. Raises
+    ValueError if neither has any."""
     trail = tuple(
         Layer(who, pair.harm, pair.kill, pair.source)
         for who, pair in species.said(field)
@@ -46,8 +47,8 @@ def for_all(measured: MeasuredOn, pair: tuple[float, float], work: Work | None =
 def own(limit: Limit, condition: Condition, name: str) -> Limit:
     """Lay the keeper's figures, which are of harm, over a limit.
 
-    The kill stays that of what lies beneath, or goes on by what the keeper's figure is hardier;
-    of cold air on a hardy tree there is nothing beneath, and none.
+    The kill stays as it was beneath. If the keeper's harm is hardier by some K, the kill becomes
+    hardier by as much. A hardy tree has no limit of cold air beneath, and so no kill.
     """
     harm, kill = (limit.harm, limit.kill) if limit.trail else (inf, -inf)
     beyond = min if kill < harm else max
@@ -58,7 +59,7 @@ def own(limit: Limit, condition: Condition, name: str) -> Limit:
 
 
 def rated(tree: Tree) -> Layer | None:
-    """Return what the rating a tree was sold with says of the air it bears at rest."""
+    """Return the air that a tree bears at rest by the rating it was sold with; None without one."""
     found = rating(tree.hardiness) if tree.hardiness else None
     if found is None:
         return None
@@ -66,10 +67,10 @@ def rated(tree: Tree) -> Layer | None:
 
 
 def shifted(limit: Limit, by_k: float, what: str, work: Work | None = None) -> Limit:
-    """Lay over a limit that it is tenderer by so many K."""
+    """Lay over a limit one that is higher by ``by_k`` K."""
     return limit.then(what, limit.harm + by_k, limit.kill + by_k, PRACTICE, work)
 
 
 def dated(work: Work) -> str:
-    """Return a work and its day, as a trail names them."""
+    """Return a work and its day in the words of a trail."""
     return f"{work.work} on {work.at:%Y-%m-%d}"

@@ -27,9 +27,9 @@ class MeasuredOn(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One step of a limit's trail: what set or moved it, to where, and on whose word.
+    """One step of a limit's trail: what set or moved it, to which values, and by which source.
 
-    ``work``: the work it comes from, where it comes from one.
+    ``work``: the work that it comes from, if any.
     """
 
     what: str
@@ -58,7 +58,7 @@ class Limit:
 
     @property
     def work(self) -> Work | None:
-        """The work that set it last; None when no work did."""
+        """The work that set the limit in force; None if no work did."""
         return self.trail[-1].work
 
     def then(

@@ -1,4 +1,4 @@
-"""The container's two files hold to the rest of the project, so far as can be seen without one."""
+"""The container's two files agree with the project, as far as can be seen without a container."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def test_the_image_holds_what_is_locked_by_hash_and_the_build_can_see_that() -> 
 
 
 def test_the_garden_comes_in_as_a_folder_so_that_a_changed_file_is_seen() -> None:
-    """A bind mount is of the inode: of a file alone it stays with the one that was renamed away."""
+    """A bind mount follows the inode: mounted alone, a file would stay the one renamed away."""
     (config,) = re.findall(r"UNDERBENCH_CONFIG=(\S+)", CONTAINERFILE)
     (mount,) = [one for one in COMPOSE["services"]["underbench"]["volumes"] if "garden" in one]
     assert mount.split(":")[1:] == [str(Path(config).parent), "ro"]

@@ -1,6 +1,6 @@
-"""The documents are true: every command, option, setting, file and name in them is there and works.
+"""The documents are true: every command, option, setting, file and name in them exists and works.
 
-What is in the code and a keeper needs is in them too: each kind of thing on its own page.
+Whatever a keeper needs from the code is in them too, each kind of thing on its own page.
 """
 
 from __future__ import annotations
@@ -56,19 +56,19 @@ PACKAGES = PROJECT["tool"]["setuptools"]["packages"]
 
 
 def blocks(language: str, text: str = WHOLE) -> list[str]:
-    """The code blocks of a language, without the indent of a list they stand in."""
+    """The code blocks of a language, without the indent of a list around them."""
     found = re.finditer(rf"^( *)```{language}\n(.*?)^ *```$", text, re.MULTILINE | re.DOTALL)
     return [re.sub(rf"^{block[1]}", "", block[2], flags=re.MULTILINE) for block in found]
 
 
 def spans(text: str) -> list[str]:
-    """What stands between backticks in the running text."""
+    """The text between backticks outside code blocks."""
     plain = re.sub(r"^ *```.*?^ *```$", "", text, flags=re.MULTILINE | re.DOTALL)
     return re.findall(r"`([^`\n]+)`", plain)
 
 
 def typed() -> list[str]:
-    """The lines of the shell blocks that call the command, those of the README first."""
+    """The lines of shell blocks that call the command. The README's come first."""
     lines = [line for block in blocks("sh") for line in block.splitlines()]
     return [line for line in lines if re.match(r"(\.venv/bin/)?underbench ", line)]
 
@@ -85,7 +85,7 @@ def loaded(file: Path, text: str) -> Settings:
 
 
 def parse(line: str) -> None:
-    """Have the command read a line as typed; words in capitals stand for themselves."""
+    """Have the command read a line as typed. Words in capitals are taken as they are."""
     words = shlex.split(line.strip("[]"))[1:]
     if words == ["--help"]:
         return
@@ -179,7 +179,7 @@ def test_every_section_and_key_of_the_configuration_is_on_the_pages() -> None:
 
 
 def comments() -> list[str]:
-    """What stands beside the keys in the blocks of settings: the same in other units, say."""
+    """The comments beside keys in blocks of settings. They name other units, say."""
     return re.findall(r"#(.+)$", "\n".join(blocks("toml")), re.MULTILINE)
 
 
@@ -195,7 +195,7 @@ def settings_keys(table: type[Table] | type[ConfigFile]) -> set[str]:
 
 
 def keys(table: Any) -> Iterator[str]:
-    """The names on the way to the innermost of tables of one entry each."""
+    """The names on the way into nested tables of one entry each."""
     while table:
         table = table[0] if isinstance(table, list) else table
         if table:
@@ -277,7 +277,7 @@ def test_every_bench_and_all_that_tests_share_is_in_the_guide() -> None:
 
 
 def names_of_the_guide() -> list[str]:
-    """Such as ``course.follow``: what is in which module."""
+    """The dotted names of the guide, such as ``course.follow``: a module and a name in it."""
     dotted = {span for span in spans(GUIDE) if re.fullmatch(r"[a-z_]+(\.[A-Za-z_]+)+", span)}
     files = (".py", ".toml", ".md")
     return sorted(n for n in dotted if not n.endswith(files) and not n.startswith("underbench."))

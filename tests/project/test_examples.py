@@ -1,4 +1,4 @@
-"""Each example file, loaded and run as it stands, under weather that its garden knows."""
+"""Each example file is loaded and run as it stands, in weather that suits its garden."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import HOUR_S, Weather
 
 FOLDER = Path(__file__).parents[2] / "config_examples"
-# A cold spell in leaf, a hot one: what is told of depends on where the garden is.
+# A cold spell in leaf, or a hot spell: where the garden is decides what is told.
 SPELLS = {
     "away_in_may.toml": (datetime(2027, 5, 3, 16, tzinfo=UTC), 4.0),
     "club_yard.toml": (datetime(2027, 4, 26, 15, tzinfo=UTC), 3.0),
@@ -36,7 +36,7 @@ def test_no_example_is_left_out() -> None:
 
 
 def weather(make: Any, garden: Garden, now: datetime, spell_c: float) -> Weather:
-    """Sixty mild days and a week of the spell, clear and calm, by the garden's own sun."""
+    """Sixty mild days, then a clear and calm week of the spell, with the garden's own sun."""
     first, hours = now - timedelta(days=60), 67 * 24
     ends = first.timestamp() / HOUR_S + np.arange(1, hours + 1)
     solar = (ends + garden.longitude / 15) % 24

@@ -1,7 +1,7 @@
-"""The erring forecasts of the bench: as far off as the pairs they are made from, and no wilder.
+"""The bench's erring forecasts are as far off as the pairs they are made from, and no further.
 
 Source of the numbers: minima at St Louis as forecast by the US National Weather Service, 143 nights
-of 2021, told in tests/bench/forecast_error.py.
+of 2021; see tests/bench/forecast_error.py.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ CORRELATED = {(24, 12): 0.87, (36, 24): 0.90, (48, 24): 0.89, (48, 12): 0.79}
 
 @pytest.fixture(scope="module")
 def year() -> Weather:
-    """A year of days alike: what differs from them in a forecast is its error."""
+    """A year of equal days. Whatever differs from them in a forecast is its error."""
     hours = np.arange(1, DAYS * 24 + 1)
     day = np.sin((hours - 9) / 12 * np.pi)
     times = int(START.timestamp()) + HOUR_S * hours

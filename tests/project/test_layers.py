@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-# The lowest layer first. Modules that lie flat in ``daemon/`` are below all its packages.
+# The lowest layer comes first. Modules directly in ``daemon/`` are below all its packages.
 RULES = [
     "garden",
     "weather",
@@ -41,12 +41,12 @@ DAEMON = [
     "commands",
 ]
 LAYERS = [*(f"rules.{name}" for name in RULES), "daemon", *(f"daemon.{name}" for name in DAEMON)]
-# What the core must not know: the machine's clock, its files, the network, a database, a log.
+# The core must not know the machine's clock, its files, the network, a database, a log.
 OUTSIDE = {"requests", "sqlite3", "sqlite_utils", "socket", "os", "logging", "time", "apprise"}
 
 
 def layer_of(module: str) -> str:
-    """Such as ``rules.physics`` of ``underbench.rules.physics.leaf``."""
+    """The layer of a module: ``rules.physics`` for ``underbench.rules.physics.leaf``, say."""
     parts = module.removeprefix("underbench.").split(".")
     name = ".".join(parts[:2])
     return name if name in LAYERS else parts[0]
@@ -62,7 +62,7 @@ def imported(source: str) -> Iterator[str]:
 
 
 def faults(module: str, source: str) -> list[str]:
-    """What a module imports and must not."""
+    """The imports of a module that are forbidden."""
     own = layer_of(module)
     found = []
     for name in imported(source):
@@ -75,7 +75,7 @@ def faults(module: str, source: str) -> list[str]:
 
 
 def modules() -> Iterator[tuple[str, str]]:
-    """Every module of the project with its source."""
+    """Every module of the project, with its source."""
     for top in ("rules", "daemon"):
         for path in sorted((ROOT / top).rglob("*.py")):
             parts = path.relative_to(ROOT).with_suffix("").parts

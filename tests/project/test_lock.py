@@ -11,12 +11,12 @@ LOCK = (ROOT / "deploy" / "requirements.lock").read_text(encoding="utf-8")
 
 
 def plain(name: str) -> str:
-    """A package's name as PyPA's specification "Names and normalization" has it."""
+    """A package's name, normalized by PyPA's specification "Names and normalization"."""
     return re.sub(r"[-_.]+", "-", name).lower()
 
 
 def locked() -> dict[str, str]:
-    """Each package of the lock file, and what stands below it."""
+    """Each package of the lock file, with the lines below it."""
     found = re.split(r"^([\w.-]+)==", LOCK, flags=re.M)[1:]
     return {plain(name): rest for name, rest in zip(found[::2], found[1::2], strict=True)}
 

@@ -1,4 +1,4 @@
-"""The README's pictures: what deploy/make_pictures.py draws is what is told and served."""
+"""The README's pictures: deploy/make_pictures.py draws what is really told and served."""
 
 from __future__ import annotations
 

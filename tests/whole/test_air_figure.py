@@ -1,4 +1,4 @@
-"""Where a keeper's figure is for the air, it is judged on the air of the spot, by the night."""
+"""A keeper's figure for the air is judged on the air of the spot, by the night."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ def test_a_hardy_tree_with_an_air_figure_is_told_of_the_night_not_of_the_season(
 ) -> None:
     garden.write(HEAD + EMBER + HEATH + "\n[tree.limits]\nair_min_c = 1.5\n")
     hazards = [f for f in garden.seen_at()["findings"] if f["hazard"] == "cold-air"]
-    cold, later = hazards  # of the night after few members are so cold
+    cold, later = hazards  # in the night after, few members are so cold
     assert (cold["strength"], later["strength"]) == ("act", "notice")
     assert (cold["tree"], cold["measured_on"], cold["harm"]) == ("Heath", "air at the spot", 1.5)
     assert cold["span"][0].startswith("2024-04-23")
@@ -27,7 +27,7 @@ def test_a_hardy_tree_with_an_air_figure_is_told_of_the_night_not_of_the_season(
 
 
 def test_a_keeper_s_own_air_figure_kills_no_hardy_tree(garden: Garden) -> None:
-    """They say from where they want it in, not where it dies."""
+    """The keeper says below what air the tree should be in, not where it dies."""
     garden.write(HEAD + HEATH + '\n[limits.spot."top bench"]\nair_min_c = 4\n')
     cold = [f for f in garden.seen_at()["findings"] if f["hazard"] == "cold-air"]
     assert cold[0]["strength"] == "act"

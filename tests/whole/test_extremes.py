@@ -1,4 +1,5 @@
-"""Weather and places at the edge of the earth, and readings that are none: numbers, or a no."""
+"""Weather and places at the edge of the earth, and impossible readings: they give numbers or a
+refusal."""
 
 from __future__ import annotations
 
@@ -54,7 +55,8 @@ def made(start: datetime, columns: dict[str, Any]) -> Weather:
 def test_any_readings_become_a_weather_that_could_be_or_are_refused(
     make: Any, columns: dict[str, list[float]]
 ) -> None:
-    """The way every source's numbers go: what is not possible out, gaps bridged, the rest made."""
+    """Every source's numbers go this way: the impossible is left out, gaps are bridged, the rest is
+    estimated."""
     kept, dropped = drop_implausible(made(JUNE, columns))
     for name, (low, high) in PLAUSIBLE.items():
         values = getattr(kept, name)
@@ -142,7 +144,7 @@ def test_three_days_at_the_edge_are_rehearsed(rehearse: Any, row: str) -> None:
 
 @pytest.mark.parametrize("row", ["50,0,60,110,1300", "50,100,0,0,0"])
 def test_air_no_hygrometer_has_met_is_one_line(rehearse: Any, row: str) -> None:
-    """No moisture at all, and fog at 50 °C: the highest dew point on record is 35 °C (memory)."""
+    """Air without moisture, and fog at 50 °C. The highest dew point on record is 35 °C (memory)."""
     done = rehearse([row] * 73)
     assert done.exit_code == 2
     (line,) = done.stderr.splitlines()

@@ -1,7 +1,7 @@
-"""Broken input of every kind: one clear line or a sound answer, never a traceback.
+"""Broken input of every kind gives one clear line or a sound answer, never a traceback.
 
-The same cases each time; ``FUZZ_EXAMPLES=5000`` looks at as many others. What such a search found
-stands here as an example, mended.
+The cases are the same each time. ``FUZZ_EXAMPLES=5000`` tries as many others. A case that such a
+search found is mended and stands here as an example.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ EXAMPLES = {
     if path.stem != "club_yard"  # four hundred trees: slow, and no other words
 }
 
-# The keeper's file: lines of an example broken, swapped, doubled, with odd values and odd bytes.
+# The keeper's file: an example's lines are broken, swapped, doubled, given odd values or bytes.
 
 ODD_NUMBERS = ("0", "-1", "1e400", "-1e400", "nan", "inf", "1" * 400, "1" * 5000, "1e-320", "0x_f")
 ODD_VALUES = (
@@ -79,7 +79,7 @@ def with_key(line: str, key: str) -> str:
 
 @st.composite
 def gardens(draw: Any) -> bytes:
-    """An example garden with up to three of its lines spoilt, maybe cut short."""
+    """An example garden with up to three spoilt lines, maybe cut short."""
     text = EXAMPLES[draw(st.sampled_from(sorted(EXAMPLES)))]
     lines = [line for line in text.split("\n") if line.strip() and line[0] != "#"]
     for _ in range(draw(st.integers(1, 3))):
@@ -110,7 +110,7 @@ def test_any_garden_file_is_read_or_refused_by_lines_that_name_it(
 
 @pytest.mark.parametrize("path", ["\\u0000", "a\\u0000.db", "\\n", "garden.toml", "."])
 def test_a_database_that_can_be_none_is_refused_by_a_line(path: str, tmp_path: Path) -> None:
-    """The search leaves the database alone: where a path leads is not to be tried at random."""
+    """The search leaves the database's path alone: random paths must not be opened."""
     config = tmp_path / "garden.toml"
     config.write_text(f'{EXAMPLES["first_garden"]}\n[store]\npath = "{path}"\n', "utf-8")
     line = fails(CliRunner().invoke(main, ["--config", str(config), "trees"]))
@@ -150,7 +150,7 @@ def an_answer(make: Any) -> Any:
 
 
 def paths(value: Any) -> list[tuple[Any, ...]]:
-    """The way to each place in a JSON value; of a column a few hours stand for all."""
+    """The way to each place in a JSON value. A few hours of a column stand for all."""
     found: list[tuple[Any, ...]] = []
     keys = value.keys() if isinstance(value, dict) else range(min(len(value), 3))
     for key in keys:
@@ -161,7 +161,7 @@ def paths(value: Any) -> list[tuple[Any, ...]]:
 
 
 def spoil(answer: Any, way: tuple[Any, ...], change: str, value: Any) -> None:
-    """Change one place of an answer: gone, doubled, or another value."""
+    """Change one place of an answer: remove it, double it, or give it another value."""
     *before, last = way
     for key in before:
         answer = answer[key] if _has(answer, key) else {}
@@ -202,7 +202,7 @@ def sound_or_refused(raw: bytes) -> None:
 
 
 def refused_or(kind: type[Fault], read: Callable[[], Any]) -> Any:
-    """What is read, or the one line with which it is refused."""
+    """What is read, or the one line that refuses it."""
     try:
         return read()
     except kind as refused:
@@ -212,7 +212,7 @@ def refused_or(kind: type[Fault], read: Callable[[], Any]) -> Any:
 
 
 def plausible(weather: Weather) -> None:
-    """Hour by hour, and nothing beyond what was ever measured near the ground."""
+    """Whether the weather is hourly, and no value is beyond what was measured near the ground."""
     assert (np.diff(weather.times) == HOUR_S).all()
     for name, (low, high) in PLAUSIBLE.items():
         values = getattr(weather, name)

@@ -1,5 +1,5 @@
 """A month of bad luck on the loopback: outages, stale runs, wild values, a thermometer that drifts
-warmer and warmer. Every night of frost on open leaves is still warned of, in time."""
+warmer and warmer. Still the keeper is warned of every frost on open leaves in time."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ DRIFT_K_A_DAY = 0.15
 
 
 class Luck:
-    """The first weather service, on its bad days; ``now`` is set from outside."""
+    """The first weather service on its bad days. ``now`` is set from outside."""
 
     def __init__(self, truth: Weather) -> None:
         self.truth, self.now = truth, FIRST
@@ -48,7 +48,7 @@ class Luck:
         day, hour = self.now.day, self.now.hour
         if day in (8, 9) or (day == 13 and 4 <= hour < 14):
             return Reply(b"<html>502 Bad Gateway</html>", status=502, content_type="text/html")
-        if day in (17, 18, 19):  # the run does not advance: as it was sent on the 16th
+        if day in (17, 18, 19):  # the run does not advance: it is the one of the 16th
             return self.kept
         if day == 16:
             self.kept = good
@@ -82,7 +82,7 @@ def truth(make: Any) -> Weather:
 
 @pytest.fixture(scope="module")
 def month(truth: Weather, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    """The month lived through; its database."""
+    """The database after the month."""
     folder: Path = tmp_path_factory.mktemp("month")
     luck = Luck(truth)
     with (
@@ -119,7 +119,7 @@ def drifting(truth: Weather, now: datetime) -> Reading:
 
 
 def told_of(rows: list[EpisodeRow], morning: datetime) -> list[EpisodeRow]:
-    """What was told of the frost of a morning, before its first bad hour."""
+    """What was told about the frost of a morning before its first bad hour."""
     return [
         row
         for row in rows

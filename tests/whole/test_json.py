@@ -1,4 +1,5 @@
-"""What `--json` prints is what daemon/JSON.md says: every field named, schema first, UTC."""
+"""`--json` prints what daemon/JSON.md says: every field is named, schema comes first, times are
+UTC."""
 
 from __future__ import annotations
 
@@ -24,12 +25,12 @@ PAGE = (Path(__file__).parents[2] / "daemon" / "JSON.md").read_text(encoding="ut
 
 # All the data, named as in the garden's file and the journal.
 WHOLE = {"export"}
-# They answer nothing, or a line.
+# These answer nothing, or a line.
 WITHOUT = {
     *("run", "init", "backup", "restore", "demo"),
     *("page", "page-password", "share", "sheet", "undo"),
 }
-# Fields whose own fields are names (of trees, spots, limits, days, columns), so many levels down.
+# Fields that hold names (of trees, spots, limits, days, columns) so many levels down.
 BY_NAME = {"derived_of_spots": 2, "limits_by_utc_day": 2, "by_month": 2} | dict.fromkeys(
     (
         "derived",
@@ -81,7 +82,7 @@ MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?P<zone>.*)")
 
 
 def sections() -> dict[str, str]:
-    """The page by command; what several answers share comes under the empty name."""
+    """The page by command. Fields of several answers come under the empty name."""
     _, *parts = re.split(r"^## (.+)$", PAGE, flags=re.MULTILINE)
     found = dict(zip(parts[::2], parts[1::2], strict=True))
     shared = found.pop("In several answers")
@@ -90,7 +91,7 @@ def sections() -> dict[str, str]:
 
 
 def fields(body: Any) -> Iterator[str]:
-    """Every field of an answer, but those that are names of something."""
+    """Every field of an answer, except those that are names of something."""
     if isinstance(body, list):
         for one in body:
             yield from fields(one)
@@ -112,7 +113,7 @@ def moments(body: Any) -> Iterator[str]:
 
 
 def holds(command: str, body: dict[str, Any]) -> None:
-    """The answer is as the page has it."""
+    """Assert that the answer is as the page says."""
     assert next(iter(body.items())) == ("schema", SCHEMA)
     named = set(re.findall(r"`(\w+)`", sections()[""] + sections()[command]))
     assert {field for field in fields(body) if field not in named} == {"schema"}
@@ -179,7 +180,8 @@ def test_exit_codes_are_as_without_it_and_a_fault_prints_nothing_else(told: Gard
 
 
 def test_text_and_json_of_what_is_felt_say_the_same(told: Garden) -> None:
-    """The lowest middle of the leaf, to a tenth of a degree, and the harm of the worst hour."""
+    """These are the leaf's lowest middle, to a tenth of a degree, and the harm of the worst
+    hour."""
     body = strict_json(told.do("feels", "Ember", *AT, "--json").stdout)
     text = told.do("feels", "Ember", *AT).stdout
     hours = body["hours"][:48]

@@ -1,4 +1,4 @@
-"""A made-up hazard, put into the public table and nowhere else, is seen wherever hazards are."""
+"""A made-up hazard that is put only into the public table shows wherever hazards do."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ MOTHS = Hazard(
 
 @pytest.fixture
 def mild(make: Any) -> Weather:
-    """A spring that no limit but the made-up one is crossed in."""
+    """A spring in which only the made-up limit is crossed."""
     hours = 24 * ((FROST_DAY - FIRST_DAY).days + 15)
     weather: Weather = make.weather(FIRST_DAY, hours, mean_c=11.0, swing_k=2.0, wind_ms=1.0)
     return weather
@@ -75,7 +75,7 @@ def test_without_it_nothing_is_told(garden: Garden) -> None:
 
 @pytest.fixture
 def known(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The made-up hazard is in the table."""
+    """Put the made-up hazard into the table."""
     monkeypatch.setitem(HAZARDS, MOTHS.key, MOTHS)
 
 

@@ -1,4 +1,5 @@
-"""Killed at any point, or kept from its database: nothing is lost, and next to nothing doubled."""
+"""The daemon is killed at any point, or kept from its database. Nothing is lost, and next to
+nothing is sent twice."""
 
 from __future__ import annotations
 
@@ -43,7 +44,7 @@ def url(phone: Receiver) -> str:
 
 
 def kept_and_delivered(garden: Garden) -> list[str]:
-    """The titles in the outbox; all of them delivered, and the database sound."""
+    """The titles in the outbox. Asserts that all are delivered and the database is sound."""
     with Store.open(garden.database) as store:
         assert list(store.db.query("PRAGMA integrity_check")) == [{"integrity_check": "ok"}]
         records = store.messages.records(EVENING - DAY)
@@ -117,7 +118,7 @@ def test_a_locked_database_is_one_line_and_told_later(
     told_to(garden, url(phone))
     Store.open(garden.database).close()
     with sqlite3.connect(garden.database) as other, monkeypatch.context() as patched:
-        # As when the wait for it, of five seconds, is over.
+        # As after the wait of five seconds for the lock.
         connect = partial(sqlite3.connect, timeout=0)
         patched.setattr("underbench.daemon.store.database.sqlite3.connect", connect)
         other.execute("BEGIN IMMEDIATE")
@@ -156,8 +157,8 @@ def test_a_second_daemon_says_so_and_leaves(garden: Garden) -> None:
     with watching_alone(garden.database):
         line = fails(garden.do("run"), "another Underbench is already watching this garden")
         assert f"(database {garden.database})" in line
-        assert not garden.database.exists()  # nor was it opened: that may bring it up to date
-        assert garden.do("once", "--at", stamp(EVENING)).exit_code == 0  # beside it is allowed
+        assert not garden.database.exists()  # it was not even opened, which may bring it up to date
+        assert garden.do("once", "--at", stamp(EVENING)).exit_code == 0  # it may run beside
     with watching_alone(garden.database):
         pass
 

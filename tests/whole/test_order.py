@@ -1,6 +1,6 @@
-"""What must hold whatever the numbers: colder, clearer and smaller never mean warmer or steadier.
+"""What must hold for any numbers: colder, clearer and smaller never mean warmer or steadier.
 
-Here through all the models at once, with covers and wet pots; each model has its own such tests.
+This goes through all the models at once, with covers and wet pots. Each model also has such tests.
 """
 
 from __future__ import annotations
@@ -24,14 +24,15 @@ JULY = datetime(2026, 7, 6, tzinfo=UTC)
 PLACES = ["top bench", "under the bench", "shed", "cold frame"]
 LITRES = st.floats(0.3, 100.0)
 WALLS = st.sampled_from([wall for wall in Wall if wall is not Wall.NONE])
-SETTLED_K = 0.02  # to which the leaf's root is found, and single precision
+SETTLED_K = 0.02  # the leaf's root is found to this, with single precision
 COVERS = st.sampled_from(
     [CoverKind.OPEN, CoverKind.LATH, CoverKind.ROOF, CoverKind.FLEECE_1, CoverKind.FLEECE_2]
 )
 
 
 def colder_by(weather: Weather, by_k: Any) -> Weather:
-    """The same hours with colder air; the vapour in it and all else as it was, up to fog."""
+    """The same hours with colder air. Its vapour stays as it was, up to fog, and so does the
+    rest."""
     air_c = weather.air_c - by_k
     return replace(weather, air_c=air_c, dew_c=np.minimum(weather.dew_c, air_c))
 
@@ -56,8 +57,8 @@ def test_colder_air_never_warms_a_tree(
     wind_ms: float,
     cloud: float,
 ) -> None:
-    """Leaf, roots and the air about it, by day and night, above freezing. Roots within 0.2 K, as
-    dew at the wall sets in by the whole hour."""
+    """This holds for leaf, roots and the air around, by day and night, above freezing. Roots hold
+    it within 0.2 K, because dew at the wall sets in by whole hours."""
     tree = make.tree(litres=litres, wall=wall, spot=spot)
     warm = make.weather(JULY, 48, mean_c=mean_c + by_k, wind_ms=wind_ms, cloud=cloud, dew_drop_k=9)
     felt = [
@@ -76,7 +77,8 @@ def test_colder_air_never_warms_a_tree(
 def test_a_bigger_pot_of_the_same_make_moves_less(
     make: Any, litres: float, times: float, wall: Wall, step_k: float, wind_ms: float
 ) -> None:
-    """One step in the air, in the dark, away from the sky, above freezing: the mean of the ball."""
+    """The air makes one step, in the dark, away from the sky, above freezing. The ball's mean is
+    compared."""
     trees = [
         make.tree("Small", litres=litres, wall=wall),
         make.tree("Big", litres=litres * times, wall=wall),
@@ -91,7 +93,7 @@ def test_a_bigger_pot_of_the_same_make_moves_less(
 
 
 def clear_night(make: Any, cover: CoverKind, mean_c: float, wind_ms: float) -> Exposure:
-    """Trees that see ever more sky, from their second evening on."""
+    """Trees that each see more sky than the one before, from their second evening on."""
     tree = make.tree(litres=3.0)
     rows = [
         Row(tree, replace(make.place(), sky_view=view, cover=cover))
@@ -116,7 +118,7 @@ def test_more_sky_never_warms_a_clear_night(
 
 
 def test_sky_and_size_and_cold_do_tell(make: Any) -> None:
-    """Else what stands above would hold of models in which nothing moves."""
+    """Otherwise the tests above would pass with models in which nothing moves."""
     by_sky = clear_night(make, CoverKind.OPEN, 8.0, 0.5)
     assert by_sky.leaf_c[0, 0, -1] > by_sky.leaf_c[-1, 0, -1] + 0.5
     trees = [make.tree("Small", litres=0.3), make.tree("Big", litres=30.0)]

@@ -39,7 +39,7 @@ def test_a_forecast_that_worsens_over_a_tree_under_cover_is_told_in_time_and_onc
     assert "Leave in, or bring back in: now at shed (1): Ember" in one.message.body
     assert at < one.advice.do_by < min(finding.first_at for finding in one.advice.findings)
     assert one.advice.in_hand
-    garden.sky.weather = spring(make)  # it eases, and comes back
+    garden.sky.weather = spring(make)  # the frost eases, and comes back
     assert hourly(garden, EVENING + 12 * HOUR, 1) == []
 
 
@@ -97,7 +97,8 @@ def waterings(told: list[tuple[datetime, Any]]) -> list[tuple[datetime, Any]]:
 def test_pots_that_dry_while_nobody_is_there_are_a_message_of_their_own(
     labs: Labs, make: Any
 ) -> None:
-    """Dry from Thursday on; away from Saturday to Monday, when the routine waters nothing."""
+    """It is dry from Thursday on. The keeper is away from Saturday to Monday, when the routine
+    waters nothing."""
     away = PLACE + HANDS_ON + 'away = ["2024-06-15 to 2024-06-17"]\n' + SPOTS
     garden = labs(away + pot(3) + routine(1), dry(make))
     asked = waterings(hourly(garden, datetime(2024, 6, 13, 3, 10, tzinfo=UTC), 50))
@@ -106,7 +107,7 @@ def test_pots_that_dry_while_nobody_is_there_are_a_message_of_their_own(
     assert "Nobody" not in here.message.body
     assert not gone.advice.in_hand
     assert "ask somebody in." in gone.message.body
-    assert at.astimezone(ZONE).date() < date(2024, 6, 15)  # while it can still be arranged
+    assert at.astimezone(ZONE).date() < date(2024, 6, 15)  # while help can still be arranged
     days = {f.first_at.astimezone(ZONE).date() for f in gone.advice.findings}
     assert date(2024, 6, 16) in days
     assert days.isdisjoint(f.first_at.astimezone(ZONE).date() for f in here.advice.findings)
@@ -118,16 +119,16 @@ def test_a_shohin_dry_by_evening_is_not_helped_by_one_more_can_in_the_morning(
     garden = labs(GARDEN + pot(0.5) + routine(1), dry(make))
     ((_, one),) = waterings(hourly(garden, datetime(2024, 6, 13, 3, 10, tzinfo=UTC), 20))
     first = one.advice.findings[0]
-    assert one.advice.do_by < first.first_at  # the routine's can and this one come together
+    assert one.advice.do_by < first.first_at  # this watering comes together with the routine's
     (line,) = [line for line in one.message.body.splitlines() if "Ember" in line]
     assert "full shade" in line or "again at midday" in line
     choice = one.advice.jobs[0].choice
     assert choice.way.words in line
-    assert ("midday" in line) == (len(choice.way.waterings) == 2)  # no help that is not said
+    assert ("midday" in line) == (len(choice.way.waterings) == 2)  # all help is said
 
 
 def test_a_big_pot_the_routine_leaves_dry_needs_no_more_than_water(labs: Labs, make: Any) -> None:
-    """Watered every third day only: one watering carries it over the day."""
+    """The pot is watered only every third day. One watering carries it over the day."""
     garden = labs(GARDEN + pot(6) + routine(3), dry(make))
     (_, one), *_ = waterings(hourly(garden, datetime(2024, 6, 13, 3, 10, tzinfo=UTC), 50))
     assert "Check, and water till it drains: now at top bench (1): Ember" in one.message.body

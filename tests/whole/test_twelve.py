@@ -1,4 +1,4 @@
-"""One night told apart for twelve trees that differ from the first in one thing each."""
+"""One night for twelve trees, each of which differs from the first in one thing."""
 
 from __future__ import annotations
 
@@ -37,14 +37,14 @@ Night = dict[str, dict[str, Any]]
 
 
 def tree(name: str, **own: Any) -> str:
-    """An ``[[tree]]`` section: a Japanese maple of 4 litres on the bench but for what is said."""
+    """A ``[[tree]]`` section: a Japanese maple of 4 litres on the bench, unless said otherwise."""
     keys = {"name": name, "species": "Acer palmatum", "litres": 4, "spot": "top bench", **own}
     return "\n[[tree]]\n" + "".join(f"{key} = {json.dumps(value)}\n" for key, value in keys.items())
 
 
 @pytest.fixture(scope="module")
 def night(make: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Night]:
-    """What ``why --json`` says of each tree on the evening before a clear night of some −2.7 °C."""
+    """What ``why --json`` says of each tree in the evening before a clear night of some −2.7 °C."""
     days = 65
     daily = np.linspace(7, 13, days).repeat(24)
     at = 24 * (FROST_DAY - FIRST_DAY).days
@@ -82,7 +82,7 @@ def test_the_night_is_told_to_some_and_not_to_others(night: Night) -> None:
 
 
 def test_each_kind_of_leaf_bears_what_its_class_says(night: Night) -> None:
-    """The design's table; common practice, no source."""
+    """The design's table: common practice, no source."""
     harm = {name: why["limits"][FROST]["harm"] for name, why in night.items() if name != "Fig"}
     assert (harm["Plain"], harm["Hornbeam"], harm["Pine"]) == (-2.5, -3.5, -4.0)
     assert harm["Swelling"] < harm["Plain"] < harm["Repotted"] < harm["Chopped"]

@@ -1,4 +1,4 @@
-"""What a keeper was told already covers, on bare rows and findings."""
+"""What an earlier message covers already, on bare rows and findings."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ A_SECOND = timedelta(seconds=1)
 SHED, HOME = "shed", "top bench"
 NEXT_ENDS = NIGHT_ENDS + DAY
 NEXT_NIGHT = found(ends=NEXT_ENDS)
-TILL_AFTER = told("Ember", back_at=NEXT_ENDS)  # of the first night, until after the next
+TILL_AFTER = told("Ember", back_at=NEXT_ENDS)  # for the first night, until after the next
 
 
 def of(hazard: Hazard, **given: Any) -> Finding:
@@ -52,10 +52,10 @@ def is_promised(
         ({"back_at": NEXT_NIGHT.first_at + A_SECOND}, True),
         ({"back_at": NEXT_NIGHT.first_at}, False),
         ({"back_at": None}, False),
-        ({"back_told_at": NOW}, False),  # sent back: it may be out there
+        ({"back_told_at": NOW}, False),  # sent back: the tree may be outside
         ({"told_at": None}, False),
         ({"action": Action.SHADE.value}, False),
-        # Worse than it was told: then it is told.
+        # It is told because it is worse than told before.
         ({"told_strength": "notice"}, False),
         ({"told_worst": NEXT_NIGHT.worst + 2.0}, False),
         ({"told_worst": NEXT_NIGHT.worst + 1.9}, True),
@@ -94,7 +94,7 @@ def test_what_helps_against_one_helps_against_its_like(
 @pytest.mark.parametrize(
     ("where", "after", "covered"),
     [
-        (HOME, HOUR / 2, False),  # taken home since: it stands in the open again
+        (HOME, HOUR / 2, False),  # taken home since: the tree is in the open again
         (HOME, timedelta(0), False),
         (HOME, -HOUR, True),
         (SHED, HOUR / 2, True),

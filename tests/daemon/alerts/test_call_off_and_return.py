@@ -1,7 +1,7 @@
-"""What follows a job told, through whole passes: stand-down, return, the last word, the question.
+"""What follows a told job, through whole passes: stand-down, return, the last word, the question.
 
-Tables decide the rules (``test_what_follows.py`` and its neighbours). Here each rule is seen to be
-kept in mind from pass to pass."""
+Tables test the rules (``test_what_follows.py`` and its neighbours). These tests show that each rule
+holds from pass to pass."""
 
 from __future__ import annotations
 
@@ -39,13 +39,14 @@ def test_trees_go_back_on_the_third_morning_of_three_nights_of_frost_and_are_not
     labs: Labs, make: Any
 ) -> None:
     """In, stay, out: a run of cold nights is planned as one, whatever the days between are like.
-    How they came through is asked as they go; who leaves them in hears no more."""
+    The keeper is asked how the trees came through when they go back. A keeper who leaves them in
+    hears no more."""
     home = GARDEN.replace('"06:30-07:30", "17:00-21:00"', '"06:00-21:00"')
     garden = in_leaf(labs, spring(make, 0.0, 2.0, 2.0), home)
     first = heard(garden, EVENING, 1)
     assert kinds(first) == [Kind.ADVICE]
     move(garden, "shed", EVENING + HOUR)
-    later = heard(garden, EVENING + 2 * HOUR, 24 * 3, 3)  # then the dark presses
+    later = heard(garden, EVENING + 2 * HOUR, 24 * 3, 3)  # later the dark is a hazard
     assert kinds(later) == [Kind.BACK]
     ((at, back),) = later
     local = at.astimezone(ZONE)
@@ -56,7 +57,7 @@ def test_trees_go_back_on_the_third_morning_of_three_nights_of_frost_and_are_not
 
 
 def test_a_frost_that_returns_after_trees_were_sent_back_is_told(labs: Labs, make: Any) -> None:
-    """Sent back and not noted: it may be out there."""
+    """The tree was sent back and nothing was noted, so it may be outside."""
     garden = in_leaf(labs, spring(make, 2.0))
     heard(garden, EVENING, 1)
     move(garden, "shed", EVENING + HOUR)

@@ -37,7 +37,7 @@ def outlook(tmp_path_factory: pytest.TempPathFactory) -> Outlook:
 
 @pytest.fixture(scope="module")
 def frost(outlook: Outlook) -> list[Finding]:
-    """Two nights of frost on three maples: the second night made to ask for action as well."""
+    """Two nights of frost on three maples. The second night is made to ask for action too."""
     trees = ("Braise", "Plume", "Torrent")
     found = [f for f in outlook.findings if f.hazard is LEAF_FROST and f.tree in trees]
     assert len({f.span.start for f in found}) == 2
@@ -72,7 +72,7 @@ def _told(row: EpisodeRow, finding: Finding | None, *, both_nights: bool) -> Epi
 def due_trees(
     outlook: Outlook, frost: list[Finding], told: list[Finding], now: datetime
 ) -> set[str]:
-    """Trees told of at ``now`` when every deadline is there."""
+    """The trees told at ``now`` if every deadline is then."""
     moment = replace(outlook, findings=tuple(frost), now=now)
     due = due_advice(moment, told_of(frost, told, now + timedelta(hours=2)))
     return {job.tree for advice in due for job in advice.jobs}

@@ -26,7 +26,7 @@ from underbench.rules.physics.places import Place
 
 SHED = Place(0.0, 0, 0, 0.0, 0.0, Standing.GROUND)
 A_SECOND = timedelta(seconds=1)
-ACT_FROM = {"Ember": 0.4}  # half of it is 0.2: from there on what was told stays told
+ACT_FROM = {"Ember": 0.4}  # from half of it, 0.2, a told hazard stays told
 FORESEEN_ROW = told("Ember", state=FORESEEN, told_at=None, told_strength=None, told_do_by=None)
 TOLD_ROW = told("Ember")
 HANDLED_ROW = told("Ember", state=HANDLED, handled_at=NOW - HOUR / 2)
@@ -54,13 +54,13 @@ def calm_for(span: timedelta, row: EpisodeRow = TOLD_ROW) -> EpisodeRow:
         (FORESEEN_ROW, FROST, FORESEEN, None),
         (TOLD_ROW, FROST, TOLD, None),
         (HANDLED_ROW, FROST, HANDLED, None),
-        # Milder: what nobody heard of eases at once, what was told after seven hours.
+        # Milder: an untold hazard eases at once, a told one after seven hours.
         (FORESEEN_ROW, FADING, EASED, NOW),
         (TOLD_ROW, FADING, TOLD, NOW),
         (HANDLED_ROW, FADING, HANDLED, NOW),
         (calm_for(7 * HOUR - A_SECOND), FADING, TOLD, NOW - 7 * HOUR + A_SECOND),
         (calm_for(7 * HOUR), FADING, EASED, NOW - 7 * HOUR),
-        # From half of the act-from chance on it is not milder, and never with one to act on.
+        # A chance of half the act-from chance or more is not milder. Nor is a finding to act on.
         (calm_for(6 * HOUR), LIKELY, TOLD, None),
         (calm_for(6 * HOUR), found(chance=0.1), TOLD, None),
         # Out of the forecast altogether.
@@ -69,7 +69,7 @@ def calm_for(span: timedelta, row: EpisodeRow = TOLD_ROW) -> EpisodeRow:
         (calm_for(7 * HOUR - A_SECOND), None, TOLD, NOW - 7 * HOUR + A_SECOND),
         (calm_for(7 * HOUR), None, EASED, NOW - 7 * HOUR),
         (calm_for(7 * HOUR, HANDLED_ROW), None, EASED, NOW - 7 * HOUR),
-        # It comes back: the same one as before.
+        # It comes back as the same episode.
         (replace(calm_for(9 * HOUR), state=EASED), FROST, TOLD, None),
         (replace(FORESEEN_ROW, state=EASED, calm_since=NOW - HOUR), FROST, FORESEEN, None),
         (replace(HANDLED_ROW, state=OVER), FROST, HANDLED, None),
@@ -153,7 +153,7 @@ def test_of_several_each_is_carried_on_by_itself() -> None:
         (Strength.DANGER, TOLD_ROW, True),
         (Strength.DANGER, told("Ember", told_strength="danger"), False),
         (Strength.ACT, told("Ember", told_strength="danger"), False),
-        (Strength.DANGER, HANDLED_ROW, True),  # what was done may not be enough
+        (Strength.DANGER, HANDLED_ROW, True),  # the help given may not be enough
     ],
 )
 def test_what_is_untold_or_was_told_as_weaker_is_news(
@@ -168,7 +168,7 @@ def test_what_is_untold_or_was_told_as_weaker_is_news(
         (3 * HOUR, {}, True),
         (3 * HOUR - A_SECOND, {}, False),
         (-9 * HOUR, {}, False),
-        (3 * HOUR, {"handled_at": NOW}, False),  # done is done, however early it is due
+        (3 * HOUR, {"handled_at": NOW}, False),  # it is done, however early it is due
         (3 * HOUR, {"told_do_by": None}, False),
     ],
 )
@@ -216,7 +216,7 @@ def test_what_was_told_is_kept_with_the_spot_it_leads_to(
 
 
 def test_a_tree_told_with_others_is_told_as_strong_as_they_are() -> None:
-    """Else it would be told of again as soon as it is in the same danger."""
+    """Otherwise the tree would be told again as soon as it is in the same danger."""
     row = as_told(FORESEEN_ROW, NOW, advice(), job())
     assert row.told_strength == "danger"
     assert not untold(found(strength=Strength.DANGER), row)
@@ -233,7 +233,7 @@ def test_a_tree_told_with_others_is_told_as_strong_as_they_are() -> None:
 def test_the_earliest_deadline_told_is_kept(
     before: datetime | None, now_by: datetime, kept: datetime
 ) -> None:
-    """A deadline that goes to and fro is no news each time."""
+    """A deadline that goes to and fro is not told each time."""
     row = as_told(replace(TOLD_ROW, told_do_by=before), NOW, advice(now_by), job())
     assert row.told_do_by == kept
 

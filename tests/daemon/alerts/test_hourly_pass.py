@@ -1,4 +1,4 @@
-"""A pass through the real store: what carries over a restart, what is told, and when again."""
+"""A pass through the real store: what survives a restart, what is told, and when it is retold."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def found(done: Pass, tree: str, hazard: Hazard) -> Finding:
 
 
 def same_exposures(one: Pass, other: Pass) -> None:
-    """To the last bit, every hour of every tree in every weather."""
+    """Whether every hour of every tree in every weather is the same to the last bit."""
     for column in fields(Exposure):
         np.testing.assert_array_equal(
             getattr(one.outlook.course.exposure, column.name),
@@ -117,7 +117,7 @@ def test_a_restart_at_every_hour_changes_nothing(
         messages += told(other)
         hazards |= {finding.hazard for t in other.told for finding in t.advice.findings}
         stopping.restart()
-    assert hazard in hazards  # it was there, and it was told
+    assert hazard in hazards  # the hazard was there, and it was told
     actions = [title.partition(" ")[0] for title in messages]
     assert len(set(actions)) == len(actions)  # each once
     assert through.queued() == stopping.queued()
@@ -163,7 +163,7 @@ def test_a_frost_told_as_weaker_is_told_again_when_it_threatens_to_kill(
     first = garden.run(EVENING)
     assert found(first, "Ember", LEAF_FROST).strength is Strength.ACT
     assert len(first.told) == 1
-    garden.sky.weather = frosty(make, mean_c=5.1)  # a little worse, and no stronger
+    garden.sky.weather = frosty(make, mean_c=5.1)  # a little worse, but no stronger
     assert told(garden.run(EVENING + HOUR)) == []
     garden.sky.weather = frosty(make, mean_c=2.0)
     worse = garden.run(EVENING + 2 * HOUR)
@@ -264,7 +264,7 @@ def test_a_pass_that_breaks_in_the_middle_leaves_nothing(
 
 def test_a_disk_that_fills_up_in_the_middle_leaves_nothing(lab: Open) -> None:
     garden = lab()
-    garden.run(EVENING, dry_run=True)  # the forecast is there; the hours of two months are not
+    garden.run(EVENING, dry_run=True)  # the forecast is kept, but not the hours of two months
     pages = next(iter(garden.store.db.query("PRAGMA page_count")))["page_count"]
     garden.store.db.execute(f"PRAGMA max_page_count = {pages + 4}")
     with pytest.raises(StoreError, match="disk is full"):
@@ -295,12 +295,12 @@ def test_a_past_of_which_nothing_is_known_is_a_plain_fault(lab: Open, make: Any)
 
 
 def mild(make: Any) -> Weather:
-    """A fortnight in April, and the frosty night: what many trees can be walked through quickly."""
+    """A fortnight in April with the frosty night. Many trees can be walked through it quickly."""
     return frosty(make).between(FROST_DAY - 16 * DAY, FROST_DAY + 15 * DAY)
 
 
 def crowd(spots: int, litres: float) -> str:
-    """Sixty trees with long names, over so many benches."""
+    """Sixty trees with long names, on so many benches."""
     benches = "".join(
         f'[[spot]]\nname = "long bench {n} by the wall"\nkind = "bench"\n' for n in range(spots)
     )
@@ -327,7 +327,7 @@ def test_sixty_trees_fit_into_a_message(lab: Open, make: Any, spots: int, litres
     title, body = one.message.title, one.message.body
     assert title.startswith("PROTECT 60 trees by ")
     assert len(body) <= 1000
-    assert "Into the shed: now at long bench 0 by the wall" in body  # the two there is room for
+    assert "Into the shed: now at long bench 0 by the wall" in body  # there is room for two
     assert "Old Weatherbeaten 0" in body
     assert "fleece" in body
     assert body.splitlines()[-1].startswith("Chance ")

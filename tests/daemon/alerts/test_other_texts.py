@@ -1,4 +1,4 @@
-"""Words beside advice: what to do first, short enough for a lock screen, whatever the garden."""
+"""Words of other messages: what to do first, short enough for a lock screen, in any garden."""
 
 from __future__ import annotations
 

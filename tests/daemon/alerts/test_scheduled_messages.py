@@ -1,4 +1,4 @@
-"""What is said by the clock: the round-up, a sign of life, and that no fresh forecast comes."""
+"""Messages by the clock: the round-up, a sign of life, and that no fresh forecast comes."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ HALF_PAST_SIX = datetime(2024, 4, 23, 16, 30, tzinfo=UTC)
 def ticks(
     garden: Any, first: datetime, hours: int, every: int = 1
 ) -> list[tuple[datetime, Message]]:
-    """What is said beside the passes' own messages in so many hours."""
+    """The messages of so many hours that the passes themselves do not send."""
     found = []
     for number in range(0, hours, every):
         now = first + number * HOUR
@@ -168,7 +168,7 @@ def test_every_message_by_a_forecast_in_doubt_says_so(labs: Labs, make: Any) -> 
 
 
 def astray(garden: Any) -> Any:
-    """The garden, whose service answers for a place four degrees further north."""
+    """The garden with a service that answers for a place four degrees further north."""
     fetch = garden.sky.fetch
 
     def fetched(*args: Any) -> Answer:

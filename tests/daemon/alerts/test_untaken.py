@@ -1,4 +1,4 @@
-"""Told means taken by a service: what none took in a day is open again, and said to be missed."""
+"""Told means taken by a service. What no service took in a day is open again and told as missed."""
 
 from __future__ import annotations
 
@@ -124,7 +124,7 @@ def test_what_is_said_once_a_season_is_due_again_with_its_round_up(
     open_again(settings, store, LATER)
     assert store.duties.last_done("winter Ember") is None
     assert store.duties.last_done("windows") == NOW + HOUR  # said again since
-    # Nobody wants the round-up of yesterday itself.
+    # Nobody wants yesterday's round-up itself.
     assert waiting(store) == []
 
 
@@ -145,13 +145,13 @@ def test_one_message_says_what_was_missed_until_a_service_takes_it(
     (first,) = waiting(store)
     assert first.title == "MISSED: 1 message reached no phone"
     assert first.body.splitlines() == [
-        "No service took this within a day. What is still ahead is told anew.",
+        "No service took this within a day. You are told again what is still ahead.",
         "Tue 17:00: PROTECT 1 trees by 19:00 today: Ember",
     ]
     open_again(settings, store, LATER + 5 * HOUR)
     (second,) = waiting(store)
     assert second.title == "MISSED: 2 messages reached no phone"
-    for hours in (6, 20, 40, 80):  # it waits, is written anew when it is stale, and never twice
+    for hours in (6, 20, 40, 80):  # it waits, is written anew when stale, and is never there twice
         open_again(settings, store, LATER + hours * HOUR)
         assert len(store.messages.waiting(Kind.MISSED, LATER + (hours - 24) * HOUR)) == 1
     (live,) = store.messages.waiting(Kind.MISSED, LATER + 56 * HOUR)
@@ -178,7 +178,7 @@ def test_it_goes_to_whoever_missed_it_and_names_trees_as_far_as_there_is_room(
 
 
 def test_messages_of_before_are_left_alone(settings: Settings, store: Store) -> None:
-    """Of a message that an older version wrote it is not known what it counts as said."""
+    """Messages of an older version do not say which episodes they told."""
     store.messages.queue(message())
     with store.transaction():
         store.db.execute("UPDATE message SET tells = ''")

@@ -1,5 +1,5 @@
-"""What follows a job once told, in tables: the stand-down, the return, the question. Bare rows, and
-an outlook behind which there is nothing."""
+"""What follows a told job, in tables: the stand-down, the return, the question. The rows and the
+outlook are bare values."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def off(make: Any, rows: Sequence[EpisodeRow], now: datetime = NOW, spot: str = 
         ({"action": "shade"}, NOW, True),
         ({"action": "vent"}, NOW, True),
         ({"action": "water"}, NOW, False),
-        # Once its deadline is past it is done, and the return was told with it.
+        # After its deadline the job counts as done, and the return was told with it.
         ({}, at(TUESDAY, 20) - MINUTE, True),
         ({}, at(TUESDAY, 20), False),
         ({"told_do_by": at(WEDNESDAY, 12)}, MILDER.from_at - MINUTE, False),  # 2:59: it is quiet
@@ -83,7 +83,7 @@ def test_who_has_carried_a_tree_in_hears_when_it_goes_back_instead(make: Any) ->
 
 
 def another(nights: float = 1, **given: Any) -> EpisodeRow:
-    """The same of a later night."""
+    """The row of a later night."""
     return told("Ember", NIGHT_ENDS + nights * DAY, **given)
 
 
@@ -138,7 +138,7 @@ def back(
     stage: Stage = Stage.LEAFING_OUT,
     hands_on: HandsOn = ALL_DAY,
 ) -> Any:
-    """What goes back at ``now`` of a tree that stands in the shed."""
+    """What goes back at ``now`` if the tree stands in the shed."""
     moves = [make.moved("Ember", carried_at, SHED)] if carried_at else []
     outlook = outlook_of(
         make,
@@ -168,10 +168,10 @@ def back(
         ({"rows": []}, False),
         # One of two nights is not over yet.
         ({"rows": [PAST, another(state=TOLD)]}, False),
-        # Taken in unasked, or long after the night it was told for.
+        # The keeper took it in without being asked, or long after the night it was told for.
         ({"carried_at": None}, False),
         ({"carried_at": NOW - 13 * HOUR - MINUTE}, False),
-        ({"carried_at": NOW - 13 * HOUR}, True),  # who saw it coming is told twelve hours after
+        ({"carried_at": NOW - 13 * HOUR}, True),  # moved first, told within twelve hours
         ({"carried_at": NIGHT_ENDS + DAY}, True),
         ({"carried_at": NIGHT_ENDS + DAY + MINUTE}, False),
     ],
@@ -187,7 +187,7 @@ def test_a_tree_goes_back_by_day_when_all_it_went_for_is_past(
     [
         (2 * DAY, Stage.LEAFING_OUT, {}, False),
         (2 * DAY + MINUTE, Stage.LEAFING_OUT, {}, True),
-        (3 * DAY, Stage.DORMANT, {}, False),  # without leaves it does as well in the dark
+        (3 * DAY, Stage.DORMANT, {}, False),  # a bare tree can wait in the dark
         (3 * DAY + MINUTE, Stage.DORMANT, {}, True),
         (DAY, Stage.LEAFING_OUT, {"strength": Strength.NOTICE}, True),
         (DAY, Stage.LEAFING_OUT, {"hazard": DRY_WIND}, True),
@@ -261,7 +261,7 @@ def test_leaves_that_were_in_the_dark_for_a_day_go_into_shade_first(
 
 
 def test_who_goes_back_after_danger_is_asked_about_with_it(make: Any) -> None:
-    """And all that was told of it is settled, of the nights ahead as well."""
+    """Everything told of the tree is then settled, also for the nights ahead."""
     deadly, kept_in = replace(PAST, told_strength="danger"), another(state=EASED)
     found_back = back(make, [deadly, kept_in])
     assert found_back is not None
@@ -309,7 +309,7 @@ def question(
         ({"journal": [outcome(TUESDAY - DAY)]}, True),
         ({"journal": [outcome(WEDNESDAY)]}, False),
         ({"journal": [outcome(TUESDAY, "Heath")]}, True),
-        ({"spot": SHED}, False),  # of it the keeper is asked as it goes back
+        ({"spot": SHED}, False),  # the keeper is asked about it when it goes back
     ],
 )
 def test_after_a_danger_the_keeper_is_asked_once_it_would_show(
@@ -325,7 +325,7 @@ def test_the_keeper_is_asked_once_a_week(make: Any, days: float, asked: bool) ->
 
 
 def test_it_waits_for_trees_that_are_still_in_for_the_same(make: Any) -> None:
-    """All are asked about together, as those go back."""
+    """The keeper is asked about all together, when those trees go back."""
     inside = replace(DEADLY, tree="Heath")
     trees = [standing(make), standing(make, "Heath", SHED, CARRIED_AT)]
     moved = [make.moved("Heath", CARRIED_AT, SHED)]

@@ -1,5 +1,4 @@
-"""When a finding is told, in tables: bare findings, bare episodes, an outlook behind which there is
-nothing."""
+"""When a finding is told, in tables. Findings, episodes and the outlook are bare values."""
 
 from __future__ import annotations
 
@@ -29,8 +28,8 @@ ACT, DANGER, NOTICE = Strength.ACT, Strength.DANGER, Strength.NOTICE
 
 
 def at(day: date, hour: int, minute: int = 0) -> datetime:
-    """A moment by the garden's clock, where somebody is there from 6:30 to 7:30 and from 17 to 21,
-    and it is quiet from 22 to 6."""
+    """A moment by the garden's clock. Somebody is there from 6:30 to 7:30 and from 17 to 21; quiet
+    hours are from 22 to 6."""
     return datetime.combine(day, time(hour, minute), ZoneInfo("Europe/Ljubljana"))
 
 
@@ -38,7 +37,7 @@ SUNSET = at(TUESDAY, 20)  # of the night that ends on Wednesday
 
 
 def episodes(findings: Sequence[Finding], do_by: datetime = SUNSET) -> dict[Key, EpisodeRow]:
-    """Each of ``findings`` as a pass has just found it."""
+    """An episode for each of ``findings``, as a pass has just found it."""
     deadlines = {finding.key: do_by for finding in findings}
     rows = carry_on([], findings, deadlines, {}, do_by - 5 * DAY)
     return {key_of(row): row for row in rows}
@@ -47,7 +46,8 @@ def episodes(findings: Sequence[Finding], do_by: datetime = SUNSET) -> dict[Key,
 def is_due(
     make: Any, finding: Finding, now: datetime, do_by: datetime = SUNSET, inside: bool = False
 ) -> bool:
-    """Whether it is told at ``now``; ``inside``: only where the tree belongs does it threaten."""
+    """Whether the finding is told at ``now``. ``inside``: it threatens only where the tree
+    belongs."""
     home = [finding] if inside else []
     trees = [standing(make, spot="shed" if inside else "")]
     outlook = outlook_of(make, [] if inside else [finding], trees, now=now, at_home=home)
@@ -60,7 +60,7 @@ def is_due(
         (NOTICE, at(TUESDAY, 19), False),
         (ACT, at(MONDAY, 17), False),
         (ACT, at(TUESDAY, 6, 29), False),
-        (ACT, at(TUESDAY, 6, 30), True),  # as the day's first hours begin
+        (ACT, at(TUESDAY, 6, 30), True),  # when the day's first hours begin
         (DANGER, at(MONDAY, 16, 59), False),
         (DANGER, at(MONDAY, 17), True),  # by the evening before
     ],
@@ -98,7 +98,7 @@ def test_only_danger_that_cannot_wait_for_the_morning_wakes_anybody(
 def test_nobody_is_woken_for_chill_whose_killing_cold_is_days_off(
     make: Any, worst_at: datetime, due: bool
 ) -> None:
-    """A tropical is to be in by now, and dies only when the worst comes."""
+    """A tropical should be in by now, but dies only when the worst comes."""
     chill = found(hazard=CHILL, strength=DANGER, worst_at=worst_at)
     assert is_due(make, chill, at(WEDNESDAY, 3), do_by=at(WEDNESDAY, 3)) is due
 
@@ -159,14 +159,14 @@ def test_a_tree_to_see_to_where_it_stands_is_not_told_to_stay_there(make: Any) -
 
 
 def test_under_cover_nothing_is_said_of_drying_while_frozen(make: Any) -> None:
-    """It hardly dries there; it only goes back later."""
+    """A tree under cover hardly dries; it only goes back later."""
     drying = found("Ember", hazard=FROZEN_DRYING)
     assert jobs(make, [drying]) == [{"Ember"}]
     assert jobs(make, [], [drying]) == []
 
 
 def test_the_next_night_is_its_own_message_only_when_it_is_far(make: Any) -> None:
-    for days, messages in ((1, 1), (2, 1), (4, 2)):  # one mild night between is no use outside
+    for days, messages in ((1, 1), (2, 1), (4, 2)):  # one mild night between is too short to go out
         nights = [found("Ember"), found("Heath", ends=NIGHT_ENDS + days * DAY)]
         assert len(jobs(make, nights)) == messages
 

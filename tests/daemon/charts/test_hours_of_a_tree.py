@@ -1,4 +1,4 @@
-"""What one tree feels, hour by hour: the table a keeper reads, and the chart of it."""
+"""What one tree feels, hour by hour: the keeper's table and the chart."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def weather(make: Any) -> Weather:
 
 
 class Told:
-    """A garden's folder on the loopback's weather, and the command run for it."""
+    """A garden's folder with the loopback's weather, and the command run for it."""
 
     def __init__(self, folder: Path, weather: Weather) -> None:
         self.folder, self.weather, self.down = folder, weather, False
@@ -111,12 +111,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def shown(folder: Path, weather: Weather) -> str:
-    """Ember before the night of frost, with its chart beside: ``folder / "tree.svg"``."""
+    """Ember before the night of frost, and its chart in ``folder / "tree.svg"``."""
     return Told(folder, weather).feels("Ember", "--chart", str(folder / "tree.svg"))
 
 
 def rows(shown: str) -> list[tuple[str, list[str]]]:
-    """The table's hours, each with its cells: time, and what stands after it."""
+    """The table's hours, each with its cells: the time and what follows it."""
     found = re.findall(r"^  (\d\d:\d\d)  +(.+)$", shown, re.MULTILINE)
     return [(clock, re.split(r"  +", cells.strip())) for clock, cells in found]
 
@@ -176,7 +176,7 @@ def test_the_table_and_why_agree_on_the_night(told: Told, shown: str) -> None:
 
 
 def test_the_air_is_that_of_the_forecast(shown: str) -> None:
-    """Made to order: 2 °C in the mean and 6 K of swing, warmest at 16:00, coldest at 04:00 UTC."""
+    """It is made to order: mean 2 °C, swing 6 K, warmest at 16:00, coldest at 04:00 UTC."""
     by_clock = dict(reversed(rows(shown)[:24]))
     assert c(by_clock["18:00"][0]) == pytest.approx(8.0, abs=0.3)
     assert c(by_clock["06:00"][0]) == pytest.approx(-4.0, abs=0.6)

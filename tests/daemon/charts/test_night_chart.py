@@ -1,4 +1,4 @@
-"""The picture that goes with an advice: of its tree, of what its limit is measured on."""
+"""The picture that goes with an advice: it shows the tree, and what the limit is measured on."""
 
 from __future__ import annotations
 
@@ -41,14 +41,14 @@ def words(svg: str) -> list[str]:
 
 
 def picture_of(done: Any, kind: MeasuredOn) -> str:
-    """The picture of the first advice told, now or later, whose first limit is on ``kind``."""
+    """The picture of the first advice, told now or later, whose first limit is on ``kind``."""
     told = (*done.told, *(one for one, _ in done.later))
     found = next(one for one in told if one.advice.lead.limit.measured_on is kind)
     return str(found.message.picture)
 
 
 def about(advice: Advice, **changed: Any) -> Advice:
-    """The advice with its first finding changed, and no other."""
+    """The advice with only its first finding changed."""
     lead = replace(advice.lead, **changed)
     return replace(advice, jobs=(replace(advice.jobs[0], findings=(lead,)),))
 
@@ -83,7 +83,7 @@ def test_a_second_limit_is_told_by_name_where_there_is_room_for_it(frosty: Any) 
 
 
 def test_it_is_read_at_arm_s_length(frosty: Any) -> None:
-    """Text a twentieth of the picture's height or more, 4 to 3 or nearly so."""
+    """Text has a twentieth of the picture's height or more. The picture is about 4 to 3."""
     picture = frosty.told[0].message.picture
     _, _, wide, high = map(float, ElementTree.fromstring(picture).attrib["viewBox"].split())
     assert high <= 20 * TEXT_PX
@@ -107,7 +107,7 @@ def test_a_gale_brings_the_gusts_and_nothing_else(labs: Labs, make: Any) -> None
 
 
 def test_a_hot_bag_is_drawn_on_the_day_of_its_deadline(labs: Labs, make: Any) -> None:
-    """A warm spell of days: the worst may be days ahead, the deadline is for the first."""
+    """In a warm spell the worst may be days ahead, but the deadline is for the first day."""
     warming = make.weather(
         WINTER, 24 * 60, mean_c=[5 + day / 4 for day in range(60) for _ in "x" * 24]
     )

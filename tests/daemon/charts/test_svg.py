@@ -1,4 +1,4 @@
-"""A chart as a picture: what is drawn lies where it should, is labelled, and can be read."""
+"""A chart as a picture: everything lies where it should, is labelled, and can be read."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def drawn(wanted: Chart) -> ET.Element:
 
 
 def every(root: ET.Element, tag: str, name: str = "") -> list[ET.Element]:
-    """The elements of a tag that have all the classes of ``name``."""
+    """The elements of a tag with all the classes in ``name``."""
     wanted = set(name.split())
     return [e for e in root.iter(SVG + tag) if wanted <= set(e.get("class", "").split())]
 
@@ -86,7 +86,7 @@ def points(path: ET.Element) -> list[tuple[float, float]]:
 
 
 def inside(root: ET.Element, slack: float = 0.1) -> bool:
-    """Whether each point of each curve and band, and each limit's line, lies in some plot."""
+    """Whether all points of curves and bands, and all limit lines, lie in a plot."""
     plots = [corners(rect) for rect in every(root, "rect", "plot")]
     ends = [p for path in root.iter(SVG + "path") for p in points(path)]
     ends += [
@@ -201,7 +201,7 @@ def test_one_hour_is_a_dot() -> None:
     root = drawn(chart(Panel("", [curve([3.0])]), hours=1))
     (path,) = every(root, "path", "curve")
     first, second = points(path)
-    assert first == second  # a line of no length: its round ends make the dot
+    assert first == second  # the round ends of a line without length make the dot
     assert inside(root)
     assert words(root, "name") == ["leaf"]
 
@@ -286,7 +286,7 @@ def contrast(one: str, other: str) -> float:
 
 
 def colours(dark: bool) -> dict[str, str]:
-    """What the style sets, by selector; the dark scheme's over the light one's."""
+    """What the style sets, by selector. The dark scheme lies over the light one."""
     style = every(drawn(chart(frost())), "style")[0].text or ""
     light, _, over = style.partition("@media (prefers-color-scheme:dark)")
     found: dict[str, str] = {}

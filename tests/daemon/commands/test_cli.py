@@ -1,4 +1,4 @@
-"""The command, as a keeper types it: what it tells, shows and checks."""
+"""The command as a keeper types it: what it tells, shows and checks."""
 
 from __future__ import annotations
 
@@ -135,7 +135,8 @@ def test_help_loads_nothing_heavy(garden: Garden) -> None:
 
 
 def test_check_then_a_pass_knows_the_whole_spring(garden: Garden, make: Any) -> None:
-    """What a check-up fetches is kept for a pass soon after: a short past would never heal."""
+    """A pass soon after uses what a check-up fetched. If that had a short past, it would never
+    heal."""
     now = datetime.now(UTC)
     today = now.replace(hour=0, minute=0, second=0, microsecond=0)
     garden.service.now = now

@@ -1,4 +1,4 @@
-"""What the command says when something is wrong, and that it harms nothing."""
+"""What the command says when something is wrong. It harms nothing."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def without_the_past_of_wind(garden: Garden) -> Callable[[Query], bytes | Reply]
 
 
 def too_many(_garden: Garden) -> Callable[[Query], bytes | Reply]:
-    # The service's own words: open-meteo/open-meteo, RateLimiter.swift, as read for its adapter.
+    # The service's own words: open-meteo/open-meteo, RateLimiter.swift, read for the adapter.
     reason = "Minutely API request limit exceeded. Please try again in one minute."
     body = json.dumps({"error": True, "reason": reason}).encode()
     return lambda _query: Reply(body, 429)
@@ -185,7 +185,7 @@ def test_a_full_disk_is_one_line_and_leaves_what_was_there(garden: Garden) -> No
 
 
 def test_a_read_only_database_is_one_line(garden: Garden) -> None:
-    garden.do("trees")  # what it imports, another user may not be able to read
+    garden.do("trees")  # another user may not be able to read what it imports
     # Not tmp_path: when root runs the tests, another user cannot reach it.
     with tempfile.TemporaryDirectory() as name:
         garden.config = garden.config.rename(Path(name) / "garden.toml")

@@ -1,4 +1,4 @@
-"""The command that notes what was done or seen: what it says back, and what it changes."""
+"""The commands that note what was done or seen: what they answer, and what they change."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Looking keeps nothing: no forecast, and no service's wish to be left in peace."""
+"""Looking keeps nothing: neither a forecast nor a service's "ask again later"."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def test_a_dry_run_makes_no_database_either(garden: Garden) -> None:
 
 
 def test_a_service_that_refuses_a_later_moment_is_asked_at_its_time(garden: Garden) -> None:
-    """Its "ask again tomorrow" was kept, and blinded the day that was looked at."""
+    """Otherwise "ask again tomorrow" would be kept, and block asking on that later day."""
     garden.note()
     assert garden.do("once", "--at", stamp(EVENING - DAY)).exit_code == 0
     for command in (["once", "--dry-run"], ["ahead"], ["why", "Ember"]):

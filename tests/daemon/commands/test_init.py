@@ -1,4 +1,4 @@
-"""The first questions: a file that loads, an address nobody else can read, a unit that fits."""
+"""The first questions give a file that loads, an address that is private, and a unit that fits."""
 
 from __future__ import annotations
 
@@ -163,7 +163,7 @@ def test_the_unit_in_the_checkout_is_the_one_the_code_writes() -> None:
 
 @pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="no systemd-analyze here")
 def test_the_unit_is_shut_in() -> None:
-    """systemd's own scale: 0 is shut in, 10 is exposed."""
+    """On systemd's own scale 0 is confined and 10 is exposed."""
     done = subprocess.run(
         ["systemd-analyze", "security", "--offline=true", "--threshold=15", str(UNIT)],
         capture_output=True,

@@ -1,4 +1,4 @@
-"""Work not yet done, as a keeper asks: `windows`, `whatif`, and the round-up's line on a window."""
+"""Planning work as a keeper does: `windows`, `whatif`, and the round-up's line on a window."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def test_windows_of_one_work_has_a_row_for_each_tree_and_why(garden: Garden) -> 
     row = {name: line for line in lines for name in ("Ember", "Fig") if name in line}
     assert row["Ember"].count("good") == 5
     assert "not its season" in row["Fig"]
-    assert "in leaf" not in row["Fig"]  # a tropical always is
+    assert "in leaf" not in row["Fig"]  # a tropical is always in leaf
 
 
 def test_a_work_that_cannot_be_meant_for_a_tree_says_why(garden: Garden) -> None:
@@ -81,7 +81,7 @@ def test_windows_of_a_tree_names_every_work_it_can_have(garden: Garden) -> None:
     told = shown(garden, "windows", "Ember")
     for work in ("repot", "chop", "wire", "defoliate", "bag", "seal cuts", "treat dead wood"):
         assert f"\n{work} " in told
-    assert "sever layer" not in told  # there is none
+    assert "sever layer" not in told  # it has no layer
     assert "leaves not hard" in told
 
 
@@ -111,7 +111,7 @@ def test_what_is_no_work_or_tree_is_one_clear_line(garden: Garden, words: tuple[
 
 
 def test_windows_and_did_agree(garden: Garden) -> None:
-    """A day offered is not scolded when the work is noted on it."""
+    """A work noted on an offered day gets no caution."""
     swelling(garden)
     offered = json.loads(shown(garden, "windows", "Ember", "--json"))["windows"]
     works = [one["work"] for one in offered if one["days"][0]["suit"] == "good"]
@@ -125,8 +125,8 @@ def test_windows_and_did_agree(garden: Garden) -> None:
 
 
 def test_beyond_the_forecast_dates_come_from_earlier_years(garden: Garden, make: Any) -> None:
-    """Five winters at 3 °C and springs at 9 °C, four whole seasons: at rest on 1 February
-    in each, the first day on which the catalogue has this kind repotted at rest."""
+    """Five winters at 3 °C and springs at 9 °C make four whole seasons. The tree is at rest on
+    1 February in each: the first day on which the catalogue lets this kind be repotted at rest."""
     good = garden.service.good
 
     def answer(query: Query) -> bytes | Reply:
@@ -150,14 +150,14 @@ def test_beyond_the_forecast_dates_come_from_earlier_years(garden: Garden, make:
     assert asked[5:] == ["2023-09-01"]  # the season's own autumn, which every pass wants
     assert shown(garden, "windows", "repot", "Ember") == told
     again = [query["start_date"] for query in garden.service.asked if "start_date" in query]
-    assert again == [*asked, asked[5]]  # the years are kept; a pass as of another time is not
+    assert again == [*asked, asked[5]]  # the years are kept; a pass of another time is not
 
 
 # whatif
 
 
 def test_what_would_follow_a_repot_now_and_after_the_frost(garden: Garden, make: Any) -> None:
-    """Pots are watered each morning: a dry one would freeze sooner than one just repotted."""
+    """Pots are watered each morning. A dry pot would freeze sooner than a fresh repot."""
     garden.write(HEAD + '[[watering]]\ntimes = ["07:00"]\n' + EMBER)
     garden.service.weather = spring_of(make, 1.0)
     late = SWELLING.model_copy(update={"at": EVENING - 2 * DAY})
@@ -207,7 +207,7 @@ def test_whatif_wants_what_the_work_is_on(garden: Garden, work: str) -> None:
 
 
 def test_whatif_and_windows_have_the_same_against_a_day(garden: Garden) -> None:
-    """A maple repotted three weeks ago: common practice leaves it alone, no source."""
+    """A maple repotted three weeks ago is left alone: common practice, no source."""
     garden.do("did", "repot", "Ember", "--on", "2024-02-25")
     swelling(garden)
     rows = json.loads(shown(garden, "windows", "Ember", "--json"))["windows"]
@@ -237,7 +237,7 @@ def test_whatif_beyond_the_forecast_knows_the_trees_year(garden: Garden) -> None
 
 
 def test_an_alert_that_both_days_bring_does_not_tell_them_apart(garden: Garden) -> None:
-    """A bag in the sun of March: it cooks whichever day it goes on."""
+    """A bag in the sun of March cooks whichever day it goes on."""
     swelling(garden)
     told = shown(garden, "whatif", "did", "bag", "Ember", "--on", "2024-03-16")
     assert "both bring 2 alerts more" in told
@@ -268,7 +268,7 @@ def test_whatif_has_nothing_to_say_of_a_lost_tree(garden: Garden) -> None:
 
 
 def test_a_maple_at_rest_is_no_repotting_for_this_week(labs: Labs, make: Any) -> None:
-    """February suits by the catalogue; a round-up waits for the buds."""
+    """The catalogue allows February, but a round-up waits for the buds."""
     first = datetime(2024, 1, 1, tzinfo=UTC)
     mild = np.concatenate([np.full(50 * 24, 4.0), np.full(60 * 24, 10.0)])
     garden = labs(GARDEN + ROUND_UP + EMBER, make.weather(first, 110 * 24, mean_c=mild))
@@ -318,7 +318,7 @@ def test_a_tree_repotted_last_spring_is_left_alone(labs: Labs, spring: Weather) 
 
 
 class Years:
-    """An archive of even years at 8 °C, or one that is down; it notes what it is asked."""
+    """An archive of even years at 8 °C, or one that is down. It records what it is asked."""
 
     def __init__(self, make: Any, *, down: bool = False) -> None:
         self._make, self._down = make, down

@@ -1,4 +1,4 @@
-"""The keeper's own limits for a class, a species, a spot and a tree: which holds, and the trail."""
+"""The keeper's own limits for a class, a species, a spot and a tree: which holds, and its trail."""
 
 from __future__ import annotations
 

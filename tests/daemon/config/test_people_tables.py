@@ -1,4 +1,4 @@
-"""Settings of people: hands-on hours by the day, quiet hours, stand-ins, minutes, how to tell."""
+"""Settings of people: hands-on hours by day, quiet hours, stand-ins, minutes, how to tell."""
 
 from datetime import date, time
 from pathlib import Path
@@ -60,7 +60,7 @@ def test_a_stand_in_has_days_hours_and_addresses_of_their_own(file):
     )
     assert (robin.waters, wren.waters) == (False, True)
     assert robin.on(date(2027, 5, 10)) == (hours(10, 11),)
-    # What is left out is as a keeper's who leaves it out, not as this keeper's.
+    # What is left out gets the default, not this keeper's value.
     assert robin.on(date(2027, 5, 11)) == loaded(file, PLAIN).hands_on.weekdays
     urls = {
         name: [u.get_secret_value() for u in told] for name, told in settings.stand_in_urls.items()

@@ -1,4 +1,4 @@
-"""What is said of a keeper's file when something in it is wrong."""
+"""What is said when something in a keeper's file is wrong."""
 
 import pytest
 from settings_toml import PLAIN, SECRET, SPOTS, TREE, loaded, problems

@@ -31,7 +31,7 @@ HEADERS = st.sampled_from(["[{}]", "[[{}]]", "[ {} ] # [x]", "[[ {} ]]", "[{}.su
 
 @st.composite
 def documents(draw: st.DrawFn) -> tuple[str, list[int]]:
-    """A valid document, and the line of each of its statements, noted while writing it."""
+    """A valid document, and the line of each of its statements."""
     lines, starts = [], []
     for block in range(draw(st.integers(0, 4))):
         if block:
@@ -67,7 +67,7 @@ def test_every_key_the_parser_knows_has_the_line_it_was_written_on(document):
     lines = key_lines(text)
     # Outside check: tomllib's own reading of the same text has the same keys.
     assert set(lines) == paths(held)
-    # Each statement brings a key of its own, but a header whose table is there already.
+    # Each statement brings a key of its own, except a header of a table that is there already.
     written = text.replace("\r\n", "\n").split("\n")
     headers = {n for n in starts if written[n - 1].startswith("[")}
     assert set(starts) - headers <= set(lines.values()) <= set(starts)

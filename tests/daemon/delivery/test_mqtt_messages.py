@@ -1,4 +1,4 @@
-"""What a pass saw, on a real broker: retained, found by discovery, gone with the tree."""
+"""What a pass saw, on a real broker. It is retained, found by discovery, and gone with the tree."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def broker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Broker]:
 
 @pytest.fixture
 def outlook(garden: Any, broker: Broker) -> Outlook:
-    """What a pass sees on the cold evening, of a garden that publishes."""
+    """What a pass sees on the cold evening, in a garden that publishes."""
     secrets = garden.folder / "secrets"
     secrets.mkdir()
     (secrets / "publish_password").write_text(PASSWORD, encoding="utf-8")
@@ -91,7 +91,7 @@ def test_a_tree_is_published_and_found_and_taken_away_when_it_is_lost(
 
 
 def retained(broker: Broker) -> set[str]:
-    """The topics under which the broker keeps anything; the last one asked for ends the list."""
+    """The topics under which the broker keeps anything. The topic asked for last ends the list."""
     auth: Any = {"username": USER, "password": PASSWORD}
     broker.publish(END, "here", retain=True)
     found: set[str] = set()
@@ -164,7 +164,7 @@ def test_a_broker_that_is_away_is_said_once(
 
 @given(st.lists(st.text(min_size=1, max_size=12), unique=True, max_size=8))
 def test_any_names_make_topics_of_their_own(names: list[str]) -> None:
-    """MQTT 3.1.1, 4.7: no wildcards, no separators of ours in a name."""
+    """A name holds no wildcard and no separator (MQTT 3.1.1, 4.7)."""
     topics = Topics("underbench", "Yard", names)
     made = [topics.tree(name) for name in names]
     assert len(set(made)) == len(names)

@@ -1,4 +1,4 @@
-"""Delivery: each service once, failures again in time, and no secret anywhere but on the wire."""
+"""Delivery: each service gets a message once, failures are retried, and no secret leaks."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whom a message reaches, by which route, how many an hour, and the chart that goes with it."""
+"""Whom a message reaches, by which route, how many an hour, and with which chart."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def told(receiver: Receiver) -> list[tuple[str, str]]:
-    """(path, title) of all that came, by path."""
+    """(path, title) of all requests, by path."""
     return sorted((path, body["title"]) for path, body in receiver.got)
 
 
@@ -126,7 +126,7 @@ def test_services_are_called_by_whose_they_are(receiver: Receiver) -> None:
 
 
 def minutes_of(store: Store, services: Services, receiver: Receiver, until: int) -> dict[int, str]:
-    """The minute at which each request came, ticking every minute: minute → paths."""
+    """The paths of the requests by minute, with a tick every minute."""
     came = {}
     for minute in range(until):
         before = len(receiver.got)
@@ -148,8 +148,8 @@ def test_danger_goes_the_second_route_once_when_the_first_fails(
     came = minutes_of(store, services, receiver, 90)
     by_neighbour = [minute for minute, paths in came.items() if "/neighbour" in paths]
     assert by_neighbour == [SECOND_ROUTE_AFTER // MINUTE]
-    assert receiver.titles("/neighbour") == [GALE.title]  # and not the frost, which only acts
-    assert 21 in came  # the first route is tried on
+    assert receiver.titles("/neighbour") == [GALE.title]  # not the frost: it is no danger
+    assert 21 in came  # the first route is still tried
 
 
 def test_danger_that_one_service_took_never_goes_the_second_route(

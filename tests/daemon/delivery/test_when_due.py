@@ -1,4 +1,4 @@
-"""What goes out when, on bare records: no service, no database."""
+"""What goes out when, on bare records, without a service or a database."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ FROST = replace(GALE, key="frost 1", strength=Strength.ACT)
 
 
 class Phones:
-    """Services by their short names: ``own`` of the keeper, and the second route."""
+    """Services by their short names: the keeper's ``own``, and the second route."""
 
     def __init__(self, *own: str) -> None:
         self.own, self.second = own, ("siren",)
@@ -68,7 +68,7 @@ def test_without_a_phone_of_its_own_danger_goes_the_second_route_at_once() -> No
         (timedelta(0), True),
         (HOUR - A_SECOND, True),
         (HOUR, False),
-        (-A_SECOND, False),  # the clock was set back since: what it took would count for ever
+        (-A_SECOND, False),  # the clock was set back since, so the message would count for ever
     ],
 )
 def test_the_rate_counts_what_a_phone_took_in_the_hour_before(ago: timedelta, counts: bool) -> None:

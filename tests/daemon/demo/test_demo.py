@@ -1,4 +1,4 @@
-"""The demo: the packaged week, rehearsed once and read as its reader does."""
+"""The demo: the packaged week, rehearsed once and read like a reader."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Message(NamedTuple):
 
     @property
     def action(self) -> str:
-        """Its first word."""
+        """The first word of its title."""
         return self.title.partition(" ")[0]
 
     @property
@@ -79,7 +79,7 @@ def test_no_tree_hears_the_same_twice(messages: list[Message]) -> None:
 
 def test_every_tree_counted_in_a_title_is_named_below(messages: list[Message]) -> None:
     counted = [(int(title[2]), len(m.trees)) for m in messages if (title := TITLE.match(m.title))]
-    assert len(counted) == len(messages) - 1  # what may go back is told otherwise
+    assert len(counted) == len(messages) - 1  # the return is told in other words
     assert all(title == body for title, body in counted)
 
 
@@ -105,9 +105,9 @@ def test_messages_come_when_somebody_can_read_them(messages: list[Message]) -> N
 
 
 def test_the_right_trees_are_told_of(only: Callable[[str], Message]) -> None:
-    """Common practice, no source: fresh loose roots blow over, open maple leaves freeze, a dark
-    bag cooks, what grew in one burns outside, and the smallest pots dry first; hardened or tied
-    trees are left in peace."""
+    """Common practice, no source: fresh loose roots blow over, open maple leaves freeze, and a dark
+    bag cooks. Leaves that grew in a bag burn outside, and the smallest pots dry first. Hardened or
+    tied trees are left in peace."""
     assert only("Gale").trees == {"Marcotte", "Torrent", "Veilleur"}
     frosted = only("Frost on open leaves").trees
     assert {"Braise", "Plume", "Marcotte"} <= frosted

@@ -1,4 +1,4 @@
-"""The garden's file changed by program: only what was meant, checked, with a copy beside it."""
+"""The garden's file changed by program: only what was meant, checked, and with a copy kept."""
 
 from __future__ import annotations
 

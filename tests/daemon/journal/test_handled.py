@@ -1,4 +1,4 @@
-"""What was told is done: what the keeper says by it, and what else says it for them."""
+"""A told job is done: what ``handled`` notes, and which other notes count as done."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def into_shed(tree: str, **given: Any) -> Any:
 
 
 def test_what_a_pass_told_is_noted_once_and_then_nothing_is_left(garden: Garden) -> None:
-    """A frost as in ``test_cli.py``: Ember goes into the shed, for Heath there is fleece."""
+    """A frost as in ``test_cli.py``: Ember goes into the shed, and Heath gets fleece."""
     asked = garden.do("once", "--at", stamp(EVENING)).stdout
     assert "Into the shed: now at top bench (1): Ember" in asked
     assert f"{FLEECE}: now at top bench (1): Heath" in asked

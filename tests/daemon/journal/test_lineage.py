@@ -1,4 +1,4 @@
-"""Trees that works make, containers that works change: from the command to what is judged."""
+"""Trees that works make and containers that works change, from the command to the judging."""
 
 from __future__ import annotations
 

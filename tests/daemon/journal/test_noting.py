@@ -1,4 +1,4 @@
-"""Noting moves: whose they are, where they go, and what that takes back."""
+"""Noting moves: which trees, where they go, and which told jobs that takes back."""
 
 from __future__ import annotations
 
@@ -131,7 +131,7 @@ def test_only_going_home_takes_back_what_was_told_and_only_of_what_lies_ahead(
 def test_a_night_that_has_been_stays_told_when_trees_go_home_in_the_morning(
     settings: Settings, store: Store
 ) -> None:
-    """Else nobody would be asked how they came through it; its span lasts until noon."""
+    """Otherwise nobody would be asked how they came through. The night's span lasts until noon."""
     store.episodes.put([told("Ember", told_strength="danger")])
     note_move(store, settings, trees_named(settings, ["Ember"]), "home", NOW + 16 * HOUR)
     assert [row.told_strength for row in store.episodes.since(NOW)] == ["danger"]

@@ -1,4 +1,4 @@
-"""How trees came through: beside what was told, what the weather as it was made them feel."""
+"""How trees came through, beside what was told and what they felt in the weather as it came."""
 
 from __future__ import annotations
 
@@ -33,12 +33,12 @@ def outcomes(garden: Garden) -> list[Outcome]:
 
 
 def of_the_night(weather: Weather) -> Any:
-    """Which hours are of the hazard night that began on 23 April."""
+    """Which hours belong to the hazard night that began on 23 April."""
     return (weather.times > NOON.timestamp()) & (weather.times <= NOON.timestamp() + 86_400)
 
 
 def through_the_night(garden: Garden, warmer_k: float = 0.0) -> None:
-    """A pass in the evening, and one the day after, of a night that came ``warmer_k`` milder."""
+    """A pass in the evening, and one a day later. The night came ``warmer_k`` milder."""
     told_at = garden.do("once", "--at", stamp(EVENING))
     assert told_at.exit_code == 0, told_at.output
     weather = garden.service.weather
@@ -56,8 +56,8 @@ def through_the_night(garden: Garden, warmer_k: float = 0.0) -> None:
 def test_a_limit_in_air_is_set_against_the_coldest_air_there_was(
     garden: Garden, warmer_k: float
 ) -> None:
-    """Known without any model: the air at an open bench is that of the weather. The service gives
-    tenths of a degree."""
+    """This is known without a model: the air at an open bench is that of the weather. The service
+    gives tenths of a degree."""
     garden.write(HEAD + HEATH + '\n[limits.spot."top bench"]\nair_min_c = 4\n')
     found = garden.seen_at()["findings"]
     in_air = (f for f in found if f["measured_on"] == "air at the spot")
@@ -83,10 +83,10 @@ def test_a_limit_in_air_is_set_against_the_coldest_air_there_was(
 
 
 def test_leaves_felt_what_the_models_make_of_the_hours(garden: Garden, make: Any) -> None:
-    """The rules alone, run in one go through all the weather, feel the same in that night.
+    """The rules alone, run in one go through all the weather, give the same for that night.
 
-    From outside: on a clear, nearly calm night leaves in the open are colder than the air, by some
-    1 to 4 K (from memory); in a shed they are not.
+    Outside check: on a clear, nearly calm night leaves in the open are 1 to 4 K colder than the air
+    (from memory). In a shed they are not.
     """
     through_the_night(garden)
     assert garden.do("outcome", "Ember", "fine", *NIGHT).exit_code == 0

@@ -1,4 +1,4 @@
-"""``underbench seen``: trees by tree, spot or species, and what it teaches of their pace."""
+"""``underbench seen``: trees by name, spot or species, and what it teaches about their pace."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def test_what_is_no_tree_spot_or_species_is_one_clear_line(grove: Any) -> None:
 
 
 def test_a_sighting_this_year_opens_the_buds_sooner_next_year(make: Any) -> None:
-    """Two trees alike but for one: Early was seen in leaf while its kind still slept."""
+    """Two trees are alike, but Early was seen in leaf while its kind still slept."""
     start = datetime(2024, 1, 20, tzinfo=UTC)
     days = 490
     daily = 10.0 - 9.0 * np.cos(2 * np.pi * (np.arange(days) + 5) / 365)

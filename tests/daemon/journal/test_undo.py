@@ -1,4 +1,4 @@
-"""Taking back what was noted last: the journal, the jobs it answered, the trees it made."""
+"""Taking back the last note: its entries, the jobs it answered, the trees it made."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A tree's past: it outlives an edit of the file, and reaches back before the record."""
+"""A tree's past outlives an edit of the file, and reaches back before the record."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ Labs = Callable[..., Any]
 
 @pytest.fixture
 def spring(labs: Labs, make: Any) -> Any:
-    """A garden watched since February, whose weather before the last ten days is lost since."""
+    """A garden watched since February. Its weather before the last ten days is lost."""
     daily = np.linspace(3, 12, 70).repeat(24)
     weather = make.weather(FIRST_DAY, len(daily), mean_c=daily, swing_k=5.0)
     garden = labs(HEAD, weather)
@@ -55,13 +55,13 @@ def test_renaming_the_garden_changes_nothing_at_all(spring: Any) -> None:
     ids=["a spot more", "a bigger pot", "another order"],
 )
 def test_an_edit_of_the_file_keeps_season_and_roots(spring: Any, edited: str) -> None:
-    """Ember's slow clocks ran since February; of that only the checkpoints are left."""
+    """Ember's slow clocks have run since February, and only checkpoints are left of that time."""
     before = spring.run(NOW).outlook
     spring.configure(edited)
     after = spring.run(NOW).outlook
     warmth = before.state.root_warmth_cd[0]
     assert warmth > 50
-    # Eight days of a pot otherwise configured may differ by some hundredths of what they bring.
+    # Eight days in another pot may change the result by some hundredths.
     np.testing.assert_allclose(after.state.root_warmth_cd[0], warmth, rtol=0.05)
     np.testing.assert_allclose(after.state.warmth_cd, before.state.warmth_cd, rtol=1e-6)
     assert after.stage(0) == before.stage(0)
@@ -98,8 +98,8 @@ def test_with_new_rules_every_tree_is_walked_again_and_what_was_told_stays_told(
 def test_a_layer_older_than_the_record_has_rooted_by_its_first_winter(
     labs: Labs, make: Any, severed: tuple[int, int], floor_c: float
 ) -> None:
-    """First installed in December: a layer severed in June keeps its first-winter floor of −2 °C,
-    and not that of cut roots, 0 °C, under which ice counts (common practice, no source)."""
+    """Underbench is first installed in December. A layer severed in June has its first-winter floor
+    of −2 °C, and not the 0 °C of cut roots, for which ice is harm (common practice, no source)."""
     december = datetime(2024, 12, 10, 15, 10, tzinfo=UTC)
     start = datetime(2024, 9, 9, tzinfo=UTC)
     daily = np.linspace(14, 1, 100).repeat(24)

@@ -1,4 +1,4 @@
-"""Who gets into the page: hosts, the password and guesses at it, sessions, forms, headers."""
+"""Who gets into the page: hosts, the password, guesses, sessions, forms, headers."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def made(tmp_path_factory: pytest.TempPathFactory, spring: Weather, sky: Any) ->
 
 @pytest.fixture
 def open_page(made: PageGarden) -> Iterator[PageGarden]:
-    """Without a password."""
+    """A page without a password."""
     with made.store() as store:
         store.db.execute("DELETE FROM page WHERE name = 'password'")
         store.db.conn.commit()

@@ -1,4 +1,4 @@
-"""The page beside the daemon: where it cannot be served the garden is watched all the same."""
+"""The page beside the daemon. If it cannot be served, the garden is watched all the same."""
 
 from __future__ import annotations
 

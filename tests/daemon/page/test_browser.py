@@ -1,5 +1,5 @@
 """The page in Debian's Chromium on a phone's screen: by day and in the dark, by keyboard, without
-scripts, with two hundred trees, and by the rules of axe-core (WCAG 2.2) where that is there."""
+scripts, with two hundred trees. It is checked by axe-core (WCAG 2.2) if that is installed."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ HUNDREDS = tuple((f"Seedling {n}", "Acer palmatum", 2, "top bench") for n in ran
 
 @pytest.fixture(scope="module")
 def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
-    """A browser in which no script of a page may run; what a test asks of it still does."""
+    """A browser that runs no script of a page, but still runs a test's own."""
     needed()
     with browser(tmp_path_factory.mktemp("profile"), scripts=False) as one:
         yield one
@@ -70,13 +70,13 @@ def words(phone: Chrome) -> str:
 
 
 def shows(phone: Chrome, expected: str) -> bool:
-    """Whether these words come: what was pressed may still be on its way."""
+    """Whether these words appear. The answer to a press may still be on its way."""
     WebDriverWait(phone, 20, 0.05, [WebDriverException]).until(lambda one: expected in words(one))
     return True
 
 
 def by_keyboard(phone: Chrome, least: str) -> None:
-    """Go on by the tab key to the link or button with these words, and press enter."""
+    """Go by the tab key to the link or button with these words, and press enter."""
     for _ in range(60):
         phone.switch_to.active_element.send_keys(Keys.TAB)
         here = phone.switch_to.active_element
@@ -166,7 +166,7 @@ def test_nothing_is_wider_than_the_phone_and_what_is_pressed_is_big_enough(
 
 
 def _broken(scripted: Chrome) -> list[str]:
-    """What breaks axe-core's rules; nothing where it is not installed."""
+    """What breaks axe-core's rules; nothing if it is not installed."""
     axe = os.environ.get("AXE_CORE")
     if not axe:
         return []

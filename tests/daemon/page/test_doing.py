@@ -1,4 +1,4 @@
-"""The page's forms: what they note, what they refuse, what comes back; and taking it back."""
+"""The page's forms: what they note, refuse and answer, and how notes are taken back."""
 
 from __future__ import annotations
 

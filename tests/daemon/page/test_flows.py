@@ -1,4 +1,4 @@
-"""What a keeper does on a phone at the bench, in Debian's Chromium with scripts switched off."""
+"""What a keeper does on a phone at the bench, in Debian's Chromium without scripts."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def page(made: PageGarden) -> Iterator[PageGarden]:
 
 @pytest.fixture
 def url(served_at: str, page: PageGarden, phone: Chrome) -> str:
-    """The address of a garden as it was at first, for a visitor who never was there."""
+    """The address of a garden in its first state, for a new visitor."""
     phone.delete_all_cookies()
     return served_at
 
@@ -62,13 +62,13 @@ def words(phone: Chrome) -> str:
 
 
 def shows(phone: Chrome, text: str) -> bool:
-    """Wait until the page shows a text: the answer to a long form may take a moment."""
+    """Wait until the page shows a text. The answer to a long form may take a moment."""
     wait = WebDriverWait(phone, 20, 0.05, ignored_exceptions=[WebDriverException])
     return bool(wait.until(lambda one: text in words(one), f"{text} is not shown"))
 
 
 def press(phone: Chrome, label: str) -> None:
-    """Press a button once it is there: on a busy machine the page before it may still be shown."""
+    """Press a button once it is there. A busy machine may still show the page before."""
     wait = WebDriverWait(phone, 20, 0.05, ignored_exceptions=[WebDriverException])
     button = (By.XPATH, f"//button[normalize-space()='{label}']")
     wait.until(lambda one: one.find_element(*button), f"no button {label}").click()

@@ -1,4 +1,4 @@
-"""What the page shows: benches, jobs, one tree, the list, what was told; and how small it is."""
+"""What the page shows: benches, jobs, one tree, the list, what was told. And its size."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def page(tmp_path: Any, spring: Weather, sky: Callable[[Weather], Any]) -> PageG
 
 
 def read(page: PageGarden, path: str) -> str:
-    """A page's words, its tags turned to spaces."""
+    """A page's words, with spaces for its tags."""
     answer = page.client().get(path)
     assert answer.status_code == 200, path
     body = answer.get_data(as_text=True)

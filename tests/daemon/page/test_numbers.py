@@ -1,5 +1,5 @@
-"""Numbers as they are typed on a phone: with a comma or a point, and never a thousandth of what
-was meant."""
+"""Numbers typed on a phone, with a comma or a point. None is read as a thousandth of what was
+meant."""
 
 from __future__ import annotations
 

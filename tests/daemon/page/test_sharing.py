@@ -1,4 +1,4 @@
-"""What leaves the garden: a stand-in's link, the sheet, the data; and the file changed by form."""
+"""What is shared: a stand-in's link, the sheet, the data. And the file changed by form."""
 
 from __future__ import annotations
 
@@ -128,7 +128,7 @@ def test_the_command_gives_lists_and_ends_links(garden: Garden) -> None:
 
 
 def fields_of(page: str) -> dict[str, str]:
-    """What a browser would send of a form as it stands."""
+    """What a browser would send of an untouched form."""
     found = dict(re.findall(r'name="(\w+)"[^>]*? value="([^"]*)"', page))
     for name, inside in re.findall(r'<select [^>]*name="(\w+)"[^>]*>(.*?)</select>', page):
         chosen = re.search(r"<option selected>([^<]+)", inside)

@@ -1,4 +1,4 @@
-"""A clock set back and forward, both changes of summer time, a day's sleep, a store that fails."""
+"""A clock set back and forward, both changes of summer time, a sleep of a day, a failing store."""
 
 from __future__ import annotations
 
@@ -98,11 +98,11 @@ def test_the_scheduler_does_not_sleep_for_as_long_as_the_clock_was_set_back() ->
     scheduler.start(paused=True)
     job = scheduler.add_job(print, "interval", seconds=60, next_run_time=NOW)
     catch_up(job, NOW - 30 * MINUTE / 60)
-    assert job.next_run_time == NOW  # in half a minute: all is well
+    assert job.next_run_time == NOW  # its turn is in half a minute: all is well
     catch_up(job, NOW - DAY)
     assert job.next_run_time == NOW - DAY
     catch_up(job, NOW + DAY)
-    assert job.next_run_time == NOW - DAY  # late: the scheduler sees to that itself
+    assert job.next_run_time == NOW - DAY  # the scheduler itself sees to a late turn
     scheduler.shutdown()
 
 
@@ -156,7 +156,7 @@ def errors(caplog: pytest.LogCaptureFixture) -> list[str]:
 
 
 class Broken:
-    """Opens a garden's store, or fails as long as ``why`` says so."""
+    """Opens a garden's store, or fails with ``why`` while that is set."""
 
     def __init__(self, path: Path) -> None:
         self.path, self.why = path, "the disk is full"

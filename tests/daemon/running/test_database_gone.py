@@ -1,4 +1,4 @@
-"""A database that is deleted under the running daemon: the next tick notices, saves and says it."""
+"""A database deleted under the running daemon: the next tick notices, saves it and says so."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def daemon(tmp_path: Path, make: Any, phone: Phone) -> Iterator[Daemon]:
     folder.mkdir()
     with ticking(folder, weather, phone) as made:
         made.store.journal.add([NOTED])
-        made.store.close()  # from here on only the daemon has it open
+        made.store.close()  # only the daemon has it open now
         yield made
 
 
@@ -73,7 +73,7 @@ def alone(path: Path) -> None:
 
 
 def looked_into_since(path: Path) -> None:
-    """As the page does for each request: where there is no database, it makes one."""
+    """Open the database as the page does for each request. That makes one if there is none."""
     with_its_side_files(path)
     Store.open(path).close()
 
@@ -129,4 +129,4 @@ def test_where_it_cannot_be_put_back_it_is_said_to_be_lost(
     watch.tick(NOW + MINUTE)
     (title,) = daemon.phone.titles()
     assert title == "THE DATABASE WAS DELETED: what was noted is lost"
-    assert kept(daemon.settings.store_path) == ([], NOW + MINUTE)  # and it judges on
+    assert kept(daemon.settings.store_path) == ([], NOW + MINUTE)  # and it goes on judging

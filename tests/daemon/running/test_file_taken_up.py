@@ -1,4 +1,4 @@
-"""The daemon goes on by the garden's file as it is now, whoever changed it."""
+"""The daemon takes up the garden's file as it is now, whoever changed it."""
 
 from __future__ import annotations
 
@@ -118,7 +118,7 @@ def test_a_mistyped_address_is_told_to_the_one_before_once_and_nothing_is_taken_
     assert "telling.urls entry 1" in told.message.body
     assert why in told.message.body
     assert "s3cret" not in told.message.body
-    assert watched(daemon) == {"Heath"}  # nor anything else of that file
+    assert watched(daemon) == {"Heath"}  # nothing else of that file is taken up
     write(daemon, phone.url, more=quill)
     watch.tick(NOW + 27 * HOUR)
     assert watched(daemon) == {"Heath", "Quill"}

@@ -1,4 +1,4 @@
-"""The daemon's clock: one pass an hour, trouble tried again, and no way to be told twice."""
+"""The daemon's clock: one pass an hour, another try after trouble, and nothing told twice."""
 
 from __future__ import annotations
 
@@ -154,7 +154,7 @@ def test_what_waits_is_delivered_though_the_weather_fails(daemon: Daemon) -> Non
 
 
 class Home:
-    """A garden's folder in a gale that blows now, for the daemon as a program of its own."""
+    """A garden's folder with a gale that blows now, for the daemon as a program of its own."""
 
     def __init__(self, folder: Path, weather: Weather, phone: Phone) -> None:
         self.config, self.database = folder / "garden.toml", folder / "underbench.db"
@@ -205,7 +205,7 @@ def home(tmp_path: Path, make: Any, phone: Phone) -> Iterator[Home]:
 
 
 def stopped(child: subprocess.Popen[str]) -> str:
-    """Ask it to stop; it does, in good order. Returns what it logged."""
+    """Ask the daemon to stop, and check that it stops in good order. Return its log."""
     child.send_signal(signal.SIGTERM)
     _, logged = child.communicate(timeout=LONG_S)
     assert child.returncode == 0, logged

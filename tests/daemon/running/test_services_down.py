@@ -1,4 +1,4 @@
-"""A push service that is down for more than a day: what is said once a season is said after it."""
+"""A push service is down for more than a day. A message sent once a season is sent afterwards."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The service manager hears the daemon; protocol: sd_notify(3), a datagram of NAME=VALUE lines."""
+"""The service manager hears the daemon by sd_notify(3), a datagram of NAME=VALUE lines."""
 
 from __future__ import annotations
 

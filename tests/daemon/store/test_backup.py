@@ -1,4 +1,4 @@
-"""Copies of the database: made while it is written to, put back with nothing lost."""
+"""Copies of the database are made while it is written to, and put back with nothing lost."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def test_what_is_put_back_is_there_and_what_was_there_is_kept(
 
 
 def test_what_a_crash_left_beside_the_database_does_not_come_upon_the_copy(tmp_path: Path) -> None:
-    """The write-ahead log of the one before would be read into the one that is put back."""
+    """SQLite would read the old database's write-ahead log into the restored one."""
     live, crashed, copy = (tmp_path / name / "state.db" for name in ("live", "crashed", "copy"))
     crashed.parent.mkdir()
     with Store.open(live) as store:

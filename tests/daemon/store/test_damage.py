@@ -1,4 +1,4 @@
-"""A damaged row or schema: what can be had anew heals itself, the rest is said in one line."""
+"""A damaged row or schema: data that can be fetched again heals; other damage is one line."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The state database's file: private, nothing half, every failure one plain line."""
+"""The database's file: it is private, holds nothing half, and every failure is one plain line."""
 
 from __future__ import annotations
 

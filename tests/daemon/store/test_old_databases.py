@@ -1,7 +1,7 @@
-"""Databases as earlier versions wrote them are brought up to date with nothing lost.
+"""Databases of earlier versions are brought up to date with nothing lost.
 
-Each file is the dump of a database that the version whose last migration it is named after wrote
-in two cold days of an invented garden; hours before the last of them were left out for size.
+Each file is the dump of a database from two cold days in an invented garden. It is named after the
+last migration of the version that wrote it. Older hours were left out for size.
 """
 
 from __future__ import annotations

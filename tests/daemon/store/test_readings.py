@@ -1,4 +1,4 @@
-"""What is kept of readings: once each, whole for two months, then one of each hour."""
+"""What is kept of readings: each once, all for two months, then one for each hour."""
 
 from __future__ import annotations
 
@@ -89,7 +89,8 @@ def used_bytes(store: Store) -> int:
 
 
 def test_ten_sensors_grow_it_by_less_than_ten_megabytes_a_year(tmp_path: Path) -> None:
-    # A year of one that reads each ten minutes, thinned as it goes; ten are ten times as much.
+    # One sensor has a reading each ten minutes for a year, thinned as it goes. Ten need ten times
+    # as much.
     with Store.open(tmp_path / "u.db") as store:
         before = used_bytes(store)
         for month in range(12):

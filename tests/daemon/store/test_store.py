@@ -306,7 +306,7 @@ def test_a_body_push_services_would_refuse_or_cut_is_refused(body: str) -> None:
 
 
 def test_another_place_forgets_its_weather_and_keeps_the_journal(store: Store) -> None:
-    """Coordinates put right must not leave the other place's frost behind."""
+    """After coordinates are corrected, the wrong place's frost must not remain."""
     store.settle("47.1 8.2 400 m")
     store.journal.add([WATERED])
     store.hours.keep(hours_from(NOON, air_c=[1.0, 2.0]))

@@ -1,7 +1,7 @@
-"""Jobs told by an earlier version go on: nothing is told twice, and what is done is understood.
+"""Jobs told by an earlier version go on: nothing is told twice, and done jobs are understood.
 
-``old_databases/jobs`` holds the dump of a database as the version named wrote it on the morning
-after a night of frost; forecasts, pictures and older hours were left out for size.
+``old_databases/jobs`` holds the dump of a database on the morning after a night of frost. The named
+version wrote it. Forecasts, pictures and older hours were left out for size.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def old(make: Any, labs: Callable[..., Any], tmp_path: Path) -> Any:
 
 
 def told(old: Any) -> dict[Any, Any]:
-    """When each thing told was told, by tree and beginning of its span."""
+    """When each job was told, by tree and beginning of its span."""
     rows = old.store.episodes.since(MORNING - timedelta(days=40))
     return {(row.tree, row.action, row.span_start): row.told_at for row in rows if row.told_at}
 

@@ -1,4 +1,4 @@
-"""`underbench species`: the list, one plant with its sources, JSON, and names mistyped."""
+"""`underbench species`: the list, one plant with its sources, JSON, and mistyped names."""
 
 from __future__ import annotations
 

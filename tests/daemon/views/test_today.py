@@ -14,7 +14,7 @@ JOB = "PROTECT by 20:00 today (danger): Ember. Frost; frost in the root balls. I
 
 
 def today(garden: Garden, at: Any = EVENING) -> dict[str, list[str]]:
-    """What it prints, by heading; each line as it was before it was wrapped."""
+    """What the command prints, by heading, with each wrapped line joined again."""
     done = garden.do("today", "--at", stamp(at))
     assert done.exit_code == 0, done.output
     parts: dict[str, list[str]] = {}

@@ -1,4 +1,4 @@
-"""``underbench told``: what was said, when by the garden's clock, to whom, and how that went."""
+"""``underbench told``: each message, when by the garden's clock, to whom, and if it arrived."""
 
 from __future__ import annotations
 

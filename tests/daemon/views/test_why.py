@@ -30,7 +30,7 @@ def bench(**keys: Any) -> str:
 
 @pytest.fixture(scope="module")
 def frosty(spring: Weather, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Why]:
-    """What is said of Ember before the night of frost, in text and in JSON."""
+    """What ``why`` says about Ember before the night of frost, as text and as JSON."""
     service = Service(spring)
     with StandIn(service) as server:
         garden = Garden(tmp_path_factory.mktemp("frosty"), service, server)
@@ -39,7 +39,7 @@ def frosty(spring: Weather, tmp_path_factory: pytest.TempPathFactory) -> tuple[s
 
 @pytest.fixture
 def mild(garden: Garden, make: Any) -> Garden:
-    """A garden before a night that is near the limit of open maple leaves."""
+    """A garden before a night near the limit of open maple leaves."""
     days = 65
     mean_c = np.linspace(7, 13, days).repeat(24)
     night = 24 * (FROST_DAY - FIRST_DAY).days
@@ -58,7 +58,7 @@ def test_the_hours_stand_beside_the_limit_and_add_up_to_the_chance(
     assert max(hour["harmed"] for hour in one["hours"]) <= one["chance"]
     harm = one["limit"]["harm"]
     for hour in one["hours"]:
-        assert hour["worst_tenth"] <= hour["middle"]  # frost: the colder is the worse
+        assert hour["worst_tenth"] <= hour["middle"]  # in frost, colder is worse
         if hour["middle"] < harm - 1.5:  # a limit is known to half a kelvin
             assert hour["harmed"] >= 0.5
     assert any(hour["harmed"] == 0 for hour in one["hours"])
@@ -79,7 +79,7 @@ def test_text_and_json_say_the_same(frosty: tuple[str, Why]) -> None:
 
 
 def test_where_it_says_it_turns_the_decision_turns(mild: Garden) -> None:
-    """A leaf keeps no heat: with the spot set so in the file, the pass itself comes to the same."""
+    """A leaf stores no heat. So a pass with the spot set so in the file comes to the same."""
     usual = {"sky_view": 0.8, "wind_factor": 0.7}
 
     def set_to(leaf_c: float, **keys: float) -> Why:
@@ -87,7 +87,7 @@ def test_where_it_says_it_turns_the_decision_turns(mild: Garden) -> None:
         mild.write(PLACE + HANDS_ON + MEANS + bench(**usual | keys) + EMBER + own)
         return why(mild)
 
-    close = set_to(-2.0)["pressing"]["at_act_from"]["worst"] - 0.1  # all but acted on
+    close = set_to(-2.0)["pressing"]["at_act_from"]["worst"] - 0.1  # nearly acted on
     before = set_to(close)
     for key in usual:
         (flip,) = (f for f in before["flips"] if f["input"] == key.replace("_", " "))
@@ -109,7 +109,7 @@ def test_a_stage_said_to_turn_it_turns_it_once_seen(mild: Garden) -> None:
 
 
 def hardy_to(garden: Garden, root_c: float) -> None:
-    """A tree whose roots alone are at risk in the night; their edge comes to about −0.9 °C."""
+    """A tree with only its roots at risk in the night. Their edge comes to about −0.9 °C."""
     own = f"[tree.limits]\nleaf_frost_c = -15\nroot_frost_c = {root_c}\n"
     garden.write(PLACE + HANDS_ON + MEANS + bench() + EMBER + own)
 
@@ -119,7 +119,7 @@ def test_only_what_turns_the_decision_is_named(mild: Garden) -> None:
     found, shown = why(mild), mild.do("why", "Ember", *AT).stdout
     assert found["acted_on"]
     turns = {flip["input"]: flip for flip in found["flips"]}
-    assert turns.keys() == {"sky view", "litres", "height", "roots"}  # of wind and stage nothing
+    assert turns.keys() == {"sky view", "litres", "height", "roots"}  # wind and stage turn nothing
     assert all(flip["chance"] < found["act_from"] for flip in turns.values())
     assert turns["litres"]["turns_at"] > turns["litres"]["is"] == 4  # a bigger ball cools slower
     assert turns["height"]["turns_at"] == 0  # the ground is warmer than the air
@@ -149,7 +149,7 @@ def test_roots_just_cut_are_offered_as_taken_and_the_other_way_round(mild: Garde
 def test_nothing_to_do_names_the_nearest_limit_and_how_far_it_is(garden: Garden) -> None:
     garden.do("moved", "Ember", "shed", "--on", "2024-04-22")
     shown, found = garden.do("why", "Ember", *AT).stdout, why(garden)
-    assert "Nothing to do: no limit is crossed" in shown
+    assert "Nothing to do: fewer than one weather in ten" in shown
     assert re.search(r"Nearest to a limit: .+, \w{3} .+ to ", shown)
     assert "short of the limit of" in shown
     assert found["pressing"]["at_act_from"]["short_of_harm"] > 0

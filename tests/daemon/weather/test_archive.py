@@ -1,4 +1,5 @@
-"""The weather since autumn: asked once of the archive, kept, and done without where it fails."""
+"""The weather since autumn is asked of the archive once and kept. A pass does without if that
+fails."""
 
 from __future__ import annotations
 
@@ -45,7 +46,7 @@ spot = "top bench"
 
 @pytest.fixture(scope="module")
 def winter(make: Any) -> Weather:
-    """From August: cold enough for a chill day only from the New Year on."""
+    """Weather from August on. Only from the New Year it is cold enough for chill days."""
     days = 205
     daily = np.repeat(np.where(np.arange(days) < 137, 9.0, 3.0), 24)
     weather: Weather = make.weather(datetime(2025, 8, 17, tzinfo=UTC), len(daily), mean_c=daily)
@@ -53,7 +54,7 @@ def winter(make: Any) -> Weather:
 
 
 class Past:
-    """An archive that has ``weather``, or is down; it notes what it is asked."""
+    """An archive that has ``weather``, or is down. It records what it is asked."""
 
     def __init__(self, weather: Weather | None) -> None:
         self.weather = weather
@@ -77,7 +78,7 @@ def test_a_first_start_in_winter_counts_its_chill_from_autumn(labs: Labs, winter
     """Chill days of 3 °C from the New Year (by hand: 1 January to 19 February is 50)."""
     past = Past(winter)
     state = watched(labs, winter, past).run(NOW).outlook.state
-    assert past.asked == [(AUTUMN.date(), (NOW - 93 * DAY).date())]  # then the forecast's own
+    assert past.asked == [(AUTUMN.date(), (NOW - 93 * DAY).date())]  # the forecast has the rest
     assert state.chill_days.tolist() == [50]
 
 
@@ -152,7 +153,8 @@ def punched(lab: Any, first: datetime, last: datetime) -> None:
 
 
 def test_holes_in_the_record_are_filled_with_just_those_days(labs: Labs, winter: Weather) -> None:
-    """Three weeks of January and three days of October; the chill is then what it is unbroken."""
+    """Three weeks of January and three days of October are missing. After that the chill is as
+    without a hole."""
     past = Past(winter)
     lab = watched(labs, winter, past)
     lab.run(NOW)
@@ -183,7 +185,7 @@ def test_a_machine_off_for_a_third_of_a_year_asks_for_what_the_forecast_does_not
 
 
 def test_trees_walked_across_a_hole_are_walked_again(labs: Labs, winter: Weather) -> None:
-    """To the state it would have been (forecasts come with three decimals, the archive whole)."""
+    """They end in the state without a hole (forecasts have three decimals, the archive all)."""
     whole = watched(labs, winter, Past(winter))
     whole.run(NOW)
     lab = labs(TOML, winter, "two")
@@ -193,7 +195,7 @@ def test_trees_walked_across_a_hole_are_walked_again(labs: Labs, winter: Weather
     punched(lab, datetime(2026, 1, 2, tzinfo=UTC), datetime(2026, 1, 23, tzinfo=UTC))
     for tree in lab.settings.trees:
         lab.store.checkpoints.forget(tree.name, datetime.fromtimestamp(0, tz=UTC))
-    lab.run(NOW + timedelta(hours=1))  # across it, as the day before was
+    lab.run(NOW + timedelta(hours=1))  # it walks across the hole, like the day before
     down.weather = winter
     states = [one.run(NOW + DAY).outlook.state for one in (lab, whole)]
     for name in ("chill_days", "warmth_cd", "water_l", "ball_c", "deep_c"):
@@ -235,7 +237,7 @@ def test_a_record_in_shreds_is_mended_a_few_holes_a_day(labs: Labs, winter: Weat
 
 
 def test_a_hole_of_the_last_days_is_the_forecasts_to_fill(labs: Labs, winter: Weather) -> None:
-    """The archive is five days late; a few hours more or less are no hole at all."""
+    """The archive is five days late. A few missing hours are no hole at all."""
     past = Past(winter)
     lab = watched(labs, winter, past)
     lab.run(NOW)
@@ -259,7 +261,7 @@ def test_only_a_known_service_has_an_archive_of_its_own() -> None:
 def test_check_says_when_the_autumn_is_unknown(
     garden: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The fixture's own service has no archive; a forecast that reaches no day back stands for a
-    day in winter, whichever day this runs on."""
+    """The fixture's service has no archive. A forecast without past days stands for a day in
+    winter, on whichever day this runs."""
     monkeypatch.setattr("underbench.daemon.weather.archive.MOST_PAST_DAYS", 0)
     assert "note season: the weather since autumn is not known" in garden.do("check").output

@@ -1,4 +1,4 @@
-"""Weather from a CSV file: units, the hour convention, and faults that are never swallowed."""
+"""Weather from a CSV file: units, the hour convention, and faults that are always reported."""
 
 from __future__ import annotations
 
@@ -77,7 +77,8 @@ def test_times_are_the_hours_as_named_in_utc(read: Any) -> None:
 
 @pytest.mark.parametrize(("air_c", "humidity_pct"), [(20.0, 50.0), (-5.0, 80.0), (35.0, 15.0)])
 def test_a_dew_point_comes_from_humidity(read: Any, air_c: float, humidity_pct: float) -> None:
-    """psychrolib (ASHRAE 2017); the rules' Magnus form is within 0.1 K of it over water."""
+    """Against psychrolib (ASHRAE 2017). The rules' Magnus form is within 0.1 K of it over
+    water."""
     psychrolib.SetUnitSystem(psychrolib.SI)
     head = "time,temperature_c,relative_humidity_pct,wind_ms"
     weather = read(line(0, air_c, humidity_pct, 2), line(1, air_c, humidity_pct, 2), head=head)

@@ -1,4 +1,4 @@
-"""A forecast that may mislead: how old it is, what is used in its place, how long that has been."""
+"""A forecast that may mislead: its age, what is used in its place, and for how long."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def in_fahrenheit(body: bytes) -> bytes:
 
 
 class Service:
-    """The first service on the loopback: each run is a new one, unless it is ``stuck``."""
+    """The first service on the loopback. Each run is a new one, unless the service is ``stuck``."""
 
     def __init__(self, folder: Path) -> None:
         self.now, self.stuck, self.down = NOW, False, False
@@ -74,7 +74,7 @@ class Service:
         return self.spoilt(body) if self.spoilt else body
 
     def hear(self, hours: int) -> Supplied:
-        """What is used so many hours after NOW, by a program that has just been started."""
+        """What a program that has just started uses, so many hours after NOW."""
         self.now = NOW + hours * HOUR
         first = OpenMeteo(self.url, None, "", 5)
         return Supply(first, PLACE, self.store.answers, second=self.second).latest(
@@ -148,7 +148,7 @@ def test_weather_of_elsewhere_does_not_take_the_place_of_the_gardens(
         assert got.problem is not None
         assert got.problem.startswith(f"Open-Meteo {said}; using the forecast from ")
     assert got.doubted_for == 100 * HOUR
-    # The kept one no longer reaches two days ahead: what comes is used, and said to be doubtful.
+    # The kept one no longer reaches two days ahead. So the new one is used, and called doubtful.
     assert service.hear(130).doubt == f"Open-Meteo {said}"
     service.spoilt = None
     good = service.hear(131)
@@ -156,7 +156,7 @@ def test_weather_of_elsewhere_does_not_take_the_place_of_the_gardens(
 
 
 def test_a_wild_run_is_used_though_it_is_doubted(service: Service) -> None:
-    """A front may bring as much, and then the new run is the one that warns of it."""
+    """A front may bring as much. Then the new run is the one that warns of it."""
     service.hear(0)
 
     def with_a_leap(body: bytes) -> bytes:

@@ -1,4 +1,4 @@
-"""The ensemble service: what is asked, how an answer is read, and how a pass does without one."""
+"""The ensemble service: the question, the reading of an answer, and a pass without one."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def test_members_are_counted_by_their_keys(week: Weather, count: int) -> None:
 
 
 def test_two_models_in_one_answer_are_two_runs(week: Weather) -> None:
-    """As recorded: 40 series of ICON and 51 of ECMWF, each key ending in its model's name."""
+    """As recorded: 40 series of ICON and 51 of ECMWF. Each key ends in its model's name."""
     runs = {"icon_seamless_eps": members_of(week, 40), MODEL: members_of(week, 51, seed=8)}
     found = parse_members(ensemble_body(runs))
     assert [run.members for run in found] == [40, 51]
@@ -68,7 +68,7 @@ def test_two_models_in_one_answer_are_two_runs(week: Weather) -> None:
 
 
 def test_missing_members_are_left_out(body: bytes) -> None:
-    """All null, or the key not there at all: the service numbers the rest anew."""
+    """A member is all null, or its key is missing. The service numbers the rest anew."""
     answer = json.loads(body)
     del answer["hourly"]["temperature_2m_member07"]
     hours = len(answer["hourly"]["time"])
@@ -125,8 +125,8 @@ def test_a_single_member_is_no_ensemble(week: Weather) -> None:
     [(31, 6, 7, 18.6), (122, 6, 7, 73.2), (1, 20, 7, 2.0), (1, 5, 7, 1.0), (51, 6, 28, 61.2)],
 )
 def test_a_calls_weight(members: int, variables: int, days: int, weight: float) -> None:
-    """The first three are examples worked out from the service's source; the rest its formula
-    max(1, v/10, v/10 × days/14)."""
+    """The first three are examples worked out from the service's source. The rest are by its
+    formula max(1, v/10, v/10 × days/14)."""
     assert call_weight(members, variables, days) == pytest.approx(weight)
 
 
@@ -140,7 +140,7 @@ def test_a_days_calls_are_far_under_the_free_allowance() -> None:
 
 
 class Members:
-    """An ensemble source that answers from memory, or is down; it counts what it is asked."""
+    """An ensemble source that answers from memory, or is down. It counts the questions."""
 
     models = MODEL
 
@@ -246,7 +246,7 @@ def test_once_counts_its_chances_over_the_ensemble(garden: Garden) -> None:
 
 
 def test_check_says_what_the_ensemble_is(garden: Garden, spring: Weather) -> None:
-    """It looks at the weather of this day, whichever that is: here the days of April, as if now."""
+    """``check`` looks at today's weather. Here the days of April stand for today."""
     garden.service.now = datetime.now(UTC)
     days = (garden.service.now - NOW).days
     garden.service.weather = replace(spring, times=spring.times + days * 24 * 3600)

@@ -1,4 +1,4 @@
-"""MET Norway: asked by its terms, and read into hours that end."""
+"""MET Norway is asked by its terms and read into hours named by their end."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ def test_a_frost_between_two_steps_is_not_lost() -> None:
     steps[0]["data"]["next_6_hours"]["details"] |= {"air_temperature_min": -30.0}
     air = parse(written(steps)).air_c[0]
     np.testing.assert_allclose(air[9:16], [-5, -6, -7, -8, -5, -2, 1])
-    assert air[:9].min() == -4  # hourly steps say for themselves what is between
+    assert air[:9].min() == -4  # between hourly steps nothing is added
 
 
 def test_steps_further_apart_than_six_hours_leave_a_gap() -> None:

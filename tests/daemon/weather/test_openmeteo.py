@@ -80,7 +80,7 @@ def test_a_server_that_stumbles_is_not_pressed(status: int) -> None:
     assert len(responses.calls) == 1
 
 
-# The reasons as written in open-meteo/open-meteo, RateLimiter.swift; the clocks from there too.
+# Reasons and clocks are those in open-meteo/open-meteo, RateLimiter.swift.
 MINUTELY = "Minutely API request limit exceeded. Please try again in one minute."
 HOURLY = "Hourly API request limit exceeded. Please try again in the next hour."
 DAILY = "Daily API request limit exceeded. Please try again tomorrow."
@@ -217,7 +217,7 @@ def test_a_server_slow_to_answer_is_not_asked_again_at_once() -> None:
 def test_a_server_that_drips_is_left_at_the_deadline(
     stuck: Callable[[Query], Reply], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    # No read ever times out, as with a byte every few seconds; only the deadline is short.
+    # A byte every few seconds lets no read time out. Only the deadline is short.
     monkeypatch.setattr(http, "DEADLINE_PER_TIMEOUT", 0.001)
     with (
         StandIn(stuck) as service,

@@ -19,7 +19,7 @@ MIDNIGHT_S = int(datetime(2027, 2, 11, tzinfo=UTC).timestamp())
 
 
 def body(hours: int = 3, **changes: Any) -> bytes:
-    """An answer of few variables; ``changes`` replace hourly columns, None takes one away."""
+    """An answer of few variables. ``changes`` replace hourly columns; None removes one."""
     hourly: dict[str, Any] = {
         "time": [MIDNIGHT_S + 3600 * i for i in range(hours)],
         "temperature_2m": [1.5] * hours,
@@ -128,7 +128,7 @@ def test_zones_of_half_and_quarter_hours_are_read_where_the_service_reads_them(
     ("air", "relative_humidity"), [(12, 60), (12, 95), (20, 35), (20, 80), (33, 20), (33, 95)]
 )
 def test_a_missing_dew_point_is_made_from_humidity(air: float, relative_humidity: float) -> None:
-    # Reference: psychrolib, only above 0 °C: below, it saturates over ice, the services over water.
+    # Reference: psychrolib, only above 0 °C. Below, it saturates over ice, the services over water.
     psychrolib.SetUnitSystem(psychrolib.SI)
     read = parse(
         body(

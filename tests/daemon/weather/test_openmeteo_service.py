@@ -1,4 +1,4 @@
-"""The weather service on the loopback, read by the reader of the real one."""
+"""The weather service on the loopback, read like the real one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How often one garden asks its weather services in a day, counted where the requests arrive."""
+"""How often one garden asks its weather services in a day. The services count the requests."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ spot = "top bench"
 
 
 class Services:
-    """Forecast, archive and ensemble in one; ``down``: those of them that are overloaded."""
+    """Forecast, archive and ensemble in one. ``down``: those that are overloaded."""
 
     def __init__(self, weather: Weather, down: frozenset[str]) -> None:
         self.now, self.asked = NOW, Counter[str]()
@@ -59,7 +59,7 @@ class Services:
 def test_a_day_of_hourly_passes_asks_less_than_sixty_times(
     labs: Any, spring: Weather, no_pauses: None, down: str
 ) -> None:
-    """The first day, on which the months since autumn are looked for too."""
+    """On this first day the months since autumn are asked for too."""
     lab = labs(TOML, spring)
     services = Services(spring, frozenset(down.split()))
     with StandIn(services) as server:

@@ -1,4 +1,5 @@
-"""When the first weather source fails: the second by its terms, and quietly back again."""
+"""If the first weather source fails, the second is asked by its terms. Later the first is used
+again."""
 
 from __future__ import annotations
 
@@ -44,7 +45,7 @@ class Both:
         self.folder, self.met = folder, met
         self._first_url = first.url
         self.down = False
-        self.moves = 0.0  # what the first's air shifts by each hour: each run is a new one
+        self.moves = 0.0  # the first's air shifts by this each hour, so that each run is a new one
         self.now = NOW
         self.restart()
 

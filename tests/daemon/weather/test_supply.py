@@ -1,4 +1,4 @@
-"""Which weather is used, and what is said of its age."""
+"""Which weather is used, and what is said about its age."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def written(air_c: float = 4.0, ahead_h: int = 100) -> bytes:
 
 
 class InMemory:
-    """A shelf in memory; at first it holds ``body`` of the first source, or nothing."""
+    """A shelf in memory. At first it holds ``body`` of the first source, or nothing."""
 
     def __init__(self, body: bytes | None = None, fetched_at: datetime = NOW) -> None:
         self.forecasts: dict[str, Kept] = {}
@@ -70,7 +70,7 @@ class InMemory:
 
 
 class Scripted(OpenMeteo):
-    """The provider with its network taken out: ``answer`` is what comes, or what is raised."""
+    """The provider without its network. ``answer`` is what comes, or what is raised."""
 
     def __init__(self, answer: bytes | SupplyError) -> None:
         super().__init__("https://weather.invalid", None, "", 5)
@@ -123,7 +123,7 @@ def test_after_half_an_hour_it_is_asked_again() -> None:
         (2 * HOUR, 2 * HOUR - A_SECOND, []),
         (2 * HOUR, 2 * HOUR, [2]),
         (30 * 24 * HOUR, 6 * HOUR - A_SECOND, []),
-        (30 * 24 * HOUR, 6 * HOUR, [2]),  # so long an Expires is a wrong clock
+        (30 * 24 * HOUR, 6 * HOUR, [2]),  # an Expires so far ahead is a wrong clock
     ],
 )
 def test_the_service_is_not_asked_before_it_wants_to_be_but_after_six_hours_at_the_latest(

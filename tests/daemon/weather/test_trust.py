@@ -1,4 +1,4 @@
-"""What is found wrong with an answer, and what is made of it."""
+"""What is found wrong with an answer, and how it is then used."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ HOUR = timedelta(hours=1)
 
 
 def sunny(longitude: float = GARDEN.longitude) -> Weather:
-    """A clear April: air that follows the sun."""
+    """A clear April in which the air follows the sun."""
     times = int(datetime(2027, 4, 9, tzinfo=UTC).timestamp()) + HOUR_S * np.arange(240)
     elevation, _ = position(times - HOUR_S // 2, GARDEN.latitude, longitude)
     sun = clear_sky_wm2(elevation, GARDEN.elevation_m)
@@ -76,7 +76,7 @@ def test_air_that_leaps_and_stays_is_doubted() -> None:
     late = sunny().times > (NOW + 20 * HOUR).timestamp()
     leapt = replace(sunny(), air_c=sunny().air_c + np.where(late, 18.0, 0.0))
     assert kinds(leapt) == {"jump"}
-    # A front: common practice, no source: 10 K in an hour happens
+    # A front can bring 10 K in an hour: common practice, no source.
     front = replace(sunny(), air_c=sunny().air_c - np.where(late, 10.0, 0.0))
     assert kinds(front) == set()
 
@@ -132,9 +132,9 @@ def test_fahrenheit_called_celsius_is_known_by_the_answer_before() -> None:
     assert mislabelled(sunny(), later) is None
     # The other way round the earlier one was wrong, and the new one is not to blame.
     assert mislabelled(fahrenheit, sunny()) is None
-    # A change of weather is none of units: judgement, runs do not differ by more in the mean.
+    # A change of weather is no change of units. Judgement: means of runs differ by no more.
     assert mislabelled(sunny(), replace(later, air_c=later.air_c - 8.0)) is None
-    # Nothing in common: nothing can be said.
+    # Without a common hour nothing can be said.
     assert mislabelled(sunny().between(NOW - 9 * HOUR, NOW - 2 * HOUR), fahrenheit) is None
 
 

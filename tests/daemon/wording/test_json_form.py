@@ -1,4 +1,4 @@
-"""Frozen values as JSON: by their fields, moments in UTC, and nothing that JSON does not know."""
+"""Frozen values as JSON: by their fields, moments in UTC, and nothing unknown to JSON."""
 
 from __future__ import annotations
 

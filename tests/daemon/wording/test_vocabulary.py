@@ -95,7 +95,7 @@ def told(one: Advice, sky: Sky = SKY, units: Any = "metric") -> tuple[str, str]:
 
 
 def in_order(body: str, *facts: str) -> None:
-    """Every fact is there, each after the one before."""
+    """Assert that every fact is there, each after the one before."""
     reached = 0
     for fact in facts:
         assert fact in body[reached:], f"{fact!r} missing or too early in:\n{body}"
@@ -130,7 +130,7 @@ def test_a_frost() -> None:
 
 
 def test_what_stays_out_frosted_is_kept_from_the_early_sun() -> None:
-    """Common practice, no source; said only of trees that are not carried in."""
+    """Common practice, no source. It is said only of trees that are not carried in."""
     fleece, shed = choice(FLEECE_1), choice()
     lit = [finding(name, early_sun=True) for name in ("Ember", "Plume", "Lane", "Rook", "Wren")]
     one = told(advice(job(lit[0], fleece), job(finding("Heath"), fleece), job(lit[1], shed)))[1]
@@ -239,7 +239,8 @@ def test_a_tropical_goes_in_for_one_summer_night() -> None:
 
 @pytest.mark.parametrize("span", [NIGHT, SEASON], ids=["night", "season"])
 def test_a_tropical_with_no_place_warm_enough_reads_as_one_sentence(span: Stretch) -> None:
-    """Nothing in the garden suffices: it goes indoors, and no half of a shortfall is left over."""
+    """No place in the garden suffices, so it goes indoors. No half sentence on the shortfall is
+    left."""
     weak = choice(spot="greenhouse", suffices=False, chance=0.9, measured_on=MeasuredOn.AIR)
     body = told(advice(job(chill(span=span), weak), back_at=None))[1]
     (line,) = [line for line in body.splitlines() if line.startswith("Indoors")]

@@ -1,4 +1,4 @@
-"""Advice: by when, whether somebody is there, when trees go back, and which nights are one run."""
+"""Advice: its deadline, whether somebody is there, when trees go back, which nights are one run."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def found(
 
 
 def frost(evening: date, **given: Any) -> Finding:
-    """From two at night until six."""
+    """A frost from two until six at night."""
     return found(local(evening + DAY, 2), local(evening + DAY, 6), **given)
 
 
@@ -98,7 +98,8 @@ def test_frost_is_to_be_ready_for_at_sunset(make: Any, evening: date) -> None:
 
 
 def test_where_nobody_is_home_at_sunset_it_is_the_hours_before(make: Any) -> None:
-    """A January Wednesday: sunset before five, home from five; so before leaving that morning."""
+    """On a January Wednesday sunset is before five, and the keeper is home from five. So the
+    deadline is before leaving that morning."""
     wednesday = date(2026, 1, 14)
     deadline, in_hand = do_by(frost(wednesday), make.garden, make.hands_on, local(wednesday, 6))
     assert (deadline, in_hand) == (local(wednesday, 7, 30), True)
@@ -139,7 +140,7 @@ def test_nobody_there_is_said(make: Any) -> None:
     assert do_by(cold, make.garden, gone, local(FRIDAY, 8)) == (cold.first_at, False)
     told = advice(make, [cold], local(FRIDAY, 8), gone)
     assert not told.in_hand
-    # Leaving on Friday, it can still be done on Thursday.
+    # A keeper who leaves on Friday can still do it on Thursday.
     deadline, in_hand = do_by(cold, make.garden, gone, local(FRIDAY - DAY, 12))
     assert (deadline, in_hand) == (local(FRIDAY - DAY, 21), True)
 
@@ -165,7 +166,7 @@ def test_water_poured_two_days_before_does_not_count(make: Any) -> None:
 
 @pytest.mark.parametrize(("dry_at", "holds"), [(12, True), (13, False)])
 def test_a_watering_holds_for_less_than_sixteen_hours(make: Any, dry_at: int, holds: bool) -> None:
-    """Somebody is there until 21:00 and away on the day after. Judgement, as `WATER_HOLDS` says."""
+    """Somebody is there until 21:00 and away the day after. Judgement, as for `WATER_HOLDS`."""
     day = FRIDAY + DAY
     dry = found(local(day, dry_at), local(day, 20), DRY_POT)
     expected = local(FRIDAY, 21) if holds else dry.first_at
@@ -179,9 +180,9 @@ def test_a_watering_holds_for_less_than_sixteen_hours(make: Any, dry_at: int, ho
 def test_told_in_the_hours_that_still_leave_time_to_carry(make: Any) -> None:
     deadline = local(FRIDAY, 19)
     told = partial(tell_from, garden=make.garden, hands_on=make.hands_on)
-    # Twenty minutes fit in before the deadline: told as that day's first hours begin.
+    # Twenty minutes fit in before the deadline, so it is told when that day's first hours begin.
     assert told(deadline, Strength.ACT, 20 * MINUTE) == local(FRIDAY, 6, 30)
-    # The morning's hour is too short for it, and the deadline in it: the evening before.
+    # The morning's hour before the deadline is too short, so it is told the evening before.
     assert told(local(FRIDAY, 6, 40), Strength.ACT, 20 * MINUTE) == local(FRIDAY - DAY, 17)
 
 
@@ -216,7 +217,7 @@ def test_to_somebody_away_it_is_told_as_soon_as_it_is_told_at_all(make: Any) -> 
 
 
 def test_trees_go_back_in_the_first_hands_on_hours_after_nine(make: Any) -> None:
-    """Common practice, no source: not out at dawn, when it is coldest."""
+    """Trees do not go out at dawn, when it is coldest: common practice, no source."""
     saturday_morning = back_again([frost(FRIDAY)], make.garden, make.hands_on)
     assert saturday_morning == local(FRIDAY + DAY, 9)
     thursday = FRIDAY - DAY
@@ -230,7 +231,7 @@ def test_back_after_the_last_night_of_a_run(make: Any) -> None:
 
 
 def test_a_frost_over_before_midnight_still_sends_them_back_by_day(make: Any) -> None:
-    """Cloud comes in at eleven: nobody carries trees out at half past six next morning."""
+    """Cloud comes in at eleven. Even so nobody carries trees out at half past six next morning."""
     thursday = FRIDAY - DAY
     early = found(local(thursday, 20), local(thursday, 23))
     assert back_again([early], make.garden, make.hands_on) == local(FRIDAY, 17)
@@ -316,7 +317,7 @@ def test_a_run_is_acted_on_by_its_first_night_and_ended_after_its_last(make: Any
     assert told.back_at == local(FRIDAY + 2 * DAY, 9)
     assert len(told.jobs) == 1  # one tree, carried once
     assert set(told.findings) == set(run)
-    assert told.lead == run[1]  # what they are carried in for, whichever night it is
+    assert told.lead == run[1]  # trees are carried in for this, whichever night it is
 
 
 def test_what_is_done_anew_each_day_is_told_of_its_first(make: Any) -> None:
@@ -330,7 +331,7 @@ def test_what_is_done_anew_each_day_is_told_of_its_first(make: Any) -> None:
 
 
 def test_the_soonest_deadline_of_a_night_that_can_be_kept_is_told(make: Any) -> None:
-    """A gale comes in the afternoon before a deadly frost: sunset is too late for it."""
+    """A gale comes in the afternoon before a deadly frost. Sunset is too late for the gale."""
     gale = found(local(FRIDAY, 16), local(FRIDAY, 18), GALE, tree="Heath")
     cold = frost(FRIDAY, strength=Strength.DANGER, kill_chance=0.5)
     now = local(FRIDAY - DAY, 22)

@@ -1,4 +1,4 @@
-"""Remedies: the least that suffices, while there is room, and the truth when nothing does."""
+"""Remedies: the least that suffices while there is room, and the truth if nothing suffices."""
 
 from __future__ import annotations
 
@@ -86,11 +86,11 @@ def test_against_cold_least_effort_comes_first(make: Any) -> None:
 
 
 def test_fleece_is_no_remedy_in_much_wind(make: Any) -> None:
-    """Above 10 m/s carry instead; common practice, no source."""
+    """Above 10 m/s trees are carried instead: common practice, no source."""
     covers = {way.place.cover for way in offered(make, gust_ms=10.5)}
     assert not covers & {CoverKind.FLEECE_1, CoverKind.FLEECE_2}
     assert CoverKind.FLEECE_1 in {r.place.cover for r in offered(make, gust_ms=9.5)}
-    assert offered(make, gust_ms=10.5)  # there is still the carrying
+    assert offered(make, gust_ms=10.5)  # carrying is still offered
 
 
 def test_only_what_the_keeper_has_is_offered(make: Any) -> None:
@@ -102,7 +102,7 @@ def test_only_what_the_keeper_has_is_offered(make: Any) -> None:
 
 
 def test_a_pot_nobody_can_lift_is_not_carried(make: Any) -> None:
-    """Twice what one can lift takes two people; more stays where it is."""
+    """Two people carry twice what one can lift. A heavier pot stays where it is."""
     heavy = make.container(litres=31.0)
     assert not any(way.remedy.carries for way in offered(make, container=heavy))
     assert any(way.remedy.carries for way in offered(make, container=make.container(litres=29.0)))
@@ -146,7 +146,7 @@ def test_heat_asks_for_shade_and_a_bag_is_opened(make: Any) -> None:
 
 
 def test_no_remedy_takes_away_the_roof(make: Any) -> None:
-    """What is overhead stays, whatever is put under it; so does the glass under shade cloth."""
+    """What is overhead stays, whatever is put under it. The glass stays under shade cloth too."""
     roofed = replace(make.place(), overhead=CoverKind.ROOF)
     roof = roofed.covers
     for hazard in (LEAF_FROST, SCORCH, HOT_BAG, GALE):
@@ -182,7 +182,7 @@ def named(
     spots: Any = None,
     act_from: float = 0.3,
 ) -> dict[str, Choice]:
-    """The choice where each tree's remedies leave these chances of harm."""
+    """The choice if each tree's remedies leave these chances of harm."""
     ordered = [(finding(tree), remedies) for tree in chances]
     left = lefts or [0.0] * len(remedies)
     return choose(
@@ -218,7 +218,7 @@ def test_the_least_that_suffices_is_named_else_the_best(
 def test_none_suffices_is_said_with_the_best_and_what_it_leaves(
     make: Any, three: list[Way]
 ) -> None:
-    """At equal chances, the best is the remedy with the least cold."""
+    """At equal chances the remedy with the least cold is the best."""
     choice = named(make, {"Ember": [1.0, 1.0, 1.0]}, three, lefts=[-6.0, -3.5, -5.0])["Ember"]
     assert not choice.suffices
     assert choice.way.spot == "under the bench"
@@ -267,7 +267,7 @@ def test_what_is_too_heavy_for_one_says_two(make: Any, three: list[Way]) -> None
 def test_a_mild_frost_has_a_remedy_and_a_hard_one_in_leaf_has_none(
     make: Any, mean_c: float, suffices: bool
 ) -> None:
-    """Open maple leaves: a degree or two under the bench or fleece; common practice."""
+    """For open maple leaves the bench or fleece is worth a degree or two: common practice."""
     tree = make.tree(litres=2.0)
     start = NOON - 34 * HOUR
     weather = make.weather(start, 60, mean_c=mean_c, swing_k=6.0)

@@ -1,4 +1,4 @@
-"""Limits: which figure holds at a stage, what moves it, and the trail of it."""
+"""Limits: which figure holds at a stage, what moves it, and its trail."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def pair(limit: Limit | None) -> tuple[float, float]:
 def test_frost_goes_by_what_is_out(
     make: Any, name: str, stage: Stage, limits: tuple[float, float], measured: MeasuredOn
 ) -> None:
-    """The design's table; common practice, no source (dormant maple: Sakai 1979, read there)."""
+    """The design's table: common practice, no source (dormant maple: Sakai 1979, read there)."""
     frost = there(bears(make.tree(species=name), stage).get("leaf-frost"))
     assert pair(frost) == limits
     assert frost.measured_on is measured
@@ -105,7 +105,7 @@ def test_soft_shoots_are_a_kelvin_and_a_half_tenderer(make: Any) -> None:
 
 
 def test_leaves_on_roots_just_cut_are_tenderer_by_less_than_soft_shoots(make: Any) -> None:
-    """Judgement, as `CUT_ROOTS_K` says; never added to what soft shoots lack."""
+    """Judgement, as for `CUT_ROOTS_K`. It is never added to what soft shoots lack."""
     shelter, shoots = work(WorkKind.REPOT), work(WorkKind.CHOP)
     cut = there(bears(make.tree(), Stage.LEAFING_OUT, Aftercare(shelter=shelter)).get("leaf-frost"))
     assert pair(cut) == pytest.approx((-2.5 + 0.7, -4.5 + 0.7))
@@ -140,7 +140,7 @@ def test_cut_roots_bear_no_less_than_their_floor_and_die_three_below(make: Any) 
 
 
 def test_a_floor_of_zero_is_ice_at_the_roots(make: Any) -> None:
-    """0 °C means no ice: on the plateau of freezing a hundredth of a degree is no harm."""
+    """A floor of 0 °C means no ice. While water freezes, a hundredth of a degree is no harm."""
     assert pair(bears(make.tree(), Stage.DORMANT, cared(0.0)).get("root-frost")) == (-0.3, -3.0)
 
 
@@ -243,7 +243,7 @@ def test_a_keepers_own_figure_is_taken_on_what_it_was_given_for(make: Any) -> No
     assert held["hot-roots"].harm == 34.0
     air = there(held.get("cold-air"))
     assert (air.harm, air.measured_on) == (3.0, MeasuredOn.AIR)
-    assert held.get("chill") is None  # it is hardy: told by the night, not for the season
+    assert held.get("chill") is None  # a hardy tree is told by the night, not for the season
     # A figure for leaves says nothing of bare wood.
     assert there(bears(tree, Stage.DORMANT).get("leaf-frost")).harm == -20.0
 
@@ -256,7 +256,7 @@ def test_an_own_limit_may_make_a_tree_hardier_than_the_book(make: Any) -> None:
 
 
 def test_a_keepers_figure_is_of_harm_and_moves_no_kill_unless_it_is_hardier(make: Any) -> None:
-    """What a keeper wants sooner told kills no sooner, and not under the keeper's name."""
+    """A keeper's wish to be told sooner makes nothing kill sooner."""
     for own, of, kill in (
         ({"leaf_frost_c": -1.0}, "leaf-frost", -4.5),  # the class's −2.5 and −4.5
         ({"leaf_frost_c": -6.0}, "leaf-frost", -8.0),
@@ -291,7 +291,8 @@ def pair_of_class(tree: Tree) -> tuple[float, float]:
 
 
 def test_the_first_sun_is_only_for_leaves_that_came_under_the_bag(make: Any) -> None:
-    """Common practice, no source: a bare stump has none, an evergreen's ripe ones have met it."""
+    """Common practice, no source: a bare stump has no leaves, and an evergreen's ripe leaves have
+    met the sun."""
     aired = Aftercare(after_bag=work(WorkKind.UNBAG))
     cut = Aftercare(after_bag=aired.after_bag, sprouted_in_bag=True)
     maple, pine, fig = (

@@ -1,4 +1,4 @@
-"""Light: trees in leaf that stand in a dark shed; figures are common practice, no source."""
+"""Light: trees in leaf that stand in a dark shed. Figures are common practice, no source."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Water: silent while the recorded routine or the rain will do, and while the pot is frozen."""
+"""Water: nothing is told while the routine or the rain suffices, or while the pot is frozen."""
 
 from __future__ import annotations
 
@@ -60,15 +60,15 @@ def test_rain_does_the_watering_but_not_under_a_roof(make: Any) -> None:
 
 
 def test_a_fresh_repot_drinks_little(make: Any) -> None:
-    """So it drowns sooner than it dries; common practice, no source."""
+    """A fresh repot drowns sooner than it dries: common practice, no source."""
     trees = [make.tree("Repotted", litres=10.0), make.tree("Settled", litres=10.0)]
     journal = [make.work("Repotted", JULY - WEEK, WorkKind.REPOT)]
     left = make.follow(trees, warm_week(make), journal).exposure.water_left[:, 0, 20]
-    assert 1 - left[0] < 0.75 * (1 - left[1])  # the mix dries at its face all the same
+    assert 1 - left[0] < 0.75 * (1 - left[1])  # the mix still dries at its surface
 
 
 def test_an_hour_dry_is_too_short_to_tell_and_half_a_day_kills(make: Any) -> None:
-    """Judgement, no source: two hours, and twelve of a pot with next to nothing left."""
+    """Judgement, no source: two hours harm, and twelve with next to nothing left kill."""
     trees = [make.tree()]
     course = make.follow(trees, make.weather(JULY, 24))
     setting, day = make.setting(trees), Stretch(JULY, JULY + DAY)

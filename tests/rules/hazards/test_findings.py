@@ -44,7 +44,7 @@ def found(
 
 
 def night(*minima: float) -> Any:
-    """One tree; members that fall to ``minima`` at the second of three hours."""
+    """One tree, with members that fall to ``minima`` at the second of three hours."""
     return [[[0.0, low, low + 1.0] for low in minima]]
 
 
@@ -60,7 +60,7 @@ def night(*minima: float) -> Any:
 def test_strength_is_the_share_of_members_harmed_or_killed(
     make: Any, minima: list[float], strength: Strength
 ) -> None:
-    """The keeper acts from a chance of 0.3 of harm and 0.15 of death."""
+    """The keeper acts from a chance of harm of 0.3, and of death of 0.15."""
     assert [f.strength for f in found(night(*minima), [make.tree()])] == [strength]
 
 
@@ -82,7 +82,7 @@ def test_a_trees_own_chance_wins_over_the_gardens(make: Any) -> None:
 
 
 def test_what_is_told_is_a_member_and_not_a_mean(make: Any) -> None:
-    """Hours and values belong together: the median of the members that are harmed."""
+    """Hours and values are those of one member: the median of the harmed ones."""
     told = found(night(-2.6, -3.0, -4.0, 5.0, 9.0), [make.tree()])[0]
     assert told.worst == -3.0
     assert told.worst_at == START + 2 * HOUR
@@ -98,7 +98,7 @@ def test_a_hazard_that_does_not_apply_is_never_found(make: Any) -> None:
 
 
 def test_hours_without_a_value_are_not_told(make: Any) -> None:
-    """A bag shut at noon has no inside before noon; the hours told are those when it was hot."""
+    """A bag shut at noon has no inside before noon. Only hours in which it was hot are told."""
     told = found([[[np.nan, -3.0, -4.0]]], [make.tree()])[0]
     assert (told.worst, told.worst_at) == (-4.0, START + 3 * HOUR)
 
@@ -123,13 +123,13 @@ def test_sustained_is_so_many_hours_running(dry: list[bool], hours: int) -> None
 
 @given(st.lists(st.booleans(), min_size=1, max_size=40), st.integers(1, 6))
 def test_heat_adds_up_over_a_day_with_breaks_or_without(hot: list[bool], hours: int) -> None:
-    """Against plain counting. An hour that is not hot does no harm itself."""
+    """Against plain counting. An hour that is not hot does no harm."""
     expected = [now and sum(hot[: i + 1]) >= hours for i, now in enumerate(hot)]
     assert held(np.array([[hot]]), hours).tolist() == [[expected]]
 
 
 def test_a_bag_is_hot_in_the_members_that_draw_it_so(make: Any) -> None:
-    """Its inside is known to 5 K: 1 K below the limit it is over the limit in some members."""
+    """A bag's inside is known to 5 K. At 1 K below the limit some members are over the limit."""
     trees, noon = [make.tree()], datetime(2026, 4, 12, tzinfo=UTC)
     journal = [make.work("Ember", noon - timedelta(days=3), WorkKind.BAG)]
     course = make.follow(trees, make.weather(noon, 24), journal)

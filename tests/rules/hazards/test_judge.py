@@ -1,4 +1,4 @@
-"""What is found, and for which tree: nights, days, bags, water, over real courses."""
+"""What is found for which tree, over real courses: nights, days, bags, water."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def frosty(make: Any, start: datetime = APRIL, mean_c: float = 3.0, days: int = 
 
 
 def test_open_leaves_are_told_and_the_same_tree_at_rest_is_not(make: Any) -> None:
-    """Common practice, no source: -3 °C takes maple leaves and leaves bare wood alone."""
+    """Common practice, no source: -3 °C kills maple leaves and does not hurt bare wood."""
     trees = [make.tree("Open"), make.tree("Resting")]
     journal = [make.seen("Open", APRIL - WEEK, Stage.LEAFING_OUT)]
     found = make.findings(trees, frosty(make), journal)
@@ -111,11 +111,11 @@ def test_a_bag_is_no_cover_from_frost(make: Any) -> None:
     bagged, bare = (coldest(found, tree.name, LEAF_FROST) for tree in trees)
     assert bagged <= bare + 0.2
     felt = make.follow(trees, frosty(make), journal).exposure
-    assert np.array_equal(felt.leaf_c[0], felt.bag_c[0])  # what is in it is as cold as its air
+    assert np.array_equal(felt.leaf_c[0], felt.bag_c[0])  # leaves in the bag are as cold as its air
 
 
 def test_an_ordinary_winter_night_is_silent(make: Any) -> None:
-    """Hardy trees, settled: three below in January is nothing; common practice."""
+    """Three below in January does nothing to settled hardy trees: common practice."""
     trees = [
         make.tree("Ember", litres=8.0),
         make.tree("Heath", "Pinus sylvestris", litres=8.0),
@@ -126,7 +126,8 @@ def test_an_ordinary_winter_night_is_silent(make: Any) -> None:
 
 
 def test_sky_matters_as_much_as_the_thermometer(make: Any) -> None:
-    """The same -2 °C: radiation frost under a clear sky, none under cloud (any frost textbook)."""
+    """At the same -2 °C there is radiation frost under a clear sky, and none under cloud (any frost
+    textbook)."""
     tree = make.tree()
     journal = [make.seen("Ember", APRIL - WEEK, Stage.LEAFING_OUT)]
     kwargs = {"mean_c": 4.0, "swing_k": 6.0, "wind_ms": 1.0}
@@ -137,13 +138,14 @@ def test_sky_matters_as_much_as_the_thermometer(make: Any) -> None:
 
 
 def test_sun_on_leaves_still_frozen_is_seen_where_it_reaches_the_spot(make: Any) -> None:
-    """The bench is lit from eight, under it never. Common practice: no early sun on frost."""
+    """The sun reaches the bench from eight, and never the place under it. No early sun on frost is
+    common practice."""
     trees = [make.tree("Above"), make.tree("Below", spot="under the bench")]
     trees.append(make.tree("Resting"))
     journal = [make.seen(name, APRIL - WEEK, Stage.LEAFING_OUT) for name in ("Above", "Below")]
     hard = make.weather(APRIL, 48, mean_c=-2.0, swing_k=5.0)
     day_c = np.full(48, -2.0)
-    day_c[5:18] = 12.0  # from seven, local, so that leaves have thawed by eight
+    day_c[5:18] = 12.0  # from seven, local time: leaves have thawed by eight
     mild = make.weather(APRIL, 48, mean_c=day_c, swing_k=5.0)
     found = [f for f in make.findings(trees, hard, journal) if f.hazard is LEAF_FROST]
     assert {f.tree for f in found} == {"Above", "Below"}
@@ -212,8 +214,8 @@ def test_a_warmer_forecast_never_finds_more_frost_nor_worse(
 
 
 def test_a_gale_takes_the_loose_repot_and_the_tied_tree_stands(make: Any) -> None:
-    """Loose from 10 m/s at the bench, tied in from 15; common practice, no source. That is an
-    evergreen of 60 cm; a shohin rocks later."""
+    """A loose tree from 10 m/s at the bench, a tied one from 15: common practice, no source. These
+    are for an evergreen of 60 cm. A shohin rocks later."""
     pine = {"species": "Pinus sylvestris", "height_cm": 60, "litres": 3.0}
     trees = [
         make.tree("Loose", **pine),
@@ -240,7 +242,7 @@ def test_the_hour_that_ends_at_noon_belongs_to_the_night_before(make: Any) -> No
 
 
 def test_dry_wind_scorches_new_leaves_and_moist_wind_does_not(make: Any) -> None:
-    """From 8 m/s with dry air on opening maple leaves; common practice, no source."""
+    """Opening maple leaves scorch from 8 m/s in dry air: common practice, no source."""
     journal = [make.seen("Ember", APRIL - 3 * DAY, Stage.LEAFING_OUT)]
     tree = make.tree(tied=True)
     for drop_k, expected in ((14.0, {"Ember"}), (2.0, set())):
@@ -251,7 +253,7 @@ def test_dry_wind_scorches_new_leaves_and_moist_wind_does_not(make: Any) -> None
 
 
 def test_an_evergreen_long_frozen_dries_in_the_sun_and_a_bare_tree_does_not(make: Any) -> None:
-    """Over two days frozen; common practice, no source."""
+    """It takes over two days frozen: common practice, no source."""
     january = datetime(2026, 1, 10, tzinfo=UTC)
     trees = [make.tree("Heath", "Pinus sylvestris"), make.tree("Ember")]
     hard = make.weather(january, 24 * 6, mean_c=-7.0, swing_k=4.0, wind_ms=4.0)
@@ -313,7 +315,7 @@ def test_an_open_bag_in_spring_sun_is_left_alone_and_a_slit_one_not(make: Any) -
 
 
 def test_a_bag_shut_at_noon_is_told_with_a_number(make: Any) -> None:
-    """The hours before have no inside; what is told must not be one of them."""
+    """The hours before have no inside, so none of them may be told."""
     journal = [
         make.seen("Ember", APRIL - 2 * DAY, Stage.BUD_SWELL),
         make.work("Ember", APRIL + timedelta(hours=9), WorkKind.BAG),
@@ -326,7 +328,7 @@ def test_a_bag_shut_at_noon_is_told_with_a_number(make: Any) -> None:
 
 
 def test_a_fine_summer_day_scorches_nobody(make: Any) -> None:
-    """A garden in full sun at 25 °C, watered: silence; common practice."""
+    """A watered garden in full sun at 25 °C hears nothing: common practice."""
     trees = [
         make.tree("Ember", litres=8.0),
         make.tree("Heath", "Pinus sylvestris", litres=8.0),
@@ -350,7 +352,7 @@ def test_a_fine_summer_day_scorches_nobody(make: Any) -> None:
 def test_a_tropical_is_told_once_a_cold_season(
     make: Any, south: bool, first: datetime, later: datetime, season: date
 ) -> None:
-    """At 12 °C on the air; the episode of autumn and late winter is one."""
+    """The limit is 12 °C in air. Autumn and late winter are one episode."""
     garden = make.south if south else make.garden
     trees = [make.tree("Banyan", "Ficus microcarpa")]
     keys = set()
@@ -429,7 +431,7 @@ def test_any_weather_and_any_pot_give_numbers(
     assert ((felt.water_left >= 0) & (felt.water_left <= 1)).all()
     assert ((felt.frozen_share >= 0) & (felt.frozen_share <= 1)).all()
     assert (felt.vpd_kpa >= -1e-9).all()
-    # A bound on nonsense, no more: still air under a clear sky, and a dark bag in it at noon.
+    # These bounds only catch nonsense: still air under a clear sky, and a dark bag at noon.
     for values in (felt.shell_c, felt.core_c, felt.leaf_c):
         assert values.min() > min(low_c, high_c) - 15
         assert values.max() < max(low_c, high_c) + 50

@@ -89,7 +89,7 @@ def test_a_floor_of_zero_is_a_floor(make: Any) -> None:
 
 
 def test_in_cold_mix_roots_stay_open_past_their_weeks(make: Any) -> None:
-    """New roots follow the thermometer, not the calendar; a season at the longest."""
+    """New roots follow the thermometer, not the calendar. They close after a season at most."""
     repot = work(WorkKind.REPOT)
     assert care(make, 10 * WEEK, repot, warmth_cd=299.0).floor_c == -1.0
     assert care(make, 10 * WEEK, repot, warmth_cd=300.0).floor_c is None
@@ -196,7 +196,7 @@ def test_what_sprouts_after_a_chop_or_out_of_a_bag_is_soft(make: Any, kind: Work
 
 
 def test_a_bag_is_on_until_it_is_off_and_then_shade_is_due_for_ten_days(make: Any) -> None:
-    """Opened over seven to ten days; common practice, no source."""
+    """A bag is opened over seven to ten days: common practice, no source."""
     bag, unbag = work(WorkKind.BAG), work(WorkKind.UNBAG, DONE + 5 * DAY)
     assert care(make, 4 * DAY, bag, unbag).bag
     out = care(make, 14 * DAY, bag, unbag)
@@ -206,8 +206,8 @@ def test_a_bag_is_on_until_it_is_off_and_then_shade_is_due_for_ten_days(make: An
 
 
 def test_leaves_get_used_to_the_sun_from_when_their_bag_is_opened(make: Any) -> None:
-    """Opened over 7 to 10 dull days, then off: common practice, no source. Taking it off starts
-    nothing anew; putting it on again ends it."""
+    """A bag is opened over 7 to 10 dull days and then taken off: common practice, no source. Taking
+    it off starts nothing anew. Putting it on again ends the time of shade."""
     bag, opened = work(WorkKind.BAG), work(WorkKind.OPEN_BAG, DONE + 5 * DAY)
     unbag = work(WorkKind.UNBAG, DONE + 13 * DAY)
     assert care(make, 6 * DAY, bag, opened).after_bag == opened
@@ -219,7 +219,8 @@ def test_leaves_get_used_to_the_sun_from_when_their_bag_is_opened(make: Any) -> 
 
 
 def test_a_bag_worn_for_less_than_five_days_leaves_them_used_to_the_sun(make: Any) -> None:
-    """Common practice, no source; an unbag with no bag before it says nothing of leaves either."""
+    """Common practice, no source. An unbag without a bag before it says nothing of leaves
+    either."""
     bag, off = work(WorkKind.BAG), work(WorkKind.UNBAG, DONE + 5 * DAY)
     assert care(make, 6 * DAY, bag, off).after_bag == off
     soon = work(WorkKind.UNBAG, DONE + 5 * DAY - timedelta(hours=1))

@@ -1,8 +1,8 @@
-"""A year walked through: aftercare opens with its work and closes when a grower would expect.
+"""A whole year: aftercare opens with its work and closes when a grower would expect.
 
-The weather is made up, like that of a lowland garden at 46° N: a mean of 0 °C in January and 20 °C
-in July. The dates are common practice, no source: a spring repot has taken by about the end of
-May, a layer severed in August is guarded till the next summer, a collected pine through a second
+The weather is invented, like that of a lowland garden at 46° N: a mean of 0 °C in January and 20 °C
+in July. The dates are common practice, no source. A spring repot has taken by about the end of May.
+A layer severed in August is guarded until the next summer, a collected pine through a second
 winter.
 """
 

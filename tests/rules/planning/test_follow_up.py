@@ -293,7 +293,7 @@ def test_the_interval_is_wilsons(lived: int, cases: int, low: float, high: float
 
 
 def test_seasons_say_what_lived_and_how_few_cases(garden: Garden) -> None:
-    assert "No work is old enough" in shown(garden, "seasons")
+    assert "No work can be judged yet" in shown(garden, "seasons")
     with Store.open(garden.database) as store:
         old = NOON - timedelta(days=60)
         store.journal.add(
