@@ -78,7 +78,7 @@ def test_works_are_told_in_words() -> None:
 def test_us_units() -> None:
     told = shown("Acer", "palmatum", "--us")
     assert re.search(r"leaf tissue\) +27\.5 °F +23\.9 °F", told)
-    assert "°C" not in told.partition("\n* its own")[0]
+    assert "°C" not in told.partition("\n* of its own")[0]
     assert "in [" in told
 
 
