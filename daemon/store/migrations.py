@@ -288,3 +288,20 @@ def _untaken(db: Database) -> None:
 def _unanswered(db: Database) -> None:
     """How often a message was sent whole to a service and no answer came."""
     db.executescript("ALTER TABLE delivery ADD COLUMN unanswered INTEGER NOT NULL DEFAULT 0;")
+
+
+@MIGRATIONS(name="0013_learned_by_place")
+def _learned_by_place(db: Database) -> None:
+    """What a night's correction follows from, by name. What was learned has another form now, and
+    is learned anew from the nights kept."""
+    db.executescript(
+        """
+        ALTER TABLE night_forecast ADD COLUMN clear_calm REAL NOT NULL DEFAULT 0;
+        ALTER TABLE night_forecast ADD COLUMN centre_k REAL NOT NULL DEFAULT 0;
+        ALTER TABLE night_forecast ADD COLUMN variance_k2 REAL NOT NULL DEFAULT 0;
+        UPDATE night_forecast SET clear_calm = json_extract(features, '$[5]')
+            WHERE json_valid(features) AND json_type(features, '$[5]') IN ('real', 'integer');
+        ALTER TABLE night_forecast DROP COLUMN features;
+        DELETE FROM learned;
+        """
+    )
