@@ -23,6 +23,8 @@ _TROUBLES = {
     Aside.FAHRENHEIT: "it seems to send °F that is taken for °C; set its unit",
     Aside.CELSIUS: "it seems to send °C that is taken for °F; set its unit",
     Aside.KMH: "it seems to send km/h that is taken for m/s; set its unit",
+    Aside.BEYOND: "not possible in that weather; look at the sensor and its place",
+    Aside.UNLIKE: "far from what others of its kind show; look at the sensor and its place",
     Aside.SPIKE: "a value far off, and back again",
     Aside.STUCK: "it shows the same to the digit while the weather moved; look at it, or reset it",
 }
