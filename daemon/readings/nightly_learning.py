@@ -53,7 +53,7 @@ LATE_READINGS = timedelta(hours=3)
 CONTEXT = timedelta(days=3)  # of readings, to judge sensors by
 KEPT = timedelta(days=800)  # two winters; as far back as is learned when there is nothing yet
 MEASURED_WITHIN = timedelta(days=60)
-WHOLE_NIGHT_H = 10  # so many hours heard of make a night's minimum
+WHOLE_NIGHT_H, WHOLE_DAY_H = 10, 6  # so many hours heard of make a night's minimum, a day's mean
 
 
 def keep_nights(store: Store, outlook: Outlook) -> None:
@@ -211,17 +211,20 @@ def _pairs(
             )
     used = store.hours.between(night.start, night.end)
     if used.hours and not any(np.isnan(getattr(used, name)).all() for name in NEEDED):
-        yield from _hours(settings, complete(used, settings.garden)[0], measured)
+        yield from _by_day(settings, complete(used, settings.garden)[0], measured)
 
 
-def _hours(settings: Settings, used: Weather, measured: Iterable[Reading]) -> Iterator[Pair]:
+def _by_day(settings: Settings, used: Weather, measured: Iterable[Reading]) -> Iterator[Pair]:
+    """The mean of the daylight hours of each place that was heard of in enough of them."""
     dark = _dark(settings, used.times)
-    heard: defaultdict[tuple[int, str | None], list[float]] = defaultdict(list)
+    heard: defaultdict[str | None, dict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
     for one in measured:
         end_s = -(-int(one.at.timestamp()) // HOUR_S) * HOUR_S
         hour = (end_s - int(used.times[0])) // HOUR_S
         if one.quantity is Quantity.AIR and 0 <= hour < used.hours and not dark[hour]:
-            heard[hour, one.spot].append(one.value)
-    for hour, spot in sorted(heard, key=lambda key: (key[0], key[1] or "")):
-        observed_c = float(np.mean(heard[hour, spot]))
-        yield Pair(int(used.times[hour]), spot, 0.0, float(used.air_c[0, hour]), observed_c)
+            heard[one.spot][hour].append(one.value)
+    for spot, hours in heard.items():
+        if len(hours) >= WHOLE_DAY_H:
+            observed_c = float(np.mean([np.mean(values) for values in hours.values()]))
+            used_c = float(used.air_c[0, list(hours)].mean())
+            yield Pair(int(used.times[max(hours)]), spot, 0.0, used_c, observed_c)

@@ -36,8 +36,6 @@ from underbench.rules.weather.thermometer import (
 )
 
 CALM_MS = 5.0  # at 10 m; from there up air is mixed and a clear night no colder; judgement
-# The errors of a day's hours go together: readings each hour tell no more than one day does.
-HOUR_WEIGHT = 1.0 / 12.0
 EARLY_NIGHTS = 60.0
 SPOT_WARMEST_K, SPOT_COLDEST_K = (0.5, 1.0), 8.0  # in the first nights; for good; judgement
 LEAST_LACK_K2 = 0.1  # an ensemble's grid never knows a garden better than this
@@ -220,8 +218,7 @@ def learn(learned: Learned, pairs: Sequence[Pair]) -> Learned:
             places[pair.spot] = _absorbed(places[pair.spot], pair)
     for pair, apart_k in _apart(places, good):
         row = np.array([1.0, float(pair.lead_h > 0), pair.clear_calm])
-        weight = 1.0 if pair.lead_h > 0 else HOUR_WEIGHT
-        places[pair.spot] = places[pair.spot].absorbed(APART, row, apart_k, weight)
+        places[pair.spot] = places[pair.spot].absorbed(APART, row, apart_k)
     nightly = {pair.spot for pair in good if pair.lead_h > 0 and not places[pair.spot].held}
     return Learned(places | {spot: places[spot].night_over() for spot in nightly})
 
@@ -258,21 +255,21 @@ def _watched(
 def _absorbed(one: Thermometer, pair: Pair) -> Thermometer:
     hours, lead_h = pair.hours, np.array([pair.lead_h])
     if pair.lead_h == 0:
-        return one.absorbed(DAY, hours.day_rows[0], pair.change_k, HOUR_WEIGHT)
+        return one.absorbed(DAY, hours.day_rows[0], pair.change_k)
     error_k = pair.change_k - float(one.known.night_k(hours.night_rows, lead_h)[0])
     counted = one.erred(pair.lead, error_k, pair.variance_k2)
-    return counted.absorbed(pair.lead, hours.night_rows[0], pair.change_k, 1.0)
+    return counted.absorbed(pair.lead, hours.night_rows[0], pair.change_k)
 
 
 def _apart(
     places: Mapping[str | None, Thermometer], pairs: Sequence[Pair]
 ) -> list[tuple[Pair, float]]:
-    """How far each place lay from the mean of all that are believed, in a night or an hour."""
-    together: defaultdict[tuple[int, float], dict[str | None, Pair]] = defaultdict(dict)
+    """How far each place lay from the mean of all that are believed, in the night or by day."""
+    together: defaultdict[float, dict[str | None, Pair]] = defaultdict(dict)
     shortest = min((pair.lead_h for pair in pairs if pair.lead_h > 0), default=0.0)
     for pair in pairs:
         if pair.lead_h in (0, shortest) and not places[pair.spot].held:
-            together[pair.at_s if pair.lead_h == 0 else 0, pair.lead_h][pair.spot] = pair
+            together[pair.lead_h][pair.spot] = pair
     return [
         (pair, pair.observed_c - float(np.mean([other.observed_c for other in at.values()])))
         for at in together.values()

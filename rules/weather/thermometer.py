@@ -252,12 +252,12 @@ class Thermometer:
         mean_k = float(sums.xy[0] / sums.xx[0, 0]) if sums.xx[0, 0] else 0.0
         return change_k - slow_k, change_k - mean_k
 
-    def absorbed(self, which: int, row: Array, change_k: float, weight: float) -> Thermometer:
+    def absorbed(self, which: int, row: Array, change_k: float) -> Thermometer:
         """Return it with a case more; a wild one pulls little."""
         usual = float(_NOISE_K[which]) * max(self.error_share, 1.0)
         quick = sum((block.sums[which] for block in self.blocks[1:]), self.blocks[0].sums[which])
         off = abs(change_k - float(row @ quick.coefficients(_PRIORS[which]))) / usual
-        pull = weight * min(1.0, (FAR / max(off, FAR)) ** 2)
+        pull = min(1.0, (FAR / max(off, FAR)) ** 2)
         last = self.blocks[-1].seen(which, row, change_k, pull)
         return replace(self, blocks=(*self.blocks[:-1], last))
 

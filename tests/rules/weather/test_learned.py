@@ -148,11 +148,11 @@ def test_the_weight_of_the_ensemble_s_own_middle_is_learned(weight: float) -> No
 
 
 def test_hours_by_day_and_nights_do_not_teach_each_other() -> None:
-    noon = [Pair(WINTER_S + h * 3600, None, 0.0, 5.0, 3.0) for h in range(3, 9)]
+    noon = [Pair(WINTER_S + 6 * 3600, None, 0.0, 5.0, 3.0)]
     learned = after(*(noon for _ in range(20)))
     assert shift_k(learned) == 0.0
     by_day = learned.shift_k(noon[0].hours, A_DAY, ~DARK)
-    assert -2.0 < float(by_day[0]) < -1.0
+    assert -2.0 < float(by_day[0]) < -1.5
     assert learned.spread_share == 1.0
 
 
