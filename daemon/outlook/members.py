@@ -17,18 +17,19 @@ from underbench.daemon.weather.ensemble import Ensemble
 from underbench.rules.garden.inventory import Spot
 from underbench.rules.physics.cover import CoverKind
 from underbench.rules.physics.places import place_of
-from underbench.rules.weather.ensemble import on_central
-from underbench.rules.weather.hourly import HOUR_S, Weather
-from underbench.rules.weather.learned import Learned, corrected, from_text
+from underbench.rules.weather.ensemble import centre_c, on_central
+from underbench.rules.weather.hourly import HOUR_S, Array, Weather
+from underbench.rules.weather.learned import Learned, corrected, dark_of, from_text, hours_of
 from underbench.rules.weather.spread import dress, no_brighter_than
 from underbench.rules.weather.sun import clear_sky_wm2, position
+from underbench.rules.weather.thermometer import Hours
 
 _log = logging.getLogger(__name__)
 
 
 def learned_of(store: Store) -> Learned:
     """Return the correction as kept. Without one, or with an unreadable one, nothing is learned
-    yet, and learning begins anew."""
+    yet, and learning begins anew. `Learned.faded` says what it still tells later."""
     kept = store.learning.learned()
     if kept is not None:
         with suppress(ValueError):
@@ -64,12 +65,26 @@ def members_of(
     """Return the weathers that could be: the run as corrected, with the ensemble laid on it. The
     members are dressed with the spread they lack. Without an ensemble the run itself is dressed."""
     garden = settings.garden
-    central = corrected(forecast, learned, garden.latitude, garden.longitude)
-    elevation, _ = position(central.times - HOUR_S // 2, garden.latitude, garden.longitude)
+    lead_h = leads_h(forecast, hour)
+    elevation, _ = position(forecast.times - HOUR_S // 2, garden.latitude, garden.longitude)
+    shift_k = learned.shift_k(hours_ahead(forecast, settings, ensemble), lead_h, elevation < 0)
+    central = corrected(forecast, shift_k)
     most_wm2 = np.maximum(clear_sky_wm2(elevation, garden.elevation_m), central.global_wm2)
     members = central
     if ensemble is not None:
         members = on_central(central, ensemble.runs, elevation, garden.elevation_m)
-    return no_brighter_than(
-        dress(members, hour, elevation > 0, air_share=learned.spread_share), most_wm2
-    )
+    lack_k = learned.spread_k(lead_h, members.air_c.var(axis=0))
+    return no_brighter_than(dress(members, hour, elevation > 0, air_lack_k=lack_k), most_wm2)
+
+
+def hours_ahead(forecast: Weather, settings: Settings, ensemble: Ensemble | None) -> Hours:
+    """Return what the correction of each hour of a complete ``forecast`` follows from."""
+    garden = settings.garden
+    dark = dark_of(forecast.times, garden.latitude, garden.longitude)
+    middle_c = centre_c(ensemble.runs, forecast.times) if ensemble is not None else None
+    return hours_of(forecast, dark, middle_c)
+
+
+def leads_h(forecast: Weather, hour: datetime) -> Array:
+    """Return how many hours ahead of ``hour`` each hour is, (hour,); 0 for those before it."""
+    return np.asarray(np.maximum(forecast.times - hour.timestamp(), 0.0) / HOUR_S)

@@ -190,7 +190,7 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     journal = journal_at(settings, store, now)
     state = bring_up(store, setting, settings.trees, journal, hour)
     central, estimated = complete(supplied.weather.between(hour, hour + AHEAD), settings.garden)
-    learned = learned_of(store)
+    learned = learned_of(store).faded(int(hour.timestamp()))
     settings = with_departures(settings, learned)
     setting = setting_of(settings)
     ensemble = kept_ensemble(store, settings.weather.ensemble, now)

@@ -9,17 +9,19 @@ from werkzeug.datastructures import MultiDict
 from werkzeug.wrappers import Response as AnyResponse
 
 from underbench.daemon.faults import Fault
+from underbench.daemon.outlook.members import learned_of
 from underbench.daemon.page.auth import inside, reader_of
 from underbench.daemon.page.context import deps, local, now, settings, store
 from underbench.daemon.readings.answers import Said, note_reading
 from underbench.daemon.readings.from_post import LARGEST_BODY, may_post, readings_in
+from underbench.daemon.readings.new_sensor import GARDEN, forget_sensor
 from underbench.daemon.readings.parse import Known
 from underbench.daemon.store.store import StoreError
 from underbench.daemon.wording.reading_units import NoReading, units_of
 from underbench.rules.garden.readings import Quantity
 
 BAD_FORM = 422
-_FIELDS = {"--on": "Day", "--at": "Clock"}
+_FIELDS = {"--on": "Day", "--at": "Clock", "--new-sensor": "Thermometer"}
 
 blueprint = Blueprint("readings", __name__)
 
@@ -46,6 +48,17 @@ def note() -> AnyResponse | tuple[str, int]:
     again: dict[str, Any] = {name: held[name] for name in names if held.get(name)}
     again |= {"noted": "1", "to": inside(held.get("to", "/"))}
     return redirect(url_for("readings.form", **again), 303)
+
+
+@blueprint.post("/do/new-sensor")
+def exchanged() -> AnyResponse | tuple[str, int]:
+    """Forget what the thermometer of a place taught, as the command does."""
+    try:
+        said = forget_sensor(store(), settings(), request.form.get("sensor", ""), now())
+    except Fault as fault:
+        return _form(request.form, _on_a_page(str(fault))), BAD_FORM
+    flash(said)
+    return redirect(url_for("readings.form", to=inside(request.form.get("to", "/"))), 303)
 
 
 @blueprint.post("/readings")
@@ -99,6 +112,7 @@ def _form(held: MultiDict[str, str], fault: str = "") -> str:
         spots=list(settings().spots),
         trees=[tree.name for tree in settings().trees],
         today=f"{local(now()):%Y-%m-%d}",
+        sensors=[place or GARDEN for place in learned_of(store()).places],
     )
 
 

@@ -38,8 +38,9 @@ _NAMES = {
 }
 _DOUBTS = {
     Aside.IMPOSSIBLE: "no such value is possible there",
-    Aside.FAHRENHEIT: "that looks like °F taken for °C",
-    Aside.CELSIUS: "that looks like °C taken for °F",
+    Aside.BEYOND: "that is not possible in that weather; look where the thermometer lies",
+    Aside.FAHRENHEIT: "that looks like °F taken for °C; say it with its unit",
+    Aside.CELSIUS: "that looks like °C taken for °F; say it with its unit",
 }
 
 
@@ -79,7 +80,7 @@ def note_reading(store: Store, settings: Settings, said: Said, now: datetime | N
     )
     had = float(Told(hours).of(quantity, [reading])[0]) if quantity in _COMPARED else nan
     weather = "" if isnan(had) else f"The weather service had {words(had)}."
-    doubt = f"Set aside: {_DOUBTS[why]}; say it with its unit." if why else ""
+    doubt = f"Set aside: {_DOUBTS[why]}." if why else ""
     return " ".join(filter(None, [noted, weather, doubt]))
 
 

@@ -1,54 +1,59 @@
 """Each night forecast, then measured, then learned from.
 
-A pass keeps what it foresees for the coming nights, 12, 24 and 48 hours before their mornings. When
-a night is over, the lowest air measured in it is set against what was foreseen a day before, and
-the hours against the hours as used. Readings that come later than three hours after the noon that
-ends a night are shown, but nothing is learned from them.
+A pass keeps what it foresees for the coming nights, 24, 48 and 72 hours before their mornings. When
+a night is over, the lowest air measured in it is set against what was foreseen each time, and its
+daylight hours against the hours as used. Readings that come later than three hours after the noon
+that ends a night are shown, but nothing is learned from them.
 """
 
 from __future__ import annotations
 
 import logging
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.outlook.members import in_the_open, learned_of, members_of
+from underbench.daemon.outlook.members import (
+    hours_ahead,
+    in_the_open,
+    leads_h,
+    learned_of,
+    members_of,
+)
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.store.learning import NightForecast
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.inventory import NO_DEPARTURE
 from underbench.rules.garden.local_time import Stretch, nights
 from underbench.rules.garden.readings import Quantity, Reading
+from underbench.rules.weather.ensemble import variance_k2
 from underbench.rules.weather.fill_gaps import complete
 from underbench.rules.weather.hourly import HOUR_S, NEEDED, Weather
 from underbench.rules.weather.learned import (
-    HOUR_WEIGHT,
     Learned,
     Pair,
+    dark_of,
     departure_k,
-    features_of,
     learn,
     to_text,
 )
 from underbench.rules.weather.sensor_checks import trusted
-from underbench.rules.weather.sun import position
+from underbench.rules.weather.thermometer import LEADS_H
 
 _log = logging.getLogger(__name__)
 
-LEADS_H = (12, 24, 48)
-JUDGED_LEAD_H = 24
+JUDGED_LEAD_H = LEADS_H[0]
 SIX_BEFORE_NOON = timedelta(hours=6)
 ISSUE_WITHIN = timedelta(hours=6)
 LATE_READINGS = timedelta(hours=3)
-FIRST_LOOK = timedelta(days=30)  # as far back as is learned when there is nothing yet
 CONTEXT = timedelta(days=3)  # of readings, to judge sensors by
-KEPT = timedelta(days=800)  # two winters
+KEPT = timedelta(days=800)  # two winters; as far back as is learned when there is nothing yet
 MEASURED_WITHIN = timedelta(days=60)
-WHOLE_NIGHT_H = 10  # so many hours heard of make a night's minimum
+WHOLE_NIGHT_H, WHOLE_DAY_H = 10, 6  # so many hours heard of make a night's minimum, a day's mean
 
 
 def keep_nights(store: Store, outlook: Outlook) -> None:
@@ -94,36 +99,44 @@ def _counts(spot: str | None, settings: Settings) -> bool:
 def _foreseen(
     outlook: Outlook, plain: Weather, night: Stretch, lead_h: int, spot: str | None
 ) -> NightForecast:
-    garden, central = outlook.settings.garden, outlook.central.between(night.start, night.end)
-    coldest = int(central.air_c[0].argmin())
-    rows = features_of(central, garden.latitude, garden.longitude)
-    departs = outlook.settings.spots[spot].departs if spot else NO_DEPARTURE
+    central = outlook.central.between(night.start, night.end)
     members = outlook.weather.between(night.start, night.end)
-    elevation, _ = position(members.times - HOUR_S // 2, garden.latitude, garden.longitude)
-    set_right = members.air_c + departure_k(departs, members, elevation < 0)
-    shift_k = outlook.learned.shift_k(rows, spot)
+    dark = _dark(outlook.settings, central.times)
+    departs = outlook.settings.spots[spot].departs if spot else NO_DEPARTURE
+    hours = hours_ahead(central, outlook.settings, outlook.ensemble)
+    shift_k = outlook.learned.shift_k(hours, leads_h(central, outlook.now), dark)
+    corrected_c = central.air_c[0] + shift_k + departure_k(departs, central, dark)[0]
+    coldest = int(central.air_c[0].argmin())
+    runs = outlook.ensemble.runs if outlook.ensemble is not None else ()
+    spread_k2 = float(variance_k2(runs, central.times)[coldest]) if runs else 0.0
     return NightForecast(
         night_end=night.end,
         spot=spot,
         lead_h=lead_h,
         coldest_at=datetime.fromtimestamp(int(central.times[coldest]), tz=UTC),
         forecast_c=float(central.air_c[0, coldest]),
-        corrected_c=float((central.air_c[0] + shift_k).min()),
-        features=rows[coldest],
+        corrected_c=float(corrected_c.min()),
         plain_c=plain.between(night.start, night.end).air_c.min(axis=1),
-        members_c=set_right.min(axis=1),
+        members_c=(members.air_c + departure_k(departs, members, dark)).min(axis=1),
+        clear_calm=float(hours.clear_calm[coldest]),
+        centre_k=float(hours.centre_k[coldest]),
+        variance_k2=spread_k2,
     )
+
+
+def _dark(settings: Settings, times: NDArray[np.int64]) -> NDArray[np.bool_]:
+    return dark_of(times, settings.garden.latitude, settings.garden.longitude)
 
 
 def learn_nights(settings: Settings, store: Store, now: datetime) -> None:
     """Learn from the nights that are over since it was done last."""
     kept = store.learning.learned()
-    since = kept[1] if kept else now - FIRST_LOOK
+    since = kept[1] if kept else now - KEPT
     over = now - LATE_READINGS
     spans = [
         night
         for night in nights(since, over, settings.garden.timezone)
-        if since < night.end <= over and night.start >= now - FIRST_LOOK
+        if since < night.end <= over and night.start >= now - KEPT
     ]
     if not spans:
         return
@@ -131,20 +144,18 @@ def learn_nights(settings: Settings, store: Store, now: datetime) -> None:
     if not measured:
         return  # what was measured may come later, in a file
     learned = before = learned_of(store)
-    foreseen = {
-        (row.night_end, row.spot): row
-        for row in store.learning.nights(spans[0].start, spans[-1].end)
-        if row.lead_h == JUDGED_LEAD_H
-    }
+    foreseen = store.learning.nights(spans[0].start, spans[-1].end)
     for night in spans:
-        for pair in _pairs(settings, store, night, measured, foreseen):
-            learned = learn(learned, pair)
+        learned = learn(learned, list(_pairs(settings, store, night, measured, foreseen)))
     store.learning.keep(to_text(learned), spans[-1].end)
-    if learned.held and not before.held:
-        _log.warning(
-            "the thermometer has walked %.1f K from the forecast: nothing more is learned from it",
-            abs(learned.recent_k),
-        )
+    for place in learned.held:
+        if place not in before.held:
+            _log.warning(
+                "the thermometer %s has walked %.1f K from the forecast: nothing more is learned"
+                " from it",
+                f"at {place}" if place else "of the garden",
+                abs(learned.places[place].recent_k),
+            )
 
 
 def air_measured(store: Store, start: datetime, end: datetime, settings: Settings) -> list[Reading]:
@@ -182,31 +193,38 @@ def _pairs(
     store: Store,
     night: Stretch,
     measured: Sequence[Reading],
-    foreseen: dict[tuple[datetime, str | None], NightForecast],
+    foreseen: Sequence[NightForecast],
 ) -> Iterator[Pair]:
-    """What a night teaches: its hours in order, then its lowest."""
+    """What a night teaches: its lowest air by lead, and its daylight hours."""
+    lowest = lowest_of(night, measured)
+    for row in foreseen:
+        if row.night_end == night.end and row.spot in lowest and row.lead_h in LEADS_H:
+            yield Pair(
+                at_s=int(row.coldest_at.timestamp()),
+                spot=row.spot,
+                lead_h=float(row.lead_h),
+                forecast_c=row.forecast_c,
+                observed_c=lowest[row.spot],
+                clear_calm=row.clear_calm,
+                centre_k=row.centre_k,
+                variance_k2=row.variance_k2,
+            )
     used = store.hours.between(night.start, night.end)
     if used.hours and not any(np.isnan(getattr(used, name)).all() for name in NEEDED):
-        yield from _hours(settings, complete(used, settings.garden)[0], measured)
-    lowest = lowest_of(night, measured).items()
-    both = [(foreseen[night.end, s], low_c) for s, low_c in lowest if (night.end, s) in foreseen]
-    at_s = int(night.end.timestamp())
-    for row, low_c in both:
-        lead_s, weight = float(row.lead_h * HOUR_S), 1.0 / len(both)
-        yield Pair(at_s, row.spot, row.features, row.forecast_c, low_c, lead_s, weight)
+        yield from _by_day(settings, complete(used, settings.garden)[0], measured)
 
 
-def _hours(settings: Settings, used: Weather, measured: Iterable[Reading]) -> Iterator[Pair]:
-    garden = settings.garden
-    rows = features_of(used, garden.latitude, garden.longitude)
-    heard: defaultdict[tuple[int, str | None], list[float]] = defaultdict(list)
+def _by_day(settings: Settings, used: Weather, measured: Iterable[Reading]) -> Iterator[Pair]:
+    """The mean of the daylight hours of each place that was heard of in enough of them."""
+    dark = _dark(settings, used.times)
+    heard: defaultdict[str | None, dict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
     for one in measured:
         end_s = -(-int(one.at.timestamp()) // HOUR_S) * HOUR_S
         hour = (end_s - int(used.times[0])) // HOUR_S
-        if one.quantity is Quantity.AIR and 0 <= hour < used.hours:
-            heard[hour, one.spot].append(one.value)
-    places = Counter(hour for hour, _ in heard)
-    for hour, spot in sorted(heard, key=lambda key: (key[0], key[1] or "")):
-        at_s, air_c = int(used.times[hour]), float(used.air_c[0, hour])
-        observed_c, weight = float(np.mean(heard[hour, spot])), HOUR_WEIGHT / places[hour]
-        yield Pair(at_s, spot, rows[hour], air_c, observed_c, 0.0, weight, lowest=False)
+        if one.quantity is Quantity.AIR and 0 <= hour < used.hours and not dark[hour]:
+            heard[one.spot][hour].append(one.value)
+    for spot, hours in heard.items():
+        if len(hours) >= WHOLE_DAY_H:
+            observed_c = float(np.mean([np.mean(values) for values in hours.values()]))
+            used_c = float(used.air_c[0, list(hours)].mean())
+            yield Pair(int(used.times[max(hours)]), spot, 0.0, used_c, observed_c)

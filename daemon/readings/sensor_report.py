@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from shlex import quote
 from typing import NamedTuple
 
+from underbench.daemon.outlook.members import learned_of
+from underbench.daemon.readings.new_sensor import GARDEN
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.reading_units import written
 from underbench.daemon.wording.units import UnitSystem
 from underbench.rules.garden.readings import Reading
-from underbench.rules.weather.sensor_checks import Aside, Judged, Sensor, judge
+from underbench.rules.weather.sensor_checks import IN_AIR, Aside, Judged, Sensor, judge
 
 LOOKED_AT = timedelta(days=3)
 FORGOTTEN_AFTER = timedelta(days=14)  # a sensor this long gone was put away
@@ -20,9 +23,15 @@ _TROUBLES = {
     Aside.FAHRENHEIT: "it seems to send °F that is taken for °C; set its unit",
     Aside.CELSIUS: "it seems to send °C that is taken for °F; set its unit",
     Aside.KMH: "it seems to send km/h that is taken for m/s; set its unit",
+    Aside.BEYOND: "not possible in that weather; look at the sensor and its place",
+    Aside.UNLIKE: "far from what others of its kind show; look at the sensor and its place",
     Aside.SPIKE: "a value far off, and back again",
     Aside.STUCK: "it shows the same to the digit while the weather moved; look at it, or reset it",
 }
+_WALKED = (
+    "it has walked or jumped from the forecast by more than weather models err; check it against"
+    " another one. If it is new or right, say so: underbench reading"
+)
 
 
 class Trouble(NamedTuple):
@@ -34,9 +43,9 @@ class Trouble(NamedTuple):
 
 
 def troubles(store: Store, now: datetime) -> list[Trouble]:
-    """Return what is wrong with sensors now: of those whose last reading is set aside, and of those
-    from which nothing comes any more."""
-    found = []
+    """Return what is wrong with sensors now: of those whose last reading is set aside, of those
+    from which nothing comes any more, and of thermometers that are in doubt."""
+    found, doubted = [], learned_of(store).held
     for one in _judged(store, now):
         why = one.aside[-1]
         if one.dead_since is not None:
@@ -44,6 +53,9 @@ def troubles(store: Store, now: datetime) -> list[Trouble]:
             found.append(Trouble(one.sensor, "silent", f"nothing has come for {hours} hours"))
         elif why is not None:
             found.append(Trouble(one.sensor, why.value, f"set aside: {_TROUBLES[why]}"))
+        elif one.sensor.quantity in IN_AIR and one.sensor.spot in doubted:
+            place = quote(one.sensor.spot or GARDEN)
+            found.append(Trouble(one.sensor, "walked", f"{_WALKED} --new-sensor {place}"))
     return found
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from math import isfinite
+from shlex import quote
 from textwrap import fill
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
@@ -20,6 +21,7 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.checkpoints import as_it_was
 from underbench.daemon.outlook.members import learned_of
 from underbench.daemon.outlook.outlook import journal_at, setting_of
+from underbench.daemon.readings.new_sensor import GARDEN
 from underbench.daemon.readings.nightly_learning import JUDGED_LEAD_H, air_measured, lowest_of
 from underbench.daemon.store.learning import NightForecast
 from underbench.daemon.store.store import Store
@@ -185,17 +187,22 @@ def _nights(skill: Skill, units: Units) -> str:
 
 
 def _learned_words(learned: Learned, units: Units) -> str:
-    if learned.held:
-        return (
-            "The thermometer has walked away from the forecast by"
-            f" {units.temp_step(abs(learned.recent_k))} on average, more than weather models err:"
-            " nothing more is learned, and no frost is called milder for it. Check the sensor"
-            " against another one."
-        )
+    doubts = [_doubt(place, learned, units) for place in learned.held]
     count = int(learned.nights)
     still = " and still held back" if learned.nights < EARLY_NIGHTS else ""
     spread = f"errors are {learned.spread_share:.0%} as wide as assumed without a record"
-    return f"Learned from {count} night{'s' if count != 1 else ''}{still}; {spread}."
+    known = f"Learned from {count} night{'s' if count != 1 else ''}{still}; {spread}."
+    return " ".join([known, *doubts])
+
+
+def _doubt(place: str | None, learned: Learned, units: Units) -> str:
+    off = units.temp_step(abs(learned.places[place].recent_k))
+    return (
+        f"The thermometer {f'at {place}' if place else 'of the garden'} has walked {off} from the"
+        " forecast on average, more than weather models err: nothing more is learned from it."
+        " Check it against another one. If it is a new one or right, say so:"
+        f" underbench reading --new-sensor {quote(place or GARDEN)}"
+    )
 
 
 def _scores(skill: Skill, units: Units) -> str:
@@ -223,7 +230,10 @@ def skill_json(skill: Skill, now: datetime) -> str:
     """Return the same for programs; °C and K, moments in UTC."""
     body = {
         "now": now,
-        "learned": part(skill.learned, "nights", "spread_share", "held"),
+        "learned": {
+            **part(skill.learned, "nights", "spread_share"),
+            "held": [place or GARDEN for place in skill.learned.held],
+        },
         "nights": [_night_json(night) for night in skill.nights],
         "beside": [
             {

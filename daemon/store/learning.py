@@ -21,8 +21,8 @@ class NightForecast:
     """The lowest air of a night as forecast ``lead_h`` before six o'clock of its morning.
 
     ``spot`` None is the garden. ``forecast_c`` is as the service had it, ``corrected_c`` as learned
-    by then; ``plain_c`` and ``members_c`` (member,) are the same as members. ``features``
-    (feature,) are those of the coldest hour.
+    by then; ``plain_c`` and ``members_c`` (member,) are the same as members. ``clear_calm``,
+    ``centre_k`` and ``variance_k2`` are those of the coldest hour, as a `Pair` has them.
     """
 
     night_end: datetime
@@ -31,9 +31,11 @@ class NightForecast:
     coldest_at: datetime
     forecast_c: float
     corrected_c: float
-    features: Array
     plain_c: Array
     members_c: Array
+    clear_calm: float
+    centre_k: float
+    variance_k2: float
 
 
 class Learning(Opened):
@@ -41,11 +43,13 @@ class Learning(Opened):
 
     def keep_night(self, row: NightForecast) -> None:
         """Keep a forecast of a night, unless one with that lead is kept."""
-        texts = [_text(row.features, 6), _text(row.plain_c, 1), _text(row.members_c, 1)]
         night = [seconds(row.night_end), row.spot or "", row.lead_h, seconds(row.coldest_at)]
+        lows = [row.forecast_c, row.corrected_c, _text(row.plain_c, 1), _text(row.members_c, 1)]
         self._write(
-            "INSERT OR IGNORE INTO night_forecast VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            [[*night, row.forecast_c, row.corrected_c, *texts]],
+            "INSERT OR IGNORE INTO night_forecast (night_end, spot, lead_h, coldest_at, forecast_c,"
+            " corrected_c, plain, members, clear_calm, centre_k, variance_k2)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [[*night, *lows, row.clear_calm, row.centre_k, row.variance_k2]],
         )
 
     def nights(self, since: datetime, until: datetime) -> list[NightForecast]:
@@ -80,7 +84,6 @@ def _text(values: Array, digits: int) -> str:
 
 
 def _night(row: dict[str, Any]) -> NightForecast:
-    arrays = {n: np.array(json.loads(row[n]), float) for n in ("features", "plain", "members")}
     return NightForecast(
         night_end=moment(row["night_end"]),
         spot=row["spot"] or None,
@@ -88,7 +91,9 @@ def _night(row: dict[str, Any]) -> NightForecast:
         coldest_at=moment(row["coldest_at"]),
         forecast_c=row["forecast_c"],
         corrected_c=row["corrected_c"],
-        features=arrays["features"],
-        plain_c=arrays["plain"],
-        members_c=arrays["members"],
+        plain_c=np.array(json.loads(row["plain"]), float),
+        members_c=np.array(json.loads(row["members"]), float),
+        clear_calm=row["clear_calm"],
+        centre_k=row["centre_k"],
+        variance_k2=row["variance_k2"],
     )

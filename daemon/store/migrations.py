@@ -385,3 +385,20 @@ def _remedy_keys(db: Database) -> None:
             " AND (into_spot IS NOT NULL) = ? AND (told_at IS NOT NULL OR remedy IS NOT NULL)",
             [key, words, hazard, has_spot],
         )
+
+
+@MIGRATIONS(name="0016_learned_by_place")
+def _learned_by_place(db: Database) -> None:
+    """What a night's correction follows from, by name. What was learned has another form now, and
+    is learned anew from the nights kept."""
+    db.executescript(
+        """
+        ALTER TABLE night_forecast ADD COLUMN clear_calm REAL NOT NULL DEFAULT 0;
+        ALTER TABLE night_forecast ADD COLUMN centre_k REAL NOT NULL DEFAULT 0;
+        ALTER TABLE night_forecast ADD COLUMN variance_k2 REAL NOT NULL DEFAULT 0;
+        UPDATE night_forecast SET clear_calm = json_extract(features, '$[5]')
+            WHERE json_valid(features) AND json_type(features, '$[5]') IN ('real', 'integer');
+        ALTER TABLE night_forecast DROP COLUMN features;
+        DELETE FROM learned;
+        """
+    )

@@ -1,7 +1,8 @@
 """A forecast ensemble laid on the central run: each member a weather that could happen here.
 
 A member gives its departure from the mean of its own model's run. That departure is laid on the
-central run, which is finer and set right for the garden. All departures of a member are taken
+central run, which is finer and set right for the garden; how much of the ensemble's own middle it
+takes is learned there (`thermometer`). All departures of a member are taken
 together, so that its clear sky, its cold night and its bright day are one weather. Where the
 ensemble ends, they fade as dressed ones do, and `spread.dress` gives the spread that is then
 lacking.
@@ -13,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from underbench.rules.weather.fill_gaps import cloud_by_sun
 from underbench.rules.weather.hourly import VARIABLES, Array, Weather, at_times
@@ -55,6 +57,26 @@ def on_central(
     return Weather(times=central.times, **{name: v[order] for name, v in joined.items()})
 
 
+def centre_c(runs: Sequence[Weather], times: NDArray[np.int64]) -> Array:
+    """Return the middle of the models' own middles of air, °C (hour,); NaN where none reaches."""
+    middles = np.array([_mean(at_times(run, times).air_c) for run in runs])
+    return _mean(middles)
+
+
+def variance_k2(runs: Sequence[Weather], times: NDArray[np.int64]) -> Array:
+    """Return the variance (hour,) of all members' air, each less the mean of its own model."""
+    apart = [_departure(at_times(run, times).air_c) for run in runs]
+    return np.asarray(np.concatenate(apart).var(axis=0))
+
+
+def _mean(values: Array) -> Array:
+    """The mean of what is known along the first axis, NaN where nothing is."""
+    known = np.isfinite(values)
+    count = known.sum(axis=0)
+    total = np.where(known, values, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
 def _departed(central: Weather, run: Weather, elevation_rad: Array, elevation_m: float) -> Weather:
     """One model's members on the central run."""
     air_k = _departure(run.air_c)
@@ -93,8 +115,7 @@ def _gusts(central: Weather, wind_ms: Array) -> Array:
 def _departure(values: Array) -> Array:
     """Each member less the mean of the members that know the hour; beyond them it fades."""
     known = np.isfinite(values)
-    mean = np.where(known, values, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
-    departure = np.where(known, values - mean, 0.0)
+    departure = np.where(known, values - _mean(values), 0.0)
     hours = np.arange(values.shape[1])
     last = np.maximum.accumulate(np.where(known, hours, -1), axis=1)
     carried = np.take_along_axis(departure, np.maximum(last, 0), axis=1)

@@ -1,186 +1,181 @@
-"""A correction of the forecast air, learned from the garden's own thermometer, night by night.
+"""A correction of the forecast air, learned from the garden's own thermometers, night by night.
 
-The model learns observed less forecast. The garden's part is a sum of a few features (always; the
-season; by night; late in the night; in a clear calm night). Each spot adds what differs there.
-
-It is a Bayesian linear regression. The prior of every part is nothing, so a few nights move it
-little, and a spot's part less than the garden's. The spread of what is left over is learned with it
-(normal-inverse-gamma; any textbook, from memory). Old nights fade towards the prior, not towards
-ignorance, so that a summer does not make the winter's part unsure and wild (discounting as in West
-& Harrison, "Bayesian Forecasting and Dynamic Models", with the prior kept, from memory).
+What each thermometer taught is kept for itself (`thermometer`), so that one can be forgotten. The
+garden's correction is the mean over the places measured, those in doubt left out. A spot departs
+from the garden by what its thermometer showed beside the others in the same nights.
 
 Correcting a model's 2 m temperature at a station recursively goes back to Homleid 1995 (Weather and
-Forecasting 10) and Delle Monache et al. 2006 (J. Geophys. Res. 111), with the spread to Gneiting et
-al. 2005 (Monthly Weather Review 133); all from memory.
+Forecasting 10) and Delle Monache et al. 2006 (J. Geophys. Res. 111); from memory.
 """
 
 from __future__ import annotations
 
 import json
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from underbench.rules.garden.inventory import NO_DEPARTURE, Departure
 from underbench.rules.weather.hourly import HOUR_S, Array, Weather
-from underbench.rules.weather.spread import AIR_SPREAD_K, DEW_TO_AIR
-from underbench.rules.weather.sun import day_of_year, position
+from underbench.rules.weather.ridge import Sums
+from underbench.rules.weather.spread import DEW_TO_AIR
+from underbench.rules.weather.sun import position
+from underbench.rules.weather.thermometer import (
+    APART,
+    DAY,
+    LEADS_H,
+    PRIOR_NIGHTS,
+    Block,
+    Hours,
+    Thermometer,
+    prior_spread_k,
+)
 
-DAY_S = 24 * HOUR_S
-# Standard deviation of each part before anything is known, K; judgement. The season's is as large
-# as the all-year part's. So what is learned in winter alone goes half to each, and none of it is
-# left in summer.
-GARDEN_PRIOR_K = {
-    "always": 0.7,
-    "season": 0.7,
-    "season, a quarter later": 0.7,
-    "night": 0.5,
-    "late": 0.5,
-    "clear calm night": 1.0,
-}
-SPOT_PRIOR_K = {"always": 0.7, "night": 0.5, "clear calm night": 1.0}
-_OF_A_SPOT = [list(GARDEN_PRIOR_K).index(part) for part in SPOT_PRIOR_K]
-PRIOR_NIGHTS = 15.0  # the prior spread counts for so many nights; judgement
-HALF_LIFE_DAYS = 240.0  # a night counts half after that, so last winter's still tells; judgement
-FAR = 2.0  # standard deviations; beyond, a reading pulls the less the farther it is off
 CALM_MS = 5.0  # at 10 m; from there up air is mixed and a clear night no colder; judgement
-# The errors of a day's hours go together: readings each hour tell no more than two nights do.
-HOUR_WEIGHT = 1.0 / 12.0
-EARLY_NIGHTS, EARLY_MOST_K, MOST_K = 60.0, 4.0, 8.0
-# It may make a night milder by far less. A thermometer on a house wall reads warm from the first
-# night on and would talk every frost away; a bench is seldom so much milder than its forecast.
-# First number: in the first nights; second: for good. Judgement.
-WARMEST_K, SPOT_WARMEST_K = (1.0, 2.0), (0.5, 1.0)
-LEAST_SHARE, MOST_SHARE = 0.6, 2.0
-# A sensor that walks away shows in the mean of what is left over, in the last eight nights or so.
-RECENT, TRUSTED_FROM_NIGHTS = 1.0 / 8.0, 20.0
-HELD_FROM_K, FREE_BELOW_K = 2.0, 1.0
+EARLY_NIGHTS = 60.0
+SPOT_WARMEST_K, SPOT_COLDEST_K = (0.5, 1.0), 8.0  # in the first nights; for good; judgement
+LEAST_LACK_K2 = 0.1  # an ensemble's grid never knows a garden better than this
+WHOLE_SAY_NIGHTS = 60.0  # of so many nights a thermometer has its whole say; judgement
 
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """One forecast and what came of it.
+    """One forecast and what came of it: of a night's lowest air, ``lead_h`` before its morning, or
+    of a daylight hour as used (``lead_h`` 0).
 
-    ``features`` (feature,) are those of its hour (`features_of`); ``lead_s`` is how long before it
-    was made. For a night's ``lowest`` the places measured share the ``weight``, because their
-    errors are mostly one; for an hour it is `HOUR_WEIGHT` or a share of it. ``spot`` is None for
-    the garden's own screen.
+    ``spot`` is None for the garden's own screen. ``clear_calm``, ``centre_k`` and ``variance_k2``
+    (of the ensemble's members, 0 without one) are those of the hour ``at_s``.
     """
 
     at_s: int
     spot: str | None
-    features: Array
+    lead_h: float
     forecast_c: float
     observed_c: float
-    lead_s: float
-    weight: float = 1.0
-    lowest: bool = True
+    clear_calm: float = 0.0
+    centre_k: float = 0.0
+    variance_k2: float = 0.0
+
+    @property
+    def change_k(self) -> float:
+        """What came, less the forecast."""
+        return self.observed_c - self.forecast_c
+
+    @property
+    def hours(self) -> Hours:
+        """What its correction follows from, as one hour."""
+        values = (self.forecast_c, self.clear_calm, self.centre_k)
+        return Hours(np.array([self.at_s]), *(np.array([value]) for value in values))
+
+    @property
+    def lead(self) -> int:
+        """The number of its lead."""
+        return LEADS_H.index(int(self.lead_h))
 
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """What has been learned: discounted sums over the pairs, in the order of garden, then spots.
+    """What has been learned, by place; the garden's own screen is None."""
 
-    ``recent_k`` is the mean of what the correction left over lately. ``held`` says that it was more
-    than weather models err: the sensor is in doubt, and nothing more is learned from it.
-    """
-
-    spots: tuple[str, ...] = ()
-    xx: Array = field(default_factory=lambda: np.zeros((len(GARDEN_PRIOR_K),) * 2))
-    xy: Array = field(default_factory=lambda: np.zeros(len(GARDEN_PRIOR_K)))
-    yy: float = 0.0
-    pairs: float = 0.0
-    nights: float = 0.0
-    last_s: int = 0
-    recent_k: float = 0.0
-    held: bool = False
+    places: Mapping[str | None, Thermometer] = field(default_factory=dict)
 
     @property
-    def coefficients(self) -> Array:
-        """The parts of the correction, K: the garden's, then each spot's."""
-        prior = [*GARDEN_PRIOR_K.values(), *list(SPOT_PRIOR_K.values()) * len(self.spots)]
-        certain = np.diag(1.0 / np.square(prior))
-        return np.asarray(np.linalg.solve(certain + self.xx, self.xy))
+    def nights(self) -> float:
+        """How many nights the best known place was learned from."""
+        return max((one.known.nights for one in self.places.values()), default=0.0)
+
+    @property
+    def held(self) -> list[str | None]:
+        """The places whose thermometers are in doubt."""
+        return [place for place, one in self.places.items() if one.held]
 
     @property
     def spread_share(self) -> float:
-        """The learned spread of errors over the one assumed without a record; 1 without one."""
-        left = self.yy - float(self.coefficients @ self.xy)
-        variance = (PRIOR_NIGHTS + max(left, 0.0)) / (PRIOR_NIGHTS + self.pairs)
-        return float(np.clip(np.sqrt(variance), LEAST_SHARE, MOST_SHARE))
-
-    def shift_k(self, features: Array, spot: str | None = None) -> Array:
-        """Return what to add to the forecast air, (hour,), of ``features`` (hour, feature).
-
-        It is held within limits, narrow ones to the warm side. A doubtful sensor may only make the
-        air colder: it must not talk a frost away.
-        """
-        coldest = -MOST_K if self._proven else -EARLY_MOST_K
-        warmest = self._warmest(WARMEST_K) + (self._warmest(SPOT_WARMEST_K) if spot else 0.0)
-        shift = _design(features, spot, self.spots) @ self.coefficients
-        return np.asarray(np.clip(shift, coldest, warmest))
+        """The errors a day ahead over those assumed without a record; 1 without one."""
+        squares, _, count = self._errors[0]
+        usual_k2 = float(prior_spread_k(np.array(float(LEADS_H[0] * HOUR_S)))) ** 2
+        return float(np.sqrt((PRIOR_NIGHTS + squares / usual_k2) / (PRIOR_NIGHTS + count)))
 
     @property
-    def _proven(self) -> bool:
-        return self.nights >= EARLY_NIGHTS
+    def _errors(self) -> Array:
+        """The error sums (lead, 3) of the places believed."""
+        return np.array(sum((one.errors for one in self._heard), np.zeros((len(LEADS_H), 3))))
 
-    def _warmest(self, limits_k: tuple[float, float]) -> float:
-        return 0.0 if self.held else limits_k[self._proven]
+    @property
+    def _heard(self) -> list[Thermometer]:
+        """The thermometers that are believed; if none is, all of them."""
+        known = [one for one in self.places.values() if one.known.nights]
+        return [one for one in known if not one.held] or known
 
-    def spread_k(self, lead_s: Array) -> Array:
-        """Return the standard deviation of the corrected air, (hour,), so long ahead."""
-        return prior_spread_k(lead_s) * self.spread_share
+    def shift_k(self, hours: Hours, lead_h: Array, dark: NDArray[np.bool_]) -> Array:
+        """Return what to add to the forecast air, (hour,), ``lead_h`` (hour,) ahead."""
+        heard = self._heard or list(self.places.values())
+        if not heard:
+            return np.zeros(len(hours.times))
+        says = [min(one.known.nights, WHOLE_SAY_NIGHTS) + 1.0 for one in heard]
+        found = [
+            np.where(dark, one.night_k(hours, lead_h), one.day_k(hours, lead_h)) for one in heard
+        ]
+        return np.average(np.array(found), axis=0, weights=says)
+
+    def spread_k(self, lead_h: Array, variance_k2: Array | float = 0.0) -> Array:
+        """Return the standard deviation of errors beside that of the members, (hour,).
+
+        ``variance_k2`` (hour,) is the ensemble's; 0 without one. What it knows of the spread is
+        kept, and the mean lack is added (the variance of Gneiting et al. 2005 with a slope of 1).
+        """
+        squares, of_members, count = (np.interp(lead_h, LEADS_H, of) for of in self._errors.T)
+        prior_k2 = prior_spread_k(lead_h * HOUR_S) ** 2
+        ensemble = np.asarray(variance_k2) > 0
+        before = np.where(ensemble, np.maximum(prior_k2 - variance_k2, 0.0), prior_k2)
+        after = np.where(ensemble, squares - of_members, squares)
+        # Before the first lead and past the last one errors grow as they are assumed to.
+        grown = prior_k2 / prior_spread_k(np.clip(lead_h, LEADS_H[0], LEADS_H[-1]) * HOUR_S) ** 2
+        variance = (PRIOR_NIGHTS * before + grown * after) / (PRIOR_NIGHTS + count)
+        least = LEAST_LACK_K2 if count.any() else 0.0
+        return np.asarray(np.sqrt(np.maximum(variance, least)))
 
     def departure(self, spot: str) -> Departure:
         """Return how the air of ``spot`` departs from the garden's. An unknown spot does not
         depart. A spot departs little to the warm, and by a doubtful sensor only to the cold."""
-        if spot not in self.spots:
+        one = self.places.get(spot)
+        if one is None:
             return NO_DEPARTURE
-        start = len(GARDEN_PRIOR_K) + len(SPOT_PRIOR_K) * self.spots.index(spot)
-        own = np.clip(self.coefficients[start : start + len(SPOT_PRIOR_K)], -MOST_K, MOST_K)
-        milder_k, warmest_k = float(own[own > 0].sum()), self._warmest(SPOT_WARMEST_K)
+        own = np.clip(one.known.coefficients(APART), -SPOT_COLDEST_K, SPOT_COLDEST_K)
+        warmest_k = 0.0 if one.held else SPOT_WARMEST_K[one.nights >= EARLY_NIGHTS]
+        milder_k = float(own[own > 0].sum())
         if milder_k > warmest_k:  # all parts together: a clear calm night adds them up
             own = np.where(own > 0, own * warmest_k / milder_k, own)
         return Departure(*own.tolist())
 
+    def without(self, spot: str | None) -> Learned:
+        """Return the same without what the thermometer of ``spot`` taught."""
+        return Learned({place: one for place, one in self.places.items() if place != spot})
 
-def prior_spread_k(lead_s: Array) -> Array:
-    """Return the spread assumed without a record, K, so long ahead: as members are dressed."""
-    days = np.maximum(np.asarray(lead_s, dtype=float), 0.0) / DAY_S
-    return np.asarray(AIR_SPREAD_K[0] + AIR_SPREAD_K[1] * np.sqrt(days))
-
-
-def features_of(weather: Weather, latitude: float, longitude: float) -> Array:
-    """Return the features (hour, feature) of the first member of a complete ``weather``."""
-    elevation, _ = position(weather.times - HOUR_S // 2, latitude, longitude)
-    return features(weather.times, elevation < 0, longitude, weather.cloud[0], weather.wind_ms[0])
+    def faded(self, at_s: int) -> Learned:
+        """Return what it still tells at ``at_s``."""
+        return Learned({place: one.faded(at_s) for place, one in self.places.items()})
 
 
-def features(
-    times: NDArray[np.int64],
-    dark: NDArray[np.bool_],
-    longitude: float,
-    cloud: Array,
-    wind_ms: Array,
-) -> Array:
-    """Return the features (hour, feature) in the order of `GARDEN_PRIOR_K`; inputs (hour,).
+def hours_of(weather: Weather, dark: NDArray[np.bool_], centre_c: Array | None = None) -> Hours:
+    """Return what the correction of the first member of a complete ``weather`` follows from.
 
-    Late in the night is 1 at six and -1 at eighteen by the sun, because clocks are set by decree.
+    ``centre_c`` (hour,) is the middle of an ensemble, NaN where it does not reach.
     """
-    year = 2.0 * np.pi * (day_of_year(times) - 15.0) / 365.25  # 0 in mid-January, pi in mid-July
-    solar = 2.0 * np.pi * (times / DAY_S + longitude / 360.0)
-    night = dark.astype(float)
-    return np.column_stack(
-        [
-            np.ones(len(times)),
-            np.cos(year),
-            np.sin(year),
-            night,
-            night * np.sin(solar),
-            clear_calm(dark, cloud, wind_ms),
-        ]
-    )
+    air_c = weather.air_c[0]
+    centre_k = np.zeros_like(air_c) if centre_c is None else np.nan_to_num(centre_c - air_c)
+    calm = clear_calm(dark, weather.cloud[0], weather.wind_ms[0])
+    return Hours(weather.times, air_c, calm, centre_k)
+
+
+def dark_of(times: NDArray[np.int64], latitude: float, longitude: float) -> NDArray[np.bool_]:
+    """Return in which hours (hour,) the sun is down, at mid-hour."""
+    elevation, _ = position(times - HOUR_S // 2, latitude, longitude)
+    return np.asarray(elevation < 0)
 
 
 def departure_k(departs: Departure, weather: Weather, dark: NDArray[np.bool_]) -> Array:
@@ -196,113 +191,137 @@ def clear_calm(dark: NDArray[np.bool_], cloud: Array, wind_ms: Array) -> Array:
     return out
 
 
-def corrected(weather: Weather, learned: Learned, latitude: float, longitude: float) -> Weather:
-    """Return a complete one-member forecast with air and dew point as learned at the garden."""
-    shift_k = learned.shift_k(features_of(weather, latitude, longitude))
+def corrected(weather: Weather, shift_k: Array) -> Weather:
+    """Return a complete one-member forecast with ``shift_k`` (hour,) added to its air and, as far
+    as it follows, to its dew point."""
     air_c = weather.air_c + shift_k
     dew_c = np.minimum(weather.dew_c + DEW_TO_AIR * shift_k, air_c)
     return replace(weather, air_c=air_c, dew_c=dew_c)
 
 
-def learn(learned: Learned, pair: Pair) -> Learned:
-    """Return what is known after one more pair; pairs come in the order of their times.
+def learn(learned: Learned, pairs: Sequence[Pair]) -> Learned:
+    """Return what is known after one more night; nights come in the order of their times.
 
-    A pair that is not finite teaches nothing.
+    ``pairs`` are all that was measured from its evening to its noon. A pair that is not finite
+    teaches nothing.
     """
-    change = pair.observed_c - pair.forecast_c
-    if not np.isfinite([change, *pair.features]).all():
+    good = [pair for pair in pairs if np.isfinite([pair.change_k, pair.centre_k]).all()]
+    if not good:
         return learned
-    known = _with_spot(learned, pair.spot)
-    row = _design(pair.features[None], pair.spot, known.spots)[0]
-    left_k = change - float(row @ known.coefficients)
-    known = _watched(known, left_k, pair)
-    if known.held:
-        return replace(known, last_s=pair.at_s)
-    scale_k = float(prior_spread_k(np.array(pair.lead_s)))
-    off = abs(left_k) / (scale_k * known.spread_share)
-    weight = pair.weight * min(1.0, (FAR / max(off, FAR)) ** 2)
-    fade = _fade(known, pair.at_s)
-    row, change = row / scale_k, change / scale_k
-    return replace(
-        known,
-        xx=fade * known.xx + weight * np.outer(row, row),
-        xy=fade * known.xy + weight * row * change,
-        yy=fade * known.yy + weight * change**2,
-        pairs=fade * known.pairs + weight,
-        nights=known.nights + (pair.weight if pair.lowest else 0.0),
-        last_s=pair.at_s,
-    )
+    at_s = max(pair.at_s for pair in good)
+    places = {place: one.faded(at_s) for place, one in learned.places.items()}
+    for pair in good:
+        places.setdefault(pair.spot, Thermometer(last_s=at_s))
+    places |= _watched(places, good)
+    for pair in good:
+        if not places[pair.spot].held:
+            places[pair.spot] = _absorbed(places[pair.spot], pair)
+    for pair, apart_k in _apart(places, good):
+        row = np.array([1.0, float(pair.lead_h > 0), pair.clear_calm])
+        places[pair.spot] = places[pair.spot].absorbed(APART, row, apart_k)
+    nightly = {pair.spot for pair in good if pair.lead_h > 0 and not places[pair.spot].held}
+    return Learned(places | {spot: places[spot].night_over() for spot in nightly})
 
 
-def _watched(known: Learned, left_k: float, pair: Pair) -> Learned:
-    """Count what the correction left over of a night's minimum; one night far off is no walk."""
-    if not pair.lowest or known.nights < TRUSTED_FROM_NIGHTS:
-        return known
-    most = 2.0 * HELD_FROM_K
-    recent = known.recent_k + pair.weight * RECENT * (
-        float(np.clip(left_k, -most, most)) - known.recent_k
-    )
-    limit = FREE_BELOW_K if known.held else HELD_FROM_K
-    return replace(known, recent_k=recent, held=abs(recent) > limit)
+def _judged(pairs: Sequence[Pair]) -> dict[str | None, Pair]:
+    """The night of each place by its shortest lead."""
+    nights = sorted((pair for pair in pairs if pair.lead_h > 0), key=lambda pair: -pair.lead_h)
+    return {pair.spot: pair for pair in nights}
 
 
-def _fade(known: Learned, at_s: int) -> float:
-    days = max(0, at_s - known.last_s) / DAY_S if known.last_s else 0.0
-    return float(0.5 ** (days / HALF_LIFE_DAYS))
+def _watched(
+    places: Mapping[str | None, Thermometer], pairs: Sequence[Pair]
+) -> dict[str | None, Thermometer]:
+    """Each place after its guard has seen the night. Of several that walked away from each other,
+    the one that lies farthest from its forecast is held, and the others go on."""
+    left = {
+        spot: places[spot].left_k(pair.hours, pair.lead, pair.change_k)
+        for spot, pair in _judged(pairs).items()
+    }
+    seen = {}
+    for spot, (left_k, level_k) in left.items():
+        believed = left.keys() - {spot, *(other for other in left if places[other].held)}
+        others = [left[other][0] for other in believed]
+        apart_k = left_k - float(np.median(others)) if others else float("nan")
+        seen[spot] = places[spot].watched(left_k, level_k, apart_k)
+    newly = [spot for spot, one in seen.items() if one.held and not places[spot].held]
+    farthest = max(newly, key=lambda spot: abs(seen[spot].recent_k), default=None)
+    return {
+        spot: one if spot not in newly or spot == farthest else places[spot]
+        for spot, one in seen.items()
+    }
 
 
-def _with_spot(known: Learned, spot: str | None) -> Learned:
-    if spot is None or spot in known.spots:
-        return known
-    more = len(SPOT_PRIOR_K)
-    xx = np.pad(known.xx, (0, more))
-    return replace(known, spots=(*known.spots, spot), xx=xx, xy=np.pad(known.xy, (0, more)))
+def _absorbed(one: Thermometer, pair: Pair) -> Thermometer:
+    hours, lead_h = pair.hours, np.array([pair.lead_h])
+    if pair.lead_h == 0:
+        return one.absorbed(DAY, hours.day_rows[0], pair.change_k)
+    error_k = pair.change_k - float(one.known.night_k(hours.night_rows, lead_h)[0])
+    counted = one.erred(pair.lead, error_k, pair.variance_k2)
+    return counted.absorbed(pair.lead, hours.night_rows[0], pair.change_k)
 
 
-def _design(features: Array, spot: str | None, spots: tuple[str, ...]) -> Array:
-    """Rows (hour, part): the garden's features, and those of the spot in its own columns."""
-    parts = [features]
-    for name in spots:
-        own = features[:, _OF_A_SPOT]
-        parts.append(own if name == spot else np.zeros_like(own))
-    return np.concatenate(parts, axis=1)
+def _apart(
+    places: Mapping[str | None, Thermometer], pairs: Sequence[Pair]
+) -> list[tuple[Pair, float]]:
+    """How far each place lay from the mean of all that are believed, in the night or by day."""
+    together: defaultdict[float, dict[str | None, Pair]] = defaultdict(dict)
+    shortest = min((pair.lead_h for pair in pairs if pair.lead_h > 0), default=0.0)
+    for pair in pairs:
+        if pair.lead_h in (0, shortest) and not places[pair.spot].held:
+            together[pair.lead_h][pair.spot] = pair
+    return [
+        (pair, pair.observed_c - float(np.mean([other.observed_c for other in at.values()])))
+        for at in together.values()
+        if len(at) > 1
+        for pair in at.values()
+    ]
 
 
 def to_text(learned: Learned) -> str:
     """Return what was learned as text; `from_text` gives the same bits again."""
-    return json.dumps(
-        {
-            "spots": learned.spots,
-            "xx": learned.xx.tolist(),
-            "xy": learned.xy.tolist(),
-            "yy": learned.yy,
-            "pairs": learned.pairs,
-            "nights": learned.nights,
-            "last_s": learned.last_s,
-            "recent_k": learned.recent_k,
-            "held": learned.held,
-        }
-    )
+    return json.dumps([_place_json(place, one) for place, one in learned.places.items()])
+
+
+def _place_json(place: str | None, one: Thermometer) -> dict[str, Any]:
+    return {
+        "place": place,
+        "blocks": [
+            {
+                "nights": block.nights,
+                "sums": [[sums.xx.tolist(), sums.xy.tolist()] for sums in block.sums],
+            }
+            for block in one.blocks
+        ],
+        "errors": one.errors.tolist(),
+        **{name: getattr(one, name) for name in _NUMBERS},
+    }
+
+
+_NUMBERS = ("nights", "recent_k", "level_k", "apart_k", "held", "last_s")
 
 
 def from_text(text: str) -> Learned:
     """Return what `to_text` wrote. Raises ValueError for anything else."""
     try:
-        found = json.loads(text)
-        learned = Learned(
-            spots=tuple(found["spots"]),
-            xx=np.array(found["xx"], dtype=float),
-            xy=np.array(found["xy"], dtype=float),
-            yy=float(found["yy"]),
-            pairs=float(found["pairs"]),
-            nights=float(found["nights"]),
-            last_s=int(found["last_s"]),
-            recent_k=float(found["recent_k"]),
-            held=bool(found["held"]),
-        )
-    except (KeyError, TypeError) as error:
+        return Learned({one["place"]: _thermometer(one) for one in json.loads(text)})
+    except (KeyError, TypeError, AttributeError) as error:
         raise ValueError(f"not a learned correction: {error}") from error
-    parts = len(GARDEN_PRIOR_K) + len(SPOT_PRIOR_K) * len(learned.spots)
-    if learned.xx.shape != (parts, parts) or learned.xy.shape != (parts,):
+
+
+def _thermometer(found: Mapping[str, Any]) -> Thermometer:
+    blocks = tuple(
+        Block(
+            tuple(Sums(np.array(xx, float), np.array(xy, float)) for xx, xy in one["sums"]),
+            float(one["nights"]),
+        )
+        for one in found["blocks"]
+    )
+    shapes = [sums.xx.shape for sums in Block().sums]
+    errors = np.array(found["errors"], float)
+    if not blocks or errors.shape != Thermometer().errors.shape:
         raise ValueError("a learned correction of other parts")
-    return learned
+    for block in blocks:
+        if [sums.xx.shape for sums in block.sums] != shapes:
+            raise ValueError("a learned correction of other parts")
+    return Thermometer(blocks, errors, **{name: found[name] for name in _NUMBERS})

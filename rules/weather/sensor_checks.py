@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 from itertools import groupby, pairwise
@@ -27,18 +27,43 @@ from underbench.rules.weather.hourly import LEAP_K, PLAUSIBLE, Array, Weather
 # Zahumenský 2004 (second hand): air -80..60 °C, surfaces -80..80 °C, wind up to 75 m/s. Its 40 mm
 # of rain is for a minute; here a gauge may be emptied once a day (record of a day: 1825 mm, WMO
 # World Weather & Climate Extremes Archive, from memory). A much-used digital thermometer shows 85
-# °C when just switched on; others show -127 °C when the wire is off (from memory).
-_SURFACE = (-80.0, 80.0)
+# °C when just switched on; others show -127 °C when the wire is off (from memory). Under glass and
+# in a pot no plant would live beyond these: judgement.
 POSSIBLE: dict[Quantity, tuple[float, float]] = {
     Quantity.AIR: PLAUSIBLE["air_c"],
     Quantity.AIR_MIN: PLAUSIBLE["air_c"],
-    Quantity.BENCH_SURFACE: _SURFACE,
-    Quantity.ROOT_BALL: _SURFACE,
-    Quantity.BAG: _SURFACE,
-    Quantity.FRAME: _SURFACE,
+    Quantity.BENCH_SURFACE: (-80.0, 80.0),
+    Quantity.ROOT_BALL: (-50.0, 60.0),
+    Quantity.BAG: (-50.0, 70.0),
+    Quantity.FRAME: (-50.0, 70.0),
     Quantity.RAIN: (0.0, 2000.0),
     Quantity.WIND: (0.0, 75.0),
 }
+
+
+class Reach(NamedTuple):
+    """How far a quantity may lie above the warmest air of the hours before in full sun, and below
+    the coldest one, K; and how many hours it remembers."""
+
+    above_k: float
+    below_k: float
+    hours: float
+
+
+# Judgement: closed glass in full sun comes to 25 or 30 K above the air, a black pot's wall to 20 or
+# 25, dry dark wood to 40; a bench in a clear night is 10 K colder than the air.
+REACH = {
+    Quantity.BENCH_SURFACE: Reach(40.0, 12.0, 3.0),
+    Quantity.ROOT_BALL: Reach(25.0, 3.0, 24.0),
+    Quantity.BAG: Reach(30.0, 5.0, 3.0),
+    Quantity.FRAME: Reach(30.0, 5.0, 12.0),
+}
+FULL_SUN_WM2 = 1000.0
+# How far one may lie from the middle of two or more others of its kind within the hour, K.
+# Air is left out: it is measured in the open and under glass, and `learned` watches it in the open.
+ALIKE_K = {Quantity.ROOT_BALL: 15.0, Quantity.BAG: 20.0, Quantity.FRAME: 20.0}
+ALIKE_WITHIN = timedelta(hours=1)
+LEAST_OTHERS = 2
 IN_AIR = (Quantity.AIR, Quantity.AIR_MIN)
 
 FAR_OFF_K, AGREES_K = 10.0, 5.0  # more than forecasts err, and less
@@ -61,6 +86,8 @@ class Aside(StrEnum):
     FAHRENHEIT = "°F taken for °C"
     CELSIUS = "°C taken for °F"
     KMH = "km/h taken for m/s"
+    BEYOND = "not possible in that weather"
+    UNLIKE = "unlike its neighbours"
     SPIKE = "away and back"
     STUCK = "stuck"
 
@@ -108,17 +135,18 @@ def judge(readings: Iterable[Reading], weather: Weather, now: datetime) -> list[
     for r in readings:
         by_sensor[Sensor(r.quantity, r.spot, r.tree, r.source)].append(r)
     told = Told(weather)
-    return [
+    alone = [
         _judged(sensor, tuple(sorted(found, key=lambda r: r.at)), told, now)
         for sensor, found in by_sensor.items()
     ]
+    return [_beside(one, [other for other in alone if other is not one]) for one in alone]
 
 
 def _judged(sensor: Sensor, readings: tuple[Reading, ...], told: Told, now: datetime) -> Judged:
     aside: dict[int, Aside] = {}
     # The order matters: another unit may be why a value is impossible, and an impossible value is
     # no neighbour to compare with.
-    for check in (_other_unit, _impossible, _spikes, _stuck):
+    for check in (_other_unit, _impossible, _beyond, _spikes, _stuck):
         left = [(n, r) for n, r in enumerate(readings) if n not in aside]
         numbers, rest = [n for n, _ in left], [r for _, r in left]
         aside |= {numbers[n]: why for n, why in check(sensor.quantity, rest, told)}
@@ -126,13 +154,43 @@ def _judged(sensor: Sensor, readings: tuple[Reading, ...], told: Told, now: date
     return Judged(sensor, readings, whys, _dead_since(sensor, readings, now))
 
 
+def _beside(one: Judged, others: Sequence[Judged]) -> Judged:
+    """The same, with readings set aside that lie far from the middle of their neighbours'."""
+    most_k = ALIKE_K.get(one.sensor.quantity)
+    alike = [other for other in others if other.sensor.quantity is one.sensor.quantity]
+    if most_k is None or len(alike) < LEAST_OTHERS:
+        return one
+    at_s = np.array([reading.at.timestamp() for reading in one.readings])
+    near = np.array([_nearest(other, at_s) for other in alike])
+    heard = np.isfinite(near).sum(axis=0) >= LEAST_OTHERS
+    middle = np.nanmedian(np.where(heard, near, 0.0), axis=0)
+    off = heard & (np.abs([reading.value for reading in one.readings] - middle) > most_k)
+    whys = zip(one.aside, off.tolist(), strict=True)
+    return replace(one, aside=tuple(why or (Aside.UNLIKE if far else None) for why, far in whys))
+
+
+def _nearest(other: Judged, at_s: Array) -> Array:
+    """The good value of another sensor nearest to each moment; NaN if that is too far off."""
+    good = other.good
+    if not good:
+        return np.full(len(at_s), np.nan)
+    times = np.array([reading.at.timestamp() for reading in good])
+    after = np.clip(np.searchsorted(times, at_s), 1, max(len(times) - 1, 1))
+    later = np.minimum(after, len(times) - 1)
+    nearer = np.where(at_s - times[after - 1] <= np.abs(times[later] - at_s), after - 1, later)
+    found = np.array([reading.value for reading in good])[nearer]
+    within = np.abs(times[nearer] - at_s) <= ALIKE_WITHIN.total_seconds()
+    return np.where(within, found, np.nan)
+
+
 class Told:
-    """Air and wind by the weather, to compare readings with; NaN where it has none."""
+    """Air, wind and sun by the weather, to compare readings with; NaN where it has none."""
 
     def __init__(self, weather: Weather) -> None:
         self._times = weather.times.astype(float)
         self._air_c = np.median(weather.air_c, axis=0)
         self._wind_ms = np.median(weather.wind_ms, axis=0)
+        self._sun_wm2 = np.median(weather.global_wm2, axis=0)
 
     def of(self, quantity: Quantity, readings: Sequence[Reading]) -> Array:
         """Return what the weather has for each reading, shape (reading,)."""
@@ -150,6 +208,14 @@ class Told:
         low, high = self._range(hours, start, end)
         return high - low
 
+    def reach(self, reading: Reading) -> tuple[float, float]:
+        """Return between what the weather lets a pot, a bench or a glass come; NaN without it."""
+        of, end = REACH[reading.quantity], reading.at + timedelta(hours=1)
+        low_c, high_c = self._range(self._air_c, reading.at - timedelta(hours=of.hours), end)
+        _, sun_wm2 = self._range(self._sun_wm2, reading.at - timedelta(hours=of.hours), end)
+        sun = 1.0 if np.isnan(sun_wm2) else min(1.0, sun_wm2 / FULL_SUN_WM2)
+        return low_c - of.below_k - FAR_OFF_K, high_c + of.above_k * sun + FAR_OFF_K
+
     def _range(self, hours: Array, start: datetime, end: datetime) -> tuple[float, float]:
         within = (self._times >= start.timestamp()) & (self._times <= end.timestamp())
         found = hours[within & np.isfinite(hours)]
@@ -164,6 +230,16 @@ def _impossible(quantity: Quantity, readings: Sequence[Reading], _told: Told) ->
     for n, reading in enumerate(readings):
         if not low <= reading.value <= high:
             yield n, Aside.IMPOSSIBLE
+
+
+def _beyond(quantity: Quantity, readings: Sequence[Reading], told: Told) -> Found:
+    """Readings that no sun, and no clear night, brings about in the weather there was."""
+    if quantity not in REACH:
+        return
+    for n, reading in enumerate(readings):
+        low, high = told.reach(reading)
+        if reading.value < low or reading.value > high:
+            yield n, Aside.BEYOND
 
 
 def _other_unit(quantity: Quantity, readings: Sequence[Reading], told: Told) -> Found:

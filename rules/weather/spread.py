@@ -76,13 +76,13 @@ def dress(
     now: datetime,
     daylight: np.ndarray,
     count: int = MEMBERS,
-    air_share: float = 1.0,
+    air_lack_k: Array | None = None,
 ) -> Weather:
     """Return ``weather`` as members: ``count`` made of a single one, or as many as it has.
 
-    ``daylight`` (hour,) says whether the sun is above the horizon; ``air_share`` scales the air's
-    spread, as learned at the garden. Hours up to ``now`` get no spread. The median member stays
-    close to the run itself (mirrored pairs).
+    ``daylight`` (hour,) says whether the sun is above the horizon; ``air_lack_k`` (hour,) is the
+    standard deviation that the air lacks, as learned at the garden. Hours up to ``now`` get no
+    spread. The median member stays close to the run itself (mirrored pairs).
 
     Members that differ already get only the rest. An ensemble is the spread of its own model's
     grid; at one place, and above all in its first two days, it is narrower than the errors made
@@ -96,9 +96,10 @@ def dress(
     cloud_lack = _lacking(CLOUD_SPREAD, root_days, weather.cloud)
     cloud = np.clip(weather.cloud + cloud_lack * noise[1], 0.0, 1.0)
     night_air = CLOUD_TO_NIGHT_AIR * noise[1] + np.sqrt(1 - CLOUD_TO_NIGHT_AIR**2) * noise[0]
-    air_spread_k = (air_share * AIR_SPREAD_K[0], air_share * AIR_SPREAD_K[1])
-    air_lack_k = _lacking(air_spread_k, root_days, weather.air_c)
-    air_departure = air_lack_k * np.where(daylight, noise[0], night_air)
+    if air_lack_k is None:
+        air_lack_k = _lacking(AIR_SPREAD_K, root_days, weather.air_c)
+    lack_k = np.where(root_days > 0, air_lack_k, 0.0)
+    air_departure = lack_k * np.where(daylight, noise[0], night_air)
     air_c = weather.air_c + air_departure
     brighter = _cloud_transmission(cloud) / _cloud_transmission(weather.cloud)
     log_wind = np.log(np.maximum(weather.wind_ms, _CALM_MS))

@@ -15,8 +15,10 @@ from page_garden import EVENING, PageGarden, served, token, written
 from pydantic import SecretStr
 from ticking import Sky
 
+from underbench.daemon.outlook.members import learned_of
 from underbench.daemon.readings.from_post import LARGEST_BODY
 from underbench.rules.garden.readings import Quantity, Reading
+from underbench.rules.weather.learned import Learned, Pair, learn, to_text
 
 DAY = timedelta(days=1)
 TOKEN = "moss-and-lichen-on-old-bark"
@@ -174,3 +176,21 @@ def test_without_a_token_nobody_posts(garden: PageGarden) -> None:
     finally:
         garden.settings = before
     assert garden.client().get("/readings").status_code == 405
+
+
+def test_a_new_thermometer_is_told_on_the_page(garden: PageGarden) -> None:
+    client = garden.client()
+    assert "new-sensor" not in client.get("/do/reading").text  # nothing was learned yet
+    pair = Pair(int((EVENING - DAY).timestamp()), "top bench", 24.0, 2.0, 0.0)
+    with garden.store() as store:
+        store.learning.keep(to_text(learn(Learned(), [pair])), EVENING - DAY)
+    assert 'action="/do/new-sensor"' in client.get("/do/reading").text
+    fields = {"csrf": token(client), "sensor": "top bench"}
+    done = client.post("/do/new-sensor", data=fields)
+    assert done.status_code == 303
+    assert "Forgotten: " in client.get(done.location).text
+    with garden.store() as store:
+        assert not learned_of(store).places
+    again = client.post("/do/new-sensor", data=fields)
+    assert again.status_code == 422
+    assert "nothing was learned yet" in again.text

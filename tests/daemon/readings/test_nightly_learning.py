@@ -16,9 +16,12 @@ from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.commands.cli import main
 from underbench.daemon.outlook.members import learned_of
 from underbench.daemon.readings.nightly_learning import learn_nights
+from underbench.daemon.readings.sensor_report import new_troubles
 from underbench.rules.garden.readings import Quantity, Reading
 from underbench.rules.weather.hourly import Weather
-from underbench.rules.weather.learned import Learned, to_text
+from underbench.rules.weather.learned import Learned, Pair, learn, to_text
+from underbench.rules.weather.thermometer import DAY as DAYLIGHT
+from underbench.rules.weather.thermometer import Hours
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 FIRST_DAY = datetime(2024, 2, 1, tzinfo=UTC)
@@ -45,6 +48,12 @@ def lived(lab: Any, low_c: float, spot: str | None = None, nights: int = NIGHTS)
         lab.store.readings.add([morning(now - HOUR, low_c + 0.2 * (-1) ** day, spot)])
         done.append(lab.run(now))
     return done
+
+
+def hours_of_noon(at: datetime) -> np.ndarray:
+    """The parts of a daylight hour's correction."""
+    one = np.zeros(1)
+    return Hours(np.array([int(at.timestamp())]), one, one, one).day_rows[0]
 
 
 def lowest_c(done: Pass) -> float:
@@ -83,7 +92,7 @@ def test_a_cold_garden_is_learned_and_foreseen_colder(
     )
     nights = lab.store.learning.nights(FIRST_PASS, FIRST_PASS + 60 * DAY)
     assert {row.spot for row in nights} == {None}
-    assert {row.lead_h for row in nights} <= {12, 24, 48}
+    assert {row.lead_h for row in nights} == {24, 48, 72}
     assert nights[-1].corrected_c < nights[-1].forecast_c - 1.0
     assert len(nights[-1].members_c) == last.outlook.weather.members
 
@@ -92,6 +101,8 @@ def test_a_cold_spot_is_colder_for_the_trees_that_stand_there(
     labs: Callable[..., Any], weather: Weather
 ) -> None:
     lab = labs(TOML, weather, "hollow")
+    for day in range(14):
+        lab.store.readings.add([morning(FIRST_PASS + day * DAY - HOUR, 1.0)])  # the garden's
     outlook = lived(lab, -1.0, "top bench", nights=14)[-1].outlook
     departs = outlook.settings.spots["top bench"].departs
     assert departs.always_k + departs.night_k + departs.clear_calm_k < -0.3
@@ -106,7 +117,7 @@ def test_a_cold_spot_is_colder_for_the_trees_that_stand_there(
 def test_readings_in_a_shed_teach_nothing(labs: Callable[..., Any], weather: Weather) -> None:
     lab = labs(TOML, weather, "indoors")
     last = lived(lab, 9.0, "shed", nights=4)[-1]
-    assert last.outlook.learned.pairs == 0.0
+    assert not last.outlook.learned.places
     assert lab.count("night_forecast") == 0
 
 
@@ -122,7 +133,10 @@ def test_hours_that_are_measured_teach_too_and_learning_twice_changes_nothing(
     )
     learn_nights(lab.settings, lab.store, FIRST_PASS + 9 * HOUR)
     once = to_text(learned_of(lab.store))
-    assert learned_of(lab.store).pairs > 3.0  # less than a pair for each of three days' hours
+    (one,) = learned_of(lab.store).places.values()
+    assert one.nights == 0.0  # no night was foreseen yet
+    by_day = one.known.coefficients(DAYLIGHT)
+    assert -1.5 < float(by_day @ hours_of_noon(FIRST_PASS)) < -0.5
     learn_nights(lab.settings, lab.store, FIRST_PASS + 10 * HOUR)
     assert to_text(learned_of(lab.store)) == once
 
@@ -194,3 +208,23 @@ def test_a_root_ball_s_reading_stands_beside_the_model_s(
     assert (one["quantity"], one["tree"], one["observed_c"]) == ("root-ball", "Ember", 3.0)
     assert -2.0 < one["modelled_c"] < 12.0  # the air has been between 1 and 11 °C
     assert "root-ball Ember" in skill(lab).stdout
+
+
+def test_a_thermometer_that_is_moved_is_told_of_once_with_what_to_do(
+    labs: Callable[..., Any], weather: Weather
+) -> None:
+    lab = labs(TOML, weather, "moved")
+    learned = Learned()
+    for night in range(120):
+        at_s = int((FIRST_PASS - (120 - night) * DAY).timestamp())
+        low_c = 3.0 * float(np.sin(2.4 * night))
+        off_k = 4.0 if night >= 60 else 0.0
+        learned = learn(learned, [Pair(at_s, "top bench", 24.0, low_c, low_c + off_k)])
+        if learned.held:
+            break
+    assert learned.held == ["top bench"]
+    lab.store.learning.keep(to_text(learned), FIRST_PASS)
+    lab.store.readings.add([morning(FIRST_PASS - HOUR, 1.0, "top bench")])
+    (line,) = new_troubles(lab.store, FIRST_PASS)
+    assert "underbench reading --new-sensor 'top bench'" in line
+    assert new_troubles(lab.store, FIRST_PASS + HOUR) == []

@@ -277,3 +277,58 @@ def test_whatever_comes_is_judged_once_each_and_in_any_order(
     assert judged(shuffled, weather, found[-1].at) == one
     low, high = POSSIBLE[quantity]
     assert all(low <= r.value <= high for r in trusted(found, weather, found[-1].at))
+
+
+# Pots, bags, frames and benches
+
+
+def sunny(air_c: float, sun_wm2: float, hours: int = 30) -> Weather:
+    times = int(START.timestamp()) + HOUR_S * np.arange(hours)
+    columns = {"air_c": np.full(hours, air_c), "global_wm2": np.full(hours, sun_wm2)}
+    return from_columns(times, columns)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "air_c", "sun_wm2", "why"),
+    [
+        # Common practice, no source: a closed frame at 45 °C in full sun on a mild day is true.
+        (Quantity.FRAME, 45.0, 15.0, 800.0, None),
+        (Quantity.FRAME, 62.0, 15.0, 800.0, Aside.BEYOND),
+        (Quantity.FRAME, 45.0, 15.0, 0.0, Aside.BEYOND),
+        (Quantity.FRAME, 80.0, 40.0, 1000.0, Aside.IMPOSSIBLE),
+        (Quantity.BAG, 42.0, 12.0, 700.0, None),
+        (Quantity.BAG, 65.0, 12.0, 700.0, Aside.BEYOND),
+        (Quantity.ROOT_BALL, 38.0, 30.0, 900.0, None),
+        (Quantity.ROOT_BALL, 55.0, 20.0, 500.0, Aside.BEYOND),
+        (Quantity.ROOT_BALL, -20.0, 2.0, 0.0, Aside.BEYOND),
+        (Quantity.BENCH_SURFACE, 65.0, 30.0, 900.0, None),
+        (Quantity.BENCH_SURFACE, -9.0, -1.0, 0.0, None),
+        (Quantity.BENCH_SURFACE, -40.0, -1.0, 0.0, Aside.BEYOND),
+    ],
+)
+def test_what_the_weather_cannot_bring_about_is_set_aside(
+    quantity: Quantity, value: float, air_c: float, sun_wm2: float, why: Aside | None
+) -> None:
+    found = readings([value], quantity, start=START + 26 * HOUR)
+    assert judged(found, sunny(air_c, sun_wm2)).aside == (why,)
+
+
+def test_without_weather_only_what_is_impossible_is_set_aside() -> None:
+    assert judged(readings([62.0, 75.0], Quantity.FRAME), NO_WEATHER).aside == (
+        None,
+        Aside.IMPOSSIBLE,
+    )
+
+
+def test_one_far_from_two_neighbours_is_set_aside_and_one_of_two_is_not() -> None:
+    def pot(tree: str, value: float, late: timedelta = HOUR / 4) -> Reading:
+        return Reading(START + late, Quantity.ROOT_BALL, value, None, tree, "mqtt")
+
+    three = [pot("Ember", 9.0), pot("Lane", 11.0), pot("Thorn", 30.0)]
+    set_aside = [one.sensor.tree for one in judge(three, NO_WEATHER, START + DAY) if one.aside[0]]
+    assert set_aside == ["Thorn"]
+    assert judge(three, NO_WEATHER, START + DAY)[2].aside == (Aside.UNLIKE,)
+    assert trusted(three[1:], NO_WEATHER, START + DAY) == three[1:]
+    # Hours later a pot may well be that warm.
+    apart = [*three[:2], pot("Thorn", 30.0, 6 * HOUR)]
+    assert trusted(apart, NO_WEATHER, START + DAY) == apart
