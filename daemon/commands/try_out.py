@@ -54,6 +54,7 @@ def rehearse(
     """Show what would have been told in past weather.
 
     The weather is that of a file, or that of your place as archived. Nothing is sent or kept."""
+    from underbench.daemon.commands.progress import stopped_by_hand
     from underbench.daemon.rehearsal import compare as rehearsal_compare
     from underbench.daemon.rehearsal import month_report as rehearsal_report
     from underbench.daemon.rehearsal import replay as rehearsal
@@ -68,11 +69,14 @@ def rehearse(
         return archived_series(archive_of(settings), garden, start, end, datetime.now(UTC))
 
     planned = rehearsal.plan(settings, read(settings.garden), start, end)
-    if other is None:
-        show = rehearsal_report.show_json if as_json else rehearsal_report.show_text
-        show(planned, click.echo)
-        return
-    side = settings_of(other)
-    sides = rehearsal_compare.both_sides(planned, config_path(config), side, other, read)
-    compare = rehearsal_compare.compare_json if as_json else rehearsal_compare.compare_text
-    compare(*sides, click.echo)
+    with stopped_by_hand() as progress:
+        if other is None:
+            show = rehearsal_report.show_json if as_json else rehearsal_report.show_text
+            show(planned, progress.echo, progress)
+            return
+        side = settings_of(other)
+        sides = rehearsal_compare.both_sides(
+            planned, config_path(config), side, other, read, progress
+        )
+        compare = rehearsal_compare.compare_json if as_json else rehearsal_compare.compare_text
+        compare(*sides, progress.echo)
