@@ -105,11 +105,12 @@ class Truth:
         one, hours = self._trees[tree], self._hours(night)
         if _genus(one) == TROPICAL or not len(hours):
             return None
+        air_c, root_c = self._weather.air_c[0, hours] + warmer_k, self._root_air(one)[hours]
         found = [
-            _harm("frost on open leaves", self._weather.air_c[0, hours] + warmer_k, self._tops(one, night)),
-            _harm("frost at the roots", self._root_air(one)[hours] + warmer_k, self._roots(one, night)),
+            _harm("frost on open leaves", air_c, self._tops(one, night)),
+            _harm("frost at the roots", root_c + warmer_k, self._roots(one, night)),
             None if sheltered else self._gale(one, hours),
-        ]  # fmt: skip
+        ]
         known = [part for part in found if part is not None]
         if not known:
             return None
