@@ -135,7 +135,7 @@ def tune(
         start, end = start or begins, end or ends
     planned = replay.plan(settings, _known_weather(settings, path, start, end), start, end)
     with stopped_by_hand() as progress:
-        chosen = wanted or tuning.most_leverage(planned, meant)
+        chosen = wanted or tuning.most_leverage(planned, meant, count)
         found = tuning.tune(planned, meant, chosen, count, progress)
         progress.echo(tuning_report.tuning_text(found, planned))
     if chart is not None:

@@ -33,7 +33,6 @@ from underbench.rules.plants.species import Span
 from underbench.rules.weather.spread import known_site
 
 Night = tuple[str, datetime]
-SPIN_UP = timedelta(days=30)
 DAY = timedelta(days=1)
 BEFORE_DAYS, AFTER_DAYS = 6, 4  # as far as a forecast looks; until what went in is out again
 
@@ -93,7 +92,8 @@ def tune(planned: Plan, meant: Meant, limit: str, count: int, seen: Seen) -> Tun
     today, step = value_today(planned.settings, meant, limit), LIMITS[limit].step
     values = [today + step * (n - count // 2) for n in range(count)]
     setting, course = _at_home(planned, meant)
-    harmed = _harmed(setting, course, LIMITS[limit].hazards)
+    first = planned.moments[0] - DAY
+    harmed = {one for one in _harmed(setting, course, LIMITS[limit].hazards) if one[1] >= first}
     near = replace(planned, moments=_near(planned, setting, course, limit, values))
     tried = tuple(_tried(near, meant, limit, value, harmed, seen) for value in values)
     return Tuning(meant, limit, today, tried)
@@ -115,9 +115,9 @@ def _near(
     return tuple(moment for moment in planned.moments if moment.date() in days)
 
 
-def most_leverage(planned: Plan, meant: Meant) -> str:
-    """Return the limit whose harmed nights differ most between a step down and a step up. Raises
-    Fault where none of them makes any difference."""
+def most_leverage(planned: Plan, meant: Meant, count: int) -> str:
+    """Return the limit whose crossed nights differ most between the least and the highest of
+    ``count`` values. Raises Fault where none of them makes any difference."""
     setting, course = _at_home(planned, meant)
     differs = {}
     for limit in LIMITS:
@@ -126,8 +126,11 @@ def most_leverage(planned: Plan, meant: Meant) -> str:
         except Fault:
             continue
         step, hazards = LIMITS[limit].step, LIMITS[limit].hazards
-        both = (_harmed(setting, _with(course, limit, today + by), hazards) for by in (-step, step))
-        differs[limit] = len(set.symmetric_difference(*map(set, both)))
+        wide = step * (count // 2)
+        less, more = (
+            _harmed(setting, _with(course, limit, today + by), hazards) for by in (-wide, wide)
+        )
+        differs[limit] = sum(night >= planned.moments[0] - DAY for _, night in less ^ more)
     if not any(differs.values()):
         raise Fault(f"no limit of {meant.name} makes any difference in this weather")
     return max(differs, key=lambda limit: differs[limit])
@@ -192,12 +195,15 @@ def _told(heard: Sequence[Heard], harmed: set[Night]) -> Iterator[Night]:
 
 
 def _at_home(planned: Plan, meant: Meant) -> tuple[Setting, Course]:
-    """The trees meant where they belong, through all of the weather; one member."""
+    """The trees meant where they belong, through all of the weather; one member. The season's
+    clocks need what was before the first pass."""
     trees = _trees(planned.settings, meant)
     setting = setting_of(planned.settings)
     journal = [entry for entry in planned.journal.entries if not isinstance(entry, Move)]
-    start = planned.moments[0] - SPIN_UP
-    weather = planned.series.weather.between(start, planned.moments[-1])
+    weather = planned.series.weather
+    weather = weather.hours_at(
+        slice(0, int((weather.times <= planned.moments[-1].timestamp()).sum()))
+    )
     begun = states.begin(
         capacity_l([tree.container for tree in trees]), float(weather.air_c[0, :24].mean())
     )
