@@ -19,7 +19,7 @@ from underbench.daemon.commands.plan import follow_ups, seasons, whatif, windows
 from underbench.daemon.commands.reading import reading
 from underbench.daemon.commands.share import export, share, sheet
 from underbench.daemon.commands.skill import skill
-from underbench.daemon.commands.try_out import demo, rehearse
+from underbench.daemon.commands.try_out import demo, rehearse, tune
 from underbench.daemon.commands.watch import once, run
 
 
@@ -52,6 +52,6 @@ main.add_family("For every day", init, run, today, did, moved, why)
 main.add_family("Look", ahead, feels, told, trees, species)
 main.add_family("Note", seen, watered, handled, outcome, reading, undo)
 main.add_family("Plan work", windows, whatif, follow_ups, winter, seasons)
-main.add_family("Try out", demo, once, rehearse, skill)
+main.add_family("Try out", demo, once, rehearse, tune, skill)
 main.add_family("Share", page, page_password, share, sheet, export)
 main.add_family("Keep the machine", check, alive, backup, restore)

@@ -12,6 +12,7 @@ from underbench.daemon.commands.open_garden import archive_of, config_path, sett
 from underbench.daemon.commands.options import bound, json_option
 
 if TYPE_CHECKING:
+    from underbench.daemon.config.settings import Settings
     from underbench.daemon.weather.csv_series import Series
     from underbench.rules.garden.inventory import Garden
 
@@ -54,6 +55,7 @@ def rehearse(
     """Show what would have been told in past weather.
 
     The weather is that of a file, or that of your place as archived. Nothing is sent or kept."""
+    from underbench.daemon.commands.progress import stopped_by_hand
     from underbench.daemon.rehearsal import compare as rehearsal_compare
     from underbench.daemon.rehearsal import month_report as rehearsal_report
     from underbench.daemon.rehearsal import replay as rehearsal
@@ -68,11 +70,87 @@ def rehearse(
         return archived_series(archive_of(settings), garden, start, end, datetime.now(UTC))
 
     planned = rehearsal.plan(settings, read(settings.garden), start, end)
-    if other is None:
-        show = rehearsal_report.show_json if as_json else rehearsal_report.show_text
-        show(planned, click.echo)
-        return
-    side = settings_of(other)
-    sides = rehearsal_compare.both_sides(planned, config_path(config), side, other, read)
-    compare = rehearsal_compare.compare_json if as_json else rehearsal_compare.compare_text
-    compare(*sides, click.echo)
+    with stopped_by_hand() as progress:
+        if other is None:
+            show = rehearsal_report.show_json if as_json else rehearsal_report.show_text
+            show(planned, progress.echo, progress)
+            return
+        side = settings_of(other)
+        sides = rehearsal_compare.both_sides(
+            planned, config_path(config), side, other, read, progress
+        )
+        compare = rehearsal_compare.compare_json if as_json else rehearsal_compare.compare_text
+        compare(*sides, progress.echo)
+
+
+@click.command()
+@click.argument("name")
+@click.argument("limit", required=False)
+@click.option(
+    "--weather",
+    "path",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Hourly weather as CSV. Without it the garden's own record serves, else the archive.",
+)
+@click.option("--from", "start", metavar="MOMENT", callback=bound, help="Begin then (UTC).")
+@click.option("--to", "end", metavar="MOMENT", callback=bound, help="End then (UTC).")
+@click.option(
+    "--values",
+    "count",
+    type=click.IntRange(5, 9),
+    default=5,
+    show_default=True,
+    help="How many values to try.",
+)
+@click.option(
+    "--chart", type=click.Path(dir_okay=False, path_type=Path), help="Draw it into this SVG file."
+)
+@click.pass_obj
+def tune(
+    config: Path | None,
+    name: str,
+    limit: str | None,
+    path: Path | None,
+    start: datetime | None,
+    end: datetime | None,
+    count: int,
+    chart: Path | None,
+) -> None:
+    """Show what other values of a limit would have brought.
+
+    NAME is a tree, a spot or a species in the garden. LIMIT is a key of its limits, like
+    leaf_frost_c. Without it the one that makes most difference is tried. Nothing is sent."""
+    from underbench.daemon.commands.progress import stopped_by_hand
+    from underbench.daemon.journal.lookup import named
+    from underbench.daemon.rehearsal import replay, tuned_names, tuning_report
+    from underbench.daemon.rehearsal import tune as tuning
+    from underbench.daemon.weather.past_series import last_winters
+
+    settings = settings_of(config)
+    meant = tuned_names.meant_by(settings, name)
+    wanted = limit and named("limit", limit, {known: known for known in tuning.LIMITS})
+    if path is None:
+        begins, ends = last_winters(datetime.now(UTC))
+        start, end = start or begins, end or ends
+    planned = replay.plan(settings, _known_weather(settings, path, start, end), start, end)
+    with stopped_by_hand() as progress:
+        chosen = wanted or tuning.most_leverage(planned, meant, count)
+        found = tuning.tune(planned, meant, chosen, count, progress)
+        progress.echo(tuning_report.tuning_text(found, planned))
+    if chart is not None:
+        tuning_report.write_chart(found, chart)
+
+
+def _known_weather(
+    settings: Settings, path: Path | None, start: datetime | None, end: datetime | None
+) -> Series:
+    """The weather of a file, or between two moments: the garden's own record, or the archive's."""
+    from underbench.daemon.weather.csv_series import read_series
+    from underbench.daemon.weather.past_series import archived_series, recorded_series
+
+    if path is not None:
+        return read_series(path, settings.garden)
+    own = start and end and recorded_series(settings.store_path, settings.garden, start, end)
+    now = datetime.now(UTC)
+    return own or archived_series(archive_of(settings), settings.garden, start, end, now)

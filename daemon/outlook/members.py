@@ -7,20 +7,20 @@ from __future__ import annotations
 
 import logging
 from contextlib import suppress
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.ensemble import Ensemble
-from underbench.rules.garden.inventory import Spot
+from underbench.rules.garden.inventory import Garden, Spot
 from underbench.rules.physics.cover import CoverKind
 from underbench.rules.physics.places import place_of
 from underbench.rules.weather.ensemble import centre_c, on_central
 from underbench.rules.weather.hourly import HOUR_S, Array, Weather
 from underbench.rules.weather.learned import Learned, corrected, dark_of, from_text, hours_of
-from underbench.rules.weather.spread import dress, no_brighter_than
+from underbench.rules.weather.spread import bounds, dress, no_brighter_than
 from underbench.rules.weather.sun import clear_sky_wm2, position
 from underbench.rules.weather.thermometer import Hours
 
@@ -66,10 +66,10 @@ def members_of(
     members are dressed with the spread they lack. Without an ensemble the run itself is dressed."""
     garden = settings.garden
     lead_h = leads_h(forecast, hour)
-    elevation, _ = position(forecast.times - HOUR_S // 2, garden.latitude, garden.longitude)
-    shift_k = learned.shift_k(hours_ahead(forecast, settings, ensemble), lead_h, elevation < 0)
+    dark = dark_of(forecast.times, garden.latitude, garden.longitude)
+    shift_k = learned.shift_k(hours_ahead(forecast, settings, ensemble), lead_h, dark)
     central = corrected(forecast, shift_k)
-    most_wm2 = np.maximum(clear_sky_wm2(elevation, garden.elevation_m), central.global_wm2)
+    elevation, most_wm2 = _sun_over(central, garden)
     members = central
     if ensemble is not None:
         members = on_central(central, ensemble.runs, elevation, garden.elevation_m)
@@ -88,3 +88,17 @@ def hours_ahead(forecast: Weather, settings: Settings, ensemble: Ensemble | None
 def leads_h(forecast: Weather, hour: datetime) -> Array:
     """Return how many hours ahead of ``hour`` each hour is, (hour,); 0 for those before it."""
     return np.asarray(np.maximum(forecast.times - hour.timestamp(), 0.0) / HOUR_S)
+
+
+def bounds_of(run: Weather, garden: Garden, lead: timedelta) -> Weather:
+    """Return the weathers between which the members of every pass lie that has ``run`` for its
+    forecast, up to ``lead`` ahead of it (:func:`underbench.rules.weather.spread.bounds`)."""
+    elevation, most_wm2 = _sun_over(run, garden)
+    return no_brighter_than(bounds(run, lead, elevation > 0), most_wm2)
+
+
+def _sun_over(run: Weather, garden: Garden) -> tuple[Array, Array]:
+    """Return the sun's elevation, and the most that falls on the level, W/m²."""
+    elevation, _ = position(run.times - HOUR_S // 2, garden.latitude, garden.longitude)
+    clear_wm2 = clear_sky_wm2(elevation, garden.elevation_m)
+    return elevation, np.maximum(clear_wm2, run.global_wm2)

@@ -197,7 +197,7 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     members = members_of(central, hour, settings, ensemble, learned)
     site = drawn_sites(members.members)
     standing = tuple(fold(tree, journal, now) for tree in settings.trees)
-    here, away = _courses(setting, standing, journal, state, members, site)
+    here, away = courses(setting, standing, journal, state, members, site)
     living = {at.tree.name for at in standing if not at.lost}
     findings = [
         finding
@@ -228,7 +228,7 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     )
 
 
-def _courses(
+def courses(
     setting: Setting,
     standing: Sequence[TreeAt],
     journal: Sequence[Entry],
@@ -236,7 +236,8 @@ def _courses(
     members: Weather,
     site: Site,
 ) -> tuple[Course, Course | None]:
-    """The trees where they stand, and the trees that stand away from home at their home spots.
+    """Return the trees where they stand, and the trees that stand away from home at their home
+    spots.
 
     Frost and gale at home decide the return. Both are one run, because the weather is the same.
     """

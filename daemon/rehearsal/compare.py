@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.rehearsal.month_report import MADE_OF, journal_line, span_of
-from underbench.daemon.rehearsal.replay import Heard, Plan, plan, rehearse
+from underbench.daemon.rehearsal.replay import Heard, Plan, Seen, plan, rehearse
 from underbench.daemon.weather.csv_series import Series
 from underbench.daemon.wording.json_form import document, named, part
 from underbench.daemon.wording.tables import table
@@ -47,7 +47,12 @@ class Side:
 
 
 def both_sides(
-    planned: Plan, config: Path, settings: Settings, other: Path, read: Callable[[Garden], Series]
+    planned: Plan,
+    config: Path,
+    settings: Settings,
+    other: Path,
+    read: Callable[[Garden], Series],
+    seen: Seen,
 ) -> tuple[Side, Side]:
     """Rehearse ``planned``, of the file ``config``, and ``settings``, of ``other``, over the same
     weather (``read`` for a garden) and days, and with the journal of the first."""
@@ -56,12 +61,12 @@ def both_sides(
         series = read(settings.garden)
     last = planned.moments[-1] + timedelta(hours=1)
     second = plan(settings, series, planned.moments[0], last, planned.journal)
-    return _side(planned, config, other), _side(second, other, config)
+    return _side(planned, config, other, seen), _side(second, other, config, seen)
 
 
-def _side(planned: Plan, path: Path, other: Path) -> Side:
+def _side(planned: Plan, path: Path, other: Path, seen: Seen) -> Side:
     """Rehearse one configuration; it goes by its file's name, or its path where both have one."""
-    heard = list(rehearse(planned))
+    heard = list(rehearse(planned, seen))
     alerts: dict[Key, Alert] = {}
     for one in heard:
         for finding in one.advice.findings if one.advice else ():

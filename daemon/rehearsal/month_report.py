@@ -10,7 +10,7 @@ from typing import Any
 from underbench.daemon.alerts.compose import Said
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.rehearsal.pass_report import said_json, told_json
-from underbench.daemon.rehearsal.replay import EVERY_H, Heard, Plan, rehearse
+from underbench.daemon.rehearsal.replay import EVERY_H, Heard, Plan, Seen, rehearse
 from underbench.daemon.weather.csv_series import Series, how_estimated
 from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
@@ -29,11 +29,11 @@ MADE_OF = (
 )
 
 
-def show_text(planned: Plan, echo: Echo) -> None:
+def show_text(planned: Plan, echo: Echo, seen: Seen) -> None:
     """Run the rehearsal and print each message as it comes, then what it comes to."""
     echo(_opening(planned))
     month, heard = "", []
-    for one in rehearse(planned):
+    for one in rehearse(planned, seen):
         local = one.at.astimezone(planned.zone)
         if month != f"{local:%B %Y}":
             month = f"{local:%B %Y}"
@@ -43,9 +43,9 @@ def show_text(planned: Plan, echo: Echo) -> None:
     echo(_summary(heard, planned))
 
 
-def show_json(planned: Plan, echo: Echo) -> None:
+def show_json(planned: Plan, echo: Echo, seen: Seen) -> None:
     """Run the rehearsal and print all of it for programs; moments in UTC; SI units and °C."""
-    echo(document(_body(list(rehearse(planned)), planned)))
+    echo(document(_body(list(rehearse(planned, seen)), planned)))
 
 
 def _opening(planned: Plan) -> str:

@@ -1,29 +1,31 @@
 """A rehearsal: the daemon's own passes over a weather series, hour by hour, told to nobody.
 
 What the series holds for the hours after a pass is that pass's forecast: a perfect one. Everything
-is kept in a temporary store; of the real one the journal is read, and nothing is changed.
+is kept in memory; of the real store the journal is read, and nothing is changed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Self
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.alerts.compose import Said, Told
-from underbench.daemon.alerts.hourly_pass import run_pass
+from underbench.daemon.alerts.hourly_pass import Pass, run_pass
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal.noting import note
+from underbench.daemon.rehearsal.quiet import Quiet
 from underbench.daemon.store.database import copy_database
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.csv_series import Series
 from underbench.daemon.weather.provider import PastSource
-from underbench.daemon.weather.supply import Supplied
+from underbench.daemon.weather.supply import Source, Supplied
 from underbench.rules.advice.advice import Advice
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.journal import Entry, Handled, Move, Watering
@@ -156,26 +158,56 @@ def _years_back(moment: datetime, years: int) -> datetime:
     return moment.replace(year=moment.year - years)
 
 
-def rehearse(planned: Plan) -> Iterator[Heard]:
+def _unseen(_now: datetime) -> None:
+    """Nobody looks on."""
+
+
+Seen = Callable[[datetime], None]
+
+
+def rehearse(planned: Plan, seen: Seen = _unseen) -> Iterator[Heard]:
     """Yield each message as it would have come. What is told is taken as done, see `Keeper`.
 
-    Raises StoreError when the temporary folder cannot be written.
+    Passes that cannot say anything are left out (`Quiet`). ``seen`` is called with the moment of
+    each pass, run or left out.
     """
-    settings, supply = planned.settings, Hindsight(planned.series)
-    with (
-        TemporaryDirectory(prefix="underbench-rehearsal-") as folder,
-        Store.open(Path(folder) / "rehearsal.db") as store,
-    ):
-        store.db.execute("PRAGMA synchronous = OFF")  # it is thrown away in any case
-        store.journal.add(planned.journal.entries)
-        keeper = Keeper(settings)
+    quiet, settings = Quiet(planned.series.weather), planned.settings
+    noted = [entry.at for entry in planned.journal.entries]
+    before = planned.moments[0]
+    with Rehearsal(settings, Hindsight(planned.series), planned.journal.entries) as rehearsal:
         for now in planned.moments:
-            note(store, settings, keeper.act(now))
-            done = run_pass(settings, store, supply, now)
-            keeper.homes = {tree.name: tree.spot for tree in done.outlook.settings.trees}
-            for one in done.all_said:
-                keeper.hear(one, now)
-                yield Heard(now, one)
+            seen(now)
+            due = rehearsal.keeper.is_due(now) or any(before < at <= now for at in noted)
+            if due or not quiet.is_quiet(now):
+                done, heard = rehearsal.run(now)
+                quiet.watch(done)
+                yield from heard
+            before = now
+
+
+class Rehearsal:
+    """Passes with a keeper who does as told, over a store in memory. It is a context manager."""
+
+    def __init__(self, settings: Settings, supply: Source, journal: Iterable[Entry]) -> None:
+        self.keeper = Keeper(settings)
+        self.store = Store.blank()
+        self._settings, self._supply = settings, supply
+        self.store.journal.add(journal)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.store.close()
+
+    def run(self, now: datetime) -> tuple[Pass, list[Heard]]:
+        """Run the pass at ``now``; return it, and what is told."""
+        note(self.store, self._settings, self.keeper.act(now))
+        done = run_pass(self._settings, self.store, self._supply, now)
+        self.keeper.homes = {tree.name: tree.spot for tree in done.outlook.settings.trees}
+        for one in done.all_said:
+            self.keeper.hear(one, now)
+        return done, [Heard(now, one) for one in done.all_said]
 
 
 class Keeper:
@@ -186,6 +218,10 @@ class Keeper:
         self.homes: dict[str, str] = {}  # where each tree there is belongs
         self._settings = settings
         self._plans: list[Entry] = []
+
+    def is_due(self, now: datetime) -> bool:
+        """Return whether something is to be noted by ``now``."""
+        return any(entry.at <= now for entry in self._plans)
 
     def act(self, now: datetime) -> list[Entry]:
         """Return the notes on what was done by ``now``."""

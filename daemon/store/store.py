@@ -86,6 +86,12 @@ class Store(Opened):
         """
         return cls(path, copy_in_memory(path))
 
+    @classmethod
+    def blank(cls) -> Store:
+        """Open an empty database in memory. Raises StoreError."""
+        path = Path(":memory:")  # no file: it is what an error names
+        return cls(path, copy_in_memory(path))
+
     def __enter__(self) -> Self:
         return self
 

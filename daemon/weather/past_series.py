@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
 
 import numpy as np
 
 from underbench.daemon.faults import Fault
+from underbench.daemon.store.store import Store
 from underbench.daemon.weather.csv_series import Series, made_whole
 from underbench.daemon.weather.provider import PastSource
 from underbench.rules.garden.inventory import Garden
@@ -18,6 +20,7 @@ NAME = "archived weather from Open-Meteo.com (CC BY 4.0, adapted)"
 DAY = timedelta(days=1)
 LONGEST = timedelta(days=731)
 ONE_ANSWER = timedelta(days=365)  # a year of hours is well under a megabyte
+LEAST_RECORD = timedelta(days=300)
 SPIN_UP = timedelta(days=30)  # a big box remembers its start for weeks
 AHEAD = timedelta(days=6)  # the last pass sees these days as its forecast
 HOW = "--weather FILE.csv, or --from and --to for the archived weather of the garden's place"
@@ -53,6 +56,24 @@ def archived_series(
     if any(np.isnan(getattr(whole, name)).all() for name in NEEDED):
         raise Fault("the weather archive has nothing for these days")
     return made_whole(NAME, whole, garden)
+
+
+def last_winters(now: datetime) -> tuple[datetime, datetime]:
+    """Return two years that end a week ago, when the archive knows all of them."""
+    return now - LONGEST + 8 * DAY, now - 7 * DAY
+
+
+def recorded_series(path: Path, garden: Garden, start: datetime, end: datetime) -> Series | None:
+    """Return the weather as the garden's own store at ``path`` keeps it; None where it keeps less
+    than most of a year between ``start`` and ``end``. Raises StoreError."""
+    if not path.exists():
+        return None
+    with Store.copy(path) as store:
+        known = store.hours.between(start - SPIN_UP, end)
+    hours = [np.isfinite(getattr(known, name)).sum() for name in NEEDED]
+    if min(hours) < LEAST_RECORD / timedelta(hours=1):
+        return None
+    return made_whole("the garden's own record", known, garden)
 
 
 def _joined(archive: PastSource, garden: Garden, first: date, last: date, now: datetime) -> Weather:

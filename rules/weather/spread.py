@@ -9,11 +9,12 @@ clouds has a colder night and a brighter day. An ensemble's members are given th
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 
-from underbench.rules.weather.hourly import HOUR_S, Array, Weather
+from underbench.rules.weather.hourly import HOUR_S, VARIABLES, Array, Weather
 
 MEMBERS = 20
 _SEED = 20_260_415
@@ -90,9 +91,38 @@ def dress(
     1811.05821, abstract read: ECMWF's at stations gains by calibration). So the two together are at
     least as wide as dressing alone.
     """
+    root_days = np.sqrt(np.maximum(weather.times - now.timestamp(), 0.0) / _DAY_S)
+    return _dressed(weather, root_days, daylight, count, air_lack_k)
+
+
+def bounds(weather: Weather, lead: timedelta, daylight: np.ndarray) -> Weather:
+    """Return one run as `MEMBERS` without spread, and after these the same members with the spread
+    of ``lead`` at every hour.
+
+    A forecast of these hours that is dressed at any moment within ``lead`` of them has each of its
+    members between the two.
+    """
+    root_days = np.full(weather.hours, np.sqrt(lead.total_seconds() / _DAY_S))
+    wide = _dressed(weather, root_days, daylight, MEMBERS)
+    return Weather(
+        weather.times,
+        **{
+            name: np.concatenate([np.repeat(getattr(weather, name), MEMBERS, axis=0), values])
+            for name in VARIABLES
+            for values in [getattr(wide, name)]
+        },
+    )
+
+
+def _dressed(
+    weather: Weather,
+    root_days: Array,
+    daylight: np.ndarray,
+    count: int,
+    air_lack_k: Array | None = None,
+) -> Weather:
     count = weather.members if weather.members > 1 else count
     noise = _departures(weather.times, count)
-    root_days = np.sqrt(np.maximum(weather.times - now.timestamp(), 0.0) / _DAY_S)
     cloud_lack = _lacking(CLOUD_SPREAD, root_days, weather.cloud)
     cloud = np.clip(weather.cloud + cloud_lack * noise[1], 0.0, 1.0)
     night_air = CLOUD_TO_NIGHT_AIR * noise[1] + np.sqrt(1 - CLOUD_TO_NIGHT_AIR**2) * noise[0]
@@ -145,20 +175,29 @@ def _rain(rain_mm: Array, root_days: Array, amount: Array, at_all: Array) -> Arr
 
 def _departures(times: np.ndarray, count: int) -> Array:
     """Unit-variance noise (factor, member, hour), a fixed function of the hour in UTC."""
-    first_day, last_day = int(times[0]) // _DAY_S - 4, int(times[-1]) // _DAY_S
-    half = (count + 1) // 2
-    white = np.concatenate(
-        [
-            np.random.default_rng([_SEED, 2, day]).standard_normal((_FACTORS, half, 24))
-            for day in range(first_day, last_day + 1)
-        ],
-        axis=-1,
-    )
+    hours = times // HOUR_S
+    half, first_day, last_day = (count + 1) // 2, int(hours[0]) // 24, int(hours[-1]) // 24
+    days = [_departures_of(day, half) for day in range(first_day, last_day + 1)]
+    smooth = np.concatenate(days, axis=-1)[..., (hours - first_day * 24).astype(int)]
+    return np.concatenate([smooth, -smooth], axis=1)[:, :count]
+
+
+@lru_cache(maxsize=64)  # the days of a forecast come again with each pass
+def _departures_of(day: int, half: int) -> Array:
+    """The noise of one UTC day, (factor, half the members, 24)."""
+    white = np.concatenate([_white(before, half) for before in range(day - 3, day + 1)], axis=-1)
     kernel = np.exp(-np.arange(72) / MEMORY_H)
     kernel /= np.sqrt((kernel**2).sum())
-    hours = (times // HOUR_S - first_day * 24).astype(int)
-    smooth = sum(weight * white[..., hours - back] for back, weight in enumerate(kernel))
-    return np.concatenate([smooth, -smooth], axis=1)[:, :count]
+    first = white.shape[-1] - 24
+    out: Array = sum(
+        weight * white[..., first - back : first - back + 24] for back, weight in enumerate(kernel)
+    )
+    return out
+
+
+@lru_cache(maxsize=64)
+def _white(day: int, half: int) -> Array:
+    return np.random.default_rng([_SEED, 2, day]).standard_normal((_FACTORS, half, 24))
 
 
 def _cloud_transmission(cloud: Array) -> Array:

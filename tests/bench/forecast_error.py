@@ -30,12 +30,13 @@ shift of rain in time and its amount: from memory.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 
 import numpy as np
 
 from underbench.daemon.weather.supply import Supplied
+from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import HOUR_S, VARIABLES, Array, Weather
 
 RUN_EVERY_H = 6
@@ -68,16 +69,31 @@ RAIN_TIME_H2 = Spread(4.0, 0.5, 4.5)
 RAIN_LOG = Spread(0.10, 0.02, 0.05)
 
 
+class Observed:
+    """The months before, as an archive has them."""
+
+    def __init__(self, weather: Weather) -> None:
+        self._weather = weather
+
+    def between(self, garden: Garden, first: date, last: date, now: datetime) -> Weather:
+        """Return the hours of the UTC days from ``first`` to ``last`` that are over by ``now``."""
+        begins, ends = (datetime.combine(day, time(), UTC) for day in (first, last))
+        return self._weather.between(
+            begins - timedelta(hours=1), min(ends + timedelta(days=1), now)
+        )
+
+
 class ErringForecast:
     """Gives each pass what really happened until now, and an erring forecast after that.
 
     ``observed``: one member, complete. The same ``seed`` gives the same forecasts.
     """
 
-    archive, ensembles = None, None
+    ensembles = None
 
     def __init__(self, observed: Weather, seed: int) -> None:
         self._observed, self._seed = observed, seed
+        self.archive = Observed(observed)
         self._first_h = int(observed.times[0]) // HOUR_S
         self._run_of = lru_cache(maxsize=1)(self._run)
         self._noise_of = lru_cache(maxsize=1024)(self._noise)

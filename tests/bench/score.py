@@ -1,19 +1,27 @@
 """How the daemon's messages would have served a grower through a whole year, in a grower's terms.
 
-    python tests/bench/score.py jfk jfk.csv          New York JFK 2013, hourly passes
-    python tests/bench/score.py london london.csv    London 2012
-    ... --every 3 --from 2013-01-01 --until 2013-05-01     a quick look at a part of it
+    python tests/bench/score.py jfk jfk.csv             New York JFK 2013
+    python tests/bench/score.py london london.csv       London 2012
+    python tests/bench/score.py amsterdam amsterdam.csv, chicago chicago.csv      typical years
+    ... --every 3        hours between passes, beside those as hands-on hours begin
 
-The CSV files are those of years.py. The garden is garden30.py's, with its works; the keeper does as
-told (`replay.Keeper`). Each pass has the weather up to then, and a forecast
-that errs as measured (forecast_error.py). The truth is the same physics on what was observed, each
-tree at its home spot (score_truth.py): what is scored is the telling, not the physics.
+The CSV files are those of years.py, each with an autumn before the year. The garden is that of
+garden30.py, with its works. The keeper does as told for the trees that a message names, and for no
+others. Each pass has the weather up to then, and a forecast that errs as measured
+(forecast_error.py). The truth is plain published rules on the air as observed (score_truth.py), at
+each tree's home spot; it knows nothing of the daemon's models. A tree-night is a tree harmed in a
+night, had nobody done anything:
 
-Carries are counted for frost: a tree told to be carried or set down, once for each run of nights;
-needless, where none of these nights would have harmed it. A damaging night is missed where no
-message spoke of it to that tree before the first bad hour and it did not stand under cover.
-Beside it stand two rules of thumb on the same forecasts: carry all that is not in the ground when
-the forecast minimum is below 0 or 3 °C.
+  saved        it stood under cover, or was covered, and that was enough
+  harmed so    it was helped, and harmed all the same
+  hopeless     it was told of, and told that nothing in the garden suffices
+  missed       all others
+
+A carry is a tree carried in, once for each run of nights; needless where no night of it would have
+harmed. Beside the daemon stand, on the same forecasts, a careful grower's habit (pots up to 12 L
+into quarters once, before the first night forecast below -2 °C after 1 November, and out on 20
+March; what is in leaf carried when the evening's forecast is below 2 °C) and the rule of thumb
+"carry all below 3 °C".
 """
 
 from __future__ import annotations
@@ -21,47 +29,44 @@ from __future__ import annotations
 import argparse
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from statistics import median
 from tempfile import TemporaryDirectory
-from time import perf_counter
+from time import process_time
 from zoneinfo import ZoneInfo
 
 from forecast_error import ErringForecast
 from garden30 import STORE, write
 from score_count import (
     Score,
-    away,
-    carried_otherwise,
+    below,
+    by_week,
+    careful,
     daemon,
     flaps,
-    harmed_helped,
-    hopeless,
+    is_named,
     kind_of,
-    last_words,
+    nights_of,
     notice_h,
-    rule,
-    tellings,
 )
 from score_truth import Truth
 
-from underbench.daemon.alerts.hourly_pass import run_pass
+from underbench.daemon.alerts.compose import Said, Told
 from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.alerts.scheduled_messages import say
 from underbench.daemon.config.settings import Settings, load
-from underbench.daemon.journal.noting import note
-from underbench.daemon.rehearsal.replay import Heard, Keeper
+from underbench.daemon.rehearsal.replay import Heard, Keeper, Rehearsal
 from underbench.daemon.store.store import Store
-from underbench.daemon.weather.csv_series import Series, read_series
+from underbench.daemon.weather.csv_series import read_series
 from underbench.rules.garden.journal import Entry
 from underbench.rules.garden.local_time import hands_on_between
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.weather.hourly import HOUR_S
 
-DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 COLUMNS = (*Action, *(kind for kind in Kind if kind is not Kind.ADVICE))
-RULES_C = (0.0, 3.0)
+THUMB_C = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +79,32 @@ class Year:
     timezone: str
     years: tuple[int, int]  # the works of the one before are in the journal too
 
+    @property
+    def begins(self) -> datetime:
+        """When the first pass is run; the series goes back to the autumn before."""
+        return datetime(self.years[1], 1, 1, 12, tzinfo=UTC)
+
 
 YEARS = {
     "jfk": Year(40.64, -73.78, 4, "America/New_York", (2012, 2013)),
     "london": Year(51.51, -0.12, 30, "Europe/London", (2011, 2012)),
+    "amsterdam": Year(52.30, 4.77, 0, "Europe/Amsterdam", (2012, 2013)),
+    "chicago": Year(41.98, -87.92, 201, "America/Chicago", (2012, 2013)),
 }
+
+
+class Reader(Keeper):
+    """A keeper who reads the message: what it does not name is not done."""
+
+    def hear(self, one: Told | Said, now: datetime) -> None:
+        """Plan what a message asks for, of the trees that it names."""
+        if isinstance(one, Told):
+            heard = Heard(now, one)
+            jobs = tuple(job for job in one.advice.jobs if is_named(heard, job.tree))
+            one = replace(one, advice=replace(one.advice, jobs=jobs))
+            if not jobs:
+                return
+        super().hear(one, now)
 
 
 def main() -> None:
@@ -86,39 +112,29 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     asked.add_argument("year", choices=YEARS)
     asked.add_argument("weather", type=Path)
-    asked.add_argument("--every", type=int, default=1, help="hours between passes")
-    asked.add_argument("--from", dest="begins", type=_day)
-    asked.add_argument("--until", dest="ends", type=_day)
+    asked.add_argument("--every", type=int, default=3, help="hours between passes")
+    asked.add_argument("--until", type=_day)
     asked.add_argument("--seed", type=int, default=1)
     given = asked.parse_args()
+    year = YEARS[given.year]
     with TemporaryDirectory(prefix="underbench-score-") as folder:
-        settings, entries = garden(Path(folder), YEARS[given.year])
-        series = read_series(given.weather, settings.garden)
-        span = _span(series, given.begins, given.ends)
-        source = ErringForecast(series.weather, given.seed)
-        began = perf_counter()
-        heard, journal = replay(settings, entries, source, moments(settings, span, given.every))
-        took_s = perf_counter() - began
-    truth = Truth(settings, series.weather.between(span[0] - 400 * DAY, span[1]), journal, span[0])
+        settings, entries = garden(Path(folder), year)
+    series = read_series(given.weather, settings.garden)
+    last = datetime.fromtimestamp(int(series.weather.times[-1]), tz=UTC)
+    span = year.begins, min(given.until or last, last)
+    source = ErringForecast(series.weather, given.seed)
+    passes, began = moments(settings, span, given.every), process_time()
+    heard, journal = replay(settings, entries, source, passes)
     print(
-        f"{given.year}, {span[0]:%Y-%m-%d} to {span[1]:%Y-%m-%d}, every {given.every} h,", end=" "
+        f"{given.year}, {span[0]:%Y-%m-%d} to {span[1]:%Y-%m-%d}, {len(passes):,} passes,", end=" "
     )
-    print(f"seed {given.seed}; {took_s / ((span[1] - span[0]) / DAY / 30.4):.0f} s a month\n")
+    print(f"seed {given.seed}; {process_time() - began:.0f} s of processor\n")
     print("\n".join(messages(heard, settings.garden.timezone)), end="\n\n")
-    print("\n".join(frost(heard, journal, truth, source, span)))
+    print("\n".join(harm(heard, journal, Truth(settings, series.weather, journal, span), source)))
 
 
 def _day(text: str) -> datetime:
     return datetime.fromisoformat(text).replace(tzinfo=UTC)
-
-
-def _span(
-    series: Series, begins: datetime | None, ends: datetime | None
-) -> tuple[datetime, datetime]:
-    """From when to when passes are run; the first day only sets the pots going."""
-    times = series.weather.times
-    first, last = (datetime.fromtimestamp(int(times[i]), tz=UTC) for i in (0, -1))
-    return max(begins or first, first + DAY - HOUR), min(ends or last, last)
 
 
 def garden(folder: Path, year: Year) -> tuple[Settings, tuple[Entry, ...]]:
@@ -148,93 +164,76 @@ def moments(settings: Settings, span: tuple[datetime, datetime], every: int) -> 
 def replay(
     settings: Settings, entries: Sequence[Entry], source: ErringForecast, passes: Iterable[datetime]
 ) -> tuple[list[Heard], tuple[Entry, ...]]:
-    """Return all messages of a span, and the journal as the keeper left it."""
+    """Return all messages of a span, those by the clock too, and the journal as it was left."""
     heard: list[Heard] = []
-    with (
-        TemporaryDirectory(prefix="underbench-score-") as folder,
-        Store.open(Path(folder) / "score.db") as store,
-    ):
-        store.db.execute("PRAGMA synchronous = OFF")  # it is thrown away in any case
-        store.journal.add(entries)
-        keeper = Keeper(settings)
+    with Rehearsal(settings, source, entries) as rehearsal:
+        rehearsal.keeper = Reader(settings)
         for now in passes:
-            note(store, settings, keeper.act(now))
-            done = run_pass(settings, store, source, now)
-            keeper.homes = {tree.name: tree.spot for tree in done.outlook.settings.trees}
-            for one in done.all_said:
-                keeper.hear(one, now)
-                heard.append(Heard(now, one))
-        return heard, tuple(store.journal.entries())
+            done, told = rehearsal.run(now)
+            by_clock = say(done, settings, rehearsal.store, now)
+            heard += [*told, *(Heard(now, Said(Kind(one.kind), (), one)) for one in by_clock)]
+        return heard, tuple(rehearsal.store.journal.entries())
 
 
 def messages(heard: Sequence[Heard], zone: str) -> list[str]:
-    """Lines of messages by month: advice by action, then what is said beside advice."""
+    """Lines of messages by month and kind, and of how the weeks differ."""
     by_month: dict[str, Counter[str]] = {}
     for one in heard:
         month = by_month.setdefault(f"{one.at.astimezone(ZoneInfo(zone)):%Y-%m}", Counter())
-        month[one.advice.action if one.advice is not None else kind_of(one)] += 1
+        month[kind_of(one)] += 1
     columns = [c for c in COLUMNS if any(c in month for month in by_month.values())]
-    lines = ["messages  " + "".join(f"{column:>11}" for column in columns) + f"{'all':>6}"]
+    lines = ["messages  " + "".join(f"{column:>15}" for column in columns) + f"{'all':>6}"]
     total: Counter[str] = Counter()
     for name, month in by_month.items():
         total += month
         lines.append(_row(name, month, columns))
-    dry = total.total() - total[Action.WATER]
-    return [*lines, _row("all", total, columns), f"outside watering: {dry}"]
+    weeks = by_week(heard, zone)
+    busiest = ", ".join(f"{count} in week {w} of {y}" for (y, w), count in weeks.most_common(3))
+    unnamed = sum(
+        not is_named(one, job.tree) for one in heard if one.advice for job in one.advice.jobs
+    )
+    return [
+        *lines,
+        _row("all", total, columns),
+        f"outside watering: {total.total() - total[Action.WATER]}",
+        f"weeks with none: {max(0, 52 - len(weeks))}; the busiest: {busiest}",
+        f"trees meant and not named: {unnamed}, each time counted",
+    ]
 
 
 def _row(name: str, month: Counter[str], columns: Sequence[str]) -> str:
-    return f"{name:<10}" + "".join(f"{month[c]:11}" for c in columns) + f"{month.total():6}"
+    return f"{name:<10}" + "".join(f"{month[c]:15}" for c in columns) + f"{month.total():6}"
 
 
-def frost(
-    heard: Sequence[Heard],
-    journal: Sequence[Entry],
-    truth: Truth,
-    source: ErringForecast,
-    span: tuple[datetime, datetime],
+def harm(
+    heard: Sequence[Heard], journal: Sequence[Entry], truth: Truth, source: ErringForecast
 ) -> list[str]:
-    """Lines on frost: the daemon beside the rules of thumb, then what else a grower would ask."""
-    told = tellings(heard)
-    homes = {tree.name: tree.spot for tree in truth.settings.trees}
-    stays = away(journal, homes, span[1])
-    mine, spells = daemon(told, stays, truth)
-    rules = [rule(below_c, source.forecast, truth, span) for below_c in RULES_C]
-    words, hours = last_words(told, truth), notice_h(told, truth)
-    lost = hopeless(words)
-    harmed = harmed_helped(words, stays, truth).keys()
-    nights = {night for _, night in truth.harmed}
-    head = f"{'frost':<14}{'carries':>9}{'needless':>10}{'nights missed':>15}{'tree-nights':>13}"
+    """Lines on harm: the daemon beside the two habits, then what else a grower would ask."""
+    mine = daemon(heard, journal, truth)
+    others = [careful(source.forecast, truth), below(THUMB_C, source.forecast, truth)]
+    causes = Counter(harm.by for harm in truth.harmed.values())
+    hours = notice_h(heard, truth)
     return [
-        f"damaging nights: {len(nights)} ({len(truth.harmed)} tree-nights,"
-        f" {sum(f.killed for f in truth.harmed.values())} deadly)",
-        head,
-        *map(_scored, [mine, *rules]),
+        f"damaging nights: {nights_of(truth.harmed)} ({len(truth.harmed)} tree-nights,"
+        f" {sum(one.killed for one in truth.harmed.values())} deadly)",
+        "by " + ", ".join(f"{cause}: {count}" for cause, count in causes.most_common()),
         "",
-        f"told of frost and left in place: {sum(not spell.carried for spell in spells)} tree-runs",
-        f"carried for wind, sun or heat: {carried_otherwise(heard)} trees, each time counted",
-        f"told that nothing here suffices: {len(lost)} tree-nights",
-        f"harmed under help said to suffice: {len(harmed - lost)} tree-nights",
+        f"{'':<22}{'carries':>9}{'needless':>10}{'saved':>8}{'harmed so':>11}{'hopeless':>10}"
+        f"{'missed':>8}{'deadly':>8}{'nights':>8}",
+        *map(_scored, [mine, *others]),
+        "",
         f"median notice of a damaging night: {median(hours):.0f} h" if hours else "no notice given",
-        f"told, called off and told again: {len(flaps(heard))}",
-        *_missed(mine, truth.settings.garden.timezone),
+        f"called off or sent out, and told again: {len(flaps(heard))}",
     ]
 
 
 def _scored(score: Score) -> str:
+    deadly = sum(one.killed for one in score.missed.values())
     return (
-        f"{score.name:<14}{score.carries:9}{score.needless:10}"
-        f"{score.missed_nights:15}{len(score.missed):13}"
+        f"{score.name:<22}{score.carries:9}{score.needless:10}{len(score.saved):8}"
+        f"{len(score.under_cover):11}{len(score.hopeless):10}{len(score.missed):8}{deadly:8}"
+        f"{nights_of(score.missed):8}"
     )
-
-
-def _missed(score: Score, zone: str) -> list[str]:
-    return [
-        f"  missed: {tree}, night of {night.astimezone(ZoneInfo(zone)):%Y-%m-%d}, from"
-        f" {frosted.first_at.astimezone(ZoneInfo(zone)):%H:%M} for {frosted.hours} h"
-        f"{', deadly' if frosted.killed else ''}"
-        for (tree, night), frosted in sorted(score.missed.items(), key=lambda pair: pair[0][1])
-    ]
 
 
 if __name__ == "__main__":

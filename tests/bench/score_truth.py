@@ -1,136 +1,195 @@
-"""What frost really did: the daemon's own physics on the weather as it was, the site as configured.
+"""What cold and wind really did, by plain published rules on the air as observed.
 
-Each tree is followed at its home spot, whatever was told and carried; a remedy told is then tried
-on the same weather, from the hour it is put to work. The night that ends with a work on a tree is
-left out for that tree: its limits are those after the work, of which nobody was told.
+Nothing here is the daemon's: no leaf, no root ball, no clock of chill. So the rules are coarse, and
+a tree that they call harmed may have come through; they are the same for whoever is scored.
+
+Open leaves: screen air below -2.2 °C harms and below -3.9 °C kills (apple in full bloom, 10 and 90
+% killed in half an hour: Penn State Extension, "Orchard Frost – Critical Temperatures for Various
+Fruits", read; FAO's Frost Protection, Snyder & de Melo-Abreu 2005, takes over the same data). A
+tree is in leaf from the day on which the day-degrees over 5 °C since 1 February (the thermal time
+of Cannell & Smith 1983, J. Appl. Ecol. 20:951, abstract read) reach its genus' figure (from memory)
+until 1 November (a calendar date: models of leaf fall do worse than one).
+
+Roots in pots: the mean air of the hours that a pot follows, below the root-killing temperature of
+its genus: Havis 1976, HortScience 11:385 (range read, rows from memory), for pine Lindström &
+Stattin 1994, Can. J. For. Res. 24:2477 (abstract read), for birch and beech extension lists as
+quoted. Roots grown since a work on them: -5 or -7 °C (Studer et al. 1978, from memory). Outside
+December to February 5 K less (Lindström & Stattin's October, rounded). That pots follow air "within
+hours" is read in a UMass Extension sheet; how many is judgement. What grows in the ground is not
+judged.
+
+Gale: a mean wind of 17.2 m/s at 10 m, Beaufort 8, "breaks twigs" (WMO), for pots on benches and
+shelves. The olive is harmed below -5 and killed below -8 °C (FAO, subtropical fruit). The fig is
+left out: one message in autumn is about it. Heat and drought have no such plain rule, and are not
+judged.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
-from tempfile import TemporaryDirectory
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.outlook.checkpoints import bring_up
-from underbench.daemon.outlook.outlook import setting_of
-from underbench.daemon.store.store import Store
-from underbench.rules.course.course import Course, follow
-from underbench.rules.course.inputs import Row
-from underbench.rules.garden.journal import Entry, Move, Work
+from underbench.rules.garden.inventory import ContainerKind, SpotKind, Tree
+from underbench.rules.garden.journal import Entry, Work
 from underbench.rules.garden.local_time import Stretch, nights
-from underbench.rules.hazards import HAZARDS
-from underbench.rules.hazards.judge import judged_in
-from underbench.rules.physics.places import Place, place_of
-from underbench.rules.physics.state import State
-from underbench.rules.weather.hourly import Weather
-from underbench.rules.weather.spread import known_site
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.weather.hourly import Array, Weather
 
-DAY, HOUR = timedelta(days=1), timedelta(hours=1)
+DAY = timedelta(days=1)
 Night = tuple[str, datetime]  # a tree, and the noon at which its hazard night begins
+
+LEAVES_C = (-2.2, -3.9)
+OLIVE_C = (-5.0, -8.0)
+LEAF_OUT_CD = {"Crataegus": 65, "Betula": 100, "Carpinus": 110, "Acer": 125, "Quercus": 175}
+LEAF_OUT_CD |= {"Fagus": 215, "Larix": 80, "Malus": 90, "Prunus": 80, "Chaenomeles": 65}
+LEAF_OUT_CD |= {"Ulmus": 110}
+DEGREES_OVER_C, FROM_MONTH, LEAF_FALL_MONTH = 5.0, 2, 11
+ROOTS_C = {"Acer": -10.0, "Buxus": -9.4, "Taxus": -12.2, "Juniperus": -17.8, "Fagus": -9.4}
+ROOTS_C |= {"Rhododendron": -12.2, "Betula": -17.8, "Pinus": -20.0, "Olea": -5.0}
+OTHER_ROOTS_C = -9.4  # the commonest row of Havis
+YOUNG_C, YOUNG_CONIFER_C, UNHARDENED_K = -5.0, -7.0, 5.0
+CONIFERS = ("Pinus", "Juniperus", "Taxus", "Larix")
+YOUNG_FOR = timedelta(days=270)
+ROOT_WORKS = (WorkKind.REPOT, WorkKind.DIVIDE, WorkKind.COLLECT, WorkKind.SEVER_LAYER)
+POT_FOLLOWS_H = ((2.0, 6), (10.0, 12), (float("inf"), 24))  # up to so many litres
+GALE_MS = 17.2
+# What help is worth, K. Fleece: 1 to 2 a layer, common practice; the rest judgement.
+WARMER_K = {SpotKind.UNDER_BENCH: 1.0, SpotKind.COLD_FRAME: 2.0, SpotKind.GREENHOUSE: 3.0}
+WARMER_K |= {SpotKind.SHED: 4.0}
+FLEECE_K, DOWN_K = 1.5, 0.5
+TROPICAL = "Ficus"
 
 
 @dataclass(frozen=True, slots=True)
-class Frosted:
-    """A tree harmed in one night: when first, for how many hours, and whether it was killed."""
+class Harmed:
+    """A tree harmed in one night: by what, when first, for how many hours, and whether killed."""
 
+    by: str
     first_at: datetime
     hours: int
     killed: bool
 
 
 class Truth:
-    """A season of real weather over the garden, each tree at home; ``harmed`` by tree and night."""
+    """A stretch of observed weather over the garden; ``harmed`` by tree and night, at home."""
 
     def __init__(
-        self, settings: Settings, weather: Weather, entries: Sequence[Entry], begins: datetime
+        self,
+        settings: Settings,
+        weather: Weather,
+        entries: Sequence[Entry],
+        span: tuple[datetime, datetime],
     ) -> None:
         self.settings, self._weather = settings, weather
-        self._setting = setting_of(settings)
-        self._journal = [entry for entry in entries if not isinstance(entry, Move)]
-        self._rows = {tree.name: row for row, tree in enumerate(settings.trees)}
-        start = self._state_at(begins)
-        course = self._follow([Row(tree) for tree in settings.trees], start, begins, self._end)
-        self._midnights = {begins: start, **dict(course.midnights)}
-        harm = self._harm(course, [tree.name for tree in settings.trees])
-        whole = (begins, self._end - 25 * HOUR)  # nights cut by either end are not scored
-        self.harmed = {key: one for key, one in harm.items() if whole[0] <= key[1] <= whole[1]}
-
-    def place(self, tree: str, spot: str, at: datetime) -> Place:
-        """Return a spot as the place it is for a tree at a moment: frames are shut or aired."""
-        _, state = self._last_midnight(at)
-        mean_c = float(state.ten_days_c[self._rows[tree]].mean())
-        return place_of(self.settings.spots[spot], mean_c)
-
-    def under(
-        self, places: Mapping[str, Place], since: datetime, until: datetime
-    ) -> dict[Night, Frosted]:
-        """Return what frost does until ``until`` to trees put into ``places`` at ``since``."""
-        names = list(places)
-        rows = [self._rows[name] for name in names]
-        trees = [self.settings.trees[row] for row in rows]
-        begins, state = self._last_midnight(since)
-        state = state.take(rows)
-        if since > begins:
-            state = self._follow([Row(tree) for tree in trees], state, begins, since).end
-        helped = [Row(tree, places[tree.name]) for tree in trees]
-        return self._harm(self._follow(helped, state, since, min(until, self._end)), names)
-
-    @property
-    def _end(self) -> datetime:
-        return datetime.fromtimestamp(int(self._weather.times[-1]), tz=UTC)
-
-    def _last_midnight(self, at: datetime) -> tuple[datetime, State]:
-        moment = max(known for known in self._midnights if known <= at)
-        return moment, self._midnights[moment]
-
-    def _state_at(self, begins: datetime) -> State:
-        """The state after the weather before, as the daemon itself comes by it."""
-        with (
-            TemporaryDirectory(prefix="underbench-score-") as folder,
-            Store.open(Path(folder) / "truth.db") as store,
-        ):
-            store.hours.keep(self._weather.between(begins - 400 * DAY, begins))
-            known = [entry for entry in self._journal if entry.at <= begins]
-            return bring_up(store, self._setting, self.settings.trees, known, begins)
-
-    def _follow(
-        self, rows: Sequence[Row], state: State, begins: datetime, ends: datetime
-    ) -> Course:
-        weather = self._weather.between(begins, ends)
-        return follow(self._setting, rows, self._journal, state, weather, known_site())
-
-    def _harm(self, course: Course, names: Sequence[str]) -> dict[Night, Frosted]:
-        first, last = (datetime.fromtimestamp(int(course.times[i]), tz=UTC) for i in (0, -1))
-        found: dict[Night, Frosted] = {}
-        for night in nights(first - HOUR, last, self.settings.garden.timezone):
-            found |= self._harm_in(course, names, night)
-        return found
-
-    def _harm_in(
-        self, course: Course, names: Sequence[str], night: Stretch
-    ) -> dict[Night, Frosted]:
-        frosts = (hazard for hazard in HAZARDS.values() if hazard.is_frost)
-        each = [judged_in(self._setting, course, known_site(), night, frost) for frost in frosts]
-        times, judged = each[0][0], [one for _, one in each if one is not None]
-        if not judged:
-            return {}
-        bad = np.logical_or.reduce([one.harm | one.kill for one in judged])[:, 0]
-        killed = np.logical_or.reduce([one.kill for one in judged])[:, 0].any(axis=1)
-        return {
-            (names[row], night.start): Frosted(
-                datetime.fromtimestamp(int(times[bad[row].argmax()]), tz=UTC),
-                int(bad[row].sum()),
-                bool(killed[row]),
-            )
-            for row in np.flatnonzero(bad.any(axis=1)).tolist()
-            if not self._worked_on(names[row], night)
+        self._zone = ZoneInfo(settings.garden.timezone)
+        self._trees = {tree.name: tree for tree in settings.trees}
+        self._works = [entry for entry in entries if isinstance(entry, Work)]
+        self._warm = dict(self._day_degrees())
+        self._means = {hours: _running_mean(weather.air_c[0], hours) for _, hours in POT_FOLLOWS_H}
+        self.nights = list(nights(*span, settings.garden.timezone))
+        self.harmed = {
+            (tree.name, night.start): harm
+            for night in self.nights
+            for tree in settings.trees
+            if (harm := self.under(tree.name, night)) is not None
         }
 
-    def _worked_on(self, tree: str, night: Stretch) -> bool:
-        works = (one for one in self._journal if isinstance(one, Work) and one.tree == tree)
-        return any(night.start < work.at <= night.end for work in works)
+    def under(
+        self, tree: str, night: Stretch, warmer_k: float = 0.0, *, sheltered: bool = False
+    ) -> Harmed | None:
+        """Return what a night did to a tree in air warmer by so much; ``sheltered``: from wind."""
+        one, hours = self._trees[tree], self._hours(night)
+        if _genus(one) == TROPICAL or not len(hours):
+            return None
+        air_c, root_c = self._weather.air_c[0, hours] + warmer_k, self._root_air(one)[hours]
+        found = [
+            _harm("frost on open leaves", air_c, self._tops(one, night)),
+            _harm("frost at the roots", root_c + warmer_k, self._roots(one, night)),
+            None if sheltered else self._gale(one, hours),
+        ]
+        known = [part for part in found if part is not None]
+        if not known:
+            return None
+        by, bad, killed = min(known, key=lambda part: part[1][0])
+        first = datetime.fromtimestamp(int(self._weather.times[hours[bad[0]]]), tz=UTC)
+        return Harmed(by, first, len(bad), any(part[2] for part in known) or killed)
+
+    def in_leaf(self, tree: str, day: date) -> bool:
+        """Return whether the leaves of a tree are open on a local day."""
+        needed = LEAF_OUT_CD.get(_genus(self._trees[tree]))
+        if needed is None or not FROM_MONTH <= day.month < LEAF_FALL_MONTH:
+            return False
+        return self._warm.get(day, 0.0) >= needed
+
+    def _day_degrees(self) -> Iterator[tuple[date, float]]:
+        """Day-degrees over 5 °C since 1 February of its year, by local day."""
+        days: dict[date, list[float]] = {}
+        air_c = self._weather.air_c[0].tolist()
+        for at, value in zip(self._weather.times.tolist(), air_c, strict=True):
+            days.setdefault(datetime.fromtimestamp(at - 1, self._zone).date(), []).append(value)
+        total = 0.0
+        for day, values in days.items():
+            total = 0.0 if (day.month, day.day) < (FROM_MONTH, 1) else total
+            yield day, total
+            total += max(0.0, float(np.mean(values)) - DEGREES_OVER_C)
+
+    def _hours(self, night: Stretch) -> Array:
+        bounds = [night.start.timestamp(), night.end.timestamp()]
+        return np.arange(*np.searchsorted(self._weather.times, bounds, side="right"))
+
+    def _tops(self, tree: Tree, night: Stretch) -> tuple[float, float] | None:
+        if _genus(tree) == "Olea":
+            return OLIVE_C
+        return LEAVES_C if self.in_leaf(tree.name, self._day(night)) else None
+
+    def _roots(self, tree: Tree, night: Stretch) -> tuple[float, float] | None:
+        if tree.container.kind is ContainerKind.BED:
+            return None
+        conifer, limit_c = _genus(tree) in CONIFERS, ROOTS_C.get(_genus(tree), OTHER_ROOTS_C)
+        if self._day(night).month not in (12, 1, 2):
+            limit_c += UNHARDENED_K
+        if any(
+            work.tree == tree.name
+            and work.work in ROOT_WORKS
+            and timedelta(0) < night.start - work.at < YOUNG_FOR
+            for work in self._works
+        ):
+            limit_c = max(limit_c, YOUNG_CONIFER_C if conifer else YOUNG_C)
+        return limit_c, limit_c
+
+    def _root_air(self, tree: Tree) -> Array:
+        return self._means[next(h for most, h in POT_FOLLOWS_H if tree.container.litres < most)]
+
+    def _gale(self, tree: Tree, hours: Array) -> tuple[str, Array, bool] | None:
+        if self.settings.spots[tree.spot].kind not in (SpotKind.BENCH, SpotKind.SHELF):
+            return None
+        bad = np.flatnonzero(self._weather.wind_ms[0, hours] >= GALE_MS)
+        return ("gale", bad, False) if len(bad) else None
+
+    def _day(self, night: Stretch) -> date:
+        """The day on which a night ends."""
+        return night.end.astimezone(self._zone).date()
+
+
+def _harm(
+    by: str, value_c: Array, limits: tuple[float, float] | None
+) -> tuple[str, Array, bool] | None:
+    if limits is None:
+        return None
+    bad = np.flatnonzero(value_c < limits[0])
+    return (by, bad, bool((value_c < limits[1]).any())) if len(bad) else None
+
+
+def _running_mean(air_c: Array, hours: int) -> Array:
+    """The mean of each hour and those before it, so many in all."""
+    padded = np.concatenate([np.full(hours - 1, air_c[0]), air_c])
+    return np.convolve(padded, np.ones(hours) / hours, mode="valid")
+
+
+def _genus(tree: Tree) -> str:
+    return tree.species.split()[0]

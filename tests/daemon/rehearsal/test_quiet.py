@@ -1,0 +1,127 @@
+"""Leaving out passes that can say nothing changes no word of what is told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from garden_toml import BENCH, EMBER, FIG, HANDS_ON, HEATH, MEANS, PLACE, SHED
+from series_csv import write_series
+
+from underbench.daemon.commands.cli import main
+from underbench.daemon.config.settings import load
+from underbench.daemon.rehearsal import replay
+from underbench.daemon.rehearsal.replay import Heard, Hindsight, Journal, Plan, Rehearsal, plan
+from underbench.daemon.weather.csv_series import read_series
+from underbench.rules.garden.journal import Entry, Move, Watering, Work
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.weather.hourly import Weather
+
+DAY = timedelta(days=1)
+FIRST = datetime(2024, 3, 1, tzinfo=UTC)
+BEGINS, ENDS = datetime(2024, 4, 10, tzinfo=UTC), datetime(2024, 5, 12, tzinfo=UTC)
+# Mean air, °C, from that day of the series on: frost on open leaves twice, then dry heat.
+SPELLS_C = {0: 9.0, 45: 0.5, 47: 10.0, 52: -0.5, 53: 9.0, 60: 20.0, 66: 11.0}
+GARDEN = (
+    PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 1\n" + EMBER + HEATH + FIG
+    + """
+[[tree]]
+name = "Thimble"
+species = "Acer buergerianum"
+litres = 0.4
+spot = "top bench"
+[[tree]]
+name = "Stump"
+species = "Carpinus betulus"
+litres = 9
+spot = "top bench"
+[[watering]]
+times = ["07:00"]
+every_days = 4
+"""
+)  # fmt: skip
+
+
+def _works() -> Iterator[Entry]:
+    yield Work(tree="Stump", at=BEGINS + 8 * DAY, work=WorkKind.BAG)
+    yield Work(tree="Heath", at=BEGINS + 3 * DAY, work=WorkKind.REPOT, roots_pct=30)
+    yield Move(tree="Ember", at=BEGINS + 5 * DAY, spot="shed")
+    yield Move(tree="Ember", at=BEGINS + 9 * DAY, spot="top bench")
+    yield Work(tree="Stump", at=BEGINS + 24 * DAY, work=WorkKind.UNBAG)
+    yield Watering(tree="Thimble", at=BEGINS + 22 * DAY)
+
+
+@pytest.fixture(scope="module")
+def series(tmp_path_factory: pytest.TempPathFactory, make: Any) -> Path:
+    path: Path = tmp_path_factory.mktemp("quiet") / "spring.csv"
+    days = np.arange(80)
+    mean_c = np.array([SPELLS_C[max(at for at in SPELLS_C if at <= day)] for day in days])
+    weather: Weather = make.weather(FIRST, 24 * 80, mean_c=np.repeat(mean_c, 24), swing_k=6.0)
+    write_series(path, weather)
+    return path
+
+
+@pytest.fixture(scope="module")
+def planned(series: Path) -> Plan:
+    config = series.with_name("garden.toml")
+    config.write_text(GARDEN, "utf-8")
+    settings = load(config, {})
+    journal = Journal(tuple(_works()), 0)
+    return plan(settings, read_series(series, settings.garden), BEGINS, ENDS, journal)
+
+
+def _pass_by_pass(planned: Plan) -> list[Heard]:
+    supply = Hindsight(planned.series)
+    with Rehearsal(planned.settings, supply, planned.journal.entries) as rehearsal:
+        return [one for now in planned.moments for one in rehearsal.run(now)[1]]
+
+
+def test_the_same_is_told_as_pass_by_pass(planned: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    run: list[datetime] = []
+    passes = replay.run_pass
+
+    def counted(settings: Any, store: Any, supply: Any, now: datetime) -> Any:
+        run.append(now)
+        return passes(settings, store, supply, now)
+
+    expected = _pass_by_pass(planned)
+    monkeypatch.setattr(replay, "run_pass", counted)
+    heard = list(replay.rehearse(planned))
+
+    assert [(one.at, one.told.message) for one in heard] == [
+        (one.at, one.told.message) for one in expected
+    ]
+    kinds = {str(one.told.message.kind) for one in heard}
+    actions = {one.advice.action for one in heard if one.advice}
+    assert kinds >= {"advice", "back"}
+    assert actions >= {"protect", "water"}
+    assert len(run) < len(planned.moments)
+
+
+def test_stopping_by_hand_keeps_what_is_printed(
+    planned: Plan, series: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    passes = replay.run_pass
+
+    def interrupted(settings: Any, store: Any, supply: Any, now: datetime) -> Any:
+        if now > BEGINS + 14 * DAY:
+            raise KeyboardInterrupt
+        return passes(settings, store, supply, now)
+
+    monkeypatch.setattr(replay, "run_pass", interrupted)
+    config = str(series.with_name("garden.toml"))
+    span = ["--from", f"{BEGINS:%Y-%m-%d}", "--to", f"{ENDS:%Y-%m-%d}"]
+    result = CliRunner().invoke(
+        main, ["--config", config, "rehearse", "--weather", str(series), *span]
+    )
+
+    assert result.exit_code == 130
+    assert "PROTECT" in result.stdout
+    assert result.stderr.splitlines() == [
+        "Stopped. What is printed above holds; the rest was not rehearsed."
+    ]
