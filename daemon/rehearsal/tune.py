@@ -18,12 +18,13 @@ from numpy.typing import NDArray
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook.outlook import setting_of, species_of
-from underbench.daemon.rehearsal.replay import Heard, Plan, Seen, rehearse
+from underbench.daemon.rehearsal.replay import Heard, Plan, Seen, pass_by_pass
 from underbench.daemon.rehearsal.tuned_names import Meant
 from underbench.rules.course.course import DAY_S, Conditions, Course, follow
 from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import Move
+from underbench.rules.garden.local_time import A_MINUTE, hands_on_between
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.cold_air import COLD_AIR
 from underbench.rules.hazards.gale import GALE
@@ -41,7 +42,7 @@ from underbench.rules.plants.species import Span
 from underbench.rules.weather.spread import known_site
 
 Night = tuple[str, datetime]
-DAY = timedelta(days=1)
+DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 BEFORE_DAYS, AFTER_DAYS = 6, 4  # as far as a forecast looks; until what went in is out again
 
 
@@ -110,7 +111,8 @@ def tune(planned: Plan, meant: Meant, limit: str, count: int, seen: Seen) -> Tun
 def _near(
     planned: Plan, setting: Setting, course: Course, limit: str, values: Sequence[float]
 ) -> tuple[datetime, ...]:
-    """The passes around the nights that could come near the harshest of ``values``."""
+    """The passes around the nights that could come near the harshest of ``values``: only those as
+    hands-on hours begin, when nearly all is told."""
     one = LIMITS[limit]
     harshest = max(values) if one.reach > 0 else min(values)
     nights = {
@@ -120,7 +122,20 @@ def _near(
     days = {
         (night + n * DAY).date() for night in nights for n in range(-BEFORE_DAYS, AFTER_DAYS + 1)
     }
-    return tuple(moment for moment in planned.moments if moment.date() in days)
+    return tuple(
+        moment
+        for moment in planned.moments
+        if moment.date() in days and _opens(planned.settings, moment)
+    )
+
+
+def _opens(settings: Settings, moment: datetime) -> bool:
+    """Whether somebody is there at a moment who was not an hour before."""
+    hands_on, zone = settings.hands_on, settings.garden.timezone
+    there, before = (
+        bool(hands_on_between(hands_on, at, at + A_MINUTE, zone)) for at in (moment, moment - HOUR)
+    )
+    return there and not before
 
 
 def most_leverage(planned: Plan, meant: Meant, count: int) -> str:
@@ -180,7 +195,7 @@ def _tried(
     trees = tuple(_limited(tree, limit, value) for tree in _trees(planned.settings, meant))
     settings = planned.settings.model_copy(update={"trees": trees})
     tried = replace(planned, settings=settings)
-    heard = list(rehearse(tried, seen)) if planned.moments else []
+    heard = list(pass_by_pass(tried, seen))
     mine = [one for one in heard if _hazards(one) & LIMITS[limit].hazards]
     jobs = [job for one in mine if one.advice for job in one.advice.jobs]
     carries = sum(job.choice is not None and job.choice.way.remedy.carries for job in jobs)

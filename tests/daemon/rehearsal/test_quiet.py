@@ -16,7 +16,7 @@ from series_csv import write_series
 from underbench.daemon.commands.cli import main
 from underbench.daemon.config.settings import load
 from underbench.daemon.rehearsal import replay
-from underbench.daemon.rehearsal.replay import Heard, Hindsight, Journal, Plan, Rehearsal, plan
+from underbench.daemon.rehearsal.replay import Journal, Plan, plan
 from underbench.daemon.weather.csv_series import read_series
 from underbench.rules.garden.journal import Entry, Move, Watering, Work
 from underbench.rules.garden.works import WorkKind
@@ -75,12 +75,6 @@ def planned(series: Path) -> Plan:
     return plan(settings, read_series(series, settings.garden), BEGINS, ENDS, journal)
 
 
-def _pass_by_pass(planned: Plan) -> list[Heard]:
-    supply = Hindsight(planned.series)
-    with Rehearsal(planned.settings, supply, planned.journal.entries) as rehearsal:
-        return [one for now in planned.moments for one in rehearsal.run(now)[1]]
-
-
 def test_the_same_is_told_as_pass_by_pass(planned: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
     run: list[datetime] = []
     passes = replay.run_pass
@@ -89,7 +83,7 @@ def test_the_same_is_told_as_pass_by_pass(planned: Plan, monkeypatch: pytest.Mon
         run.append(now)
         return passes(settings, store, supply, now)
 
-    expected = _pass_by_pass(planned)
+    expected = list(replay.pass_by_pass(planned))
     monkeypatch.setattr(replay, "run_pass", counted)
     heard = list(replay.rehearse(planned))
 
