@@ -106,6 +106,7 @@ def rehearse(
 @click.option(
     "--chart", type=click.Path(dir_okay=False, path_type=Path), help="Draw it into this SVG file."
 )
+@json_option
 @click.pass_obj
 def tune(
     config: Path | None,
@@ -116,6 +117,7 @@ def tune(
     end: datetime | None,
     count: int,
     chart: Path | None,
+    as_json: bool,
 ) -> None:
     """Show what other values of a limit would have brought.
 
@@ -137,7 +139,8 @@ def tune(
     with stopped_by_hand() as progress:
         chosen = wanted or tuning.most_leverage(planned, meant, count)
         found = tuning.tune(planned, meant, chosen, count, progress)
-        progress.echo(tuning_report.tuning_text(found, planned))
+        show = tuning_report.tuning_json if as_json else tuning_report.tuning_text
+        progress.echo(show(found, planned))
     if chart is not None:
         tuning_report.write_chart(found, chart)
 

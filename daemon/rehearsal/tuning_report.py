@@ -10,6 +10,7 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.rehearsal.month_report import span_of
 from underbench.daemon.rehearsal.replay import Plan
 from underbench.daemon.rehearsal.tune import LIMITS, Outcome, Tuning
+from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 
 WIDTH = 80
@@ -43,6 +44,14 @@ def tuning_text(tuning: Tuning, planned: Plan) -> str:
             *_line(tuning),
         ]
     )
+
+
+def tuning_json(tuning: Tuning, planned: Plan) -> str:
+    """Return the same for programs."""
+    meant = part(tuning.meant, "name", "trees")
+    span = {"from": planned.moments[0], "to": planned.moments[-1]}
+    found = part(tuning, "limit", "today", "outcomes")
+    return document({**meant, "weather": planned.series.name, **span, **found})
 
 
 def fewest(tuning: Tuning) -> Outcome:

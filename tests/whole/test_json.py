@@ -128,7 +128,7 @@ def test_every_command_that_answers_takes_json_and_has_its_section() -> None:
     }
     assert takes == main.commands.keys() - WITHOUT
     assert takes == sections().keys() - {""}
-    assert takes == CALLS.keys() | {"rehearse"} | WHOLE
+    assert takes == CALLS.keys() | {"rehearse", "tune"} | WHOLE
 
 
 @pytest.fixture
@@ -148,7 +148,7 @@ def test_every_field_printed_is_on_the_page(told: Garden) -> None:
             holds(command, strict_json(done.stdout))
 
 
-def test_a_rehearsal_is_as_the_page_has_it(garden: Garden, spring: Weather) -> None:
+def test_a_rehearsal_and_a_tuning_are_as_the_page_has_them(garden: Garden, spring: Weather) -> None:
     weather = garden.folder / "spring.csv"
     write_series(weather, spring)
     other = garden.folder / "other.toml"
@@ -160,6 +160,8 @@ def test_a_rehearsal_is_as_the_page_has_it(garden: Garden, spring: Weather) -> N
     assert both["configurations"][0]["only"]
     for body in (alone, both):
         holds("rehearse", body)
+    limit = ["Ember", "leaf_frost_c", "--weather", str(weather)]
+    holds("tune", strict_json(garden.do("tune", *limit, *words).stdout))
 
 
 def test_every_word_of_a_closed_list_is_on_the_page() -> None:

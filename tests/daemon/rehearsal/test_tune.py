@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from datetime import UTC, datetime
 from pathlib import Path
@@ -54,6 +55,9 @@ def test_a_milder_limit_tells_no_more_and_harms_no_less(config: Path) -> None:
     assert harmed == sorted(harmed, reverse=True)
     assert "[tree.limits]" in result.stdout
     assert re.search(r"^leaf_frost_c = -\d", result.stdout, re.MULTILINE)
+    known = json.loads(_tune(config, "Ember", "leaf_frost_c", "--json").stdout)
+    assert known["today"] == -2.5
+    assert [one["harmed_nights"] for one in known["outcomes"]] == harmed
     bars = [e for e in ElementTree.parse(chart).iter() if e.get("class") in ("bar", "today")]
     assert len(bars) == 3 * len(values)
 
