@@ -59,11 +59,10 @@ def open_store(settings: Settings) -> Store:
 
 def _adopt(settings: Settings) -> None:
     """Make the garden's database from the one that all gardens shared, and say so."""
-    from underbench.daemon.outlook.outlook import weather_place
     from underbench.daemon.store.adopt import SHARED, adopt
 
     path, names = settings.store_path, {tree.name for tree in settings.trees}
-    if adopt(path, weather_place(settings.garden), names):
+    if adopt(path, settings.garden, names):
         click.echo(
             f"Each garden has a database of its own now: {path.name} was copied from {SHARED}, "
             "which stays as it was.",

@@ -14,14 +14,14 @@ from underbench.daemon.config.group_limits import laid_on
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.checkpoints import bring_up, unknown_days
 from underbench.daemon.outlook.members import learned_of, members_of, with_departures
-from underbench.daemon.store.store import Store
+from underbench.daemon.store.store import Store, weather_place
 from underbench.daemon.weather.archive import bring_autumn
 from underbench.daemon.weather.ensemble import Ensemble, bring_ensemble, kept_ensemble
 from underbench.daemon.weather.supply import Source, Supplied
 from underbench.rules.advice.remedies import Choice, Here, Trial, Way, candidates, choose
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
-from underbench.rules.garden.inventory import Garden, Spot, Tree
+from underbench.rules.garden.inventory import Spot, Tree
 from underbench.rules.garden.journal import (
     Entry,
     Move,
@@ -167,11 +167,6 @@ def fetch(settings: Settings, store: Store, supply: Source, now: datetime) -> Su
     bring_autumn(store, garden, supply.archive, supplied.weather, now)
     bring_ensemble(store, garden, supply.ensembles, now)
     return supplied
-
-
-def weather_place(garden: Garden) -> str:
-    """Return the place of a garden's weather, in words for the database."""
-    return f"{garden.latitude:.4f} {garden.longitude:.4f} {garden.elevation_m:.0f} m"
 
 
 def _whole_hour(now: datetime) -> datetime:

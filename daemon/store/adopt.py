@@ -11,26 +11,28 @@ from pathlib import Path
 
 from underbench.daemon.store.backup import copy_once
 from underbench.daemon.store.database import plain_errors
-from underbench.daemon.store.store import Store
+from underbench.daemon.store.store import Store, weather_place
+from underbench.rules.garden.inventory import Garden
 
 SHARED = "underbench.db"
 
 
-def adopt(database: Path, place: str, trees: Collection[str]) -> bool:
+def adopt(database: Path, garden: Garden, trees: Collection[str]) -> bool:
     """Copy the shared database to ``database`` if it knows the garden; return whether it did.
 
-    ``place`` is that of the garden's weather, ``trees`` are the names of its trees.
-
-    Nothing is copied over a database that is there already. Raises StoreError.
+    ``trees`` are the names of the garden's trees. Nothing is copied over a database that is there
+    already, nor from one that belongs to a garden. Raises StoreError.
     """
     shared = database.with_name(SHARED)
     with plain_errors(database):
         if database.exists() or not shared.is_file():
             return False
-    return _knows(shared, place, trees) and copy_once(shared, database)
+    return _knows(shared, garden, trees) and copy_once(shared, database)
 
 
-def _knows(shared: Path, place: str, trees: Collection[str]) -> bool:
+def _knows(shared: Path, garden: Garden, trees: Collection[str]) -> bool:
     with Store.copy(shared) as store:
+        if store.owner.known():
+            return False
         named = {entry.tree for entry in store.journal.entries()}
-        return store.place() == place or not named.isdisjoint(trees)
+        return store.place() == weather_place(garden) or not named.isdisjoint(trees)

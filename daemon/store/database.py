@@ -127,19 +127,7 @@ def open_database(path: Path) -> Database:
     """
     with plain_errors(path):
         _make_private(path)
-        connection = sqlite3.connect(path)
-        # A text that is damaged is then no error of the whole query, but one of its row.
-        connection.text_factory = _text
-        db = Database(connection, execute_plugins=False)
-        try:
-            _refuse_newer(path, db)
-            db.execute("PRAGMA foreign_keys = ON")
-            db.enable_wal()
-            _migrate(db)
-        except BaseException:
-            db.close()
-            raise
-    return db
+        return _brought_up(path, sqlite3.connect(path))
 
 
 def copy_in_memory(path: Path) -> Database:
@@ -147,19 +135,24 @@ def copy_in_memory(path: Path) -> Database:
     where there is none. Raises StoreError as `open_database` does."""
     with plain_errors(path):
         connection = sqlite3.connect(":memory:")
-        connection.text_factory = _text
-        db = Database(connection, execute_plugins=False)
-        try:
-            if path.exists():
-                address = f"{path.resolve().as_uri()}?mode=ro"
-                with closing(sqlite3.connect(address, uri=True)) as source:
-                    source.backup(connection)
-            _refuse_newer(path, db)
-            db.execute("PRAGMA foreign_keys = ON")
-            _migrate(db)
-        except BaseException:
-            db.close()
-            raise
+        if path.exists():
+            _copy_into(connection, path)
+        return _brought_up(path, connection)
+
+
+def _brought_up(path: Path, connection: sqlite3.Connection) -> Database:
+    """The database of a connection, brought up to date; the connection is closed on any error."""
+    # A text that is damaged is then no error of the whole query, but one of its row.
+    connection.text_factory = _text
+    db = Database(connection, execute_plugins=False)
+    try:
+        _refuse_newer(path, db)
+        db.execute("PRAGMA foreign_keys = ON")
+        db.enable_wal()
+        _migrate(db)
+    except BaseException:
+        db.close()
+        raise
     return db
 
 
@@ -173,9 +166,13 @@ def copy_database(path: Path, to: Path) -> None:
     Raises StoreError.
     """
     with plain_errors(path), closing(sqlite3.connect(to)) as target:
-        address = f"{path.resolve().as_uri()}?mode=ro"
-        with closing(sqlite3.connect(address, uri=True)) as source:
-            source.backup(target)
+        _copy_into(target, path)
+
+
+def _copy_into(target: sqlite3.Connection, path: Path) -> None:
+    address = f"{path.resolve().as_uri()}?mode=ro"
+    with closing(sqlite3.connect(address, uri=True)) as source:
+        source.backup(target)
 
 
 @contextmanager

@@ -31,6 +31,7 @@ from underbench.daemon.store.message_queue import Message, Messages
 from underbench.daemon.store.ownership import Owner
 from underbench.daemon.store.readings import Readings
 from underbench.daemon.store.undo_log import Notes
+from underbench.rules.garden.inventory import Garden
 
 __all__ = ["Checkpoint", "Message", "Store", "StoreError"]
 
@@ -44,6 +45,11 @@ _OF_A_PLACE = (
     "night_forecast",
     "learned",
 )
+
+
+def weather_place(garden: Garden) -> str:
+    """Return the place of a garden's weather, in words for the database."""
+    return f"{garden.latitude:.4f} {garden.longitude:.4f} {garden.elevation_m:.0f} m"
 
 
 class Store(Opened):

@@ -67,6 +67,18 @@ def test_the_database_all_gardens_shared_is_copied_once_by_those_it_knows(home: 
         assert len(store.journal.entries()) == 1  # the shared one stays as it was
 
 
+def test_a_database_that_belongs_to_a_garden_is_not_copied_by_its_neighbour(
+    garden: Garden,
+) -> None:
+    garden.note()
+    assert garden.do("trees").exit_code == 0  # it belongs to this garden from now on
+    text = garden.config.read_text(encoding="utf-8")
+    other = garden.config.with_name("other.toml")
+    other.write_text(text.replace('path = "underbench.db"', 'path = "other.db"'), encoding="utf-8")
+    assert do(other, "trees").stderr == ""
+    assert noted(other) == []
+
+
 def test_a_database_of_another_garden_is_refused(garden: Garden, tmp_path: Path) -> None:
     assert garden.do("trees").exit_code == 0
     text = garden.config.read_text(encoding="utf-8")
