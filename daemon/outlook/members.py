@@ -10,6 +10,7 @@ from contextlib import suppress
 from datetime import datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.store.store import Store
@@ -19,7 +20,7 @@ from underbench.rules.physics.cover import CoverKind
 from underbench.rules.physics.places import place_of
 from underbench.rules.weather.ensemble import centre_c, on_central
 from underbench.rules.weather.hourly import HOUR_S, Array, Weather
-from underbench.rules.weather.learned import Learned, corrected, dark_of, from_text, hours_of
+from underbench.rules.weather.learned import Learned, corrected, from_text, hours_of
 from underbench.rules.weather.spread import bounds, dress, no_brighter_than
 from underbench.rules.weather.sun import clear_sky_wm2, position
 from underbench.rules.weather.thermometer import Hours
@@ -66,10 +67,11 @@ def members_of(
     members are dressed with the spread they lack. Without an ensemble the run itself is dressed."""
     garden = settings.garden
     lead_h = leads_h(forecast, hour)
-    dark = dark_of(forecast.times, garden.latitude, garden.longitude)
-    shift_k = learned.shift_k(hours_ahead(forecast, settings, ensemble), lead_h, dark)
+    elevation = _elevation(forecast, garden)
+    dark = elevation < 0
+    shift_k = learned.shift_k(hours_ahead(forecast, dark, ensemble), lead_h, dark)
     central = corrected(forecast, shift_k)
-    elevation, most_wm2 = _sun_over(central, garden)
+    most_wm2 = _most_sun_wm2(central, elevation, garden)
     members = central
     if ensemble is not None:
         members = on_central(central, ensemble.runs, elevation, garden.elevation_m)
@@ -77,10 +79,9 @@ def members_of(
     return no_brighter_than(dress(members, hour, elevation > 0, air_lack_k=lack_k), most_wm2)
 
 
-def hours_ahead(forecast: Weather, settings: Settings, ensemble: Ensemble | None) -> Hours:
-    """Return what the correction of each hour of a complete ``forecast`` follows from."""
-    garden = settings.garden
-    dark = dark_of(forecast.times, garden.latitude, garden.longitude)
+def hours_ahead(forecast: Weather, dark: NDArray[np.bool_], ensemble: Ensemble | None) -> Hours:
+    """Return what the correction of each hour of a complete ``forecast`` follows from; ``dark``
+    (hour,)."""
     middle_c = centre_c(ensemble.runs, forecast.times) if ensemble is not None else None
     return hours_of(forecast, dark, middle_c)
 
@@ -93,12 +94,16 @@ def leads_h(forecast: Weather, hour: datetime) -> Array:
 def bounds_of(run: Weather, garden: Garden, lead: timedelta) -> Weather:
     """Return the weathers between which the members of every pass lie that has ``run`` for its
     forecast, up to ``lead`` ahead of it (:func:`underbench.rules.weather.spread.bounds`)."""
-    elevation, most_wm2 = _sun_over(run, garden)
+    elevation = _elevation(run, garden)
+    most_wm2 = _most_sun_wm2(run, elevation, garden)
     return no_brighter_than(bounds(run, lead, elevation > 0), most_wm2)
 
 
-def _sun_over(run: Weather, garden: Garden) -> tuple[Array, Array]:
-    """Return the sun's elevation, and the most that falls on the level, W/m²."""
-    elevation, _ = position(run.times - HOUR_S // 2, garden.latitude, garden.longitude)
-    clear_wm2 = clear_sky_wm2(elevation, garden.elevation_m)
-    return elevation, np.maximum(clear_wm2, run.global_wm2)
+def _elevation(run: Weather, garden: Garden) -> Array:
+    """The sun's elevation at mid-hour."""
+    return position(run.times - HOUR_S // 2, garden.latitude, garden.longitude)[0]
+
+
+def _most_sun_wm2(run: Weather, elevation: Array, garden: Garden) -> Array:
+    """The most sun that falls on the level, W/m²."""
+    return np.maximum(clear_sky_wm2(elevation, garden.elevation_m), run.global_wm2)

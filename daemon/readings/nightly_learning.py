@@ -103,7 +103,7 @@ def _foreseen(
     members = outlook.weather.between(night.start, night.end)
     dark = _dark(outlook.settings, central.times)
     departs = outlook.settings.spots[spot].departs if spot else NO_DEPARTURE
-    hours = hours_ahead(central, outlook.settings, outlook.ensemble)
+    hours = hours_ahead(central, dark, outlook.ensemble)
     shift_k = outlook.learned.shift_k(hours, leads_h(central, outlook.now), dark)
     corrected_c = central.air_c[0] + shift_k + departure_k(departs, central, dark)[0]
     coldest = int(central.air_c[0].argmin())
