@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from underbench.daemon.store.store import Store
 
 UNDELIVERED = 1
-DELIVERY_S = 30.0
 
 
 @click.command()
@@ -82,7 +81,7 @@ def once(config: Path | None, dry_run: bool, as_json: bool, now: datetime) -> No
 
 
 def _deliver(store: Store, services: Services, now: datetime, settings: Settings) -> None:
-    from underbench.daemon.delivery.outbox import deliver, manner_of
+    from underbench.daemon.delivery.outbox import DELIVERY_S, deliver, manner_of
 
     failed = deliver(store, services, now, DELIVERY_S, manner_of(settings)).failed
     for one in failed:

@@ -38,6 +38,7 @@ WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60))
 _ORDER = (Strength.DANGER, Strength.ACT, Strength.NOTICE)
 # A short failure of the first route is over by its third try, after six minutes. Danger can spare
 # ten minutes. The second route may cost money or wake somebody else.
+DELIVERY_S = 30.0  # a round of deliveries ends after so long; what is left waits for the next
 SECOND_ROUTE_AFTER = timedelta(minutes=10)
 RATE_SPAN = timedelta(hours=1)
 

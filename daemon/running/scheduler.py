@@ -25,7 +25,7 @@ from underbench.daemon.alerts.untaken import open_again
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.mqtt_publisher import Publisher
-from underbench.daemon.delivery.outbox import Services, deliver, manner_of, send_unkept
+from underbench.daemon.delivery.outbox import DELIVERY_S, Services, deliver, manner_of, send_unkept
 from underbench.daemon.faults import place_of
 from underbench.daemon.outlook.checkpoints import NoPast
 from underbench.daemon.outlook.outlook import Outlook
@@ -33,6 +33,7 @@ from underbench.daemon.outlook.past_years import bring_years
 from underbench.daemon.page.last_pass import keep_ahead
 from underbench.daemon.readings.intake import Intake
 from underbench.daemon.store.backup import write_again
+from underbench.daemon.store.duties import LAST_PASS, LAST_TRY
 from underbench.daemon.store.store import Message, Store, StoreError
 from underbench.daemon.systemd_notify import ALIVE, READY, STOPPING, notify
 from underbench.daemon.views.machine import NOT_SET, is_set
@@ -45,13 +46,10 @@ TICK_S = 60
 UNKEPT_AFTER = timedelta(hours=1)  # a store may fail for so long before the keeper hears of it
 UNKEPT_AGAIN = timedelta(days=1)
 RETRY_AFTER = timedelta(minutes=10)
-DELIVERY_S = 30.0
-LAST_PASS, LAST_TRY = "pass", "pass tried"
-PUT_BACK, REPLACED, LOST = "it is put back", "another is in its place", "what was noted is lost"
+PUT_BACK, REPLACED = "it is put back", "another is in its place"
 ADVICE_ON = {
     PUT_BACK: "All notes are written there again. You need do nothing.",
     REPLACED: "Underbench goes on with the file that is there now.",
-    LOST: "It could not be written again: put back a backup (underbench restore FILE).",
 }
 
 _log = logging.getLogger("underbench")
@@ -206,7 +204,8 @@ class Watch:
             tick(self._settings, store, supply, self._services, now, self._publish)
         except StoreError as error:
             _log.error("%s", error)
-            self.close()  # the next tick opens what is there by then, such as a restored backup
+            if not (self._opened and self._opened[0].is_gone()):  # else all notes go with it
+                self.close()  # the next tick opens what is there by then, such as a backup put back
             self._cry(str(error), now)
         else:
             self._failing_since = self._cried_at = None
@@ -243,10 +242,6 @@ class Watch:
         from any thread."""
         self._intake.stop()
         self._publisher.stop()
-        self.keep_last_readings(now)
-
-    def keep_last_readings(self, now: datetime) -> None:
-        """Keep the readings since the last tick. May be called from any thread."""
         try:
             with self._open_store() as store:
                 self._drain(store, now)
@@ -271,9 +266,9 @@ class Watch:
             self._services = self._make_services(settings)
         _log.info("the garden's file has changed, trees: %d", len(settings.trees))
         self._settings = settings
+        self.close()  # the garden may be at another place now
         self._retake(before)
         self._republish(before)
-        self.close()  # the garden may be at another place now
 
     def _retake(self, before: Settings) -> None:
         """Take readings as the file now has it."""
@@ -302,11 +297,7 @@ class Watch:
 
     def _bring_back(self, gone: Store, now: datetime) -> None:
         """Write a deleted database to its place again, and tell the keeper what became of it."""
-        try:
-            fate = PUT_BACK if write_again(gone) else REPLACED
-        except StoreError as error:
-            _log.error("%s", error)
-            fate = LOST
+        fate = PUT_BACK if write_again(gone) else REPLACED
         _log.error("%s is gone: %s", gone.path, fate)
         self._opened = None
         store, _ = self._open()

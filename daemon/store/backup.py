@@ -16,6 +16,7 @@ from underbench.daemon.store.database import (
     copy_database,
     open_database,
     plain_errors,
+    read_only,
 )
 from underbench.daemon.store.lock import watching_alone
 
@@ -56,26 +57,24 @@ def write_again(opened: Opened) -> bool:
     """Write an open database, whose file is no longer there, to its place again, and close it.
 
     Where another one with something in it has taken the place, that one stays, and False is
-    returned. Raises StoreError.
+    returned. Where it cannot be written it stays open, as nothing else holds what it holds; then
+    raises StoreError.
     """
     path = opened.path
-    try:
-        if _is_file(path) and not _is_blank(path):
-            return False
-        with _new_file(path) as half:
-            with plain_errors(path), closing(sqlite3.connect(half)) as target:
-                opened.db.conn.backup(target)
-            opened.db.close()
-            _without_side_files(path)
-    finally:
+    if _is_file(path) and not _is_blank(path):
         opened.db.close()
+        return False
+    with _new_file(path) as half:
+        with plain_errors(path), closing(sqlite3.connect(half)) as target:
+            opened.db.conn.backup(target)
+        opened.db.close()
+        _without_side_files(path)
     return True
 
 
 def _is_blank(path: Path) -> bool:
     """Whether a database was only made, as by a page that looked into it, and never used."""
-    address = f"{path.resolve().as_uri()}?mode=ro"
-    with plain_errors(path), closing(sqlite3.connect(address, uri=True)) as db:
+    with plain_errors(path), read_only(path) as db:
         tables = {row[0] for row in db.execute("SELECT name FROM sqlite_master")}
         used = tables & {"journal", "checkpoint", "hour", "message"}
         return not any(db.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() for table in used)

@@ -48,11 +48,6 @@ class Opened:
     def __init__(self, path: Path, db: Database) -> None:
         self.path = path
         self.db = db
-        self._file = _file_at(path)
-
-    def is_gone(self) -> bool:
-        """Return whether the file it opened is no longer in its place: what is written is lost."""
-        return _file_at(self.path) != self._file
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -99,15 +94,6 @@ class Opened:
             self.db.conn.executemany(sql, rows)
 
 
-def _file_at(path: Path) -> tuple[int, int] | None:
-    """Which file is there; None for none."""
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return found.st_dev, found.st_ino
-
-
 def seconds(moment: datetime) -> int:
     """Return a moment as kept: whole UTC seconds. Raises ValueError without a timezone."""
     if moment.tzinfo is None:
@@ -136,7 +122,8 @@ def copy_in_memory(path: Path) -> Database:
     with plain_errors(path):
         connection = sqlite3.connect(":memory:")
         if path.exists():
-            _copy_into(connection, path)
+            with read_only(path) as source:
+                source.backup(connection)
         return _brought_up(path, connection)
 
 
@@ -165,14 +152,13 @@ def copy_database(path: Path, to: Path) -> None:
 
     Raises StoreError.
     """
-    with plain_errors(path), closing(sqlite3.connect(to)) as target:
-        _copy_into(target, path)
-
-
-def _copy_into(target: sqlite3.Connection, path: Path) -> None:
-    address = f"{path.resolve().as_uri()}?mode=ro"
-    with closing(sqlite3.connect(address, uri=True)) as source:
+    with plain_errors(path), closing(sqlite3.connect(to)) as target, read_only(path) as source:
         source.backup(target)
+
+
+def read_only(path: Path) -> closing[sqlite3.Connection]:
+    """Open a database that is only read, for a block."""
+    return closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True))
 
 
 @contextmanager

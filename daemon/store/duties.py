@@ -6,6 +6,8 @@ from datetime import datetime
 
 from underbench.daemon.store.database import Opened, moment, seconds
 
+LAST_PASS, LAST_TRY = "pass", "pass tried"  # the names of the clock's own duties
+
 
 class Duties(Opened):
     """When each duty was last done. All methods raise StoreError."""

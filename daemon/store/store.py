@@ -62,6 +62,7 @@ class Store(Opened):
 
     def __init__(self, path: Path, db: Database) -> None:
         super().__init__(path, db)
+        self._file = _file_at(path)
         self.journal = Journal(path, db)
         self.notes = Notes(path, db)
         self.hours = Hours(path, db)
@@ -125,6 +126,19 @@ class Store(Opened):
                     self.db.execute(f"DELETE FROM {table}")
             self.db.execute("INSERT OR REPLACE INTO place (id, words) VALUES (1, ?)", [place])
 
+    def is_gone(self) -> bool:
+        """Return whether the file it opened is no longer in its place: what is written is lost."""
+        return _file_at(self.path) != self._file
+
     def place(self) -> str | None:
         """Return the place of the weather; None before there was any."""
         return next((row["words"] for row in self._rows("SELECT words FROM place")), None)
+
+
+def _file_at(path: Path) -> tuple[int, int] | None:
+    """Which file is there; None for none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino

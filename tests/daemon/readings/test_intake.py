@@ -17,7 +17,8 @@ from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.delivery.mqtt_publisher import Publisher
 from underbench.daemon.readings.intake import Intake
 from underbench.daemon.readings.sensor_report import sensor_lines
-from underbench.daemon.running.scheduler import LAST_PASS, Watch
+from underbench.daemon.running.scheduler import Watch
+from underbench.daemon.store.duties import LAST_PASS
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.readings import Quantity, Reading
 

@@ -17,7 +17,8 @@ from ticking import Daemon, Phone, ringing, ticking
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.delivery.outbox import Services
 from underbench.daemon.faults import Fault
-from underbench.daemon.running.scheduler import LAST_PASS, UNKEPT_AFTER, Watch, catch_up
+from underbench.daemon.running.scheduler import UNKEPT_AFTER, Watch, catch_up
+from underbench.daemon.store.duties import LAST_PASS
 from underbench.daemon.store.store import Message, Store, StoreError
 from underbench.daemon.views.machine import clock
 from underbench.rules.hazards.findings import Strength

@@ -12,8 +12,9 @@ import pytest
 from ticking import Daemon, Phone, ringing, ticking
 
 from underbench.daemon.config.reloading import Reloading
-from underbench.daemon.running.scheduler import LAST_PASS, Watch
+from underbench.daemon.running.scheduler import Watch
 from underbench.daemon.store import backup
+from underbench.daemon.store.duties import LAST_PASS
 from underbench.daemon.store.store import Store, StoreError
 from underbench.rules.garden.journal import Watering
 
@@ -118,15 +119,20 @@ def test_another_database_in_its_place_is_taken_up_and_that_is_said(
     assert len(kept(path)[0]) == 2
 
 
-def test_where_it_cannot_be_put_back_it_is_said_to_be_lost(
+def test_where_it_cannot_be_put_back_it_is_kept_until_there_is_room(
     daemon: Daemon, watch: Watch, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def full(_path: Path) -> Any:
         raise StoreError("the disk is full")
 
-    monkeypatch.setattr(backup, "_new_file", full)
-    with_its_side_files(daemon.settings.store_path)
-    watch.tick(NOW + MINUTE)
-    (title,) = daemon.phone.titles()
-    assert title == "THE DATABASE WAS DELETED: what was noted is lost"
-    assert kept(daemon.settings.store_path) == ([], NOW + MINUTE)  # and it goes on judging
+    path = daemon.settings.store_path
+    with monkeypatch.context() as no_room:
+        no_room.setattr(backup, "_new_file", full)
+        with_its_side_files(path)
+        for minutes in (1, 2, 70):
+            watch.tick(NOW + minutes * MINUTE)
+            assert not path.exists()
+        assert daemon.phone.titles() == ["UNDERBENCH CANNOT WRITE: watch the weather yourself"]
+    watch.tick(NOW + 71 * MINUTE)
+    assert "THE DATABASE WAS DELETED: it is put back" in daemon.phone.titles()
+    assert kept(path)[0] == [NOTED]

@@ -17,7 +17,7 @@ import pytest
 from openmeteo_service import Query, Reply, StandIn, serving
 from ticking import GARDEN, Daemon, Phone, ringing, ticking
 
-from underbench.daemon.running.scheduler import LAST_PASS, LAST_TRY
+from underbench.daemon.store.duties import LAST_PASS, LAST_TRY
 from underbench.daemon.store.store import Message, Store
 from underbench.rules.garden.inventory import HandsOn
 from underbench.rules.hazards.findings import Strength

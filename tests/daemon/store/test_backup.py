@@ -10,8 +10,8 @@ import pytest
 from commanding import EVENING, NOTED, Garden, fails
 from sqlite_utils import Database
 
-from underbench.daemon.running.scheduler import LAST_PASS
 from underbench.daemon.store.backup import back_up, put_back
+from underbench.daemon.store.duties import LAST_PASS
 from underbench.daemon.store.lock import watching_alone
 from underbench.daemon.store.store import Store
 
