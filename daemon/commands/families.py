@@ -7,13 +7,13 @@ from typing import Any
 
 import click
 
-from underbench.daemon.faults import Fault
+from underbench.daemon.faults import Fault, unforeseen
 
 FAULT = 2
 
 
 class Families(click.Group):
-    """Commands in families. A known fault ends in one clear line and exit code 2."""
+    """Commands in families. A fault ends in one clear line and exit code 2."""
 
     def __init__(self, *args: Any, **attrs: Any) -> None:
         super().__init__(*args, **attrs)
@@ -46,3 +46,8 @@ class Families(click.Group):
             sys.exit(FAULT)
         except KeyboardInterrupt:
             sys.exit(130)
+        except (click.ClickException, click.Abort, click.exceptions.Exit):
+            raise
+        except Exception as error:  # its text may hold secrets
+            click.echo(str(unforeseen(error)), err=True)
+            sys.exit(FAULT)

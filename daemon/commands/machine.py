@@ -10,9 +10,14 @@ from pathlib import Path
 import click
 
 from underbench.daemon.commands.families import FAULT
-from underbench.daemon.commands.open_garden import config_path, open_store, settings_of, supply_of
+from underbench.daemon.commands.open_garden import (
+    config_path,
+    open_store,
+    settings_of,
+    supply_of,
+    take_over,
+)
 from underbench.daemon.commands.options import json_option
-from underbench.daemon.faults import Fault, unforeseen
 
 # A pass is due each hour, and a failed one is tried again every ten minutes.
 ALIVE_FOR = timedelta(hours=3)
@@ -52,6 +57,7 @@ def backup(config: Path | None, to: Path) -> None:
     from underbench.daemon.store.backup import back_up
 
     settings = settings_of(config)
+    take_over(settings)
     back_up(settings.store_path, to)
     click.echo(f"Copied to {to}. Keep a copy of the garden's file with it.")
 
@@ -78,17 +84,12 @@ def alive(config: Path | None, as_json: bool) -> None:
     """Say when the last good pass was.
 
     The exit code is 1 when that is more than 3 hours ago."""
-    from underbench.daemon.running.scheduler import LAST_PASS
+    from underbench.daemon.store.duties import LAST_PASS
     from underbench.daemon.wording.json_form import document
 
     settings = settings_of(config)
-    try:
-        with open_store(settings) as store:
-            last = store.duties.last_done(LAST_PASS)
-    except Fault:
-        raise
-    except Exception as error:
-        raise unforeseen(error) from error
+    with open_store(settings) as store:
+        last = store.duties.last_done(LAST_PASS)
     age = datetime.now(UTC) - last if last else None
     good = age is not None and timedelta(minutes=-5) <= age <= ALIVE_FOR
     body = {"alive": good, "last_good_pass": last}

@@ -47,36 +47,45 @@ def open_store(settings: Settings) -> Store:
     """Open the garden's database. Raises StoreError, also if it belongs to another garden."""
     from underbench.daemon.store.store import Store
 
-    _adopt(settings)
-    store = Store.open(settings.store_path)
-    try:
-        store.owner.claim(settings.garden.name, settings.file)
-    except Fault:
-        store.close()
-        raise
-    return store
+    take_over(settings)
+    return _claimed(Store.open(settings.store_path), settings)
 
 
-def _adopt(settings: Settings) -> None:
-    """Make the garden's database from the one that all gardens shared, and say so."""
-    from underbench.daemon.store.adopt import SHARED, adopt
+def open_copy(settings: Settings) -> Store:
+    """Open a copy of the garden's database, so that nothing is kept. Raises StoreError as
+    `open_store` does."""
+    from underbench.daemon.store.store import Store
 
-    path, names = settings.store_path, {tree.name for tree in settings.trees}
-    if adopt(path, settings.garden, names):
+    return _claimed(Store.copy(_past_of(settings) or settings.store_path), settings)
+
+
+def take_over(settings: Settings) -> None:
+    """Give a garden without a database a copy of the one that it had under another name, and say
+    so. Raises StoreError."""
+    from underbench.daemon.store.backup import copy_once
+
+    before, now = _past_of(settings), settings.store_path
+    if before and copy_once(before, now):
         click.echo(
-            f"Each garden has a database of its own now: {path.name} was copied from {SHARED}, "
+            f"This garden's database {now.name} was copied from {before.name}, "
             "which stays as it was.",
             err=True,
         )
 
 
-def open_copy(settings: Settings) -> Store:
-    """Open a copy of the garden's database, so that nothing is kept; raises StoreError."""
-    from underbench.daemon.store.store import Store
+def _past_of(settings: Settings) -> Path | None:
+    from underbench.daemon.store.adopt import source_of
 
-    _adopt(settings)
-    store = Store.copy(settings.store_path)
-    store.owner.claim(settings.garden.name, settings.file)
+    names = {tree.name for tree in settings.trees}
+    return source_of(settings.store_path, settings.garden, names)
+
+
+def _claimed(store: Store, settings: Settings) -> Store:
+    try:
+        store.owner.claim(settings.garden.name, settings.file)
+    except Fault:
+        store.close()
+        raise
     return store
 
 

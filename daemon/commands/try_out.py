@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from underbench.daemon.commands.open_garden import archive_of, config_path, settings_of
+from underbench.daemon.commands.open_garden import archive_of, config_path, settings_of, take_over
 from underbench.daemon.commands.options import bound, json_option
 
 if TYPE_CHECKING:
@@ -63,6 +63,7 @@ def rehearse(
     from underbench.daemon.weather.past_series import archived_series
 
     settings = settings_of(config)
+    take_over(settings)
 
     def read(garden: Garden) -> Series:
         if path is not None:
@@ -130,6 +131,7 @@ def tune(
     from underbench.daemon.weather.past_series import last_winters
 
     settings = settings_of(config)
+    take_over(settings)
     meant = tuned_names.meant_by(settings, name)
     wanted = limit and named("limit", limit, {known: known for known in tuning.LIMITS})
     if path is None:

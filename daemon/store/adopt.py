@@ -1,7 +1,8 @@
-"""How a garden comes by a database of its own, where all gardens of one user shared one before.
+"""From which database a garden without one takes over what it knows.
 
-A garden takes a copy of the shared one when that knows the garden's place or one of its trees. The
-shared one stays as it is, for the other gardens.
+Earlier versions kept all gardens of a user in one database. A garden takes a copy of it if that
+knows the garden's place or one of its trees. And a garden whose file was moved has left its
+database under another name. Both stay as they were.
 """
 
 from __future__ import annotations
@@ -9,30 +10,32 @@ from __future__ import annotations
 from collections.abc import Collection
 from pathlib import Path
 
-from underbench.daemon.store.backup import copy_once
-from underbench.daemon.store.database import plain_errors
+from underbench.daemon.store.database import StoreError, plain_errors
 from underbench.daemon.store.store import Store, weather_place
 from underbench.rules.garden.inventory import Garden
 
-SHARED = "underbench.db"
+SHARED, OTHERS = "underbench.db", "*-????????.db"  # as settings name those of single gardens
 
 
-def adopt(database: Path, garden: Garden, trees: Collection[str]) -> bool:
-    """Copy the shared database to ``database`` if it knows the garden; return whether it did.
+def source_of(database: Path, garden: Garden, trees: Collection[str]) -> Path | None:
+    """Return the database that a garden takes over as ``database``; None if it has one already, or
+    if there is none that knows it.
 
-    ``trees`` are the names of the garden's trees. Nothing is copied over a database that is there
-    already, nor from one that belongs to a garden. Raises StoreError.
+    ``trees`` are the names of the garden's trees. Raises StoreError.
     """
-    shared = database.with_name(SHARED)
     with plain_errors(database):
-        if database.exists() or not shared.is_file():
-            return False
-    return _knows(shared, garden, trees) and copy_once(shared, database)
+        if database.exists():
+            return None
+        near = [database.with_name(SHARED), *sorted(database.parent.glob(OTHERS))]
+        return next((one for one in near if one.is_file() and _knows(one, garden, trees)), None)
 
 
-def _knows(shared: Path, garden: Garden, trees: Collection[str]) -> bool:
-    with Store.copy(shared) as store:
-        if store.owner.known():
-            return False
-        named = {entry.tree for entry in store.journal.entries()}
-        return store.place() == weather_place(garden) or not named.isdisjoint(trees)
+def _knows(other: Path, garden: Garden, trees: Collection[str]) -> bool:
+    try:
+        with Store.copy(other) as store:
+            if store.owner.known():
+                return store.owner.left_by(garden.name)
+            named = {entry.tree for entry in store.journal.entries()}
+            return store.place() == weather_place(garden) or not named.isdisjoint(trees)
+    except StoreError:  # a damaged neighbour is no garden's past, and stops nobody
+        return False

@@ -16,6 +16,12 @@ class Owner(Opened):
             return row["name"], Path(row["file"])
         return None
 
+    def left_by(self, name: str) -> bool:
+        """Return whether it belongs to a garden of that name whose file is gone: it was moved."""
+        known = self.known()
+        with plain_errors(self.path):
+            return known is not None and known[0] == name and not known[1].exists()
+
     def claim(self, name: str, file: Path) -> None:
         """Take the database for the garden ``name`` of ``file``.
 
@@ -23,7 +29,7 @@ class Owner(Opened):
         same and the other file is gone (it was moved). Raises StoreError for another garden.
         """
         known = self.known()
-        if known and not _is_same(*known, name, file):
+        if known and known[1] != file and not self.left_by(name):
             raise StoreError(
                 f"{self.path}: belongs to the garden {known[0]!r} of {known[1]}; "
                 "give this garden a path of its own under [store]"
@@ -33,10 +39,3 @@ class Owner(Opened):
                 "INSERT OR REPLACE INTO garden (id, name, file) VALUES (1, ?, ?)",
                 [(name, str(file))],
             )
-
-
-def _is_same(known: str, known_file: Path, name: str, file: Path) -> bool:
-    if known_file == file:
-        return True
-    with plain_errors(known_file):
-        return known == name and not known_file.exists()

@@ -11,6 +11,7 @@ from commanding import NOTED, Garden, fails
 from garden_toml import BENCH, EMBER, HEATH, PLACE
 
 from underbench.daemon.commands.cli import main
+from underbench.daemon.commands.open_garden import open_copy
 from underbench.daemon.config.settings import load
 from underbench.daemon.store.store import Store
 
@@ -57,7 +58,7 @@ def test_the_database_all_gardens_shared_is_copied_once_by_those_it_knows(home: 
         store.journal.add([NOTED.model_copy(update={"tree": "Ember"})])
     first = do(yard, "trees")
     assert first.exit_code == 0
-    assert "was copied from underbench.db" in first.stderr
+    assert "was copied from underbench.db, which stays as it was" in first.stderr
     assert do(yard, "trees").stderr == ""
     assert do(roof, "trees").stderr == ""
     assert (noted(yard), noted(roof)) == (["Ember"], [])
@@ -103,6 +104,28 @@ def test_a_garden_may_be_renamed_or_moved(garden: Garden) -> None:
     assert garden.do("trees").exit_code == 0
     moved = garden.config.rename(garden.folder / "moved.toml")
     assert do(moved, "trees").exit_code == 0
+
+
+def test_a_garden_whose_folder_was_moved_takes_its_database_along(home: Path) -> None:
+    yard = written(home / "yard", PLACE + BENCH + EMBER)
+    assert do(yard, "did", "repot", "Ember").exit_code == 0
+    moved = yard.parent.rename(home / "yard by the mill") / "garden.toml"
+    assert "was copied from garden-" in do(moved, "trees").stderr
+    assert noted(moved) == ["Ember"]
+    assert do(moved, "trees").stderr == ""
+    other = written(home / "yard", PLACE + BENCH + EMBER)  # of that name too, while both are there
+    assert do(other, "did", "feed", "Ember").exit_code == 0
+    assert noted(moved) == ["Ember"]
+
+
+def test_a_dry_run_makes_no_database_of_the_shared_one(home: Path) -> None:
+    yard = written(home / "yard", PLACE + BENCH + EMBER)
+    shared = load(yard).store_path.with_name("underbench.db")
+    with Store.open(shared) as store:
+        store.journal.add([NOTED.model_copy(update={"tree": "Ember"})])
+    with open_copy(load(yard)) as copy:
+        assert [entry.tree for entry in copy.journal.entries()] == ["Ember"]
+    assert not load(yard).store_path.exists()
 
 
 def test_an_entry_that_cannot_be_read_is_set_aside_and_named(
