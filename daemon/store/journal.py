@@ -47,7 +47,7 @@ class Journal(Opened):
             " AND (:until IS NULL OR at <= :until) ORDER BY at, id",
             {"until": until and seconds(until)},
         )
-        return self._read(rows)
+        return self.read(rows)
 
     def last_number(self) -> int:
         """Return the number of the last entry added; 0 before any."""
@@ -59,14 +59,14 @@ class Journal(Opened):
         rows = self._rows(
             "SELECT * FROM journal WHERE id > ? AND NOT set_aside ORDER BY id", (number,)
         )
-        return self._read(rows)
+        return self.read(rows)
 
     def set_aside(self) -> list[str]:
         """Return which entries cannot be read and are left out, in words."""
         return [_words(row) for row in self._rows("SELECT * FROM journal WHERE set_aside")]
 
-    def _read(self, rows: Iterable[dict[str, Any]]) -> list[Entry]:
-        """The entries of rows. One that cannot be read is set aside, and named once in the log."""
+    def read(self, rows: Iterable[dict[str, Any]]) -> list[Entry]:
+        """Return the entries of rows. One that cannot be read is set aside, and logged once."""
         found = []
         for row in rows:
             try:

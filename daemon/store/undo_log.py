@@ -7,14 +7,15 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
-from pydantic import TypeAdapter
+from sqlite_utils import Database
 
 from underbench.daemon.store.database import Opened, moment, plain_errors, seconds
+from underbench.daemon.store.journal import Journal
 from underbench.rules.garden.journal import Entry
 
-_ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
 _KEY = ("tree", "hazard", "span_start")
 _Rows = Mapping[tuple[Any, ...], dict[str, Any]]
 
@@ -40,14 +41,18 @@ class Note:
 class Notes(Opened):
     """What the store knows about notes. All methods raise StoreError."""
 
+    def __init__(self, path: Path, db: Database) -> None:
+        super().__init__(path, db)
+        self._journal = Journal(path, db)
+
     @contextmanager
     def noting(self, now: datetime) -> Iterator[None]:
         """Keep what the block adds and answers as one note; on any exception keep nothing."""
         with self.transaction():
-            before, last = self._episode_rows(), self._last_entry()
+            before, last = self._episode_rows(), self._journal.last_number()
             yield
             changed = list(_changed(before, self._episode_rows()))
-            if changed or self._last_entry() > last:
+            if changed or self._journal.last_number() > last:
                 self._run(
                     "INSERT INTO note (noted_at, answered) VALUES (?, ?)",
                     [seconds(now), json.dumps(changed)],
@@ -56,7 +61,15 @@ class Notes(Opened):
 
     def latest(self, most: int = -1) -> list[Note]:
         """Return at most ``most`` notes (-1: all), latest first, with those taken back."""
-        rows = self._rows("SELECT * FROM note ORDER BY id DESC LIMIT ?", [most])
+        return self._notes("ORDER BY id DESC LIMIT ?", [most])
+
+    def last(self) -> Note | None:
+        """Return the last note that was not taken back; None if there is none."""
+        found = self._notes("WHERE undone_at IS NULL ORDER BY id DESC LIMIT 1", [])
+        return found[0] if found else None
+
+    def _notes(self, which: str, values: list[Any]) -> list[Note]:
+        rows = self._rows(f"SELECT * FROM note {which}", values)
         entries = self._entries_of([row["id"] for row in rows])
         return [
             Note(
@@ -68,10 +81,6 @@ class Notes(Opened):
             )
             for row in rows
         ]
-
-    def last(self) -> Note | None:
-        """Return the last note that was not taken back; None if there is none."""
-        return next((note for note in self.latest() if note.undone_at is None), None)
 
     def take_back(self, note: Note, now: datetime) -> None:
         """Mark a note as taken back, and give its episodes back their values. Values that something
@@ -98,18 +107,14 @@ class Notes(Opened):
             tuple(row[name] for name in _KEY): row for row in self._rows("SELECT * FROM episode")
         }
 
-    def _last_entry(self) -> int:
-        (row,) = self._rows("SELECT coalesce(max(id), 0) AS id FROM journal")
-        return int(row["id"])
-
     def _entries_of(self, notes: list[int]) -> dict[int, list[Entry]]:
         found: dict[int, list[Entry]] = {}
         for row in self._rows(
-            "SELECT note, entry FROM journal"
+            "SELECT * FROM journal"
             " WHERE note IN (SELECT value FROM json_each(?)) AND NOT set_aside ORDER BY id",
             [json.dumps(notes)],
         ):
-            found.setdefault(row["note"], []).append(_ENTRY.validate_json(row["entry"]))
+            found.setdefault(row["note"], []).extend(self._journal.read([row]))
         return found
 
 

@@ -102,6 +102,15 @@ def test_a_damaged_schema_is_one_line_for_every_command(garden: Garden) -> None:
     assert "it is damaged: put back a backup" in checked.stdout
 
 
+def test_an_entry_taken_back_that_is_damaged_stops_no_undo(garden: Garden) -> None:
+    for _ in range(2):
+        assert garden.do("did", "feed", "Heath").exit_code == 0
+    assert garden.do("undo").exit_code == 0
+    damage(garden.database, "UPDATE journal SET entry = '{}' WHERE undone_at IS NOT NULL")
+    assert garden.do("undo", "--list").exit_code == 0
+    assert garden.do("undo").exit_code == 0
+
+
 def test_check_and_alive_show_no_traceback_whatever_fails(
     garden: Garden, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
