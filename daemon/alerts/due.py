@@ -104,7 +104,8 @@ def _needed(outlook: Outlook, run: Sequence[Finding]) -> timedelta:
 
 
 def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple[Advice, datetime]]:
-    """Return the advice not told yet, as it would be told now, and when it is to be told."""
+    """Return the advice not told yet, as it would be told now, and when it is to be told;
+    the soonest first."""
     settings, is_news = outlook.settings, _News(outlook, episodes)
     found = []
     for run in _runs_with(outlook, is_news):
@@ -115,7 +116,7 @@ def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple
             if is_news(f)
         ]
         found.append((advice_on(outlook, run, episodes), max(min(opens), outlook.now)))
-    return found
+    return sorted(found, key=lambda one: one[1])
 
 
 def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedelta) -> bool:

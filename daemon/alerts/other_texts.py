@@ -128,7 +128,7 @@ def stale_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
     lines = [
         "Watch the weather yourself: the trees are judged by "
         + ("an old forecast." if old else "a forecast that may be wrong."),
-        _sentence(supplied.problem or supplied.doubt),
+        _sentence((old and supplied.problem) or supplied.doubt),
         "Underbench keeps asking. It does not tell you again today.",
         teller.credit(replace(made_of(outlook), doubt=""), now),
     ]
@@ -153,10 +153,9 @@ def day_line(teller: Teller, outlook: Outlook, day: date) -> str:
 
 
 def _falls_on(finding: Finding, day: date, zone: str) -> bool:
-    return local_day(finding.span.start, zone) == day or (
-        local_day(finding.first_at, zone) <= day <= local_day(finding.until_at, zone)
-        and finding.span.end - finding.span.start > timedelta(days=2)
-    )
+    if finding.span.is_long:
+        return local_day(finding.first_at, zone) <= day <= local_day(finding.until_at, zone)
+    return local_day(finding.span.start, zone) == day
 
 
 def _threats(findings: Iterable[Finding]) -> list[str]:

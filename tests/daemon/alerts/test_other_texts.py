@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 import pytest
+from bare_outlook import found, outlook_of
 from hypothesis import given
 from hypothesis import strategies as st
+from told_rows import DAY, HOUR
+from told_rows import NOW as TOLD_AT
 
 from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
-from underbench.daemon.alerts.other_texts import Words, ask_words, back_words, stand_down_words
+from underbench.daemon.alerts.other_texts import (
+    Words,
+    ask_words,
+    back_words,
+    day_line,
+    stale_words,
+    stand_down_words,
+)
+from underbench.daemon.weather.supply import Supplied
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import Made, Teller
+from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards import LEAF_FROST
 from underbench.rules.hazards.hazard import Action
+from underbench.rules.weather.hourly import Weather
 
 NOW = datetime(2026, 4, 25, 7, tzinfo=UTC)  # 09:00 by the garden's clock, a Saturday
 MADE = Made(NOW - timedelta(hours=1), "Weather data by somebody")
@@ -95,3 +110,33 @@ def test_any_garden_fits_into_a_message(trees: list[Placed]) -> None:
     ):
         assert 0 < len(words.body) <= 1000
         assert len(words.title) <= 60
+
+
+# A day in a line, and a forecast in doubt
+
+
+def supplied(weather: Weather, **given: Any) -> Supplied:
+    made = {"fetched_at": TOLD_AT, "changed_at": TOLD_AT, "age": HOUR, "problem": None}
+    return Supplied(weather, **{**made, "source": "S", "attribution": "By S.", **given})
+
+
+@pytest.mark.parametrize(("days", "shown"), [(1, [False, True, False]), (7, [False, False, True])])
+def test_a_threat_stands_on_the_day_of_its_harm(make: Any, days: int, shown: list[bool]) -> None:
+    """A night counts for the day before it; of a week only its bad hours do."""
+    monday = datetime(2024, 4, 21, 22, tzinfo=UTC)
+    begins = monday + DAY if days == 1 else monday
+    bad = monday + 2 * DAY + 4 * HOUR
+    one = found(span=Stretch(begins, begins + days * DAY), first_at=bad, until_at=bad + HOUR)
+    outlook = replace(outlook_of(make, [one]), weather=make.weather(monday, 24 * 5, mean_c=9.0))
+    lines = [day_line(METRIC, outlook, date(2024, 4, day)) for day in (22, 23, 24)]
+    assert ["nothing" not in line.lower() for line in lines] == shown
+
+
+def test_a_forecast_in_doubt_says_why_though_the_service_is_down_too(make: Any) -> None:
+    doubt = {"doubt": "S answers for a place 900 km away", "doubted_for": 13 * HOUR}
+    down = "S cannot be reached; using the forecast from 2 h ago"
+    weather = make.weather(TOLD_AT, 24)
+    outlook = replace(outlook_of(make), supplied=supplied(weather, problem=down, **doubt))
+    words = stale_words(METRIC, outlook, TOLD_AT + 2 * HOUR)
+    assert words.title == "FORECAST IN DOUBT for 13 h"
+    assert "900 km away" in words.body
