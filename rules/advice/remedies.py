@@ -115,7 +115,7 @@ def candidates(help_: Help, here: Here) -> list[Way]:
 def otherwise(finding: Finding) -> Remedy:
     """Return the remedy that is told when no way was tried."""
     if finding.hazard.help is Help.INDOORS:
-        return table.INDOORS_FOR_SEASON if finding.is_long else table.INDOORS
+        return table.INDOORS_FOR_SEASON if finding.span.is_long else table.INDOORS
     return _UNTRIED.get(finding.hazard.help, table.SHELTER)
 
 
@@ -234,7 +234,7 @@ def _watering(here: Here) -> list[Way]:
     return [
         Way(remedy, place, waterings=here.water_at[: remedy.waters])
         for remedy, place in ways
-        if remedy.waters <= len(here.water_at)
+        if remedy.waters <= len(here.water_at) and (here.portable or not remedy.carries)
     ]
 
 

@@ -108,6 +108,10 @@ def test_a_pot_nobody_can_lift_is_not_carried(make: Any) -> None:
     assert any(way.remedy.carries for way in offered(make, container=make.container(litres=29.0)))
     bed = make.container(kind=ContainerKind.BED, wall=Wall.NONE, litres=10.0)
     assert not any(way.remedy.carries for way in offered(make, container=bed))
+    at = (datetime(2024, 7, 1, 7, tzinfo=UTC),)
+    for container in (heavy, bed):
+        ways = offered(make, hazard=DRY_POT, container=container, water_at=at)
+        assert [way.remedy.key for way in ways] == ["water"]
 
 
 def test_a_shelter_takes_no_pot_too_big_for_it(make: Any) -> None:
