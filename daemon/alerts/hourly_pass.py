@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from underbench.daemon.alerts.call_off_and_return import asking, going_back, stand_downs
@@ -14,7 +14,7 @@ from underbench.daemon.alerts.episodes import as_told, called_off, carry_on
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, act_from, fetch, look
 from underbench.daemon.readings.nightly_learning import keep_nights, learn_nights
-from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
+from underbench.daemon.store.episodes import PAST_EPISODES, EpisodeRow, Key, key_of
 from underbench.daemon.store.message_queue import Tells
 from underbench.daemon.store.store import Message, Store
 from underbench.daemon.weather.supply import Source, Supplied
@@ -22,7 +22,6 @@ from underbench.rules.advice.advice import Advice
 from underbench.rules.advice.deadlines import do_by
 
 Episodes = dict[Key, EpisodeRow]
-PAST_EPISODES = timedelta(days=30)  # a tree may stand under cover for weeks of cold nights
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,13 +45,12 @@ def say(done: Pass, settings: Settings, store: Store, now: datetime) -> list[Mes
     with store.transaction():
         if store.duties.last_done(WATCHING) is None:  # quiet days are counted from the first
             store.duties.done(WATCHING, now)
-        lines = _works(done, store, now) if round_up_due(settings, store, now) else []
+        lines = _works(done, store, now) if round_up_due(settings, store, now) else None
         due = list(_due(done, speaker, settings, store, now, lines))
         for duty, message in due:
             store.messages.queue(message)
-            store.duties.done(duty, now)
-        for duty in (duty for line in lines for duty in line.duties):
-            store.duties.done(duty, now)
+            for one in (duty, *message.tells.duties):
+                store.duties.done(one, now)
     return [message for _, message in due]
 
 
@@ -74,12 +73,13 @@ def _due(
     settings: Settings,
     store: Store,
     now: datetime,
-    lines: Sequence[RoundUpLine],
+    lines: Sequence[RoundUpLine] | None,
 ) -> Iterator[tuple[str, Message]]:
+    """``lines``: what there is to do beside the weather; None if no round-up is due."""
     doubted_for = done.outlook.supplied.doubted_for
     if doubted_for >= STALE_AFTER and _blind_due(settings, store, now):
         yield BLIND, speaker.stale()
-    if round_up_due(settings, store, now):
+    if lines is not None:
         said = speaker.round_up(done.later, [line.words for line in lines])
         duties = tuple(duty for line in lines for duty in line.duties)
         yield ROUND_UP, replace(said, tells=Tells(duties=duties))

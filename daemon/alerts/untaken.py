@@ -16,15 +16,13 @@ from zoneinfo import ZoneInfo
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.config.people_tables import KEEPER
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.store.episodes import EpisodeRow, key_of
+from underbench.daemon.store.episodes import PAST_EPISODES, EpisodeRow, key_of
 from underbench.daemon.store.message_queue import LONGEST_BODY, STALE_AFTER, Message
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units
 from underbench.rules.hazards.findings import Strength
 
 LOOKED_BACK = timedelta(days=14)  # an older missed message helps nobody any more
-SPANS_LEFT = timedelta(days=30)  # a tree may stand under cover for weeks of cold nights
-A_NIGHT = timedelta(days=2)  # a longer span is a season, or a spell
 PASSING = (Kind.ROUND_UP, Kind.WATCHING)  # nobody wants these of days gone by
 TREES_NAMED = 6
 
@@ -38,7 +36,8 @@ def open_again(settings: Settings, store: Store, now: datetime) -> None:
             for message in store.messages.untaken(now - LOOKED_BACK, now - STALE_AFTER)
             if message.kind != Kind.MISSED
         ]
-        rows = {key_of(row): row for row in store.episodes.since(now - SPANS_LEFT)} if lost else {}
+        kept = store.episodes.since(now - PAST_EPISODES) if lost else []
+        rows = {key_of(row): row for row in kept}
         for message in lost:
             told = [rows[key] for key in message.tells.episodes if key in rows]
             store.episodes.put(reopened(row, message.queued_at, now) for row in told)
@@ -51,8 +50,7 @@ def open_again(settings: Settings, store: Store, now: datetime) -> None:
 def reopened(row: EpisodeRow, said_at: datetime, now: datetime) -> EpisodeRow:
     """Return an episode without what was said of it at ``said_at``. It stays told if it is past, is
     handled all the same, or was told again since."""
-    ahead = row.span_end > now and (row.until_at > now or row.span_end - row.span_start > A_NIGHT)
-    if row.told_at == said_at and ahead and row.handled_at is None:
+    if row.told_at == said_at and row.is_ahead(now) and row.handled_at is None:
         row = replace(row, told_at=None, told_strength=None, told_do_by=None, reminded_at=None)
     if row.back_told_at == said_at:
         row = replace(row, back_told_at=None)

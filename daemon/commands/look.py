@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 def today(config: Path | None, as_json: bool, now: datetime) -> None:
     """Show what to do now, what stands where, and what comes.
 
-    It only looks: nothing is told, nothing is kept."""
+    It only looks: nothing is told, and no job is marked as told."""
     from underbench.daemon.planning.follow_ups import follow_ups
     from underbench.daemon.views.today import Today
 
@@ -53,8 +53,8 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
 
     It shows the limit and who set it, what TREE will feel hour by hour, what is decided, and what
     would change that decision."""
-    from underbench.daemon.alerts.hourly_pass import PAST_EPISODES
     from underbench.daemon.charts.hours_of_a_tree import Feeling
+    from underbench.daemon.store.episodes import PAST_EPISODES
     from underbench.daemon.views.why import Explainer
 
     wanted = tree_named_in(config, tree)

@@ -30,7 +30,7 @@ from underbench.rules.weather.spread import known_site
 
 MIDNIGHT = time(0)
 LATELY = timedelta(days=30)
-A_DAY, A_NIGHT, AN_HOUR = timedelta(days=1), timedelta(days=2), timedelta(hours=1)
+A_DAY, AN_HOUR = timedelta(days=1), timedelta(hours=1)
 BY_DAY = (Action.SHADE, Action.VENT, Action.WATER, Action.LIGHT)
 _FATES = {fate.value: fate for fate in Fate}
 
@@ -112,7 +112,7 @@ def _night(store: Store, settings: Settings, tree: Tree, day: date | None, now: 
     row = max(told, key=lambda row: _weight(row, zone))
     day = _began(row, zone)
     span = Stretch(row.span_start, row.span_end)
-    if _is_long(row):
+    if row.span.is_long:
         span = _around(day, MIDNIGHT if row.action in BY_DAY else NOON, zone)
     return _Night(day, span, row)
 
@@ -123,11 +123,7 @@ def _weight(row: EpisodeRow, zone: str) -> tuple[bool, date, float]:
 
 def _began(row: EpisodeRow, zone: str) -> date:
     """The day that stands for an episode: its span's first, or a season's first bad day."""
-    return local_day(row.from_at if _is_long(row) else row.span_start, zone)
-
-
-def _is_long(row: EpisodeRow) -> bool:
-    return row.span_end - row.span_start > A_NIGHT
+    return local_day(row.from_at if row.span.is_long else row.span_start, zone)
 
 
 def _around(day: date, clock: time, zone: str) -> Stretch:

@@ -17,7 +17,6 @@ from threading import Lock
 from flask import current_app
 from sqlite_utils import Database
 
-from underbench.daemon.alerts.hourly_pass import PAST_EPISODES
 from underbench.daemon.charts.hours_of_a_tree import Feeling
 from underbench.daemon.charts.svg import Level, draw
 from underbench.daemon.charts.tree_chart import feels_chart
@@ -26,7 +25,7 @@ from underbench.daemon.outlook.outlook import Outlook, fetch, look
 from underbench.daemon.outlook.stages import stage_words
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.store.database import plain_errors
-from underbench.daemon.store.episodes import EpisodeRow
+from underbench.daemon.store.episodes import PAST_EPISODES, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.daemon.views.feels import LimitRow, limit_rows
 from underbench.daemon.views.why import Explainer

@@ -16,9 +16,9 @@ from underbench.daemon.store.store import Store
 from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.vocabulary import joined
+from underbench.rules.course.journal_steps import root_clock
 from underbench.rules.garden.inventory import SpotKind
 from underbench.rules.garden.journal import TreeAt
-from underbench.rules.limits.aftercare import RootClock
 from underbench.rules.physics.cover import COVERS, CoverKind
 from underbench.rules.planning.follow_up import ENDS, Ask, Expected, FollowUp, Held, asks, expected
 
@@ -48,9 +48,7 @@ def _forecast(outlook: Outlook) -> Iterator[tuple[date, float]]:
 
 def _asks(outlook: Outlook) -> Iterator[tuple[Ask, Held | None]]:
     for row, tree in enumerate(outlook.standing):
-        clock = RootClock(
-            float(outlook.state.root_warmth_cd[row]), float(outlook.state.taken_before_s[row])
-        )
+        clock = root_clock(outlook.state, row)
         kind = outlook.setting.species[tree.tree.name].limits.kind
         latitude = outlook.settings.garden.latitude
         for ask in asks(tree, kind, clock, outlook.stage(row), latitude):
@@ -79,15 +77,9 @@ def follow_up_line(found: Sequence[Expected], store: Store) -> list[RoundUpLine]
     trees: dict[FollowUp, list[str]] = {}
     for one in fresh:
         trees.setdefault(one.ask.what, []).append(of_work(one.ask))
-    parts = [f"{what}: {_some(names)}" for what, names in trees.items()]
+    parts = [f"{what}: {joined(names)}" for what, names in trees.items()]
     words = "; ".join(parts)
     return [RoundUpLine(f"{words[0].upper()}{words[1:]}.", tuple(map(_duty, fresh)))]
-
-
-def _some(names: Sequence[str]) -> str:
-    if len(names) <= NAMED:
-        return joined(names)
-    return f"{', '.join(names[:NAMED])} and {len(names) - NAMED} more"
 
 
 def of_work(ask: Ask) -> str:

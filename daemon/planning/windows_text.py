@@ -27,7 +27,7 @@ KEY = "good: nothing speaks against it.  (poor): it can be done, see why.  -: le
 MARKS = {Suit.GOOD: "good", Suit.POOR: "(poor)", Suit.NO: "-"}
 IN_LEAF, OUT_OF_SEASON, NAMED = "in leaf", "not its season", 5
 MOST_REASONS = 3
-TAKING_WEEKS = 4  # the least in which cut roots take (see aftercare.py)
+TAKING_WEEKS = 4  # the least in which cut roots take (see garden/works.py)
 SEEN_FOR = timedelta(days=60)  # a sighting of this spring
 NOT_IN_LEAF = (
     "In leaf is judged at the early edge. Buds still shut? Say it with: underbench seen bud-swell "

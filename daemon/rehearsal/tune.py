@@ -28,7 +28,7 @@ from underbench.rules.garden.local_time import A_MINUTE, hands_on_between
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.cold_air import COLD_AIR
 from underbench.rules.hazards.gale import GALE
-from underbench.rules.hazards.hazard import A_NIGHT, Hazard
+from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.hazards.hot_roots import HOT_ROOTS
 from underbench.rules.hazards.judge import outcomes
 from underbench.rules.hazards.leaf_frost import LEAF_FROST
@@ -252,8 +252,7 @@ def _harmed(setting: Setting, course: Course, hazards: frozenset[Hazard]) -> set
         if judged.hazard in hazards:
             harm = (judged.harm | judged.kill)[:, 0]
             for row in np.flatnonzero(harm.any(axis=1)).tolist():
-                season = span.end - span.start > A_NIGHT
-                starts = _days(times[harm[row]]) if season else [span.start]
+                starts = _days(times[harm[row]]) if span.is_long else [span.start]
                 found |= {(names[row], start) for start in starts}
     return found
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from underbench.daemon.store.database import Opened, moment, seconds
-from underbench.rules.course.course import DAY_S
+from underbench.rules.garden.local_time import A_NIGHT, Stretch
 
-A_NIGHT_S = 2 * DAY_S  # a longer span is a season, or a spell
+PAST_EPISODES = timedelta(days=30)  # a tree may stand under cover for weeks of cold nights
 
 Key = tuple[str, str, datetime]
 
@@ -56,6 +56,16 @@ class EpisodeRow:
     back_told_at: datetime | None = None
     asked_at: datetime | None = None
 
+    @property
+    def span(self) -> Stretch:
+        """The span it is an episode of."""
+        return Stretch(self.span_start, self.span_end)
+
+    def is_ahead(self, now: datetime) -> bool:
+        """Whether more of it may come. A night whose last bad hour is past is over; a season may
+        bring more of the same."""
+        return self.span_end > now and (self.until_at > now or self.span.is_long)
+
 
 def key_of(row: EpisodeRow) -> Key:
     """The key that makes an episode the same one from pass to pass."""
@@ -87,14 +97,12 @@ class Episodes(Opened):
         )
 
     def untell(self, tree: str, after: datetime) -> None:
-        """Make a tree's hazards ahead untold: it does not stand as was thought.
-
-        A night whose last bad hour is past is over; a season may bring more of the same.
-        """
+        """Make a tree's hazards ahead (`EpisodeRow.is_ahead`) untold: it does not stand as was
+        thought."""
         self._write(
             "UPDATE episode SET told_at = NULL, told_strength = NULL"
             " WHERE tree = ? AND span_end > ? AND (until_at > ? OR span_end - span_start > ?)",
-            [(tree, seconds(after), seconds(after), A_NIGHT_S)],
+            [(tree, seconds(after), seconds(after), int(A_NIGHT.total_seconds()))],
         )
 
 

@@ -86,7 +86,7 @@ def found_on(outlook: Outlook, tree: str, day: date) -> list[Finding]:
 
     def falls_on(finding: Finding) -> bool:
         first, last = (local_day(at, zone) for at in (finding.first_at, finding.until_at))
-        if not finding.is_long:
+        if not finding.span.is_long:
             return local_day(finding.span.start, zone) == day
         return finding.hazard.is_seasonal or first <= day <= last
 

@@ -12,6 +12,7 @@ from underbench.rules.garden.inventory import HandsOn, Routine
 
 _MONDAY = 0
 NOON = time(12)
+A_NIGHT = timedelta(days=2)  # what is judged as one night or day never lasts so long
 A_MINUTE = timedelta(minutes=1)  # a span ends with its last local day, or within it
 
 
@@ -21,6 +22,11 @@ class Stretch:
 
     start: datetime
     end: datetime
+
+    @property
+    def is_long(self) -> bool:
+        """Whether it is more than a night or a day: a week, a season, or what comes over days."""
+        return self.end - self.start > A_NIGHT
 
 
 def local_moment(day: date, clock: time, timezone: str) -> datetime:

@@ -44,7 +44,7 @@ class On(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Doing:
+class Nature:
     """What a work is.
 
     ``care``: what it asks for afterwards. ``needs``: what must be on the tree. ``on_roots``: it
@@ -69,11 +69,11 @@ class Doing:
     changes: bool = True
 
 
-NO_MORE = Doing()
+NO_MORE = Nature()
 
 
-def _on_roots(care: Care, *, makes_tree: bool = False, usual: bool = False) -> Doing:
-    return Doing(
+def _on_roots(care: Care, *, makes_tree: bool = False, usual: bool = False) -> Nature:
+    return Nature(
         care=care,
         on_roots=True,
         opens_pot=True,
@@ -89,43 +89,43 @@ class WorkKind(StrEnum):
     the work is."""
 
     _value_: str
-    does: Doing
+    does: Nature
 
-    def __new__(cls, key: str, does: Doing = NO_MORE) -> WorkKind:
+    def __new__(cls, key: str, does: Nature = NO_MORE) -> WorkKind:
         kind = str.__new__(cls, key)
         kind._value_, kind.does = key, does
         return kind
 
     REPOT = "repot", _on_roots(REPOTTED, usual=True)
-    SLIP_POT = "slip pot", Doing(care=SLIPPED, opens_pot=True, planned=True)
+    SLIP_POT = "slip pot", Nature(care=SLIPPED, opens_pot=True, planned=True)
     ROOT_PRUNE = "root prune", _on_roots(REPOTTED)
     DIVIDE = "divide", _on_roots(HEAVY, makes_tree=True)
     COLLECT = "collect", _on_roots(COLLECTED)
-    CHOP = "chop", Doing(cuts_back=True, major=True, planned=True, usual=True)
-    HARD_PRUNE = "hard prune", Doing(cuts_back=True, major=True, planned=True)
-    WIRE = "wire", Doing(care=Care(shelter_weeks=2), planned=True, usual=True)
+    CHOP = "chop", Nature(cuts_back=True, major=True, planned=True, usual=True)
+    HARD_PRUNE = "hard prune", Nature(cuts_back=True, major=True, planned=True)
+    WIRE = "wire", Nature(care=Care(shelter_weeks=2), planned=True, usual=True)
     DEFOLIATE = (
         "defoliate",
-        Doing(care=Care(shelter_weeks=4), strips=True, major=True, planned=True, usual=True),
+        Nature(care=Care(shelter_weeks=4), strips=True, major=True, planned=True, usual=True),
     )
-    START_LAYER = "start layer", Doing(planned=True, usual=True)
+    START_LAYER = "start layer", Nature(planned=True, usual=True)
     SEVER_LAYER = (
         "sever layer",
-        Doing(care=SEVERED, opens_pot=True, makes_tree=True, major=True, planned=True, usual=True),
+        Nature(care=SEVERED, opens_pot=True, makes_tree=True, major=True, planned=True, usual=True),
     )
-    BAG = "bag", Doing(planned=True, usual=True)
-    SLIT_BAG = "slit bag", Doing(needs=On.BAG)
-    OPEN_BAG = "open bag", Doing(needs=On.BAG, frees_shoots=True)
-    UNBAG = "unbag", Doing(needs=On.BAG, frees_shoots=True)
-    UNWIRE = "unwire", Doing(needs=On.WIRE, changes=False)
-    FEED = "feed", Doing(changes=False)
-    CHECK = "check", Doing(changes=False)  # a check of all that is open
-    CHECK_BAG = "check bag", Doing(needs=On.BAG, changes=False)
-    CHECK_WIRE = "check wire", Doing(needs=On.WIRE, changes=False)
-    CHECK_MOSS = "check moss", Doing(needs=On.LAYER, changes=False)
-    SUPPORT_LIMB = "support limb", Doing(needs=On.LAYER, changes=False)
+    BAG = "bag", Nature(planned=True, usual=True)
+    SLIT_BAG = "slit bag", Nature(needs=On.BAG)
+    OPEN_BAG = "open bag", Nature(needs=On.BAG, frees_shoots=True)
+    UNBAG = "unbag", Nature(needs=On.BAG, frees_shoots=True)
+    UNWIRE = "unwire", Nature(needs=On.WIRE, changes=False)
+    FEED = "feed", Nature(changes=False)
+    CHECK = "check", Nature(changes=False)  # a check of all that is open
+    CHECK_BAG = "check bag", Nature(needs=On.BAG, changes=False)
+    CHECK_WIRE = "check wire", Nature(needs=On.WIRE, changes=False)
+    CHECK_MOSS = "check moss", Nature(needs=On.LAYER, changes=False)
+    SUPPORT_LIMB = "support limb", Nature(needs=On.LAYER, changes=False)
 
 
-def works_that(hold: Callable[[Doing], bool]) -> tuple[WorkKind, ...]:
+def works_that(hold: Callable[[Nature], bool]) -> tuple[WorkKind, ...]:
     """Return the works for which ``hold`` is true, in the order of the table."""
     return tuple(kind for kind in WorkKind if hold(kind.does))

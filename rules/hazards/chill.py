@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from underbench.rules.hazards.cold import air_limit, colder
-from underbench.rules.hazards.hazard import A_NIGHT, Action, Due, Hazard, Help, Judged, Scene, Spans
+from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans
 from underbench.rules.limits.layering import PRACTICE, tender
 from underbench.rules.limits.limit import Limit, MeasuredOn
 
@@ -14,7 +14,7 @@ SUMMER_NIGHT_K = 4.0  # tropicals are left out through nights of 8 to 10 °C; co
 
 def _judge(scene: Scene) -> Judged:
     """Judge the air where trees stand. After a cool night in summer they recover by day."""
-    if scene.span.end - scene.span.start <= A_NIGHT:
+    if not scene.span.is_long:
         scene = replace(scene, limits=[limit and _in_summer(limit) for limit in scene.limits])
     return colder(scene, scene.exposure.air_c)
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from underbench.rules.garden.inventory import Chance, Tree
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.hazard import A_NIGHT, Action, Hazard, Judged, Mask
+from underbench.rules.hazards.hazard import Action, Hazard, Judged, Mask
 from underbench.rules.limits.limit import Limit, MeasuredOn
 
 MOST = 0.5
@@ -60,11 +60,6 @@ class Finding:
     def action(self) -> Action:
         """What is asked for."""
         return self.hazard.action
-
-    @property
-    def is_long(self) -> bool:
-        """Whether its span is more than a night or a day."""
-        return self.span.end - self.span.start > A_NIGHT
 
 
 def find(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 
 import numpy as np
@@ -20,7 +20,6 @@ from underbench.rules.weather.hourly import Array
 from underbench.rules.weather.spread import Site
 
 Mask = NDArray[np.bool_]
-A_NIGHT = timedelta(days=2)  # a longer span is a week, a season, or a hazard that comes over days
 
 
 class Action(StrEnum):

@@ -24,7 +24,7 @@ from underbench.rules.garden.local_time import (
 from underbench.rules.hazards import HAZARDS
 from underbench.rules.hazards.bearing import Bearing, bearing
 from underbench.rules.hazards.findings import Finding, Strength, find
-from underbench.rules.hazards.hazard import A_NIGHT, Hazard, Judged, Scene, Spans
+from underbench.rules.hazards.hazard import Hazard, Judged, Scene, Spans
 from underbench.rules.limits.condition import Condition
 from underbench.rules.weather.hourly import HOUR_S, Array
 from underbench.rules.weather.spread import Site
@@ -120,7 +120,7 @@ def judged_in(
 ) -> tuple[NDArray[np.int64], Judged | None]:
     """Return the hours of ``course`` inside ``span``, and ``hazard`` judged over them. The second
     is None if there are no hours."""
-    if hazard.spans is Spans.WEEK and span.end - span.start > A_NIGHT:
+    if hazard.spans is Spans.WEEK and span.is_long:
         return _day_by_day(setting, course, site, span, hazard)
     bounds = [span.start.timestamp(), span.end.timestamp()]
     first, past = np.searchsorted(course.times, bounds, side="right")

@@ -31,8 +31,8 @@ DAY = timedelta(days=1)
 UNDER_COVER = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.INDOORS)
 GLASS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE)
 DECIDUOUS = (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
-# Margin above the midwinter limit: 2 K that roots lack in autumn (see bearing.py), and 1 K by which
-# a pot's rim falls below screen air in a clear night. Judgement.
+# Margin above the midwinter limit: 2 K that roots lack in autumn (see root_frost.py), and 1 K by
+# which a pot's rim falls below screen air in a clear night. Judgement.
 NEAR_K = 3.0
 WINTER_DAYS = 303  # September to June: a night in July is no part of the winter
 KNOWN_SHARE = 0.9

@@ -7,7 +7,7 @@ in a bed and their keeper has no means: there is no remedy, and none is tried.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from types import SimpleNamespace
 from typing import Any
 
@@ -92,8 +92,3 @@ def outlook_of(
             "at_home": tuple(at_home),
         }
     )
-
-
-def later(moment: datetime, hours: float) -> datetime:
-    """So many hours after a moment."""
-    return moment + timedelta(hours=hours)

@@ -5,11 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from commanding import DAY, EVENING, FIRST_DAY, FROST_DAY
+from commanding import FIRST_DAY, FROST_DAY
 from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, MEANS, PLACE, SHED
 
-from underbench.rules.garden.journal import Entry, Move, Sighting, Stage, Work
-from underbench.rules.garden.works import WorkKind
 from underbench.rules.weather.hourly import Weather
 
 NORTH_WALL = """
@@ -49,20 +47,3 @@ def two_nights_of_frost(make: Any) -> Weather:
     daily[night - 12 : night + 36] = 5.0
     weather: Weather = make.weather(FIRST_DAY, 24 * days, mean_c=daily, swing_k=9.0)
     return weather
-
-
-def noted() -> list[Entry]:
-    """What its keeper had noted by the evening before."""
-    bagged, seen = EVENING - 30 * DAY, EVENING - 4 * DAY
-    return [
-        *(Work(tree=name, at=bagged, work=WorkKind.CHOP) for name in ("Stump", "Alder")),
-        *(Work(tree=name, at=bagged, work=WorkKind.BAG) for name in ("Stump", "Alder")),
-        *(Sighting(tree=name, at=seen, stage=Stage.BUD_SWELL) for name in ("Stump", "Alder")),
-        Work(tree="Heath", at=EVENING - 6 * DAY, work=WorkKind.REPOT, roots_pct=30),
-        Work(tree="Lane", at=EVENING - 40 * DAY, work=WorkKind.START_LAYER),
-        *(
-            Sighting(tree=name, at=seen, stage=Stage.LEAFING_OUT)
-            for name in ("Ember", "Lane", "Rill")
-        ),
-        Move(tree="Rill", at=seen, spot="shed"),
-    ]

@@ -24,7 +24,7 @@ from underbench.rules.hazards.gale import GALE
 from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.hazards.scorch import SCORCH
 
-TUESDAY, WEDNESDAY, THURSDAY = (date(2024, 4, day) for day in (23, 24, 25))
+TUESDAY, WEDNESDAY = (date(2024, 4, day) for day in (23, 24))
 MINUTE = timedelta(minutes=1)
 SHED = "shed"
 ALL_DAY = HandsOn(
