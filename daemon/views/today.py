@@ -51,6 +51,11 @@ class ToDo:
         return "; ".join([first, *(words.lower() for words in more)])
 
     @property
+    def word(self) -> str:
+        """The word with which a message on it begins."""
+        return "LEAVE IN" if self.remedy is STAY else FIRST_WORD[Action(self.action)]
+
+    @property
     def words(self) -> str:
         """What is to be done, in words."""
         return self.remedy.told(self.into)
@@ -126,10 +131,9 @@ class Today:
 
     def _job_line(self, job: ToDo) -> str:
         now = self._outlook.now
-        word = "LEAVE IN" if job.remedy is STAY else FIRST_WORD[Action(job.action)]
         by = "now" if job.do_by <= now else f"by {self._teller.when(job.do_by, now)}"
         danger = " (danger)" if job.danger else ""
-        return f"{word} {by}{danger}: {', '.join(job.trees)}. {job.what}. {job.words}."
+        return f"{job.word} {by}{danger}: {', '.join(job.trees)}. {job.what}. {job.words}."
 
     def _standing(self) -> Iterator[str]:
         ways: dict[tuple[str, str], list[str]] = {}
