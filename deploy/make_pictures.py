@@ -26,7 +26,7 @@ import numpy as np
 
 from underbench.daemon.alerts.hourly_pass import run_pass
 from underbench.daemon.charts.png import png
-from underbench.daemon.commands.open_garden import open_store, supply_of
+from underbench.daemon.commands.open_garden import open_store, services_of, supply_of
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.page.context import Deps
 from underbench.daemon.page.last_pass import keep_ahead
@@ -95,7 +95,7 @@ def evening(folder: Path) -> Iterator[tuple[Reloading, Message]]:
 
 def then(garden: Reloading) -> Deps:
     """What the page works with, its clock stopped at ``NOW``."""
-    return replace(deps_of(garden, open_store, supply_of), now=lambda: NOW)
+    return replace(deps_of(garden, open_store, supply_of, services_of), now=lambda: NOW)
 
 
 def on_a_phone(message: Message) -> str:

@@ -12,7 +12,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from underbench.daemon.commands.open_garden import config_path, open_store, settings_of, supply_of
+from underbench.daemon.commands.open_garden import (
+    config_path,
+    open_store,
+    services_of,
+    settings_of,
+    supply_of,
+)
 from underbench.daemon.faults import Fault
 
 if TYPE_CHECKING:
@@ -34,7 +40,7 @@ def page_beside(garden: Reloading, listen: str | None) -> Iterator[None]:
         from underbench.daemon.page.serve import deps_of, serving
     except ImportError:
         raise Fault(MISSING) from None
-    with serving(deps_of(garden, open_store, supply_of), listen):
+    with serving(deps_of(garden, open_store, supply_of, services_of), listen):
         yield
 
 

@@ -49,13 +49,13 @@ def reading(
     from underbench.daemon.readings.new_sensor import forget_sensor
     from underbench.daemon.wording.json_form import document
 
-    if new_sensor is None and (value is None or quantity is None):
-        raise Fault("reading: expected VALUE and QUANTITY, such as -2.5 air-min")
-    if new_sensor is not None and value is not None:
-        raise Fault("--new-sensor stands alone, without a value")
+    if new_sensor is not None and any((value, day, clock)):
+        raise Fault("--new-sensor stands alone, without a value, a day or a time")
     with garden_of(config) as (settings, store):
-        if value is None or quantity is None:
-            answer = forget_sensor(store, settings, new_sensor or "")
+        if new_sensor is not None:
+            answer = forget_sensor(store, settings, new_sensor)
+        elif value is None or quantity is None:
+            raise Fault("reading: expected VALUE and QUANTITY, such as -2.5 air-min")
         else:
             said = reading_notes.Said(value, quantity, " ".join(names), day, clock)
             answer = reading_notes.note_reading(store, settings, said)

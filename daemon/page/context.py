@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -20,6 +20,7 @@ from underbench.daemon.weather.supply import Source
 from underbench.daemon.wording.units import Units
 
 EXTENSION = "underbench"
+BAD_FORM = 422
 THOUSANDS = re.compile(r"\d{1,3}(,\d{3})+(\.\d+)?")
 
 
@@ -38,6 +39,11 @@ class Deps:
     kept_weather: Callable[[Settings, Store], Source]
     services: Callable[[Settings], Services]
     now: Callable[[], datetime]
+
+
+def on_a_page(text: str, fields: Mapping[str, str]) -> str:
+    """Return a fault's words, with the names of fields instead of command-line options."""
+    return re.sub(r"--[\w-]+", lambda found: fields.get(found[0], found[0].strip("-")), text)
 
 
 def deps() -> Deps:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -26,7 +25,15 @@ from underbench.daemon.journal.undo import undo, undone_text
 from underbench.daemon.journal.works import Told
 from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.page.auth import inside, reader_of
-from underbench.daemon.page.context import local, now, settings, store, with_point
+from underbench.daemon.page.context import (
+    BAD_FORM,
+    local,
+    now,
+    on_a_page,
+    settings,
+    store,
+    with_point,
+)
 from underbench.daemon.views.today import to_do
 from underbench.daemon.wording.units import LITRES_PER_GALLON
 from underbench.rules.garden.inventory import ContainerKind, Tree
@@ -34,7 +41,6 @@ from underbench.rules.garden.journal import Fate, Film, Stage, fold
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.plants.stages import STAGES
 
-BAD_FORM = 422
 LONGEST_SAID = 900  # characters; the answer travels in a cookie, which holds 4,096 bytes
 MOST_LITRES = 5000.0
 _FIELDS = {"--film": "Film", "--into": "Container", "--litres": "litres", "--as": "New name"}
@@ -146,7 +152,7 @@ def _note(write: Callable[[], str]) -> Answer:
         with store().notes.noting(now()):
             said = write()
     except Fault as fault:
-        return _form(request.form, _on_a_page(str(fault))), BAD_FORM
+        return _form(request.form, on_a_page(str(fault), _FIELDS)), BAD_FORM
     flash(_shortened(said))
     last = store().notes.last()
     if last is not None and (before is None or last.id != before.id):
@@ -230,11 +236,6 @@ def _number(form: MultiDict[str, str], name: str, most: float, least: float = 0.
     if not least <= value <= most:
         raise Fault(f"{name.capitalize()} {typed}: expected a number from {least:g} to {most:g}")
     return value
-
-
-def _on_a_page(text: str) -> str:
-    """A fault's words, with the names of fields instead of command-line options."""
-    return re.sub(r"--\w+", lambda found: _FIELDS.get(found[0], found[0].strip("-")), text)
 
 
 def _shortened(text: str) -> str:

@@ -13,8 +13,7 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.journal import garden_edit
 from underbench.daemon.journal.garden_edit import Refused, Section
 from underbench.daemon.page.auth import reader_of
-from underbench.daemon.page.context import deps, settings, with_point
-from underbench.daemon.page.do import BAD_FORM
+from underbench.daemon.page.context import BAD_FORM, deps, settings, with_point
 from underbench.rules.garden.inventory import (
     Colour,
     ContainerKind,

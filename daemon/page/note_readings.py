@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook.members import learned_of
 from underbench.daemon.page.auth import inside, reader_of
-from underbench.daemon.page.context import deps, local, now, settings, store
+from underbench.daemon.page.context import BAD_FORM, deps, local, now, on_a_page, settings, store
 from underbench.daemon.readings.answers import Said, note_reading
 from underbench.daemon.readings.from_post import LARGEST_BODY, may_post, readings_in
 from underbench.daemon.readings.new_sensor import GARDEN, forget_sensor
@@ -20,7 +20,6 @@ from underbench.daemon.store.store import StoreError
 from underbench.daemon.wording.reading_units import NoReading, units_of
 from underbench.rules.garden.readings import Quantity
 
-BAD_FORM = 422
 _FIELDS = {"--on": "Day", "--at": "Clock", "--new-sensor": "Thermometer"}
 
 blueprint = Blueprint("readings", __name__)
@@ -42,7 +41,7 @@ def note() -> AnyResponse | tuple[str, int]:
     try:
         said = note_reading(store(), settings(), _said(held), now())
     except Fault as fault:
-        return _form(request.form, _on_a_page(str(fault))), BAD_FORM
+        return _form(request.form, on_a_page(str(fault), _FIELDS)), BAD_FORM
     flash(said)
     names = ("value", "quantity", "place", "day", "clock")
     again: dict[str, Any] = {name: held[name] for name in names if held.get(name)}
@@ -56,7 +55,7 @@ def exchanged() -> AnyResponse | tuple[str, int]:
     try:
         said = forget_sensor(store(), settings(), request.form.get("sensor", ""), now())
     except Fault as fault:
-        return _form(request.form, _on_a_page(str(fault))), BAD_FORM
+        return _form(request.form, on_a_page(str(fault), _FIELDS)), BAD_FORM
     flash(said)
     return redirect(url_for("readings.form", to=inside(request.form.get("to", "/"))), 303)
 
@@ -114,10 +113,3 @@ def _form(held: MultiDict[str, str], fault: str = "") -> str:
         today=f"{local(now()):%Y-%m-%d}",
         sensors=[place or GARDEN for place in learned_of(store()).places],
     )
-
-
-def _on_a_page(text: str) -> str:
-    """A fault's words, with the names of fields instead of command-line options."""
-    for option, field in _FIELDS.items():
-        text = text.replace(option, field)
-    return text

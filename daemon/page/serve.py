@@ -48,6 +48,7 @@ def deps_of(
     garden: Reloading,
     open_store: Callable[[Settings], Store],
     make_supply: Callable[[Settings, Store], Supply],
+    services: Callable[[Settings], Services],
 ) -> Deps:
     """Return what the page of a garden works with."""
     return Deps(
@@ -55,7 +56,7 @@ def deps_of(
         settings=garden.settings,
         open_store=lambda: open_store(garden.settings()),
         kept_weather=lambda of, store: KeptWeather(make_supply(of, store)),
-        services=lambda of: Services(of.telling.urls, of.telling.danger_urls, of.stand_in_urls),
+        services=services,
         now=lambda: datetime.now(UTC),
     )
 

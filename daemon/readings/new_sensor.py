@@ -23,12 +23,14 @@ def forget_sensor(store: Store, settings: Settings, place: str, now: datetime | 
     Fault.
     """
     now = (now or datetime.now(UTC)).replace(microsecond=0)
-    open_spots = {name: spot for name, spot in settings.spots.items() if in_the_open(spot)}
+    learned, kept = learned_of(store), store.learning.learned()
     spot = None
     if place.casefold() != GARDEN:
-        spot = named("open spot", place, open_spots).name
+        # A spot that is gone or has a roof by now may have taught something before.
+        open_spots = (name for name, spot in settings.spots.items() if in_the_open(spot))
+        known = {name: name for name in (*open_spots, *filter(None, learned.places))}
+        spot = named("open spot", place, known)
     where = f"at {spot}" if spot else "of the garden"
-    learned, kept = learned_of(store), store.learning.learned()
     if spot not in learned.places or kept is None:
         raise Fault(f"--new-sensor {place}: nothing was learned yet from a thermometer {where}")
     count = int(learned.places[spot].known.nights)

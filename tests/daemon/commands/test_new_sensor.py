@@ -54,6 +54,7 @@ def test_what_it_taught_is_forgotten(
         (("--new-sensor", "top bensch"), "did you mean"),
         (("--new-sensor", "garden"), "nothing was learned yet"),
         (("--new-sensor", "garden", "3", "air"), "stands alone"),
+        (("--new-sensor", "garden", "--on", "2024-04-20"), "stands alone"),
         (("3",), "expected VALUE and QUANTITY"),
     ],
 )
