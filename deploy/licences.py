@@ -34,9 +34,11 @@ def rows(lock: Path) -> list[tuple[str, str, str]]:
     found = []
     for name, version in re.findall(r"^([\w.-]+)==([\w.]+)", lock.read_text("utf-8"), re.M):
         try:
-            found.append((name, version, licence_of(metadata(name))))
-        except PackageNotFoundError:  # for another system or Python
-            found.append((name, version, "not installed here"))
+            about = metadata(name)
+        except PackageNotFoundError:
+            about = None
+        here = about is not None and about["Version"] == version  # else: another system or Python
+        found.append((name, version, licence_of(about) if here else "not installed here"))
     return found
 
 

@@ -154,12 +154,12 @@ class Supply:
         # One answer is read several times: as fetched, as repeated, and as kept for the next pass.
         self._parsed = lru_cache(maxsize=2)(_parsed)
 
-    def latest(self, now: datetime, past_days: int, forecast_days: int = FORECAST_DAYS) -> Supplied:
+    def latest(self, now: datetime, past_days: int) -> Supplied:
         """Return the best weather there is at ``now`` (aware): see the head of this file.
 
         Raises SupplyError when nothing covers the next hour.
         """
-        asking = now, past_days, forecast_days
+        asking = now, past_days
         found, error = self._from(self._first, *asking)
         if self._second is None or (found and _serves(found, now)):
             if found is None:
@@ -180,7 +180,7 @@ class Supply:
         second: Provider,
         first: _Read | None,
         error: SupplyError | None,
-        asking: tuple[datetime, int, int],
+        asking: tuple[datetime, int],
     ) -> Supplied:
         now = asking[0]
         other, other_error = self._from(second, *asking)
@@ -205,7 +205,7 @@ class Supply:
         return with_past(other.weather, first.weather, now) if first else other.weather
 
     def _from(
-        self, provider: Provider, now: datetime, past_days: int, forecast_days: int
+        self, provider: Provider, now: datetime, past_days: int
     ) -> tuple[_Read | None, SupplyError | None]:
         """The best of a source's fetched and kept answers, or why there is none."""
         last = self._last(provider, now)
@@ -213,7 +213,7 @@ class Supply:
         if kept and _held(kept.kept, now):
             return kept, None
         try:
-            fetched = self._fetched(provider, last, now, past_days, forecast_days)
+            fetched = self._fetched(provider, last, now, past_days)
         except SupplyError as error:
             return (replace(kept, error=str(error)), None) if kept else (None, error)
         return _better(fetched, kept), None
@@ -238,9 +238,8 @@ class Supply:
         before: _Read | None,
         now: datetime,
         past_days: int,
-        forecast_days: int,
     ) -> _Read:
-        answer = self._asked(provider, before, now, past_days, forecast_days)
+        answer = self._asked(provider, before, now, past_days)
         if answer.unchanged and before:
             kept = replace(before.kept, fetched_at=now, expires=answer.expires)
         else:
@@ -268,7 +267,6 @@ class Supply:
         before: _Read | None,
         now: datetime,
         past_days: int,
-        forecast_days: int,
     ) -> Answer:
         standing = self._shelf.standing(provider.name)
         if standing.ask_at and now < standing.ask_at <= now + LONGEST_PEACE:
@@ -276,7 +274,7 @@ class Supply:
         held = before.kept.last_modified if before else ""
         self._count(provider, now)
         try:
-            return provider.fetch(self._garden, past_days, forecast_days, now, held)
+            return provider.fetch(self._garden, past_days, FORECAST_DAYS, now, held)
         except NotNow as error:
             refused = replace(standing, ask_at=error.retry_at, why=str(error))
             self._shelf.keep_standing(provider.name, refused)
