@@ -17,6 +17,7 @@ from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from html import escape
 from itertools import pairwise
+from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -32,6 +33,7 @@ from underbench.daemon.charts.svg_labels import (
     spread_out,
     text_px,
 )
+from underbench.daemon.faults import Fault
 from underbench.daemon.wording.units import Units
 from underbench.rules.weather.hourly import HOUR_S, Array
 
@@ -167,6 +169,14 @@ def draw(chart: Chart) -> str:
         f"<title>{_safe(f'{chart.title}: {chart.subtitle}')}</title><style>{_STYLE}</style>"
         f'<rect class="paper" width="{width}" height="{height:.0f}"/>{"".join(parts)}</svg>\n'
     )
+
+
+def write(svg: str, path: Path) -> None:
+    """Write a chart into a file; raises Fault if it cannot be written."""
+    try:
+        path.write_text(svg, encoding="utf-8")
+    except OSError as error:
+        raise Fault(f"{path}: cannot be written: {error.strerror}") from None
 
 
 def _head(chart: Chart) -> Iterator[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import numpy as np
 
@@ -20,8 +19,7 @@ from underbench.daemon.charts.hours_of_a_tree import (
     Column,
     Feeling,
 )
-from underbench.daemon.charts.svg import LOW, Chart, Curve, Level, Look, Panel, draw
-from underbench.daemon.faults import Fault
+from underbench.daemon.charts.svg import LOW, Chart, Curve, Level, Look, Panel
 from underbench.daemon.wording.units import F_AT_0_C, F_PER_K, MS_PER_MPH
 from underbench.daemon.wording.vocabulary import BAG_KNOWN_TO_K, quantity
 from underbench.rules.hazards import hazard_of
@@ -36,14 +34,6 @@ GUST_MATTERS = 0.6  # of the gust that harms
 WATER_MATTERS = 0.15  # more than the share left that harms
 GUST_NEAR_MS = 6.0
 _HURT = {**TISSUE, MeasuredOn.SHELL: "roots", MeasuredOn.BAG: "what is bagged"}
-
-
-def write_chart(feeling: Feeling, path: Path) -> None:
-    """Draw the coming two days of one tree into a file; raises Fault if it cannot be written."""
-    try:
-        path.write_text(draw(feels_chart(feeling)), encoding="utf-8")
-    except OSError as error:
-        raise Fault(f"{path}: cannot be written: {error.strerror}") from None
 
 
 def feels_chart(feeling: Feeling, hours: slice = TWO_DAYS) -> Chart:

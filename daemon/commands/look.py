@@ -94,7 +94,8 @@ def ahead(config: Path | None, as_json: bool, now: datetime) -> None:
 def feels(config: Path | None, tree: str, chart: Path | None, as_json: bool, now: datetime) -> None:
     """Show what TREE feels hour by hour, and what it can bear."""
     from underbench.daemon.charts.hours_of_a_tree import Feeling
-    from underbench.daemon.charts.tree_chart import write_chart
+    from underbench.daemon.charts.svg import draw, write
+    from underbench.daemon.charts.tree_chart import feels_chart
     from underbench.daemon.views.feels import feels_json, feels_text
 
     wanted = tree_named_in(config, tree)
@@ -102,7 +103,7 @@ def feels(config: Path | None, tree: str, chart: Path | None, as_json: bool, now
     def read(done: Pass, _store: Store) -> str:
         feeling = Feeling(done.outlook, row_of(done.outlook, wanted))
         if chart is not None:
-            write_chart(feeling, chart)
+            write(draw(feels_chart(feeling)), chart)
         return feels_json(feeling) if as_json else feels_text(feeling)
 
     look_and_print(config, now, read)

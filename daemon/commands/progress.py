@@ -46,7 +46,7 @@ def stopped_by_hand() -> Iterator[Progress]:
         yield progress
     except KeyboardInterrupt:
         progress.clear()
-        click.echo("Stopped. What is printed above holds; the rest was not rehearsed.", err=True)
+        click.echo("Stopped: the rest was not rehearsed.", err=True)
         raise
     finally:
         progress.clear()

@@ -124,6 +124,7 @@ def tune(
 
     NAME is a tree, a spot or a species in the garden. LIMIT is a key of its limits, like
     leaf_frost_c. Without it the one that makes most difference is tried. Nothing is sent."""
+    from underbench.daemon.charts.svg import write
     from underbench.daemon.commands.progress import stopped_by_hand
     from underbench.daemon.journal.lookup import named
     from underbench.daemon.rehearsal import replay, tuned_names, tuning_report
@@ -133,18 +134,18 @@ def tune(
     settings = settings_of(config)
     take_over(settings)
     meant = tuned_names.meant_by(settings, name)
-    wanted = limit and named("limit", limit, {known: known for known in tuning.LIMITS})
+    wanted = limit and named("limit", limit, tuned_names.KEYS[settings.units])
     if path is None:
         begins, ends = last_winters(datetime.now(UTC))
         start, end = start or begins, end or ends
     planned = replay.plan(settings, _known_weather(settings, path, start, end), start, end)
     with stopped_by_hand() as progress:
-        chosen = wanted or tuning.most_leverage(planned, meant, count)
-        found = tuning.tune(planned, meant, chosen, count, progress)
+        case = tuning.case_of(planned, meant)
+        found = tuning.tune(case, wanted or tuning.most_leverage(case, count), count, progress)
         show = tuning_report.tuning_json if as_json else tuning_report.tuning_text
         progress.echo(show(found, planned))
     if chart is not None:
-        tuning_report.write_chart(found, chart)
+        write(tuning_report.tuning_svg(found, settings.units), chart)
 
 
 def _known_weather(

@@ -49,7 +49,7 @@ def demo_plan() -> Plan:
     return plan(settings, series, BEGINS, ENDS, Journal(entries, 0))
 
 
-def run_demo(echo: Echo = print) -> None:
+def run_demo(echo: Echo) -> None:
     """Rehearse the packaged week and print each message as it comes. Nothing is sent."""
     planned, messages = demo_plan(), 0
     settings = planned.settings

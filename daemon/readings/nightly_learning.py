@@ -160,13 +160,15 @@ def learn_nights(settings: Settings, store: Store, now: datetime) -> None:
 
 def air_measured(store: Store, start: datetime, end: datetime, settings: Settings) -> list[Reading]:
     """Return the readings of air with start < at ≤ end that are not set aside, oldest first."""
-    used = store.hours.between(start - CONTEXT, end)
     readings = [
         reading
         for quantity in (Quantity.AIR, Quantity.AIR_MIN)
         for reading in store.readings.between(quantity, start - CONTEXT, end)
         if _counts(reading.spot, settings)
     ]
+    if not readings:
+        return []
+    used = store.hours.between(start - CONTEXT, end)
     return [reading for reading in trusted(readings, used, end) if reading.at > start]
 
 

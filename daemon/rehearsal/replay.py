@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Self
 from zoneinfo import ZoneInfo
 
@@ -21,7 +20,6 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal.noting import note
 from underbench.daemon.rehearsal.quiet import Quiet
-from underbench.daemon.store.database import copy_database
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.csv_series import Series
 from underbench.daemon.weather.provider import PastSource
@@ -115,16 +113,27 @@ def plan(
 
 
 def decision_hours(
-    start: datetime, end: datetime, hands_on: HandsOn, zone: str
+    start: datetime, end: datetime, hands_on: HandsOn, zone: str, every_h: int = EVERY_H
 ) -> tuple[datetime, ...]:
     """Return the whole hours in [start, end) at which a pass is rehearsed."""
-    opens = {
-        -(-int(stretch.start.timestamp()) // HOUR_S)
-        for stretch in hands_on_between(hands_on, start, end, zone)
-    }
-    first, last = (-(-int(moment.timestamp()) // HOUR_S) for moment in (start, end))
-    wanted = {hour for hour in range(first, last) if hour % EVERY_H == 0 or hour in opens}
-    return tuple(datetime.fromtimestamp(hour * HOUR_S, tz=UTC) for hour in sorted(wanted))
+    opens = opening_hours(start, end, hands_on, zone)
+    first, last = (_hour_from(moment) for moment in (start, end))
+    every = {_moment_of(hour) for hour in range(first, last) if hour % every_h == 0}
+    return tuple(sorted(every | {at for at in opens if start <= at < end}))
+
+
+def opening_hours(start: datetime, end: datetime, hands_on: HandsOn, zone: str) -> set[datetime]:
+    """Return the whole hours by which the hands-on hours between two moments have begun."""
+    stretches = hands_on_between(hands_on, start, end, zone)
+    return {_moment_of(_hour_from(stretch.start)) for stretch in stretches}
+
+
+def _hour_from(moment: datetime) -> int:
+    return -(-int(moment.timestamp()) // HOUR_S)
+
+
+def _moment_of(hour: int) -> datetime:
+    return datetime.fromtimestamp(hour * HOUR_S, tz=UTC)
 
 
 def _in_known(series: Series, hour: datetime, first: datetime) -> bool:
@@ -138,13 +147,8 @@ def journal_for(path: Path, last: datetime) -> Journal:
     When every entry is later than that, the weather is of other years: the journal is moved back
     by whole years until its last entry is not. Without a store it is empty. Raises StoreError.
     """
-    if not path.exists():
-        return Journal((), 0)
-    with TemporaryDirectory(prefix="underbench-rehearsal-") as folder:
-        copy = Path(folder) / "copy.db"
-        copy_database(path, copy)
-        with Store.open(copy) as store:
-            entries = store.journal.entries()
+    with Store.copy(path) as store:
+        entries = store.journal.entries()
     years = 0
     while entries and entries[0].at > last and _years_back(entries[-1].at, years) > last:
         years += 1

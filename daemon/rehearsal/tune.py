@@ -8,6 +8,7 @@ values show fewer messages and more harmed nights, and today's value is the meas
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
@@ -18,13 +19,18 @@ from numpy.typing import NDArray
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook.outlook import setting_of, species_of
-from underbench.daemon.rehearsal.replay import Heard, Plan, Seen, pass_by_pass
+from underbench.daemon.rehearsal.replay import (
+    Heard,
+    Plan,
+    Seen,
+    opening_hours,
+    pass_by_pass,
+)
 from underbench.daemon.rehearsal.tuned_names import Meant
 from underbench.rules.course.course import DAY_S, Conditions, Course, follow
 from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import Move
-from underbench.rules.garden.local_time import A_MINUTE, hands_on_between
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.cold_air import COLD_AIR
 from underbench.rules.hazards.gale import GALE
@@ -35,7 +41,7 @@ from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.hazards.moving_sap import MOVING_SAP
 from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.hazards.scorch import SCORCH
-from underbench.rules.limits.condition import Condition
+from underbench.rules.limits.condition import Condition, keeper_limits
 from underbench.rules.physics import state as states
 from underbench.rules.physics.pot_water import capacity_l
 from underbench.rules.plants.species import Span
@@ -56,7 +62,6 @@ class Tunable:
     hazards: frozenset[Hazard]
     step: float
     reach: float = 6.0
-    unit: str = "°C"
 
 
 _TOPS = frozenset({LEAF_FROST, MOVING_SAP})
@@ -69,7 +74,7 @@ LIMITS: Mapping[str, Tunable] = {
     "air_min_c": Tunable("air_min", frozenset({COLD_AIR, CHILL}), 1.0),
     "leaf_hot_c": Tunable("leaf_hot", frozenset({SCORCH}), 1.0, -6.0),
     "root_hot_c": Tunable("roots_hot", frozenset({HOT_ROOTS}), 1.0, -6.0),
-    "gust_ms": Tunable(None, frozenset({GALE}), 2.0, -6.0, "m/s"),
+    "gust_ms": Tunable(None, frozenset({GALE}), 2.0, -6.0),
 }
 
 
@@ -93,69 +98,67 @@ class Tuning:
     outcomes: tuple[Outcome, ...]
 
 
-def tune(planned: Plan, meant: Meant, limit: str, count: int, seen: Seen) -> Tuning:
-    """Rehearse ``count`` values around today's. ``planned`` is of the whole garden.
+@dataclass(frozen=True, slots=True)
+class Case:
+    """The trees that are tuned: what they feel where they belong, through all of the weather.
+    ``planned`` is of the whole garden."""
+
+    planned: Plan
+    meant: Meant
+    setting: Setting
+    course: Course
+
+    def crossed(self, limit: str, value: float) -> set[Night]:
+        """Return the trees and spans in which ``value`` would be crossed since the first pass."""
+        first, hazards = self.planned.moments[0] - DAY, LIMITS[limit].hazards
+        found = _harmed(self.setting, _with(self.course, limit, value), hazards)
+        return {one for one in found if one[1] >= first}
+
+
+def tune(case: Case, limit: str, count: int, seen: Seen) -> Tuning:
+    """Rehearse ``count`` values around today's.
 
     Raises Fault where the trees have no such limit yet, so that there is none to go by.
     """
-    today, step = value_today(planned.settings, meant, limit), LIMITS[limit].step
+    today, step = value_today(case.planned.settings, case.meant, limit), LIMITS[limit].step
     values = [today + step * (n - count // 2) for n in range(count)]
-    setting, course = _at_home(planned, meant)
-    first = planned.moments[0] - DAY
-    harmed = {one for one in _harmed(setting, course, LIMITS[limit].hazards) if one[1] >= first}
-    near = replace(planned, moments=_near(planned, setting, course, limit, values))
-    tried = tuple(_tried(near, meant, limit, value, harmed, seen) for value in values)
-    return Tuning(meant, limit, today, tried)
+    harmed = case.crossed(limit, today)
+    near = replace(case.planned, moments=_near(case, limit, values))
+    tried = tuple(_tried(near, case.meant, limit, value, harmed, seen) for value in values)
+    return Tuning(case.meant, limit, today, tried)
 
 
-def _near(
-    planned: Plan, setting: Setting, course: Course, limit: str, values: Sequence[float]
-) -> tuple[datetime, ...]:
-    """The passes around the nights that could come near the harshest of ``values``: only those as
-    hands-on hours begin, when nearly all is told."""
-    one = LIMITS[limit]
+def _near(case: Case, limit: str, values: Sequence[float]) -> tuple[datetime, ...]:
+    """The passes around the nights that could come near the harshest of ``values``: those as
+    hands-on hours begin, when nearly all is told, and all of a day without any."""
+    one, moments = LIMITS[limit], case.planned.moments
     harshest = max(values) if one.reach > 0 else min(values)
-    nights = {
-        night
-        for _, night in _harmed(setting, _with(course, limit, harshest + one.reach), one.hazards)
-    }
     days = {
-        (night + n * DAY).date() for night in nights for n in range(-BEFORE_DAYS, AFTER_DAYS + 1)
+        (night + n * DAY).date()
+        for _, night in case.crossed(limit, harshest + one.reach)
+        for n in range(-BEFORE_DAYS, AFTER_DAYS + 1)
     }
+    zone, hands_on = case.planned.zone, case.planned.settings.hands_on
+    opens = opening_hours(moments[0] - HOUR, moments[-1], hands_on, zone.key)
+    attended = {moment.date() for moment in opens}
     return tuple(
         moment
-        for moment in planned.moments
-        if moment.date() in days and _opens(planned.settings, moment)
+        for moment in moments
+        if moment.date() in days and (moment in opens or moment.date() not in attended)
     )
 
 
-def _opens(settings: Settings, moment: datetime) -> bool:
-    """Whether somebody is there at a moment who was not an hour before."""
-    hands_on, zone = settings.hands_on, settings.garden.timezone
-    there, before = (
-        bool(hands_on_between(hands_on, at, at + A_MINUTE, zone)) for at in (moment, moment - HOUR)
-    )
-    return there and not before
-
-
-def most_leverage(planned: Plan, meant: Meant, count: int) -> str:
+def most_leverage(case: Case, count: int) -> str:
     """Return the limit whose crossed nights differ most between the least and the highest of
     ``count`` values. Raises Fault where none of them makes any difference."""
-    setting, course = _at_home(planned, meant)
     differs = {}
-    for limit in LIMITS:
-        try:
-            today = value_today(planned.settings, meant, limit)
-        except Fault:
-            continue
-        step, hazards = LIMITS[limit].step, LIMITS[limit].hazards
-        wide = step * (count // 2)
-        less, more = (
-            _harmed(setting, _with(course, limit, today + by), hazards) for by in (-wide, wide)
-        )
-        differs[limit] = sum(night >= planned.moments[0] - DAY for _, night in less ^ more)
+    for limit, one in LIMITS.items():
+        with suppress(Fault):  # there is no such limit to go by
+            today, wide = value_today(case.planned.settings, case.meant, limit), count // 2
+            less, more = (case.crossed(limit, today + n * one.step) for n in (-wide, wide))
+            differs[limit] = len(less ^ more)
     if not any(differs.values()):
-        raise Fault(f"no limit of {meant.name} makes any difference in this weather")
+        raise Fault(f"no limit of {case.meant.name} makes any difference in this weather")
     return max(differs, key=lambda limit: differs[limit])
 
 
@@ -170,12 +173,10 @@ def value_today(settings: Settings, meant: Meant, limit: str) -> float:
 
 
 def _value_of(settings: Settings, tree: Tree, limit: str) -> float | None:
-    own = [tree.limits, settings.spots[tree.spot].limits]
-    own += [kin.limits for kin in reversed(tree.kin_limits)]
-    for limits in own:
-        value: float | None = getattr(limits, limit)
-        if value is not None:
-            return value
+    own = (getattr(o, limit) for _, o in keeper_limits(tree, settings.spots[tree.spot]))
+    given = [value for value in own if value is not None]
+    if given:
+        return float(given[-1])  # the nearest to the tree comes last
     field = LIMITS[limit].field
     pair = getattr(species_of(tree).limits, field) if field else None
     return pair.harm if isinstance(pair, Span) else None
@@ -217,9 +218,9 @@ def _told(heard: Sequence[Heard], harmed: set[Night]) -> Iterator[Night]:
             yield from (n for n in harmed if n[0] == job.tree and first <= n[1] < until)
 
 
-def _at_home(planned: Plan, meant: Meant) -> tuple[Setting, Course]:
-    """The trees meant where they belong, through all of the weather; one member. The season's
-    clocks need what was before the first pass."""
+def case_of(planned: Plan, meant: Meant) -> Case:
+    """Return the case of the trees meant; one member. The season's clocks need what was before the
+    first pass."""
     trees = _trees(planned.settings, meant)
     setting = setting_of(planned.settings)
     journal = [entry for entry in planned.journal.entries if not isinstance(entry, Move)]
@@ -231,7 +232,8 @@ def _at_home(planned: Plan, meant: Meant) -> tuple[Setting, Course]:
         capacity_l([tree.container for tree in trees]), float(weather.air_c[0, :24].mean())
     )
     rows = [Row(tree) for tree in trees]
-    return setting, follow(setting, rows, journal, begun, weather, known_site())
+    course = follow(setting, rows, journal, begun, weather, known_site())
+    return Case(planned, meant, setting, course)
 
 
 def _with(course: Course, limit: str, value: float) -> Course:

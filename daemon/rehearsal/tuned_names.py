@@ -5,8 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from underbench.daemon.config.group_limits import names_of, plain_species
+from underbench.daemon.config.limits_table import LimitsTable
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal.lookup import named
+
+# A limit's key in metric units, by its key in the units of the garden.
+KEYS = {
+    "metric": {metric: metric for metric, _ in LimitsTable.alternatives},
+    "us": {us: metric for metric, us in LimitsTable.alternatives},
+}
 
 
 @dataclass(frozen=True, slots=True)

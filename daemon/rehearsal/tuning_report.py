@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from textwrap import fill
 
 from underbench.daemon.charts.tuning_chart import draw_tuning
-from underbench.daemon.faults import Fault
+from underbench.daemon.config.limits_table import LimitsTable
 from underbench.daemon.rehearsal.month_report import span_of
 from underbench.daemon.rehearsal.replay import Plan
-from underbench.daemon.rehearsal.tune import LIMITS, Outcome, Tuning
+from underbench.daemon.rehearsal.tune import Outcome, Tuning
 from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.units import MS_PER_MPH, UnitSystem, f_from_c
 
 WIDTH = 80
+SPEEDS = ("gust_ms",)
 MADE_OF = (
     "Only these trees are rehearsed, on a perfect forecast, and each message is done as told. A"
     " harmed night is a tree's night below (or above) today's limit of which nothing was told."
@@ -22,14 +23,16 @@ MADE_OF = (
 
 def tuning_text(tuning: Tuning, planned: Plan) -> str:
     """Return the table, with today's value marked, and the line to write."""
-    trees, unit = len(tuning.meant.trees), LIMITS[tuning.limit].unit
+    trees, units = len(tuning.meant.trees), planned.settings.units
+    key, unit = _in_file(tuning.limit, units)
     head = (
-        f"{tuning.limit} of {tuning.meant.name} ({trees} {'tree' if trees == 1 else 'trees'}),"
+        f"{key} of {tuning.meant.name} ({trees} {'tree' if trees == 1 else 'trees'}),"
         f" rehearsed with {planned.series.name}: {span_of(planned)}."
     )
     rows = [
         [
-            f"{one.value:g}{'  today' if one.value == tuning.today else ''}",
+            _number(tuning.limit, one.value, units)
+            + ("  today" if one.value == tuning.today else ""),
             *(f"{count}" for count in (one.messages, one.carries, one.harmed_nights)),
         ]
         for one in tuning.outcomes
@@ -41,7 +44,7 @@ def tuning_text(tuning: Tuning, planned: Plan) -> str:
             "",
             table([unit, "messages", "carries", "harmed nights"], rows),
             "",
-            *_line(tuning),
+            *_line(tuning, units),
         ]
     )
 
@@ -68,23 +71,38 @@ def fewest(tuning: Tuning) -> Outcome:
     )
 
 
-def _line(tuning: Tuning) -> list[str]:
+def _in_file(limit: str, units: UnitSystem) -> tuple[str, str]:
+    """The key that this keeper's file has for a limit, and its unit."""
+    if units == "us":
+        return dict(LimitsTable.alternatives)[limit], "mph" if limit in SPEEDS else "°F"
+    return limit, "m/s" if limit in SPEEDS else "°C"
+
+
+def _number(limit: str, value: float, units: UnitSystem) -> str:
+    """A value as this keeper's file has it."""
+    if units == "us":
+        return f"{value / MS_PER_MPH if limit in SPEEDS else f_from_c(value):.1f}"
+    return f"{value:g}"
+
+
+def _line(tuning: Tuning, units: UnitSystem) -> list[str]:
     best = fewest(tuning).value
-    said = "today's value" if best == tuning.today else f"{best:g}"
+    number = _number(tuning.limit, best, units)
+    said = "today's value" if best == tuning.today else number
     return [
         f"Least harm for the fewest carries: {said}. To set a value, write into the garden's file:",
         tuning.meant.section,
-        f"{tuning.limit} = {best:g}",
+        f"{_in_file(tuning.limit, units)[0]} = {number}",
     ]
 
 
-def tuning_svg(tuning: Tuning) -> str:
+def tuning_svg(tuning: Tuning, units: UnitSystem) -> str:
     """Return the same as a chart."""
-    done, unit = tuning.outcomes, LIMITS[tuning.limit].unit
+    done, (key, unit) = tuning.outcomes, _in_file(tuning.limit, units)
     today = [one.value for one in done].index(tuning.today)
     return draw_tuning(
-        f"{tuning.limit} of {tuning.meant.name}",
-        [f"{one.value:g} {unit}" for one in done],
+        f"{key} of {tuning.meant.name}",
+        [f"{_number(tuning.limit, one.value, units)} {unit}" for one in done],
         today,
         [
             ("Messages", [one.messages for one in done]),
@@ -92,11 +110,3 @@ def tuning_svg(tuning: Tuning) -> str:
             ("Harmed nights", [one.harmed_nights for one in done]),
         ],
     )
-
-
-def write_chart(tuning: Tuning, path: Path) -> None:
-    """Draw the chart into a file; raises Fault if it cannot be written."""
-    try:
-        path.write_text(tuning_svg(tuning), encoding="utf-8")
-    except OSError as error:
-        raise Fault(f"{path}: cannot be written: {error.strerror}") from None

@@ -38,16 +38,21 @@ class Condition(NamedTuple):
 
     @property
     def keeper(self) -> Iterator[tuple[str, OwnLimits]]:
-        """The keeper's own limits and what they are for: class, species, spot, then the tree.
-
-        Limits that set no figure are left out; most trees have none."""
-        yield from ((kin.of, kin.limits) for kin in self.tree.kin_limits)
-        if self.spot is not None and self.spot.limits.model_fields_set:
-            yield f"your spot {self.spot.name}", self.spot.limits
-        if self.tree.limits.model_fields_set:
-            yield "own limit", self.tree.limits
+        """The keeper's own limits and what they are for (`keeper_limits`)."""
+        return keeper_limits(self.tree, self.spot)
 
     @property
     def in_leaf(self) -> bool:
         """Whether its leaves are open."""
         return self.stage in (Stage.LEAFING_OUT, Stage.HARDENED, Stage.COLOURING, Stage.EXTENDING)
+
+
+def keeper_limits(tree: Tree, spot: Spot | None) -> Iterator[tuple[str, OwnLimits]]:
+    """Yield the keeper's own limits and what they are for: class, species, spot, then the tree.
+
+    Limits that set no figure are left out; most trees have none."""
+    yield from ((kin.of, kin.limits) for kin in tree.kin_limits)
+    if spot is not None and spot.limits.model_fields_set:
+        yield f"your spot {spot.name}", spot.limits
+    if tree.limits.model_fields_set:
+        yield "own limit", tree.limits

@@ -32,6 +32,7 @@ from underbench.rules.weather.thermometer import (
     Block,
     Hours,
     Thermometer,
+    error_share,
     prior_spread_k,
 )
 
@@ -96,9 +97,7 @@ class Learned:
     @property
     def spread_share(self) -> float:
         """The errors a day ahead over those assumed without a record; 1 without one."""
-        squares, _, count = self._errors[0]
-        usual_k2 = float(prior_spread_k(np.array(float(LEADS_H[0] * HOUR_S)))) ** 2
-        return float(np.sqrt((PRIOR_NIGHTS + squares / usual_k2) / (PRIOR_NIGHTS + count)))
+        return error_share(self._errors)
 
     @property
     def _errors(self) -> Array:
@@ -303,8 +302,11 @@ _NUMBERS = ("nights", "recent_k", "level_k", "apart_k", "held", "last_s")
 
 def from_text(text: str) -> Learned:
     """Return what `to_text` wrote. Raises ValueError for anything else."""
+    found = json.loads(text)
+    if not isinstance(found, list):
+        raise ValueError("not a learned correction: a list of places was expected")
     try:
-        return Learned({one["place"]: _thermometer(one) for one in json.loads(text)})
+        return Learned({one["place"]: _thermometer(one) for one in found})
     except (KeyError, TypeError, AttributeError) as error:
         raise ValueError(f"not a learned correction: {error}") from error
 

@@ -172,6 +172,13 @@ def _by_lead(lead_h: Array, of_lead: Callable[[int], Array]) -> Array:
     return np.asarray(sum(share * of_lead(n) for n, share in shares.items() if share.any()))
 
 
+def error_share(errors: Array) -> float:
+    """Return the errors a day ahead over those assumed without a record; ``errors`` as in
+    `Thermometer`."""
+    squares, _, count = errors[0]
+    return float(np.sqrt((PRIOR_NIGHTS + squares / _NOISE_K[0] ** 2) / (PRIOR_NIGHTS + count)))
+
+
 _NO_ERRORS = np.zeros((len(LEADS_H), 3))
 
 
@@ -217,8 +224,7 @@ class Thermometer:
     @property
     def error_share(self) -> float:
         """The errors a day ahead over those assumed without a record."""
-        squares, _, count = self.errors[0]
-        return float(np.sqrt((PRIOR_NIGHTS + squares / _NOISE_K[0] ** 2) / (PRIOR_NIGHTS + count)))
+        return error_share(self.errors)
 
     def night_k(self, hours: Hours, lead_h: Array) -> Array:
         """Return what to add to the forecast air of dark hours, (hour,)."""

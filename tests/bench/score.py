@@ -57,13 +57,11 @@ from underbench.daemon.alerts.compose import Said, Told
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.alerts.scheduled_messages import say
 from underbench.daemon.config.settings import Settings, load
-from underbench.daemon.rehearsal.replay import Heard, Keeper, Rehearsal
+from underbench.daemon.rehearsal.replay import Heard, Keeper, Rehearsal, decision_hours
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.csv_series import read_series
 from underbench.rules.garden.journal import Entry
-from underbench.rules.garden.local_time import hands_on_between
 from underbench.rules.hazards.hazard import Action
-from underbench.rules.weather.hourly import HOUR_S
 
 COLUMNS = (*Action, *(kind for kind in Kind if kind is not Kind.ADVICE))
 THUMB_C = 3.0
@@ -123,13 +121,14 @@ def main() -> None:
     last = datetime.fromtimestamp(int(series.weather.times[-1]), tz=UTC)
     span = year.begins, min(given.until or last, last)
     source = ErringForecast(series.weather, given.seed)
-    passes, began = moments(settings, span, given.every), process_time()
+    zone, began = settings.garden.timezone, process_time()
+    passes = decision_hours(*span, settings.hands_on, zone, given.every)
     heard, journal = replay(settings, entries, source, passes)
     print(
         f"{given.year}, {span[0]:%Y-%m-%d} to {span[1]:%Y-%m-%d}, {len(passes):,} passes,", end=" "
     )
     print(f"seed {given.seed}; {process_time() - began:.0f} s of processor\n")
-    print("\n".join(messages(heard, settings.garden.timezone)), end="\n\n")
+    print("\n".join(messages(heard, zone)), end="\n\n")
     print("\n".join(harm(heard, journal, Truth(settings, series.weather, journal, span), source)))
 
 
@@ -148,17 +147,6 @@ def garden(folder: Path, year: Year) -> tuple[Settings, tuple[Entry, ...]]:
     settings = load(write(folder, place, year.years), {})
     with Store.open(folder / STORE) as store:
         return settings, tuple(store.journal.entries())
-
-
-def moments(settings: Settings, span: tuple[datetime, datetime], every: int) -> list[datetime]:
-    """Return the whole hours of the passes: every so many, and as hands-on hours begin."""
-    opens = {
-        -(-int(stretch.start.timestamp()) // HOUR_S)
-        for stretch in hands_on_between(settings.hands_on, *span, settings.garden.timezone)
-    }
-    first, last = (-(-int(moment.timestamp()) // HOUR_S) for moment in span)
-    hours = (hour for hour in range(first, last) if hour % every == 0 or hour in opens)
-    return [datetime.fromtimestamp(hour * HOUR_S, tz=UTC) for hour in hours]
 
 
 def replay(

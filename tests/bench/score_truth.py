@@ -67,11 +67,10 @@ TROPICAL = "Ficus"
 
 @dataclass(frozen=True, slots=True)
 class Harmed:
-    """A tree harmed in one night: by what, when first, for how many hours, and whether killed."""
+    """A tree harmed in one night: by what, when first, and whether killed."""
 
     by: str
     first_at: datetime
-    hours: int
     killed: bool
 
 
@@ -115,9 +114,9 @@ class Truth:
         known = [part for part in found if part is not None]
         if not known:
             return None
-        by, bad, killed = min(known, key=lambda part: part[1][0])
+        by, bad, _ = min(known, key=lambda part: part[1][0])
         first = datetime.fromtimestamp(int(self._weather.times[hours[bad[0]]]), tz=UTC)
-        return Harmed(by, first, len(bad), any(part[2] for part in known) or killed)
+        return Harmed(by, first, any(part[2] for part in known))
 
     def in_leaf(self, tree: str, day: date) -> bool:
         """Return whether the leaves of a tree are open on a local day."""

@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
-from bench.learning import Scores, Series, as_forecast, corrected, ensembles, made, score
+from learning import Scores, Series, as_forecast, corrected, ensembles, made, score
 
 from underbench.rules.weather.hourly import Array
 

@@ -1,7 +1,7 @@
 """A simulated year of the daemon's own ticks for forty trees: does it stay small?
 
-    python tests/bench/soak.py london.csv                    London 2012, see years.py
-    python tests/bench/soak.py london.csv --every 1 --days 14     the writing of a real day
+    PYTHONPATH=tests/helpers python tests/bench/soak.py london.csv     London 2012, see years.py
+    ... --every 1 --days 14                                            the writing of a real day
 
 The garden is garden30.py's with ten of its trees twice. The forecast is what really followed,
 served in the provider's form, with an ensemble of 51 made around it. A thermometer is heard each

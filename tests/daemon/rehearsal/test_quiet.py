@@ -118,6 +118,4 @@ def test_stopping_by_hand_keeps_what_is_printed(
 
     assert result.exit_code == 130
     assert "PROTECT" in result.stdout
-    assert result.stderr.splitlines() == [
-        "Stopped. What is printed above holds; the rest was not rehearsed."
-    ]
+    assert result.stderr.splitlines() == ["Stopped: the rest was not rehearsed."]

@@ -62,6 +62,20 @@ def test_a_milder_limit_tells_no_more_and_harms_no_less(config: Path) -> None:
     assert len(bars) == 3 * len(values)
 
 
+def test_a_keeper_of_us_units_reads_and_writes_fahrenheit(config: Path) -> None:
+    us = config.with_name("us.toml")
+    place = PLACE.replace("timezone", 'units = "us"\ntimezone')
+    own = "[tree.limits]\nleaf_frost_f = 27.5\n"
+    us.write_text(place + HANDS_ON + MEANS + BENCH + SHED + HEATH + EMBER + own, "utf-8")
+    result = _tune(us, "Ember", "leaf_frost_f")
+
+    assert result.exit_code == 0, result.output
+    assert result.stdout.startswith("leaf_frost_f of Ember")
+    assert re.search(r"^27\.5  today ", result.stdout, re.MULTILINE)
+    assert re.search(r"^leaf_frost_f = \d", result.stdout, re.MULTILINE)
+    assert "°C" not in result.stdout
+
+
 def test_the_limit_with_most_leverage_is_named(config: Path) -> None:
     result = _tune(config, "acer palmatum")
 
