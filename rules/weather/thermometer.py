@@ -66,6 +66,7 @@ FREE_WARM_K, FREE_COLD_K = 0.5, 4.0  # how far a night is called milder or colde
 # With proof a night is called milder by what the slow estimate is sure of, less the doubt whether
 # the site is what it seems. Believed nights of a year wear it away.
 SITE_DOUBT_K, SITE_DOUBT_NIGHTS = 2.0, 365.0
+WARM_NIGHTS = 60.0  # before so many, only a share: few nights prove little of a great departure
 FOLLOWS_FROM, VARIED_K = 0.4, 2.0  # and where nights measured follow those forecast
 DAY_WARM_K = 2.0
 MOST_K = 20.0
@@ -233,7 +234,8 @@ class Thermometer:
         quick = self.known.night_k(rows, lead_h)
         young = 1.0 if self.held else min(1.0, max(0.0, 1.0 - self.nights / SITE_DOUBT_NIGHTS))
         unsure = young * self.proven.doubt_k(rows, lead_h)
-        sure = slow - unsure - SITE_DOUBT_K * young
+        share = min(1.0, self.nights / WARM_NIGHTS)
+        sure = (slow - unsure - SITE_DOUBT_K * young) * share
         earned = self.nights >= 0 and self.proven.follows > FOLLOWS_FROM
         warmest = np.maximum(self.free_warm_k, sure if earned else 0.0)
         coldest = np.minimum(-FREE_COLD_K, slow + unsure) if self.nights >= 0 else -FREE_WARM_K

@@ -47,6 +47,14 @@ def test_a_good_thermometer_is_believed_for_two_years() -> None:
         assert not learned.held
 
 
+@pytest.mark.parametrize(("measured_k", "most_k"), [(2.5, 0.5), (5.0, 2.5)])
+def test_a_house_wall_talks_little_of_a_frost_away_in_its_first_months(
+    measured_k: float, most_k: float
+) -> None:
+    for nights in (30, 60, 120):
+        assert shift_k(lived(range(nights), {None: lambda _n: measured_k}), nights) <= most_k
+
+
 @pytest.mark.parametrize("step_k", [-3.0, 3.0])
 def test_a_step_is_seen_and_what_it_taught_is_dropped(step_k: float) -> None:
     good = lived(range(150), {None: lambda _n: -1.0})
