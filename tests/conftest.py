@@ -20,9 +20,11 @@ from commanding import Garden as Kept
 from hypothesis import HealthCheck, settings
 from openmeteo_service import StandIn, serving
 from runs import run_of
+from worked_out import advancing_once, following_once
 
 from underbench.daemon.alerts.hourly_pass import Pass, run_pass
 from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.outlook import outlook
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
 from underbench.daemon.weather.provider import Answer, Facts, Unreachable
@@ -50,6 +52,7 @@ from underbench.rules.garden.journal import Entry, Move, Sighting, Stage, Wateri
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.hazards.judge import judge
+from underbench.rules.physics import exposure
 from underbench.rules.physics import state as states
 from underbench.rules.physics.places import Place, place_of
 from underbench.rules.physics.pot_water import capacity_l
@@ -243,6 +246,16 @@ class Make:
         setting, site = setting or self.setting(trees), site or known_site()
         course = self.follow(trees, weather, journal, setting=setting, site=site, start=start)
         return judge(setting, course, site, chance or Chance())
+
+
+@pytest.fixture(scope="session", autouse=True)
+def worked_out_once() -> Iterator[None]:
+    """Work out each thing once for all tests: the physics are pure, so the same garden comes
+    through the same hours to the same state, and most gardens here share many hours."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(outlook, "follow", following_once(outlook.follow))
+        patch.setattr(exposure, "advance", advancing_once(exposure.advance))
+        yield
 
 
 @pytest.fixture(scope="session")
