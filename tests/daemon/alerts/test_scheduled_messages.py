@@ -90,7 +90,7 @@ def test_a_round_up_comes_once_on_days_of_23_and_25_hours(labs: Labs, make: Any,
 
 def test_after_quiet_days_there_is_a_sign_of_life(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make), EVERY_THREE_DAYS)
-    said = ticks(garden, EVENING - 10 * DAY, 24 * 7, 4)
+    said = ticks(garden, EVENING - 10 * DAY, 24 * 7, 6)
     assert [message.kind for _, message in said] == [Kind.WATCHING] * 2
     (first, message), (second, _) = said
     assert second - first >= 3 * DAY
@@ -113,7 +113,7 @@ def test_twelve_hours_without_a_fresh_forecast_are_said_loudly_once_a_day(
     morning = datetime(2024, 4, 20, 5, 10, tzinfo=UTC)
     garden.run(morning)
     garden.sky.down = True
-    said = ticks(garden, morning + HOUR, 40)
+    said = ticks(garden, morning + 4 * HOUR, 36, 4)
     assert [message.kind for _, message in said] == [Kind.BLIND] * 2
     (first, message), _ = said
     assert first - morning == 12 * HOUR
@@ -129,7 +129,7 @@ def test_a_run_that_is_sent_again_and_again_is_said_as_loudly(labs: Labs, make: 
     garden.sky.fetch = lambda place, past, ahead, now, held="": fetch(
         place, past, ahead, morning, held
     )
-    said = ticks(garden, morning, 40)
+    said = ticks(garden, morning, 40, 4)
     assert [message.kind for _, message in said] == [Kind.BLIND] * 2
     (first, message), _ = said
     assert first - morning == 12 * HOUR
@@ -141,7 +141,7 @@ def test_half_a_day_of_weather_from_elsewhere_is_said_loudly_once_a_day(
 ) -> None:
     garden = astray(in_leaf(labs, spring(make)))
     morning = datetime(2024, 4, 20, 5, 10, tzinfo=UTC)
-    said = ticks(garden, morning, 40)
+    said = ticks(garden, morning, 40, 4)
     assert [message.kind for _, message in said] == [Kind.BLIND] * 2
     (first, message), _ = said
     assert first - morning == 12 * HOUR
