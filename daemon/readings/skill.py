@@ -33,8 +33,9 @@ from underbench.rules.garden.journal import Entry, fold
 from underbench.rules.garden.local_time import Stretch, nights
 from underbench.rules.garden.readings import Quantity, Reading
 from underbench.rules.weather.hourly import HOUR_S, Array
-from underbench.rules.weather.learned import EARLY_NIGHTS, Learned
+from underbench.rules.weather.learned import Learned
 from underbench.rules.weather.scoring import brier, ensemble_crps
+from underbench.rules.weather.thermometer import SITE_DOUBT_NIGHTS
 
 WIDTH = 100
 # Below freezing, and below the figure from which growers carry tender trees in by the forecast
@@ -189,7 +190,8 @@ def _nights(skill: Skill, units: Units) -> str:
 def _learned_words(learned: Learned, units: Units) -> str:
     doubts = [_doubt(place, learned, units) for place in learned.held]
     count = int(learned.nights)
-    still = " and still held back" if learned.nights < EARLY_NIGHTS else ""
+    young = learned.nights < SITE_DOUBT_NIGHTS
+    still = ", so a milder garden is not yet wholly believed" if young else ""
     spread = f"errors are {learned.spread_share:.0%} as wide as assumed without a record"
     known = f"Learned from {count} night{'s' if count != 1 else ''}{still}; {spread}."
     return " ".join([known, *doubts])

@@ -172,7 +172,14 @@ def test_skill_shows_nights_and_scores(labs: Callable[..., Any], weather: Weathe
     lived(lab, -1.0)
     done = skill(lab)
     assert done.exit_code == 0, done.output
-    for word in ("corrected", "measured", "CRPS", "Brier", "climatology", "held back"):
+    for word in (
+        "corrected",
+        "measured",
+        "CRPS",
+        "Brier",
+        "climatology",
+        "not yet wholly believed",
+    ):
         assert word in done.stdout
     assert max(map(len, done.stdout.splitlines())) <= 100
     body = strict_json(skill(lab, "--json").stdout)
