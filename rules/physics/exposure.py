@@ -196,7 +196,7 @@ def _advance(
         frozen_h=frozen_h,
         water_left=water.rel[..., -1],
     )
-    air_c = around.air_c.mean(axis=1)[stand]
+    air_c = around.screen_c.mean(axis=1)[stand]
     air_c[traits.bagged] = felt.bag_c[traits.bagged].astype(float).mean(axis=1)  # buds feel the bag
     return _day_so_far(after, air_c, ball.shell_c.mean(axis=1))
 

@@ -129,11 +129,14 @@ def distinct(rows: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
 class Surroundings:
     """The surroundings of each stand; (stand, member, hour) or broadcasting to it.
 
+    ``screen_c`` is the air as a screen at 2 m has it, where the place is open to it. The clocks of
+    the seasons were fitted to screens.
     ``cover_end_c`` and ``ground_end_c`` (stand, member) start the next run of the air under cover
     and of the ground's surface.
     """
 
     air_c: Array
+    screen_c: Array
     vapour_kpa: Array
     wind_ms: Array
     gust_ms: Array
@@ -171,10 +174,11 @@ def surroundings(stands: Stands, sky: Sky, site: Site) -> Surroundings:
     # A cover that lets the sun through lets the sky's light through, but not its cold.
     onto = direct[None] * lit + weather.diffuse_wm2[None] * open_sky * np.maximum(sun, view)
     over = _layer(stands, sky, shelter, open_sky, onto, deep, weather.snow_m[None] * rain)
+    layer_k = over.air_k(_column(_air_height_m(stands)))
     under = cover.covered_air(
         stands.covers,
         stands.cover_c,
-        air_c=_air(stands, sky, over),
+        air_c=_air(stands, sky, layer_k),
         global_wm2=weather.global_wm2[None],
         net_longwave_wm2=sky.net_longwave_wm2,
         deep_c=deep,
@@ -182,6 +186,7 @@ def surroundings(stands: Stands, sky: Sky, site: Site) -> Surroundings:
     steady = shelter * wind_at_m(weather.wind_ms, height) * over.wind_share(height)
     return Surroundings(
         air_c=under.air_c,
+        screen_c=under.air_c - np.where(_boxed(stands), 0.0, layer_k),
         vapour_kpa=np.minimum(sky.vapour_kpa, saturation_kpa(under.air_c)),
         wind_ms=np.maximum(steady, LEAST_WIND_MS),
         gust_ms=wind.bench_gust_ms(weather.wind_ms[None], weather.gust_ms[None], height, shelter),
@@ -212,7 +217,7 @@ def _layer(
     snow_m: Array,
 ) -> Layer:
     """The layer below 2 m at each stand, over the ground round it."""
-    boxed = _column(np.array([one.holds_air for one in stands.covers]))
+    boxed = _boxed(stands)
     view = _column(np.array([one.sky_share for one in stands.covers]))
     around = (1.0 - GROUND_AROUND) * open_sky + GROUND_AROUND
     share = np.where(boxed, OUTSIDE_WIND, shelter)
@@ -231,16 +236,23 @@ def _layer(
     )
 
 
-def _air(stands: Stands, sky: Sky, over: Layer) -> Array:
+def _boxed(stands: Stands) -> NDArray[np.bool_]:
+    return np.array([one.holds_air for one in stands.covers])[:, None, None]
+
+
+def _air_height_m(stands: Stands) -> Array:
+    draws_m = np.array([one.draws_at_m for one in stands.covers])
+    return np.asarray(np.maximum(stands.height_m + AIR_OVER_FOOT_M, draws_m))
+
+
+def _air(stands: Stands, sky: Sky, layer_k: Array) -> Array:
     """The air of each stand without its cover: that of 2 m, less what the ground takes from it, and
     as the spot departs from the garden's.
 
     A spot departs by what its own thermometer showed, and by night that holds the ground's cold
     already. So the colder of the two counts, not their sum.
     """
-    draws_m = np.array([one.draws_at_m for one in stands.covers])
-    height = _column(np.maximum(stands.height_m + AIR_OVER_FOOT_M, draws_m))
-    layer_k, air_c = over.air_k(height), sky.weather.air_c[None]
+    air_c = sky.weather.air_c[None]
     if not stands.departs_k.any():
         return air_c + layer_k
     dark = sky.elevation_rad[0, 0] < 0
