@@ -43,7 +43,7 @@ def mild(garden: Garden, make: Any) -> Garden:
     days = 65
     mean_c = np.linspace(7, 13, days).repeat(24)
     night = 24 * (FROST_DAY - FIRST_DAY).days
-    mean_c[night - 12 : night + 12] = 4.6
+    mean_c[night - 12 : night + 12] = 6.0
     garden.service.weather = make.weather(FIRST_DAY, 24 * days, mean_c=mean_c, swing_k=6.0)
     return garden
 
@@ -119,7 +119,7 @@ def test_only_what_turns_the_decision_is_named(mild: Garden) -> None:
     found, shown = why(mild), mild.do("why", "Ember", *AT).stdout
     assert found["acted_on"]
     turns = {flip["input"]: flip for flip in found["flips"]}
-    assert turns.keys() == {"sky view", "litres", "height", "roots"}  # wind and stage turn nothing
+    assert turns.keys() == {"sky view", "wind factor", "litres", "height", "roots"}  # not stage
     assert all(flip["chance"] < found["act_from"] for flip in turns.values())
     assert turns["litres"]["turns_at"] > turns["litres"]["is"] == 4  # a bigger ball cools slower
     assert turns["height"]["turns_at"] == 0  # the ground is warmer than the air
