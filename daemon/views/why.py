@@ -125,10 +125,11 @@ class Explainer:
         colder_k = np.median(self._outlook.weather.air_c, axis=0) - felt_c
         worst = int(colder_k[:NEXT_H].argmax())
         if colder_k[worst] >= TELLING_K:
+            up = f"{self._units.length(spot.height_cm)} above" if spot.height_cm else "down on"
             yield (
                 f"The air {at_spot(spot.name)} comes to {self._units.temp_step(colder_k[worst])} "
-                f"below the forecast's ({self._when(self._feeling.local(worst))}): its pots stand "
-                f"{self._units.length(spot.height_cm)} above {spot.surface}."
+                f"below the forecast's ({self._when(self._feeling.local(worst))}): the trees stand "
+                f"{up} {spot.surface}."
             )
 
     def decision(self) -> list[str]:

@@ -181,3 +181,20 @@ def _with_limit(garden: Garden, leaf_c: float) -> Why:
 
 def test_a_name_misspelt_is_one_line(garden: Garden) -> None:
     fails(garden.do("why", "Embre", "--json", *AT), "did you mean 'Ember'?")
+
+
+def test_the_air_near_the_ground_is_set_beside_the_forecasts(garden: Garden) -> None:
+    """The same tree on a bench over grass and on paving; no source, as the models have it."""
+
+    def colder_k(**keys: object) -> float:
+        spot = bench(sky_view=0.8, wind_factor=0.5) + "".join(
+            f"{k} = {v!r}\n" for k, v in keys.items()
+        )
+        garden.write(PLACE + HANDS_ON + MEANS + spot + EMBER)
+        told = garden.do("why", "Ember", "--at", stamp(EVENING)).stdout
+        found = re.search(r"The air at top bench comes to (\d\.\d) °C below the forecast's", told)
+        return float(found[1]) if found else 0.0
+
+    low, high = colder_k(height_cm=0), colder_k(height_cm=80)
+    assert low > high + 1.0
+    assert high > colder_k(height_cm=80, surface='"paving"')
