@@ -336,7 +336,7 @@ def spring(make: Any) -> Weather:
     days = 65
     daily = np.linspace(7, 13, days).repeat(24)
     night = 24 * (FROST_DAY - FIRST_DAY).days
-    daily[night - 12 : night + 12] = 2.0
+    daily[night - 12 : night + 12] = 3.0
     weather: Weather = make.weather(FIRST_DAY, 24 * days, mean_c=daily, swing_k=6.0)
     return weather
 

@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from underbench.daemon.charts.hours_of_a_tree import Feeling
+from underbench.daemon.charts.hours_of_a_tree import AIR, Feeling
+from underbench.daemon.outlook.members import in_the_open
 from underbench.daemon.outlook.outlook import Outlook, remedies
 from underbench.daemon.outlook.worst_hazard import Pressing, acts, chances_of, most_pressing
 from underbench.daemon.rehearsal.pass_report import forecast_json
@@ -41,6 +42,8 @@ UNLIKE_DEGREES = frozenset(
         MeasuredOn.DARK,
     }
 )
+NEXT_H = 48  # hours ahead in which the air near the ground is looked at
+TELLING_K = 0.5  # less is not worth a line
 NO_TURN = (
     "Nothing tried turns the decision: sky view, wind factor, litres, height, stage, roots; each"
     " alone."
@@ -80,7 +83,7 @@ class Explainer:
         """The whole explanation: the decision, what it rests on, and what would turn it."""
         pressing, heads = self.pressing, ["it can bear today", "harm from", "death from", "set by"]
         parts = [
-            [who(self._feeling), *self.aftercare()],
+            [who(self._feeling), *self.aftercare(), *self.near_ground()],
             self.decision(),
             *([[self._trail(pressing.limit)], self._hours(pressing)] if pressing else []),
             self._turning() if pressing else [],
@@ -112,6 +115,22 @@ class Explainer:
             yield f"Fresh out of its bag ({care.after_bag.at:%d %B}): leaves not used to sun."
         if care.soft_shoots:
             yield f"Soft shoots since {care.soft_shoots.work} on {care.soft_shoots.at:%d %B}."
+
+    def near_ground(self) -> Iterator[str]:
+        """How the air where it stands departs most from the forecast's by night, if that counts."""
+        spot = self._outlook.settings.spots[self._feeling.at.spot]
+        if not in_the_open(spot):
+            return
+        felt_c = np.median(self._feeling.members(AIR), axis=0)
+        colder_k = np.median(self._outlook.weather.air_c, axis=0) - felt_c
+        worst = int(colder_k[:NEXT_H].argmax())
+        if colder_k[worst] >= TELLING_K:
+            up = f"{self._units.length(spot.height_cm)} above" if spot.height_cm else "down on"
+            yield (
+                f"The air {at_spot(spot.name)} comes to {self._units.temp_step(colder_k[worst])} "
+                f"below the forecast's ({self._when(self._feeling.local(worst))}): the trees stand "
+                f"{up} {spot.surface}."
+            )
 
     def decision(self) -> list[str]:
         """What was found, whether it is acted on, what helps, and how near the other decision

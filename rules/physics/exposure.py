@@ -43,7 +43,8 @@ ROWS_AT_ONCE = 12000  # trees × members; fewer cost calls, more cost memory
 class Traits:
     """What the models need of each tree for a stretch of hours; arrays (tree,).
 
-    ``departs_k`` (tree, part) is as :class:`rules.garden.inventory.Departure`. ``bags`` holds None
+    ``departs_k`` (tree, part) is as :class:`rules.garden.inventory.Departure`; ``surface`` is an
+    index into `near_ground.SURFACES`. ``bags`` holds None
     for a tree without one; ``bagged`` says the same as an array.
     """
 
@@ -56,6 +57,7 @@ class Traits:
     sun_until: Array
     wind_factor: Array
     height_m: Array
+    surface: Array
     departs_k: Array
     leaf_width_m: Array
     transpiring: Array
@@ -190,10 +192,11 @@ def _advance(
         cover_c=around.cover_end_c[stand],
         bag_c=bag_end,
         deep_c=around.deep_c[stand, :, -1],
+        ground_c=around.ground_end_c[stand],
         frozen_h=frozen_h,
         water_left=water.rel[..., -1],
     )
-    air_c = around.air_c.mean(axis=1)[stand]
+    air_c = around.screen_c.mean(axis=1)[stand]
     air_c[traits.bagged] = felt.bag_c[traits.bagged].astype(float).mean(axis=1)  # buds feel the bag
     return _day_so_far(after, air_c, ball.shell_c.mean(axis=1))
 
@@ -202,11 +205,10 @@ def _stands(state: State, traits: Traits) -> tuple[Stands, NDArray[np.intp]]:
     """Return the distinct stands of some trees, and the stand of each tree."""
     covers = [float(id(one)) for one in traits.covers]  # a cover takes long to hash
     alone = [traits.sky_view, traits.sun_from, traits.sun_until]
-    alone += [traits.wind_factor, traits.height_m, traits.departs_k]
-    first, stand = distinct(
-        np.column_stack([np.array(covers), *alone, state.cover_c, state.deep_c])
-    )
-    chosen = [values[first] for values in (*alone, state.cover_c, state.deep_c)]
+    alone += [traits.wind_factor, traits.height_m, traits.surface, traits.departs_k]
+    alone += [state.cover_c, state.deep_c, state.ground_c]
+    first, stand = distinct(np.column_stack([np.array(covers), *alone]))
+    chosen = [values[first] for values in alone]
     return Stands(tuple(traits.covers[row] for row in first.tolist()), *chosen), stand
 
 
