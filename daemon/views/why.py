@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from underbench.daemon.charts.hours_of_a_tree import AIR, Feeling
+from underbench.daemon.charts.hours_of_a_tree import Feeling
 from underbench.daemon.outlook.members import in_the_open
 from underbench.daemon.outlook.outlook import Outlook, remedies
 from underbench.daemon.outlook.worst_hazard import Pressing, acts, chances_of, most_pressing
@@ -121,8 +121,8 @@ class Explainer:
         spot = self._outlook.settings.spots[self._feeling.at.spot]
         if not in_the_open(spot):
             return
-        felt_c = np.median(self._feeling.members(AIR), axis=0)
-        colder_k = np.median(self._outlook.weather.air_c, axis=0) - felt_c
+        felt = self._outlook.course.exposure.take([self._feeling.row])
+        colder_k = np.median(felt.screen_c[0] - felt.air_c[0], axis=0)
         worst = int(colder_k[:NEXT_H].argmax())
         if colder_k[worst] >= TELLING_K:
             up = f"{self._units.length(spot.height_cm)} above" if spot.height_cm else "down on"

@@ -79,13 +79,16 @@ class Exposure:
 
     Single precision is good to a hundred thousandth of a degree and takes half the memory.
 
-    ``air_c`` of the spot; ``leaf_c`` tissue of leaf, bud or needle; ``shell_c`` and ``core_c`` of
-    the root ball, ``wall_c`` its sunny wall; ``frozen_share`` of its water and ``frozen_h`` hours
-    it has been frozen; ``bag_c`` in the bag, NaN without one; ``water_left`` 0..1; ``gust_ms`` and
-    ``wind_ms`` at the crown; ``sun_wm2`` on the level there; ``vpd_kpa`` of the air.
+    ``air_c`` of the spot at the tree's height; ``screen_c`` the same as a screen at 2 m has it, for
+    limits in air (under glass or a roof both are the air there); ``leaf_c`` tissue of leaf, bud or
+    needle; ``shell_c`` and ``core_c`` of the root ball, ``wall_c`` its sunny wall; ``frozen_share``
+    of its water and ``frozen_h`` hours it has been frozen; ``bag_c`` in the bag, NaN without one;
+    ``water_left`` 0..1; ``gust_ms`` and ``wind_ms`` at the crown; ``sun_wm2`` on the level there;
+    ``vpd_kpa`` of the air.
     """
 
     air_c: Array
+    screen_c: Array
     leaf_c: Array
     shell_c: Array
     core_c: Array
@@ -176,7 +179,7 @@ def _advance(
     ball = rootball.run(traits.ball, state.ball_c, _forcing(around), state.wetness, stand)
     bag_end = _bag(state, traits, around, stand, ball.shell_c, felt.bag_c)
     water = _water(state, traits, around, stand, ball.frozen_share, sky.weather, site, watered)
-    for name in ("air_c", "gust_ms", "wind_ms", "sun_wm2"):
+    for name in ("air_c", "screen_c", "gust_ms", "wind_ms", "sun_wm2"):
         getattr(felt, name)[:] = _single(getattr(around, name))[stand]
     felt.vpd_kpa[:] = _single(saturation_kpa(around.air_c) - around.vapour_kpa)[stand]
     felt.leaf_c[:] = _leaf(traits, around, stand)

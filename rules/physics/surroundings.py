@@ -6,6 +6,7 @@ surroundings with one past), and each tree is told its stand.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
@@ -13,16 +14,17 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from underbench.rules.garden.inventory import Departure, Garden
+from underbench.rules.garden.inventory import NO_DEPARTURE, Departure, Garden
 from underbench.rules.physics import cover, et0, near_ground, wind
 from underbench.rules.physics.cover import Cover
 from underbench.rules.physics.near_ground import GROUNDS, REFERENCE_M, SURFACES, Layer
+from underbench.rules.physics.places import Place
 from underbench.rules.physics.pots import DEEP_M, SNOW_WMK, SOIL_WMK
 from underbench.rules.weather.air import saturation_kpa, wind_at_m
 from underbench.rules.weather.constants import KELVIN, SIGMA_WM2K4
 from underbench.rules.weather.hourly import HOUR_S, Array, Weather
 from underbench.rules.weather.learned import departure_k
-from underbench.rules.weather.spread import Site
+from underbench.rules.weather.spread import Site, known_site
 from underbench.rules.weather.sun import clear_sky_wm2, longwave_down_wm2, position
 
 CROWN_OVER_POT_M = 0.3  # leaves stand about this far above the foot of the pot
@@ -34,6 +36,7 @@ AIR_OVER_FOOT_M = 0.2
 # half the open wind blows (judgement); what the spot says is inside.
 GROUND_AROUND = 0.25
 OUTSIDE_WIND = 0.5
+FIRST_DAY_H = 24
 LEAST_WIND_MS = 0.1  # air outdoors is never stiller, and the films need some
 LOW_SUN = 0.05  # sine of the elevation below which a beam on the level says nothing of the beam
 MOST_BEAM_WM2 = 1050.0
@@ -247,18 +250,38 @@ def _air_height_m(stands: Stands) -> Array:
 
 def _air(stands: Stands, sky: Sky, layer_k: Array) -> Array:
     """The air of each stand without its cover: that of 2 m, less what the ground takes from it, and
-    as the spot departs from the garden's.
-
-    A spot departs by what its own thermometer showed, and by night that holds the ground's cold
-    already. So the colder of the two counts, not their sum.
-    """
-    air_c = sky.weather.air_c[None]
+    as the spot departs from that by its own thermometer (see `near_ground_k`)."""
+    air_c = sky.weather.air_c[None] + layer_k
     if not stands.departs_k.any():
-        return air_c + layer_k
+        return air_c
     dark = sky.elevation_rad[0, 0] < 0
     rows = stands.departs_k.tolist()
-    departs_k = np.stack([departure_k(Departure(*row), sky.weather, dark) for row in rows])
-    return air_c + np.where(layer_k < 0.0, np.minimum(layer_k, departs_k), layer_k + departs_k)
+    return air_c + np.stack([departure_k(Departure(*row), sky.weather, dark) for row in rows])
+
+
+def near_ground_k(places: Sequence[Place], weather: Weather, garden: Garden) -> Array:
+    """Return the air at each place less that of 2 m, K (place, member, hour).
+
+    A thermometer that hangs at a spot is compared with the air reckoned for it, so that what it
+    teaches holds none of the ground's cold. ``weather`` is complete. The ground begins as warm as
+    the air of the first day.
+    """
+    begins = weather.air_c[:, :FIRST_DAY_H].mean(axis=1) * np.ones((len(places), 1))
+    stands = Stands(
+        covers=tuple(place.covers for place in places),
+        sky_view=np.array([place.sky_view for place in places]),
+        sun_from=np.array([place.sun_from for place in places]),
+        sun_until=np.array([place.sun_until for place in places]),
+        wind_factor=np.array([place.wind_factor for place in places]),
+        height_m=np.array([place.height_m for place in places]),
+        surface=np.array([SURFACES.index(place.surface) for place in places]),
+        departs_k=np.zeros((len(places), len(NO_DEPARTURE.parts_k))),
+        cover_c=begins,
+        deep_c=begins,
+        ground_c=begins,
+    )
+    around = surroundings(stands, sky_over(weather, garden), known_site())
+    return np.asarray(around.air_c - around.screen_c)
 
 
 def _column(per_stand: Array) -> Array:

@@ -117,7 +117,7 @@ def test_each_trail_names_what_sets_the_tree_apart(night: Night) -> None:
     fig = night["Fig"]["pressing"]
     assert (fig["hazard"], fig["limit"]["measured_on"]) == (
         "chill",
-        "air at the spot",
+        "screen air",
     )
 
 

@@ -41,7 +41,7 @@ def test_too_cold_for_tropicals_is_said_after_26_hours_without_a_service(
     config = tmp_path / "garden.toml"
     config.write_text(GARDEN + FIG, encoding="utf-8")
     settings = load(config, {"UNDERBENCH_STORE__PATH": "underbench.db"})
-    mean_c = np.array([16.0] * 9 + [12.0] * 20).repeat(24)  # it turns cool on the 19th, for good
+    mean_c = np.array([16.0] * 9 + [10.5] * 20).repeat(24)  # it turns cool on the 19th, for good
     midnight = NOW.replace(hour=0, minute=0)
     weather = make.weather(midnight - 240 * HOUR, 24 * 29, mean_c=mean_c, swing_k=2.0)
     services = Services([phone.url("/phone")])

@@ -23,6 +23,7 @@ from underbench.rules.physics.near_ground import (
     layer,
     profile_share,
 )
+from underbench.rules.physics.surroundings import near_ground_k
 from underbench.rules.weather.air import saturation_kpa, wind_at_m
 from underbench.rules.weather.constants import KELVIN, SIGMA_WM2K4
 from underbench.rules.weather.sun import longwave_down_wm2
@@ -211,15 +212,21 @@ def test_a_house_draws_its_air_from_above_the_layer(make: Any, cover: CoverKind)
     assert np.ptp(felt.exposure.air_c, axis=0).max() == pytest.approx(0.0, abs=1e-5)
 
 
-def test_a_spot_with_its_own_thermometer_does_not_count_the_cold_twice(make: Any) -> None:
-    """What it learned holds the ground's cold already; the colder of the two counts."""
+def test_what_a_spot_s_thermometer_taught_comes_on_top_of_its_ground(make: Any) -> None:
+    """It was compared with the air reckoned for the spot, so nothing is counted twice."""
     tree, weather = make.tree(), make.weather(NIGHT, 24, mean_c=3.0, swing_k=6.0)
     plain = make.place()
-    known = replace(plain, departs=Departure(clear_calm_k=-1.0))
-    colder = replace(plain, departs=Departure(night_k=-6.0))
-    rows = [Row(tree, place) for place in (plain, known, colder)]
-    start = make.begin([tree] * 3, 3.0)
-    air = make.follow([tree], weather, rows=rows, start=start).exposure.air_c[:, 0]
+    rows = [Row(tree, plain), Row(tree, replace(plain, departs=Departure(night_k=-2.0)))]
+    felt = make.follow([tree], weather, rows=rows, start=make.begin([tree] * 2, 3.0)).exposure
     night = slice(0, 5)
-    assert air[1, night] == pytest.approx(air[0, night], abs=0.3)
-    assert air[2, night] == pytest.approx(weather.air_c[0, night] - 6.0, abs=0.01)
+    assert felt.air_c[1, 0, night] == pytest.approx(felt.air_c[0, 0, night] - 2.0, abs=1e-5)
+    assert felt.screen_c[1, 0, night] == pytest.approx(weather.air_c[0, night] - 2.0, abs=1e-5)
+
+
+def test_a_spot_s_thermometer_is_set_against_what_trees_feel_there(make: Any) -> None:
+    tree, weather = make.tree(), make.weather(NIGHT, 24, mean_c=3.0, swing_k=6.0)
+    place = make.place()
+    felt = make.follow([tree], weather, rows=[Row(tree, place)], start=make.begin([tree], 3.0))
+    layer_k = near_ground_k([place], weather, make.garden)[0]
+    assert layer_k.min() < -1.0
+    assert weather.air_c + layer_k == pytest.approx(felt.exposure.air_c[0], abs=1e-4)
