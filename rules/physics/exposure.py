@@ -77,18 +77,19 @@ class Traits:
 class Exposure:
     """What trees feel; arrays (tree, member, hour), at or over the hour that ends there.
 
-    Single precision is good to a hundred thousandth of a degree and takes half the memory.
+    Single precision is good to a hundred thousandth of a degree and takes half the memory. What is
+    held in less says how well.
 
-    ``air_c`` of the spot at the tree's height; ``screen_c`` the same as a screen at 2 m has it, for
-    limits in air (under glass or a roof both are the air there); ``leaf_c`` tissue of leaf, bud or
-    needle; ``shell_c`` and ``core_c`` of the root ball, ``wall_c`` its sunny wall; ``frozen_share``
-    of its water and ``frozen_h`` hours it has been frozen; ``bag_c`` in the bag, NaN without one;
-    ``water_left`` 0..1; ``gust_ms`` and ``wind_ms`` at the crown; ``sun_wm2`` on the level there;
-    ``vpd_kpa`` of the air.
+    ``air_c`` of the spot at the tree's height; ``ground_k`` what the ground has of it, to
+    0.004 K; ``leaf_c`` tissue of leaf, bud or needle; ``shell_c`` and ``core_c`` of
+    the root ball, ``wall_c`` its sunny wall; ``frozen_share`` of its water and ``frozen_h`` whole
+    hours it has been frozen; ``bag_c`` in the bag, NaN without one; ``water_left`` 0..1;
+    ``gust_ms`` and ``wind_ms`` at the crown; ``sun_wm2`` on the level there; ``vpd_kpa`` of the
+    air, to a thousandth.
     """
 
     air_c: Array
-    screen_c: Array
+    ground_k: Array
     leaf_c: Array
     shell_c: Array
     core_c: Array
@@ -100,6 +101,12 @@ class Exposure:
     wind_ms: Array
     sun_wm2: Array
     vpd_kpa: Array
+
+    @property
+    def screen_c(self) -> Array:
+        """The air as a screen at 2 m has it, for limits in air. Under glass or a roof it is the air
+        there."""
+        return np.asarray(self.air_c - self.ground_k)
 
     @property
     def frozen_share(self) -> Array:
@@ -122,12 +129,14 @@ class Exposure:
 
 
 EXPOSED = tuple(f.name for f in fields(Exposure))
+SMALL = {"ground_k": np.float16, "vpd_kpa": np.float16, "frozen_h": np.uint16}
+KINDS = {name: SMALL.get(name, np.float32) for name in EXPOSED}
 
 
 def blank(trees: int, members: int, hours: int) -> Exposure:
     """Return room for what ``advance`` finds, to be written stretch by stretch."""
     shape = (trees, members, hours)
-    return Exposure(**{name: cast(Array, np.empty(shape, np.float32)) for name in EXPOSED})
+    return Exposure(**{name: cast(Array, np.empty(shape, KINDS[name])) for name in EXPOSED})
 
 
 def join(parts: Sequence[Exposure]) -> Exposure:
@@ -179,8 +188,9 @@ def _advance(
     ball = rootball.run(traits.ball, state.ball_c, _forcing(around), state.wetness, stand)
     bag_end = _bag(state, traits, around, stand, ball.shell_c, felt.bag_c)
     water = _water(state, traits, around, stand, ball.frozen_share, sky.weather, site, watered)
-    for name in ("air_c", "screen_c", "gust_ms", "wind_ms", "sun_wm2"):
+    for name in ("air_c", "gust_ms", "wind_ms", "sun_wm2"):
         getattr(felt, name)[:] = _single(getattr(around, name))[stand]
+    felt.ground_k[:] = (around.air_c - around.screen_c).astype(np.float16)[stand]
     felt.vpd_kpa[:] = _single(saturation_kpa(around.air_c) - around.vapour_kpa)[stand]
     felt.leaf_c[:] = _leaf(traits, around, stand)
     felt.leaf_c[traits.bagged] = felt.bag_c[traits.bagged]  # a bag is no frost cover
