@@ -43,7 +43,7 @@ UNLIKE_DEGREES = frozenset(
     }
 )
 NEXT_H = 48  # hours ahead in which the air near the ground is looked at
-TELLING_K = 0.5  # less is not worth a line
+TELLING_K = 0.2  # less is not worth a line
 NO_TURN = (
     "Nothing tried turns the decision: sky view, wind factor, litres, height, stage, roots; each"
     " alone."
@@ -117,19 +117,22 @@ class Explainer:
             yield f"Soft shoots since {care.soft_shoots.work} on {care.soft_shoots.at:%d %B}."
 
     def near_ground(self) -> Iterator[str]:
-        """How the air where it stands departs most from the forecast's by night, if that counts."""
+        """How cold the air comes to where the tree stands, if that is below the forecast's."""
         spot = self._outlook.settings.spots[self._feeling.at.spot]
         if not in_the_open(spot):
             return
         felt = self._outlook.course.exposure.take([self._feeling.row])
-        colder_k = np.median(felt.screen_c[0] - felt.air_c[0], axis=0)
-        worst = int(colder_k[:NEXT_H].argmax())
-        if colder_k[worst] >= TELLING_K:
+        air_c, screen_c = (
+            np.median(of[0, :, :NEXT_H], axis=0) for of in (felt.air_c, felt.screen_c)
+        )
+        coldest = int(air_c.argmin())
+        colder_k = float(screen_c[coldest] - air_c[coldest])
+        if colder_k >= TELLING_K:
             up = f"{self._units.length(spot.height_cm)} above" if spot.height_cm else "down on"
             yield (
-                f"The air {at_spot(spot.name)} comes to {self._units.temp_step(colder_k[worst])} "
-                f"below the forecast's ({self._when(self._feeling.local(worst))}): the trees stand "
-                f"{up} {spot.surface}."
+                f"The air {at_spot(spot.name)} comes to {self._units.temp(air_c[coldest])} at "
+                f"{self._when(self._feeling.local(coldest))}, {self._units.temp_step(colder_k)} "
+                f"below the forecast's: the trees stand {up} {spot.surface}."
             )
 
     def decision(self) -> list[str]:
