@@ -29,16 +29,18 @@ import csv
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
+from alpine_meadow import meadow
 from numpy.typing import NDArray
 
 from underbench.rules.garden.inventory import Surface
 from underbench.rules.physics.leaf import leaf_temperature_c
-from underbench.rules.physics.near_ground import GROUNDS, Ground, layer
+from underbench.rules.physics.near_ground import GROUNDS, layer, profile_share
+from underbench.rules.physics.surroundings import CROWN_OVER_POT_M
 from underbench.rules.weather.air import saturation_kpa, wind_at_m
 from underbench.rules.weather.constants import KELVIN, SIGMA_WM2K4
 from underbench.rules.weather.hourly import HOUR_S, Array
@@ -53,7 +55,7 @@ DAY_H = 24
 SCREEN_M = 1.5  # of De Bilt
 SEA_LEVEL_KPA = 101.3
 TW3_AIR_M = 2.5  # 2.8 m less most of the height of the crop
-LEAF_M = 0.03
+LEAF_M, LOW_M = 0.03, 0.2
 DRAWS, SPELL_H = 12, 4.0  # judgement
 DUSK_LAG_H = 1.86  # of the air behind the sun: Parton & Logan 1981, at 1.5 m; from memory
 CANOPY_EMISSIVITY, SNOWY_ALBEDO = 0.98, 0.4
@@ -68,6 +70,7 @@ class Nights:
     """What one site measured by night, and what the models make of it, (night or hour,).
 
     ``known`` are net longwave at the air's temperature and wind; ``fit`` is where rivals may learn.
+    ``low_leaf_c`` is a leaf in the air that the model has at 20 cm: a row on the ground.
     """
 
     name: str
@@ -77,6 +80,7 @@ class Nights:
     ours_c: Array
     leaf_c: Array
     fit: Mask
+    low_leaf_c: Array | None = None
 
 
 def main(debilt: Path, twitchell: Path, matsch: Path | None = None) -> None:
@@ -106,10 +110,12 @@ def _rows(site: Nights, mask: Mask) -> None:
         ("air of the screen", site.air_c),
         ("before: leaf in that air", site.leaf_c),
         ("after", site.ours_c),
+        ("a leaf in the air at 20 cm", site.low_leaf_c),
         ("constant offset", site.air_c - offset),
         ("line fitted here", site.air_c - laid(site.known, _line(site, site.fit))),
     ):
-        score(name, guess, site.measured_c, mask)
+        if guess is not None:
+            score(name, guess, site.measured_c, mask)
 
 
 def _shares(site: Nights) -> None:
@@ -240,12 +246,14 @@ def tw3(rows: Mapping[str, Array]) -> Nights:
     rows = {name: values[_whole(rows)] for name, values in rows.items()}
     air, wind, longwave = rows["air_c"], rows["wind_ms"], rows["longwave_down_wm2"]
     vapour = saturation_kpa(air) * rows["humidity_pct"] / 100
+    skin, low_leaf = _crop(rows, vapour)
     return Nights(
         name="Twitchell, crop",
         air_c=air,
         measured_c=rows["surface_c"],
         known=[_net_wm2(air, longwave), wind],
-        ours_c=_crop(rows, vapour),
+        ours_c=skin,
+        low_leaf_c=low_leaf,
         leaf_c=_leaf(air, vapour, wind, longwave, 0 * air),
         fit=_years(rows["time_utc"]) == 2013,
     )
@@ -256,9 +264,9 @@ def _whole(rows: Mapping[str, Array]) -> Mask:
     return np.asarray(np.isfinite([rows[name] for name in needed]).all(axis=0))
 
 
-def _crop(rows: Mapping[str, Array], vapour: Array) -> Array:
-    """The skin of the crop, °C, in the hours of the file. The days between, which warm the ground,
-    are drawn, under a clear sky."""
+def _crop(rows: Mapping[str, Array], vapour: Array) -> tuple[Array, Array]:
+    """The skin of the crop and a low leaf, °C, in the hours of the file. The days between, which
+    warm the ground, are drawn, under a clear sky."""
     first = rows["time_utc"][0]
     at = ((rows["time_utc"] - first) // HOUR_S).astype(int)
     hours = np.arange(at[-1] + 1)
@@ -269,8 +277,7 @@ def _crop(rows: Mapping[str, Array], vapour: Array) -> Array:
     sky[at] = rows["longwave_down_wm2"]
     day = np.ones(len(hours))
     day[at] = 0.0
-    skin = _skin(
-        CROP,
+    skin, low_leaf = _skin_and_leaf(
         air,
         np.minimum(humid, saturation_kpa(air)),
         drawn["wind_ms"],
@@ -279,7 +286,7 @@ def _crop(rows: Mapping[str, Array], vapour: Array) -> Array:
         drawn["pressure_kpa"],
         (TW3_AIR_M, TW3_AIR_M),
     )
-    return skin[at]
+    return skin[at], low_leaf[at]
 
 
 def _day_between(air_c: Array, at: NDArray[np.int_]) -> Array:
@@ -296,8 +303,7 @@ def _day_between(air_c: Array, at: NDArray[np.int_]) -> Array:
     return out
 
 
-def _skin(
-    ground: Ground,
+def _skin_and_leaf(
     air: Array,
     vapour: Array,
     wind: Array,
@@ -305,10 +311,11 @@ def _skin(
     sun: Array,
     pressure_kpa: Array,
     heights_m: tuple[float, float],
-) -> Array:
-    """The ground's skin, °C (hour,), under an open sky; ``heights_m`` of air and wind."""
+) -> tuple[Array, Array]:
+    """The skin of a crop and a leaf at 20 cm, °C (hour,), under an open sky; ``heights_m`` of air
+    and wind."""
     over = layer(
-        [ground],
+        [CROP],
         air[None, :1],
         air_c=air[None, None],
         vapour_kpa=vapour[None, None],
@@ -322,40 +329,11 @@ def _skin(
         reference_m=heights_m[0],
         wind_from_m=heights_m[1],
     )
-    return np.asarray(air - over.colder_k[0, 0])
-
-
-def meadow(path: Path) -> dict[str, Array]:
-    """Return Matsch's hours from the first to the last with longwave, gaps drawn over; ``whole``
-    says which were measured. Its clock is UTC+1."""
-    with path.open(encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
-    times = [datetime.strptime(row["Date12.DDMMYYYYhhmm."], "%d/%m/%Y %H:%M") for row in rows]
-    back = timedelta(hours=1)
-    found = {"time_utc": np.array([(t - back).replace(tzinfo=UTC).timestamp() for t in times])}
-    for name, header in MATSCH.items():
-        values = np.array([float(row[header]) for row in rows])
-        found[name] = np.where(values > -9000, values, np.nan)
-    known = np.isfinite(list(found.values())).all(axis=0)
-    run = slice(np.flatnonzero(known)[0], np.flatnonzero(known)[-1] + 1)
-    out = {name: _over_gaps(values[run]) for name, values in found.items()}
-    return {**out, "whole": known[run]}
-
-
-MATSCH = {
-    "air_c": "air_temperature",
-    "humidity": "relative_humidity",
-    "wind_ms": "wind_speed",
-    "sun_wm2": "surface_downwelling_shortwave_flux",
-    "back_wm2": "surface_upwelling_shortwave_flux",
-    "longwave_wm2": "surface_downwelling_longwave_flux",
-    "emitted_wm2": "surface_upwelling_longwave_flux",
-}
-
-
-def _over_gaps(values: Array) -> Array:
-    hours, known = np.arange(len(values)), np.isfinite(values)
-    return np.asarray(np.interp(hours, hours[known], values[known]))
+    low = air + over.air_k(np.full((1, 1, 1), LOW_M))[0, 0]
+    stable = np.maximum(over.stability, 0.0)
+    share = profile_share(LOW_M + CROWN_OVER_POT_M, over.rough_m, stable, heights_m[0])[0, 0]
+    leaf = _leaf(low, np.minimum(vapour, saturation_kpa(low)), wind * share, longwave, 0 * air)
+    return np.asarray(air - over.colder_k[0, 0]), leaf
 
 
 def alpine(rows: Mapping[str, Array]) -> Nights:
@@ -364,7 +342,7 @@ def alpine(rows: Mapping[str, Array]) -> Nights:
     vapour = saturation_kpa(air) * np.clip(rows["humidity"], 0.0, 1.0)
     own_wm2 = (rows["emitted_wm2"] - (1 - CANOPY_EMISSIVITY) * sky) / CANOPY_EMISSIVITY
     sun, still = np.maximum(rows["sun_wm2"], 0.0), np.full_like(air, MATSCH_KPA)
-    ours = _skin(CROP, air, vapour, wind, sky, sun, still, (2.0, MATSCH_WIND_M))
+    ours, low = _skin_and_leaf(air, vapour, wind, sky, sun, still, (2.0, MATSCH_WIND_M))
     elevation, _ = position((rows["time_utc"] - 1800).astype(np.int64), 46.668, 10.579)
     days = (rows["time_utc"] // (DAY_H * HOUR_S)).astype(int)
     light = sun > 100.0
@@ -376,6 +354,7 @@ def alpine(rows: Mapping[str, Array]) -> Nights:
         measured_c=((own_wm2 / SIGMA_WM2K4) ** 0.25 - KELVIN)[at],
         known=[_net_wm2(air, sky)[at], wind[at]],
         ours_c=ours[at],
+        low_leaf_c=low[at],
         leaf_c=_leaf(air, vapour, wind, sky, 0 * air)[at],
         fit=_years(rows["time_utc"])[at] == 2014,
     )
