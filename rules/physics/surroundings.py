@@ -28,10 +28,10 @@ from underbench.rules.weather.spread import Site, known_site
 from underbench.rules.weather.sun import clear_sky_wm2, longwave_down_wm2, position
 
 CROWN_OVER_POT_M = 0.3  # leaves stand about this far above the foot of the pot
-# A tree's air is taken between its pot and its crown; judgement. A leaf that exchanges on both faces
-# with the air 20 cm over the ground comes to 1.3 to 1.6 K of the measured surface of a crop and of a
-# meadow; in the air of 2 m it was 3.6 and 1.4 K off (`tests/bench/near_ground.py`). So a row on the
-# ground is a leaf in its own cold air. Of a crown on a bench nothing was found measured.
+# A tree's air is taken between its pot and its crown; judgement. A leaf that exchanges on both
+# faces with the air 20 cm over the ground comes to 1.3 to 1.6 K of the measured surface of a crop
+# and of a meadow; in the air of 2 m it was 3.6 and 1.4 K off (`tests/bench/near_ground.py`). So a
+# row on the ground is a leaf in its own cold air. Of a crown on a bench nothing was found measured.
 AIR_OVER_FOOT_M = 0.2
 # The ground that cools the air of a spot lies round it, not only below it. So it sees a sky a
 # quarter of the way from the spot's to the open field's. With more, the air under a bench would be
