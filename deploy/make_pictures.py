@@ -64,7 +64,7 @@ def weather(garden: Garden) -> Weather:
     first = int((NOW - 100 * DAY).replace(hour=0, minute=0).timestamp())
     times = first + HOUR_S * np.arange(1, 110 * 24 + 1)
     clock = times % (24 * HOUR_S) / HOUR_S
-    frost_k = 4.5 * np.exp(-(((times - NOW.timestamp()) / HOUR_S - 12.0) ** 2) / 40.0)
+    frost_k = 3.0 * np.exp(-(((times - NOW.timestamp()) / HOUR_S - 12.0) ** 2) / 40.0)
     air_c = 9.0 - 5.0 * np.cos((clock - 4) / 12 * np.pi) - frost_k
     calm = np.full(len(times), 0.8)
     return complete(

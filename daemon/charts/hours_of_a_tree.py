@@ -37,7 +37,7 @@ class Column:
 
 
 TISSUES = (MeasuredOn.LEAF, MeasuredOn.BUD, MeasuredOn.WOOD)
-AIR = Column("air", "air_c", MeasuredOn.AIR, (MeasuredOn.AIR,))
+AIR = Column("air", "screen_c", MeasuredOn.AIR, (MeasuredOn.AIR,))
 LEAF = Column("leaf", "leaf_c", MeasuredOn.LEAF, TISSUES)
 BAG = Column("in bag", "bag_c", MeasuredOn.BAG, (*TISSUES, MeasuredOn.BAG))
 EDGE = Column("edge", "shell_c", MeasuredOn.SHELL, (MeasuredOn.SHELL,))

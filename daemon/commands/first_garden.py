@@ -34,7 +34,8 @@ _SUN = """\
 sun = {sun}            # when the sun reaches it; or "none"
 # sky_view = 0.6                 # share of open sky; measure this first, it decides frost
 # wind_factor = 0.5              # share of the open field's wind
-"""
+surface = {surface}              # or gravel, soil, paving, decking, flat roof: the ground about it
+{foot}"""
 _ROOM = """\
 room = {room}                         # how many trees it takes in
 """
@@ -63,11 +64,14 @@ round_up = "18:30"               # three days in six lines; leave it out for non
 
 @dataclass(frozen=True, slots=True)
 class NewSpot:
-    """A place for trees. A place in the open has ``sun`` ("HH:MM-HH:MM"), a shelter ``room``."""
+    """A place for trees. A place in the open has ``sun`` ("HH:MM-HH:MM") and ``surface``, a shelter
+    ``room``. ``height`` of its pots above the ground is in cm, or in inches with US units."""
 
     name: str
     kind: str
     sun: str | None = None
+    surface: str = "grass"
+    height: float | None = None
     room: int | None = None
 
 
@@ -106,7 +110,7 @@ def as_toml(garden: NewGarden) -> str:
         height=height + ('\nunits = "us"' if us else ""),
         timezone=_quoted(garden.timezone),
     )
-    spots = "".join(_spot(spot) for spot in garden.spots)
+    spots = "".join(_spot(spot, us) for spot in garden.spots)
     trees = "".join(
         _TREE.format(
             name=_quoted(tree.name),
@@ -119,8 +123,10 @@ def as_toml(garden: NewGarden) -> str:
     return head + spots + trees + _TAIL
 
 
-def _spot(spot: NewSpot) -> str:
-    sun = _SUN.format(sun=_quoted(spot.sun)) if spot.sun else ""
+def _spot(spot: NewSpot, us: bool) -> str:
+    foot = "" if spot.height is None else f"height_{'in' if us else 'cm'} = {spot.height:g}\n"
+    answers = {"sun": _quoted(spot.sun or ""), "surface": _quoted(spot.surface), "foot": foot}
+    sun = _SUN.format(**answers) if spot.sun else ""
     room = "" if spot.room is None else _ROOM.format(room=spot.room)
     return _SPOT.format(name=_quoted(spot.name), kind=_quoted(spot.kind), sun=sun + room)
 

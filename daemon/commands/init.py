@@ -53,7 +53,7 @@ def _asked() -> NewGarden:
     height = _height(found, units)
     timezone = found.timezone or click.prompt("Timezone", type=_Zone())
     name = click.prompt("What is the garden called", default=found.name.split(",")[0] or None)
-    spots = [_bench(), *_shelter()]
+    spots = [_bench(units), *_shelter()]
     return NewGarden(
         name=name,
         latitude=found.latitude,
@@ -132,14 +132,27 @@ class _Hours(click.ParamType[str]):
         return value
 
 
-def _bench() -> NewSpot:
+def _bench(units: UnitSystem) -> NewSpot:
     from underbench.daemon.commands.first_garden import NewSpot
+    from underbench.daemon.config.defaults import SPOT_DEFAULTS
+    from underbench.daemon.wording.units import CM_PER_INCH
+    from underbench.rules.garden.inventory import SpotKind, Surface
 
     click.echo("\nThe place where most trees stand")
     kind = click.prompt("  Its kind", type=click.Choice(OPEN), default="bench")
     name = click.prompt("  Its name", default=kind)
     sun = click.prompt("  When does the sun reach it", type=_Hours(), default="09:00-17:00")
-    return NewSpot(name, kind, sun=sun)
+    usual = SPOT_DEFAULTS[SpotKind(kind)]
+    grounds = click.Choice([one.value for one in Surface])
+    surface = click.prompt("  The ground there", type=grounds, default=usual.surface.value)
+    unit, cm = ("inches", CM_PER_INCH) if units == "us" else ("cm", 1.0)
+    foot = round(usual.height_cm / cm)
+    height = click.prompt(
+        f"  How high its pots stand above that, {unit}",
+        type=click.FloatRange(0, 400 / cm),
+        default=foot,
+    )
+    return NewSpot(name, kind, sun, surface, float(height))
 
 
 def _shelter() -> list[NewSpot]:

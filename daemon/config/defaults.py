@@ -20,6 +20,7 @@ from underbench.rules.garden.inventory import (
     Spot,
     SpotKind,
     Standing,
+    Surface,
     Tree,
     Wall,
 )
@@ -38,6 +39,7 @@ class SpotDefaults(NamedTuple):
     height_cm: float
     room: int | None
     why: str
+    surface: Surface = Surface.GRASS  # the coldest by night, so the careful guess
 
 
 _NO_SUN = (12.0, 12.0)
@@ -58,7 +60,14 @@ SPOT_DEFAULTS: dict[SpotKind, SpotDefaults] = {
         0.8, (9, 18), 0.5, Standing.GROUND, 0, None, "on the ground the wind is weaker"
     ),
     SpotKind.BED: SpotDefaults(
-        0.8, (9, 18), 0.5, Standing.GROUND, 0, None, "growing in the ground of an open bed"
+        0.8,
+        (9, 18),
+        0.5,
+        Standing.GROUND,
+        0,
+        None,
+        "growing in the ground of an open bed",
+        Surface.SOIL,
     ),
     SpotKind.UNDER_BENCH: SpotDefaults(
         0.2, _NO_SUN, 0.4, Standing.GROUND, 0, 10, "the bench hides the sky and the sun"
@@ -70,10 +79,24 @@ SPOT_DEFAULTS: dict[SpotKind, SpotDefaults] = {
         0.7, (9, 17), 0.1, Standing.BENCH, 80, 10, "light, hardly any wind"
     ),
     SpotKind.INDOORS: SpotDefaults(
-        0.0, (9, 17), 0.0, Standing.SLAB, 80, 10, "a warm room, by a window"
+        0.0,
+        (9, 17),
+        0.0,
+        Standing.SLAB,
+        80,
+        10,
+        "a warm room, by a window",
+        Surface.PAVING,
     ),
     SpotKind.SHED: SpotDefaults(
-        0.0, _NO_SUN, 0.0, Standing.SLAB, 0, 10, "no sky, no sun, no wind; a hard floor"
+        0.0,
+        _NO_SUN,
+        0.0,
+        Standing.SLAB,
+        0,
+        10,
+        "no sky, no sun, no wind; a hard floor",
+        Surface.PAVING,
     ),
 }
 
@@ -121,6 +144,7 @@ def complete_spot(table: SpotTable) -> tuple[Spot, Derived]:
         "sun": table.sun,
         "wind_factor": table.wind_factor,
         "standing": table.standing,
+        "surface": table.surface,
         "height_cm": either(table.height_cm, table.height_in, units.CM_PER_INCH),
         "room": table.room,
     }
@@ -129,6 +153,8 @@ def complete_spot(table: SpotTable) -> tuple[Spot, Derived]:
         for field, value in given.items()
         if value is None and getattr(usual, field) is not None
     }
+    if table.surface is None and table.standing is Standing.SLAB:
+        given["surface"], derived["surface"] = Surface.PAVING, "its pots stand on a slab"
     values = {f: getattr(usual, f) if value is None else value for f, value in given.items()}
     values["sun_from"], values["sun_until"] = values.pop("sun")
     values["max_litres"] = either(table.max_litres, table.max_gallons, units.LITRES_PER_GALLON)

@@ -43,6 +43,7 @@ from underbench.rules.garden.inventory import (
     Share,
     SpotKind,
     Standing,
+    Surface,
     Wall,
 )
 
@@ -108,6 +109,7 @@ class SpotTable(Table):
     sun: Sun | None = None
     wind_factor: Share | None = None
     standing: Standing | None = None
+    surface: Surface | None = None
     height_cm: Annotated[float, Field(ge=0, le=400)] | None = None
     height_in: Annotated[float, Field(ge=0, le=157)] | None = None
     room: Annotated[int, Field(ge=0)] | None = None

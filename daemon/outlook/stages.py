@@ -49,7 +49,7 @@ def _means_c(outlook: Outlook, row: int) -> list[float]:
 
     Today counts its hours gone by. The last day of the forecast is left out when it is cut short.
     """
-    air_c = outlook.course.exposure.air_c[row].mean(axis=0)
+    air_c = outlook.course.exposure.screen_c[row].mean(axis=0)
     days = (outlook.course.times - HOUR_S) // DAY_S
     known = [air_c[days == day] for day in np.unique(days)]
     gone_h = float(outlook.state.day_hours[row])

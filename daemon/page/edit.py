@@ -21,6 +21,7 @@ from underbench.rules.garden.inventory import (
     Shape,
     SpotKind,
     Standing,
+    Surface,
     Wall,
 )
 from underbench.rules.plants.species import catalogue
@@ -86,6 +87,7 @@ def _spot_fields() -> list[Field]:
         Field("wind_factor", "Share of the open field's wind, 0 to 1", "number"),
         _choice("overhead", "Overhead", Overhead),
         _choice("standing", "Under the pot", Standing),
+        _choice("surface", "Ground about it", Surface),
         *(_SPOT_US if _us() else _SPOT_METRIC),
         Field("room", "Room as a shelter, trees", "number"),
     ]

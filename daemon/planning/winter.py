@@ -187,7 +187,7 @@ def _lows(outlook: Outlook) -> list[tuple[date, float]]:
 
 def _high(outlook: Outlook, row: int) -> float:
     """The highest air at a tree in the next 24 hours, °C, of the median member."""
-    return float(np.median(outlook.course.exposure.air_c[row, :, :24], axis=0).max())
+    return float(np.median(outlook.course.exposure.screen_c[row, :, :24], axis=0).max())
 
 
 def winter_duty(doing: Doing, tree: str, outlook: Outlook, asked_by: str = BY_YEARS) -> str:

@@ -2,8 +2,9 @@
 
 A pass keeps what it foresees for the coming nights, 24, 48 and 72 hours before their mornings. When
 a night is over, the lowest air measured in it is set against what was foreseen each time, and its
-daylight hours against the hours as used. Readings that come later than three hours after the noon
-that ends a night are shown, but nothing is learned from them.
+daylight hours against the hours as used. A spot's thermometer is set against the air reckoned for
+the spot, at its height over its ground; the garden's own against the air of 2 m. Readings that come
+later than three hours after the noon that ends a night are shown, but nothing is learned from them.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 import logging
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -30,6 +32,8 @@ from underbench.daemon.store.store import Store
 from underbench.rules.garden.inventory import NO_DEPARTURE
 from underbench.rules.garden.local_time import Stretch, nights
 from underbench.rules.garden.readings import Quantity, Reading
+from underbench.rules.physics.places import place_of
+from underbench.rules.physics.surroundings import near_ground_k
 from underbench.rules.weather.ensemble import variance_k2
 from underbench.rules.weather.fill_gaps import complete
 from underbench.rules.weather.hourly import HOUR_S, NEEDED, Weather
@@ -99,14 +103,16 @@ def _counts(spot: str | None, settings: Settings) -> bool:
 def _foreseen(
     outlook: Outlook, plain: Weather, night: Stretch, lead_h: int, spot: str | None
 ) -> NightForecast:
-    central = outlook.central.between(night.start, night.end)
-    members = outlook.weather.between(night.start, night.end)
-    dark = _dark(outlook.settings, central.times)
-    departs = outlook.settings.spots[spot].departs if spot else NO_DEPARTURE
+    settings, start, end = outlook.settings, night.start, night.end
+    central, members = (of.between(start, end) for of in (outlook.central, outlook.weather))
+    dark = _dark(settings, central.times)
+    departs = settings.spots[spot].departs if spot else NO_DEPARTURE
     hours = hours_ahead(central, dark, outlook.ensemble)
     shift_k = outlook.learned.shift_k(hours, leads_h(central, outlook.now), dark)
-    corrected_c = central.air_c[0] + shift_k + departure_k(departs, central, dark)[0]
-    coldest = int(central.air_c[0].argmin())
+    forecast_c = _air_at(spot, settings, outlook.central).between(start, end).air_c[0]
+    corrected_c = forecast_c + shift_k + departure_k(departs, central, dark)[0]
+    felt_c = _air_at(spot, settings, outlook.weather).between(start, end).air_c
+    coldest = int(forecast_c.argmin())
     runs = outlook.ensemble.runs if outlook.ensemble is not None else ()
     spread_k2 = float(variance_k2(runs, central.times)[coldest]) if runs else 0.0
     return NightForecast(
@@ -114,14 +120,23 @@ def _foreseen(
         spot=spot,
         lead_h=lead_h,
         coldest_at=datetime.fromtimestamp(int(central.times[coldest]), tz=UTC),
-        forecast_c=float(central.air_c[0, coldest]),
+        forecast_c=float(forecast_c[coldest]),
         corrected_c=float(corrected_c.min()),
-        plain_c=plain.between(night.start, night.end).air_c.min(axis=1),
-        members_c=(members.air_c + departure_k(departs, members, dark)).min(axis=1),
+        plain_c=_air_at(spot, settings, plain).between(start, end).air_c.min(axis=1),
+        members_c=(felt_c + departure_k(departs, members, dark)).min(axis=1),
         clear_calm=float(hours.clear_calm[coldest]),
         centre_k=float(hours.centre_k[coldest]),
         variance_k2=spread_k2,
     )
+
+
+def _air_at(spot: str | None, settings: Settings, weather: Weather) -> Weather:
+    """Return the weather with the air as it is reckoned at a spot's height, where its thermometer
+    hangs. The garden's own (None) hangs in a screen at 2 m."""
+    if spot is None:
+        return weather
+    layer_k = near_ground_k([place_of(settings.spots[spot])], weather, settings.garden)[0]
+    return replace(weather, air_c=weather.air_c + layer_k)
 
 
 def _dark(settings: Settings, times: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -228,5 +243,5 @@ def _by_day(settings: Settings, used: Weather, measured: Iterable[Reading]) -> I
     for spot, hours in heard.items():
         if len(hours) >= WHOLE_DAY_H:
             observed_c = float(np.mean([np.mean(values) for values in hours.values()]))
-            used_c = float(used.air_c[0, list(hours)].mean())
+            used_c = float(_air_at(spot, settings, used).air_c[0, list(hours)].mean())
             yield Pair(int(used.times[max(hours)]), spot, 0.0, used_c, observed_c)

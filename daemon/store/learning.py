@@ -20,9 +20,10 @@ from underbench.rules.weather.hourly import Array
 class NightForecast:
     """The lowest air of a night as forecast ``lead_h`` before six o'clock of its morning.
 
-    ``spot`` None is the garden. ``forecast_c`` is as the service had it, ``corrected_c`` as learned
-    by then; ``plain_c`` and ``members_c`` (member,) are the same as members. ``clear_calm``,
-    ``centre_k`` and ``variance_k2`` are those of the coldest hour, as a `Pair` has them.
+    ``spot`` None is the garden. ``forecast_c`` is as the service had it, for a spot with what its
+    ground takes; ``corrected_c`` is as learned by then. ``plain_c`` and ``members_c`` (member,) are
+    the same as members. ``clear_calm``, ``centre_k`` and ``variance_k2`` are those of the coldest
+    hour, as a `Pair` has them.
     """
 
     night_end: datetime

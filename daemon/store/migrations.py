@@ -402,3 +402,10 @@ def _learned_by_place(db: Database) -> None:
         DELETE FROM learned;
         """
     )
+
+
+@MIGRATIONS(name="0017_nights_of_spots")
+def _nights_of_spots(db: Database) -> None:
+    """Nights of spots were kept with the air of 2 m, and are kept with the air of the spot now.
+    What was learned is learned anew from the nights of the garden's own thermometer."""
+    db.executescript("DELETE FROM night_forecast WHERE spot <> ''; DELETE FROM learned;")

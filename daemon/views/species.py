@@ -39,7 +39,7 @@ _IN_WORDS = {
     "roots_mature": "cold on mature roots, midwinter (root shell)",
     "roots_hot": "heat on roots (root shell)",
     "leaf_hot": "heat on leaves (leaf tissue)",
-    "air_min": "cold air (air at the spot)",
+    "air_min": "cold air (in a screen at 2 m)",
     "water_left": "water left in the pot",
     "roots_hardening_k": "mature roots are tenderer in October, November and March by",
     "new_leaf_gust": "dry air scorches new leaves in gusts from",

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from underbench.daemon.charts.hours_of_a_tree import Feeling
+from underbench.daemon.outlook.members import in_the_open
 from underbench.daemon.outlook.outlook import Outlook, remedies
 from underbench.daemon.outlook.worst_hazard import Pressing, acts, chances_of, most_pressing
 from underbench.daemon.rehearsal.pass_report import forecast_json
@@ -41,6 +42,8 @@ UNLIKE_DEGREES = frozenset(
         MeasuredOn.DARK,
     }
 )
+NEXT_H = 48  # hours ahead in which the air near the ground is looked at
+TELLING_K = 0.2  # less is not worth a line
 NO_TURN = (
     "Nothing tried turns the decision: sky view, wind factor, litres, height, stage, roots; each"
     " alone."
@@ -80,7 +83,7 @@ class Explainer:
         """The whole explanation: the decision, what it rests on, and what would turn it."""
         pressing, heads = self.pressing, ["it can bear today", "harm from", "death from", "set by"]
         parts = [
-            [who(self._feeling), *self.aftercare()],
+            [who(self._feeling), *self.aftercare(), *self.near_ground()],
             self.decision(),
             *([[self._trail(pressing.limit)], self._hours(pressing)] if pressing else []),
             self._turning() if pressing else [],
@@ -112,6 +115,25 @@ class Explainer:
             yield f"Fresh out of its bag ({care.after_bag.at:%d %B}): leaves not used to sun."
         if care.soft_shoots:
             yield f"Soft shoots since {care.soft_shoots.work} on {care.soft_shoots.at:%d %B}."
+
+    def near_ground(self) -> Iterator[str]:
+        """How cold the air comes to where the tree stands, if that is below the forecast's."""
+        spot = self._outlook.settings.spots[self._feeling.at.spot]
+        if not in_the_open(spot):
+            return
+        felt = self._outlook.course.exposure.take([self._feeling.row])
+        air_c, screen_c = (
+            np.median(of[0, :, :NEXT_H], axis=0) for of in (felt.air_c, felt.screen_c)
+        )
+        coldest = int(air_c.argmin())
+        colder_k = float(screen_c[coldest] - air_c[coldest])
+        if colder_k >= TELLING_K:
+            up = f"{self._units.length(spot.height_cm)} above" if spot.height_cm else "down on"
+            yield (
+                f"The air {at_spot(spot.name)} comes to {self._units.temp(air_c[coldest])} at "
+                f"{self._when(self._feeling.local(coldest))}, {self._units.temp_step(colder_k)} "
+                f"below the forecast's: the trees stand {up} {spot.surface}."
+            )
 
     def decision(self) -> list[str]:
         """What was found, whether it is acted on, what helps, and how near the other decision

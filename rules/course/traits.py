@@ -13,6 +13,7 @@ from underbench.rules.garden.inventory import ContainerKind, Standing, Tree
 from underbench.rules.garden.journal import Bag, Opening, Stage
 from underbench.rules.physics import wind
 from underbench.rules.physics.exposure import Traits
+from underbench.rules.physics.near_ground import SURFACES
 from underbench.rules.physics.places import Place
 from underbench.rules.physics.pot_water import capacity_l
 from underbench.rules.physics.pots import Ball, ball_of
@@ -187,6 +188,7 @@ def traits_of(
         sun_until=column("sun_until"),
         wind_factor=column("wind_factor"),
         height_m=column("height_m"),
+        surface=np.array([float(SURFACES.index(p.surface)) for p in several.values()])[at],
         departs_k=np.array([place.departs.parts_k for place in several.values()])[at],
         leaf_width_m=np.where(share > 0, footing.leaf_width_m, BUD_WIDTH_M),
         transpiring=share,

@@ -53,6 +53,17 @@ class Standing(StrEnum):
     INSULATED = "insulated"
 
 
+class Surface(StrEnum):
+    """What the ground about a spot is made of."""
+
+    GRASS = "grass"
+    GRAVEL = "gravel"
+    SOIL = "soil"
+    PAVING = "paving"
+    DECKING = "decking"
+    FLAT_ROOF = "flat roof"
+
+
 class ContainerKind(StrEnum):
     """What the roots are in."""
 
@@ -149,7 +160,8 @@ class Spot(Model):
 
     ``sky_view`` is the share of the upper half-space that is open sky, without counting what is
     ``overhead``; glass and sheds have nothing overhead. ``wind_factor`` is the share of the
-    open-field wind that reaches the trees. The sun reaches the spot between the local clock hours
+    open-field wind that reaches the trees. ``surface`` is the ground about it; ``height_cm`` is how
+    far above it the pots stand. The sun reaches the spot between the local clock hours
     ``sun_from`` and ``sun_until``. ``room`` and ``max_litres`` say what else can be carried there
     for shelter (None: not offered as a shelter). ``limits`` are the keeper's own for the trees that
     stand there. ``minutes`` is how long one takes to carry from there (None: as anywhere).
@@ -164,6 +176,7 @@ class Spot(Model):
     sun_until: LocalHour
     wind_factor: Share
     standing: Standing
+    surface: Surface = Surface.GRASS
     height_cm: Annotated[float, Field(ge=0, le=400)]
     room: Annotated[int, Field(ge=0)] | None = None
     max_litres: Annotated[float, Field(gt=0)] | None = None

@@ -13,10 +13,10 @@ SUMMER_NIGHT_K = 4.0  # tropicals are left out through nights of 8 to 10 °C; co
 
 
 def _judge(scene: Scene) -> Judged:
-    """Judge the air where trees stand. After a cool night in summer they recover by day."""
+    """Judge the air of a screen. After a cool night in summer they recover by day."""
     if not scene.span.is_long:
         scene = replace(scene, limits=[limit and _in_summer(limit) for limit in scene.limits])
-    return colder(scene, scene.exposure.air_c)
+    return colder(scene, scene.exposure.screen_c)
 
 
 def _in_summer(limit: Limit) -> Limit:

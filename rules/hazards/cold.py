@@ -47,7 +47,7 @@ def faded(limit: Limit, species: Species, condition: Condition) -> Limit:
 
 
 def air_limit(species: Species, condition: Condition) -> Limit | None:
-    """Return the keeper's figures for the air at the spot. A tender tree's lie over those of its
+    """Return the keeper's figures for the air of a screen. A tender tree's lie over those of its
     class. None if there are none."""
     limit, sold_as = Limit(MeasuredOn.AIR, ()), rated(condition.tree)
     if species.limits.air_min is not None:

@@ -13,5 +13,5 @@ COLD_AIR = frost_hazard(
     limit_words="cold air, as you set it",
     measured_on=MeasuredOn.AIR,
     limit=lambda species, condition: None if tender(species) else air_limit(species, condition),
-    judge=lambda scene: colder(scene, scene.exposure.air_c),
+    judge=lambda scene: colder(scene, scene.exposure.screen_c),
 )

@@ -59,7 +59,7 @@ def _judge(scene: Scene) -> Judged:
     """Judge tops on what each limit is measured on: the tissue, or the air for a rating in air."""
     on_air = [limit is not None and limit.measured_on is MeasuredOn.AIR for limit in scene.limits]
     felt = scene.exposure
-    judged = colder(scene, np.where(np.array(on_air)[:, None, None], felt.air_c, felt.leaf_c))
+    judged = colder(scene, np.where(np.array(on_air)[:, None, None], felt.screen_c, felt.leaf_c))
     return replace(judged, thaw=_thaw(felt, judged.harm))
 
 

@@ -15,7 +15,7 @@ class MeasuredOn(StrEnum):
     BUD = "bud tissue"
     WOOD = "wood and bud tissue"
     SHELL = "root shell"
-    AIR = "air at the spot"
+    AIR = "screen air"
     BAG = "bag air"
     GUST = "gust at the bench"
     SUN = "sun on the crown"

@@ -44,7 +44,7 @@ class Cover:
     air mixed with ``ground_share`` parts of the deep ground's warmth. The sun adds ``sun_k_m2_w``
     per W/m² of global radiation, the sky ``sky_k_m2_w`` per W/m² of net longwave (negative under a
     clear sky). ``held_c`` holds the air at that temperature whatever it is outside (NaN: it does
-    not).
+    not). ``draws_at_m`` is the height above the ground at which the outside air gets in.
     """
 
     sun_share: float = 1.0
@@ -56,7 +56,15 @@ class Cover:
     sun_k_m2_w: float = 0.0
     sky_k_m2_w: float = 0.0
     held_c: float = nan
+    draws_at_m: float = 0.0
 
+    @property
+    def holds_air(self) -> bool:
+        """Whether the air beneath is another than the air outside."""
+        return self.lag_h > 0.0
+
+
+HOUSE_M: Final = 2.0  # a house takes in its air all the way up; judgement
 
 COVERS: Final[dict[CoverKind, Cover]] = {
     CoverKind.OPEN: Cover(),
@@ -107,10 +115,17 @@ COVERS: Final[dict[CoverKind, Cover]] = {
         ground_share=0.2,
         sun_k_m2_w=0.018,
         sky_k_m2_w=0.005,
+        draws_at_m=HOUSE_M,
     ),
     # With its vents open, up to 4 K over. Judgement.
     CoverKind.GREENHOUSE_VENTED: Cover(
-        sun_share=0.75, sky_share=0.1, wind_share=0.3, rain_share=0.0, lag_h=0.3, sun_k_m2_w=0.004
+        sun_share=0.75,
+        sky_share=0.1,
+        wind_share=0.3,
+        rain_share=0.0,
+        lag_h=0.3,
+        sun_k_m2_w=0.004,
+        draws_at_m=HOUSE_M,
     ),
     # Dark, dry and slow; a day's swing mostly passes it by. Judgement, no source.
     CoverKind.SHED: Cover(
@@ -121,9 +136,10 @@ COVERS: Final[dict[CoverKind, Cover]] = {
         lag_h=5.0,
         ground_share=0.25,
         sun_k_m2_w=0.003,
+        draws_at_m=HOUSE_M,
     ),
     # A lived-in room by a window. Judgement, no source.
-    CoverKind.INDOORS: Cover(0.3, 0.0, 0.02, 0.0, 2.0, held_c=18.0),
+    CoverKind.INDOORS: Cover(0.3, 0.0, 0.02, 0.0, 2.0, held_c=18.0, draws_at_m=HOUSE_M),
 }
 
 
@@ -144,6 +160,7 @@ def combined(outer: Cover, inner: Cover) -> Cover:
         sun_k_m2_w=outer.sun_k_m2_w + outer.sun_share * inner.sun_k_m2_w,
         sky_k_m2_w=outer.sky_k_m2_w + outer.sky_share * inner.sky_k_m2_w,
         held_c=outer.held_c if isnan(inner.held_c) else inner.held_c,
+        draws_at_m=max(outer.draws_at_m, inner.draws_at_m),
     )
 
 

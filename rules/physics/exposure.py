@@ -43,7 +43,8 @@ ROWS_AT_ONCE = 12000  # trees × members; fewer cost calls, more cost memory
 class Traits:
     """What the models need of each tree for a stretch of hours; arrays (tree,).
 
-    ``departs_k`` (tree, part) is as :class:`rules.garden.inventory.Departure`. ``bags`` holds None
+    ``departs_k`` (tree, part) is as :class:`rules.garden.inventory.Departure`; ``surface`` is an
+    index into `near_ground.SURFACES`. ``bags`` holds None
     for a tree without one; ``bagged`` says the same as an array.
     """
 
@@ -56,6 +57,7 @@ class Traits:
     sun_until: Array
     wind_factor: Array
     height_m: Array
+    surface: Array
     departs_k: Array
     leaf_width_m: Array
     transpiring: Array
@@ -75,15 +77,19 @@ class Traits:
 class Exposure:
     """What trees feel; arrays (tree, member, hour), at or over the hour that ends there.
 
-    Single precision is good to a hundred thousandth of a degree and takes half the memory.
+    Single precision is good to a hundred thousandth of a degree and takes half the memory. What is
+    held in less says how well.
 
-    ``air_c`` of the spot; ``leaf_c`` tissue of leaf, bud or needle; ``shell_c`` and ``core_c`` of
-    the root ball, ``wall_c`` its sunny wall; ``frozen_share`` of its water and ``frozen_h`` hours
-    it has been frozen; ``bag_c`` in the bag, NaN without one; ``water_left`` 0..1; ``gust_ms`` and
-    ``wind_ms`` at the crown; ``sun_wm2`` on the level there; ``vpd_kpa`` of the air.
+    ``air_c`` of the spot at the tree's height; ``ground_k`` what the ground has of it, to
+    0.004 K; ``leaf_c`` tissue of leaf, bud or needle; ``shell_c`` and ``core_c`` of
+    the root ball, ``wall_c`` its sunny wall; ``frozen_share`` of its water and ``frozen_h`` whole
+    hours it has been frozen; ``bag_c`` in the bag, NaN without one; ``water_left`` 0..1;
+    ``gust_ms`` and ``wind_ms`` at the crown; ``sun_wm2`` on the level there; ``vpd_kpa`` of the
+    air, to a thousandth.
     """
 
     air_c: Array
+    ground_k: Array
     leaf_c: Array
     shell_c: Array
     core_c: Array
@@ -95,6 +101,12 @@ class Exposure:
     wind_ms: Array
     sun_wm2: Array
     vpd_kpa: Array
+
+    @property
+    def screen_c(self) -> Array:
+        """The air as a screen at 2 m has it, for limits in air. Under glass or a roof it is the air
+        there."""
+        return np.asarray(self.air_c - self.ground_k)
 
     @property
     def frozen_share(self) -> Array:
@@ -117,12 +129,14 @@ class Exposure:
 
 
 EXPOSED = tuple(f.name for f in fields(Exposure))
+SMALL = {"ground_k": np.float16, "vpd_kpa": np.float16, "frozen_h": np.uint16}
+KINDS = {name: SMALL.get(name, np.float32) for name in EXPOSED}
 
 
 def blank(trees: int, members: int, hours: int) -> Exposure:
     """Return room for what ``advance`` finds, to be written stretch by stretch."""
     shape = (trees, members, hours)
-    return Exposure(**{name: cast(Array, np.empty(shape, np.float32)) for name in EXPOSED})
+    return Exposure(**{name: cast(Array, np.empty(shape, KINDS[name])) for name in EXPOSED})
 
 
 def join(parts: Sequence[Exposure]) -> Exposure:
@@ -176,6 +190,7 @@ def _advance(
     water = _water(state, traits, around, stand, ball.frozen_share, sky.weather, site, watered)
     for name in ("air_c", "gust_ms", "wind_ms", "sun_wm2"):
         getattr(felt, name)[:] = _single(getattr(around, name))[stand]
+    felt.ground_k[:] = (around.air_c - around.screen_c).astype(np.float16)[stand]
     felt.vpd_kpa[:] = _single(saturation_kpa(around.air_c) - around.vapour_kpa)[stand]
     felt.leaf_c[:] = _leaf(traits, around, stand)
     felt.leaf_c[traits.bagged] = felt.bag_c[traits.bagged]  # a bag is no frost cover
@@ -190,10 +205,11 @@ def _advance(
         cover_c=around.cover_end_c[stand],
         bag_c=bag_end,
         deep_c=around.deep_c[stand, :, -1],
+        ground_c=around.ground_end_c[stand],
         frozen_h=frozen_h,
         water_left=water.rel[..., -1],
     )
-    air_c = around.air_c.mean(axis=1)[stand]
+    air_c = around.screen_c.mean(axis=1)[stand]
     air_c[traits.bagged] = felt.bag_c[traits.bagged].astype(float).mean(axis=1)  # buds feel the bag
     return _day_so_far(after, air_c, ball.shell_c.mean(axis=1))
 
@@ -202,11 +218,10 @@ def _stands(state: State, traits: Traits) -> tuple[Stands, NDArray[np.intp]]:
     """Return the distinct stands of some trees, and the stand of each tree."""
     covers = [float(id(one)) for one in traits.covers]  # a cover takes long to hash
     alone = [traits.sky_view, traits.sun_from, traits.sun_until]
-    alone += [traits.wind_factor, traits.height_m, traits.departs_k]
-    first, stand = distinct(
-        np.column_stack([np.array(covers), *alone, state.cover_c, state.deep_c])
-    )
-    chosen = [values[first] for values in (*alone, state.cover_c, state.deep_c)]
+    alone += [traits.wind_factor, traits.height_m, traits.surface, traits.departs_k]
+    alone += [state.cover_c, state.deep_c, state.ground_c]
+    first, stand = distinct(np.column_stack([np.array(covers), *alone]))
+    chosen = [values[first] for values in alone]
     return Stands(tuple(traits.covers[row] for row in first.tolist()), *chosen), stand
 
 

@@ -12,6 +12,7 @@ from underbench.rules.garden.inventory import (
     Spot,
     SpotKind,
     Standing,
+    Surface,
 )
 from underbench.rules.physics.cover import COVERS, Cover, CoverKind, combined
 
@@ -26,7 +27,7 @@ class Place:
     """A standing place. ``sun_from``/``sun_until`` local clock hours; ``sky_view`` and
     ``wind_factor`` shares of the open field's; ``height_m`` of the pot's foot above ground;
     ``overhead`` stands over ``cover``, and no remedy takes it away; ``departs`` is how its air
-    departs from the garden's."""
+    departs from the garden's; ``surface`` is the ground about it."""
 
     sky_view: float
     sun_from: float
@@ -37,6 +38,7 @@ class Place:
     cover: CoverKind = CoverKind.OPEN
     overhead: CoverKind = CoverKind.OPEN
     departs: Departure = NO_DEPARTURE
+    surface: Surface = Surface.GRASS
 
     @property
     def covers(self) -> Cover:
@@ -89,4 +91,5 @@ def place_of(spot: Spot, mean_c: float = COLD_C) -> Place:
         cover=_COVER_OF.get(spot.kind, glass),
         overhead=_OVERHEAD[spot.overhead],
         departs=spot.departs,
+        surface=spot.surface,
     )

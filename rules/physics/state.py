@@ -25,8 +25,8 @@ class State:
     ``ball_c`` (tree, member, 2) is shell and core. ``wetness`` is the water left (0..1) at the last
     UTC midnight; the root ball's heat is reckoned with it through the day. ``water_left`` is the
     same now. ``water_l`` and ``canopy_mm`` are the water in the mix and on the leaves; ``cover_c``
-    and ``bag_c`` the air under cover and in the bag; ``deep_c`` the ground below; ``frozen_h`` the
-    hours the ball has been frozen.
+    and ``bag_c`` the air under cover and in the bag; ``deep_c`` the ground below, ``ground_c`` what
+    stores a day's heat at its surface; ``frozen_h`` the hours the ball has been frozen.
 
     Shape (tree,): ``day_sum_c`` and ``day_hours`` are of the day so far, ``warmth_cd`` and
     ``chill_days`` of the season. ``root_warmth_cd`` counts from the last root work (or the start of
@@ -47,6 +47,7 @@ class State:
     cover_c: Array
     bag_c: Array
     deep_c: Array
+    ground_c: Array
     frozen_h: Array
     day_sum_c: Array
     day_hours: Array
@@ -141,6 +142,7 @@ def begin(capacity_l: Array, temp_c: float) -> State:
         cover_c=temp_c * one,
         bag_c=temp_c * one,
         deep_c=temp_c * one,
+        ground_c=temp_c * one,
         frozen_h=0.0 * one,
         day_sum_c=trees,
         day_hours=trees,

@@ -31,9 +31,10 @@ DAY = timedelta(days=1)
 UNDER_COVER = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.INDOORS)
 GLASS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE)
 DECIDUOUS = (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
-# Margin above the midwinter limit: 2 K that roots lack in autumn (see root_frost.py), and 1 K by
-# which a pot's rim falls below screen air in a clear night. Judgement.
-NEAR_K = 3.0
+# Margin above the midwinter limit: 2 K that roots lack in autumn (see root_frost.py), 1.5 K by
+# which the air at a bench falls below screen air in a clear night (see near_ground.py), and 1 K by
+# which a pot's rim falls below that. Judgement.
+NEAR_K = 4.5
 WINTER_DAYS = 303  # September to June: a night in July is no part of the winter
 KNOWN_SHARE = 0.9
 SOON = timedelta(days=7)

@@ -2,7 +2,8 @@
 
 What each thermometer taught is kept for itself (`thermometer`), so that one can be forgotten. The
 garden's correction is the mean over the places measured, those in doubt left out. A spot departs
-from the garden by what its thermometer showed beside the others in the same nights.
+from the garden by what its thermometer showed beside the others in the same nights. A spot's
+thermometer is set against the forecast for the spot's own air, over its ground.
 
 Correcting a model's 2 m temperature at a station recursively goes back to Homleid 1995 (Weather and
 Forecasting 10) and Delle Monache et al. 2006 (J. Geophys. Res. 111); from memory.

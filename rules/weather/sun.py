@@ -29,6 +29,7 @@ HALF_HOUR_RAD = np.pi / 24.0
 # Upper limb on the horizon: 34' of refraction and 16' of solar radius, as almanacs have it.
 HORIZON_RAD = np.radians(-0.833)
 HAZY_SHARE = 0.9  # of the clear-sky formula; from here a sky counts as clear
+THICK = 0.84  # of the sky's window that a whole cover fills: Monteith & Unsworth, from memory
 LOWEST_TELLING_RAD = np.radians(5.0)  # a sun lower than this tells nothing of cloud; judgement
 CROSSING_SWEEPS = 4  # the second already moves it by seconds only
 
@@ -192,16 +193,20 @@ def global_from_cloud_wm2(elevation_rad: Values, cloud: Values, elevation_m: Val
 
 
 def cloud_from_global(global_wm2: Values, elevation_rad: Values, elevation_m: Values) -> Array:
-    """Return the cloud cover, 0..1, that lets ``global_wm2`` through; NaN with the sun too low.
+    """Return the cover, 0..1, of the thick cloud that dims to ``global_wm2``; NaN with the sun too
+    low.
 
-    Inverts `clear_share`. From 0.9 of the clear-sky figure the sky counts as clear. Haze takes the
-    rest (0.93 is the upper tenth of the hours of London 2012, in supy's sample data), and on a
+    For what cloud does to longwave: Crawford & Duchon 1999, J. Appl. Meteorology 38, take the share
+    of the sun that is missing for the share of the sky's window that cloud fills. `clear_share`
+    cannot be inverted for it. A thin high cloud that takes 22 % of the sun covers 70 % there, and
+    sends hardly any longwave. From 0.9 of the clear-sky figure the sky counts as clear. Haze takes
+    the rest (0.93 is the upper tenth of the hours of London 2012, in supy's sample data), and on a
     frosty night a clear sky is the careful guess.
     """
     clear_wm2 = clear_sky_wm2(elevation_rad, elevation_m)
     share = np.asarray(global_wm2, dtype=float) / np.maximum(clear_wm2, 1.0)
-    dimmed = np.clip((1.0 - share / HAZY_SHARE) / 0.75, 0.0, 1.0)
-    return np.where(np.asarray(elevation_rad) > LOWEST_TELLING_RAD, dimmed ** (1 / 3.4), np.nan)
+    cover = np.clip((1.0 - share / HAZY_SHARE) / THICK, 0.0, 1.0)
+    return np.where(np.asarray(elevation_rad) > LOWEST_TELLING_RAD, cover, np.nan)
 
 
 def diffuse_from_global_wm2(
@@ -235,9 +240,9 @@ def longwave_down_wm2(air_c: Values, vapour_kpa: Values, cloud: Values) -> Array
     """Return longwave radiation from the whole sky, W/m².
 
     Cloud fills the clear sky's window as in Monteith & Unsworth, Principles of Environmental
-    Physics: e = (1 - 0.84 c) e_clear + 0.84 c; from memory.
+    Physics: e = (1 - 0.84 c) e_clear + 0.84 c.
     """
     kelvin = np.asarray(air_c, dtype=float) + KELVIN
-    covered = 0.84 * np.asarray(cloud, dtype=float)
+    covered = THICK * np.asarray(cloud, dtype=float)
     emissivity = (1.0 - covered) * sky_emissivity(air_c, vapour_kpa) + covered
     return emissivity * SIGMA_WM2K4 * np.square(np.square(kelvin))

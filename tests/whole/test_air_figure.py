@@ -11,17 +11,17 @@ from garden_toml import EMBER, HEATH
 def test_a_hardy_tree_with_an_air_figure_is_told_of_the_night_not_of_the_season(
     garden: Garden,
 ) -> None:
-    garden.write(HEAD + EMBER + HEATH + "\n[tree.limits]\nair_min_c = 1.5\n")
+    garden.write(HEAD + EMBER + HEATH + "\n[tree.limits]\nair_min_c = 2.5\n")
     hazards = [f for f in garden.seen_at()["findings"] if f["hazard"] == "cold-air"]
     cold, later = hazards  # in the night after, few members are so cold
     assert (cold["strength"], later["strength"]) == ("act", "notice")
-    assert (cold["tree"], cold["measured_on"], cold["harm"]) == ("Heath", "air at the spot", 1.5)
+    assert (cold["tree"], cold["measured_on"], cold["harm"]) == ("Heath", "screen air", 2.5)
     assert cold["span"][0].startswith("2024-04-23")
     told = garden.do("once", "--dry-run", "--at", stamp(EVENING)).stdout
     assert "tropical" not in told
     assert "for the cold season" not in told
     shown = garden.do("why", "Heath", "--at", stamp(EVENING)).stdout
-    assert re.search(r"cold air, as you set it +1\.5 °C +\S+ +own limit", shown)
+    assert re.search(r"cold air, as you set it +2\.5 °C +\S+ +own limit", shown)
     line = next(line for line in shown.splitlines() if "Air colder than you set" in line)
     assert f"chance {cold['chance']:.0%}; " in line  # nothing is known to kill it
 

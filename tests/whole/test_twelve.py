@@ -44,11 +44,11 @@ def tree(name: str, **own: Any) -> str:
 
 @pytest.fixture(scope="module")
 def night(make: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Night]:
-    """What ``why --json`` says of each tree in the evening before a clear night of some −2.7 °C."""
+    """What ``why --json`` says of each tree in the evening before a clear night of some −0.8 °C."""
     days = 65
     daily = np.linspace(7, 13, days).repeat(24)
     at = 24 * (FROST_DAY - FIRST_DAY).days
-    daily[at - 12 : at + 12] = 3.3
+    daily[at - 12 : at + 12] = 5.2
     service = Service(make.weather(FIRST_DAY, 24 * days, mean_c=daily, swing_k=6.0))
     with StandIn(service) as server:
         garden = Garden(tmp_path_factory.mktemp("twelve"), service, server)
@@ -117,7 +117,7 @@ def test_each_trail_names_what_sets_the_tree_apart(night: Night) -> None:
     fig = night["Fig"]["pressing"]
     assert (fig["hazard"], fig["limit"]["measured_on"]) == (
         "chill",
-        "air at the spot",
+        "screen air",
     )
 
 

@@ -76,10 +76,10 @@ def test_a_second_limit_is_told_by_name_where_there_is_room_for_it(frosty: Any) 
     assert (
         "roots −3.0" not in near
     )  # half a degree from the leaves' limit: one would hide the other
-    apart = replace(roots, limit=Limit(MeasuredOn.SHELL, (Layer("invented", -9.0, -15.0, ""),)))
+    apart = replace(roots, limit=Limit(MeasuredOn.SHELL, (Layer("invented", -12.0, -18.0, ""),)))
     job = replace(told.advice.jobs[0], findings=(told.advice.lead, apart))
     drawn = words(night_chart(frosty.outlook, replace(told.advice, jobs=(job,))))
-    assert "roots −9.0" in drawn
+    assert "roots −12.0" in drawn
 
 
 def test_it_is_read_at_arm_s_length(frosty: Any) -> None:

@@ -43,7 +43,8 @@ PLACES = {
     "generationtime_ms": 0.6,
 }
 BY_NAME = ["metric", "Elmswick", "1", "", "Mill Yard", "bench", "top bench", "08:00-15:30"]
-BY_MAP = ["us", "45.1, -93.2", "870", "America/Chicago", "Mill Yard", "bench", "", ""]
+BY_NAME += ["gravel", "70"]
+BY_MAP = ["us", "45.1, -93.2", "870", "America/Chicago", "Mill Yard", "bench", "", "", "", ""]
 SHED = ["shed", "5"]
 TREES = ["Ember", "Acer palmatum", "4", "Heath", "Scots pine", "6", ""]
 NO_PHONE, NO_UNIT = [""], ["n"]
@@ -80,6 +81,7 @@ def test_a_garden_found_by_its_place_name(path: Path) -> None:
     assert garden.timezone == "Europe/London"
     bench = settings.spots["top bench"]
     assert (bench.sun_from, bench.sun_until) == (8.0, 15.5)
+    assert (bench.surface, bench.height_cm) == ("gravel", 70)
     assert settings.spots["shed"].room == 5
     assert [tree.name for tree in settings.trees] == ["Ember", "Heath"]
     assert settings.trees[0].container.litres == 4
@@ -111,7 +113,7 @@ def test_where_no_name_is_known_coordinates_do(path: Path, trouble: dict[str, ob
 
 def test_a_slip_is_asked_again_with_the_nearest_name(path: Path) -> None:
     slips = ["metric", "46.05, 14.5", "300", "Europe/Ljublana", "Europe/Ljubljana", "", "Yard"]
-    sun = ["bench", "", "all day", "none"]
+    sun = ["bench", "", "all day", "none", "lawn", "grass", ""]
     trees = ["", "Ember", "Acer palmatun", "Acer palmatum", "0", "4", "ember", ""]
     done = init(path, *slips, *sun, *SHED, *trees, *NO_PHONE, *NO_UNIT)
     assert done.exit_code == 0, done.output

@@ -238,6 +238,8 @@ def test_whatif_beyond_the_forecast_knows_the_trees_year(garden: Garden) -> None
 
 def test_an_alert_that_both_days_bring_does_not_tell_them_apart(garden: Garden) -> None:
     """A bag in the sun of March cooks whichever day it goes on."""
+    bears = "\n[tree.limits]\nleaf_frost_c = -15\nbud_frost_c = -15\n"  # only the bag is tried
+    garden.write(HEAD + EMBER + bears)
     swelling(garden)
     told = shown(garden, "whatif", "did", "bag", "Ember", "--on", "2024-03-16")
     assert "both bring 2 alerts more" in told

@@ -115,7 +115,7 @@ def test_the_right_trees_are_told_of(only: Callable[[str], Message]) -> None:
     assert "Forgeron" in frosted  # days in a warm bag opened its buds, and a bag is no frost cover
     assert only("Bag too hot").trees == only("First sun after the bag").trees == {"Forgeron"}
     dry = only("Water till it drains, then into full shade")
-    assert dry.trees == {"Grelot"}
+    assert dry.trees == {"Grelot", "Lutin"}  # half a litre each
     assert "ask somebody in" in dry.body
 
 

@@ -56,11 +56,11 @@ def through_the_night(garden: Garden, warmer_k: float = 0.0) -> None:
 def test_a_limit_in_air_is_set_against_the_coldest_air_there_was(
     garden: Garden, warmer_k: float
 ) -> None:
-    """This is known without a model: the air at an open bench is that of the weather. The service
-    gives tenths of a degree."""
+    """This is known without a model: the screen air at an open bench is that of the weather. The
+    service gives tenths of a degree."""
     garden.write(HEAD + HEATH + '\n[limits.spot."top bench"]\nair_min_c = 4\n')
     found = garden.seen_at()["findings"]
-    in_air = (f for f in found if f["measured_on"] == "air at the spot")
+    in_air = (f for f in found if f["measured_on"] == "screen air")
     cold = next(f for f in in_air if f["span"][0].startswith("2024-04-23"))
     through_the_night(garden, warmer_k)
     said = garden.do("outcome", "heath", "damaged", *NIGHT)

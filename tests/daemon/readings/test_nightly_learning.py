@@ -18,6 +18,8 @@ from underbench.daemon.outlook.members import learned_of
 from underbench.daemon.readings.nightly_learning import learn_nights
 from underbench.daemon.readings.sensor_report import new_troubles
 from underbench.rules.garden.readings import Quantity, Reading
+from underbench.rules.physics.places import place_of
+from underbench.rules.physics.surroundings import near_ground_k
 from underbench.rules.weather.hourly import Weather
 from underbench.rules.weather.learned import Learned, Pair, learn, to_text
 from underbench.rules.weather.thermometer import DAY as DAYLIGHT
@@ -112,6 +114,22 @@ def test_a_cold_spot_is_colder_for_the_trees_that_stand_there(
     bench_c = outlook.course.exposure.air_c[0][members, night]
     assert (bench_c < garden_c - 0.3).all()
     assert outlook.settings.spots["shed"].departs.parts_k == (0.0, 0.0, 0.0)
+
+
+def test_a_spot_as_cold_as_its_ground_makes_it_teaches_nothing(
+    labs: Callable[..., Any], weather: Weather, plain_low_c: float
+) -> None:
+    """The bench lies below the air of 2 m, and the models know. So neither garden nor spot is made
+    colder for it."""
+    lab = labs(TOML, weather, "as reckoned")
+    spot, garden = lab.settings.spots["top bench"], lab.settings.garden
+    bench_c = weather.air_c + near_ground_k([place_of(spot)], weather, garden)[0]
+    low_c = float(np.median(bench_c.reshape(-1, 24).min(axis=1)))
+    assert low_c < weather.air_c.min() - 1.0
+    outlook = lived(lab, low_c, "top bench")[-1]
+    assert lowest_c(outlook) == pytest.approx(plain_low_c, abs=0.4)
+    departs = outlook.outlook.settings.spots["top bench"].departs
+    assert departs.parts_k == pytest.approx((0.0, 0.0, 0.0), abs=0.3)
 
 
 def test_readings_in_a_shed_teach_nothing(labs: Callable[..., Any], weather: Weather) -> None:

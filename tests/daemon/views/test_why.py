@@ -43,7 +43,7 @@ def mild(garden: Garden, make: Any) -> Garden:
     days = 65
     mean_c = np.linspace(7, 13, days).repeat(24)
     night = 24 * (FROST_DAY - FIRST_DAY).days
-    mean_c[night - 12 : night + 12] = 4.6
+    mean_c[night - 12 : night + 12] = 6.0
     garden.service.weather = make.weather(FIRST_DAY, 24 * days, mean_c=mean_c, swing_k=6.0)
     return garden
 
@@ -119,7 +119,7 @@ def test_only_what_turns_the_decision_is_named(mild: Garden) -> None:
     found, shown = why(mild), mild.do("why", "Ember", *AT).stdout
     assert found["acted_on"]
     turns = {flip["input"]: flip for flip in found["flips"]}
-    assert turns.keys() == {"sky view", "litres", "height", "roots"}  # wind and stage turn nothing
+    assert turns.keys() == {"sky view", "wind factor", "litres", "height", "roots"}  # not stage
     assert all(flip["chance"] < found["act_from"] for flip in turns.values())
     assert turns["litres"]["turns_at"] > turns["litres"]["is"] == 4  # a bigger ball cools slower
     assert turns["height"]["turns_at"] == 0  # the ground is warmer than the air
@@ -181,3 +181,20 @@ def _with_limit(garden: Garden, leaf_c: float) -> Why:
 
 def test_a_name_misspelt_is_one_line(garden: Garden) -> None:
     fails(garden.do("why", "Embre", "--json", *AT), "did you mean 'Ember'?")
+
+
+def test_the_air_near_the_ground_is_set_beside_the_forecasts(garden: Garden) -> None:
+    """The same tree on a bench over grass and on paving; no source, as the models have it."""
+
+    def colder_k(**keys: object) -> float:
+        spot = bench(sky_view=0.8, wind_factor=0.5) + "".join(
+            f"{k} = {v!r}\n" for k, v in keys.items()
+        )
+        garden.write(PLACE + HANDS_ON + MEANS + spot + EMBER)
+        told = garden.do("why", "Ember", "--at", stamp(EVENING)).stdout
+        found = re.search(r"at top bench comes to .+, (\d\.\d) °C below the forecast's", told)
+        return float(found[1]) if found else 0.0
+
+    low, high = colder_k(height_cm=0), colder_k(height_cm=80)
+    assert low > high + 1.0
+    assert high > colder_k(height_cm=80, surface='"paving"')

@@ -56,7 +56,7 @@ class _Pair(NamedTuple):
         ),
         (
             Limit(MeasuredOn.AIR, (Layer("set", -2.0, np.inf, "keeper"),)),
-            {"measured_on": "air at the spot", "harm": -2.0, "kill": None},
+            {"measured_on": "screen air", "harm": -2.0, "kill": None},
         ),
     ],
 )

@@ -267,7 +267,7 @@ def test_what_is_too_heavy_for_one_says_two(make: Any, three: list[Way]) -> None
 # ---- with the physics ---------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("mean_c", "suffices"), [(3.6, True), (-12.0, False)])
+@pytest.mark.parametrize(("mean_c", "suffices"), [(5.4, True), (-12.0, False)])
 def test_a_mild_frost_has_a_remedy_and_a_hard_one_in_leaf_has_none(
     make: Any, mean_c: float, suffices: bool
 ) -> None:

@@ -59,10 +59,10 @@ def test_open_leaves_are_told_and_the_same_tree_at_rest_is_not(make: Any) -> Non
     """Common practice, no source: -3 °C kills maple leaves and does not hurt bare wood."""
     trees = [make.tree("Open"), make.tree("Resting")]
     journal = [make.seen("Open", APRIL - WEEK, Stage.LEAFING_OUT)]
-    found = make.findings(trees, frosty(make), journal)
+    found = make.findings(trees, frosty(make, mean_c=4.9), journal)
     assert told(found, *FROST) == {"Open"}
     worst = coldest(found, "Open", LEAF_FROST)
-    assert -4.5 < worst < -3.0  # under a clear sky leaves are colder than the air's -3
+    assert -4.5 < worst < -3.0  # under a clear sky leaves are colder than the forecast's -1
     assert {f.strength for f in found if f.hazard in FROST} == {Strength.ACT}
 
 
@@ -158,7 +158,7 @@ def test_sun_on_leaves_still_frozen_is_seen_where_it_reaches_the_spot(make: Any)
 
 def test_hazard_nights_follow_the_gardens_noon(make: Any) -> None:
     journal = [make.seen("Ember", APRIL - WEEK, Stage.LEAFING_OUT)]
-    found = make.findings([make.tree()], frosty(make), journal)
+    found = make.findings([make.tree()], frosty(make, mean_c=4.5), journal)
     frosts = [f for f in found if f.hazard is LEAF_FROST]
     assert [f.span.start for f in frosts] == [
         APRIL - 14 * timedelta(hours=1) + n * DAY for n in range(3)

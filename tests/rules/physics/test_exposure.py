@@ -92,7 +92,8 @@ def test_snow_in_the_forecast_keeps_the_row_on_the_ground_and_not_the_bench(make
         run = make.follow([tree], weather, rows=rows, start=make.begin([tree] * 2, 1.0))
         lowest.append(run.exposure.shell_c[:, 0].min(axis=1))
     (bench, ground), (bench_snow, ground_snow) = lowest
-    assert bench_snow == pytest.approx(bench, abs=0.1)  # only the ground below it is warmer
+    # Snow keeps the ground's warmth from the air, so the bench over it is a little colder.
+    assert bench - 1.5 < bench_snow < bench
     assert ground_snow > ground + 2.0
 
 

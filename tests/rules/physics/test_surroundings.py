@@ -79,7 +79,7 @@ def test_only_hours_frozen_nearly_through_are_counted(make: Any) -> None:
     partly = (ice > 0.35) & (ice < 0.79)
     assert partly.sum() > 5
     assert (hours[partly] == 0).all()
-    through = ice > 0.81
+    through = ice >= 0.8
     assert hours[through].tolist() == list(range(1, through.sum() + 1))
 
 

@@ -336,7 +336,7 @@ def test_the_command_says_what_to_do_with_each_tree(garden: Garden) -> None:
     assert trees["Ember"]["nights_under_cover"] == 31
     assert trees["Fig"]["do"] == Doing.GO_IN  # 12 °C: a figure of growers
     assert trees["Fig"]["needs_chill"] is False
-    assert trees["Heath"]["in_below_c"] == -7.0  # roots from -10, 3 K before
+    assert trees["Heath"]["in_below_c"] == -5.5  # roots from -10, 4.5 K before
     assert trees["Heath"]["do"] == Doing.NOTHING
     assert read["trees"][0]["tree"] == "Fig"
     told = shown(garden)
@@ -393,9 +393,9 @@ def said(garden: Any, first: datetime, days: int) -> list[list[str]]:
 
 
 def cooling(make: Any, first: datetime) -> Any:
-    """Nights of -0.5 °C, from Thursday 7 November on of -2.3 °C: near what a maple's roots bear."""
-    daily = np.full(24 * 30, 4.5)
-    daily[24 * 14 :] = 2.7
+    """Nights of 1 °C, from Thursday 7 November on of -0.8 °C: near what a maple's roots bear."""
+    daily = np.full(24 * 30, 6.0)
+    daily[24 * 14 :] = 4.2
     return make.weather(first - 10 * DAY, len(daily), mean_c=daily, swing_k=5.0)
 
 

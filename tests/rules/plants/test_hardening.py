@@ -132,7 +132,7 @@ START = datetime(2026, 1, 25, tzinfo=UTC)
 def winter(make: Any, middle_c: float, freeze_c: float) -> Any:
     """A cold week, sixteen days of ``middle_c``, and a night that falls to ``freeze_c``."""
     means_c = np.repeat([*([-1.0] * 7), *([middle_c] * 16), freeze_c + 4, freeze_c + 2], 24.0)
-    return make.weather(START, len(means_c), mean_c=means_c, swing_k=4.0)  # and tissue 2 K less
+    return make.weather(START, len(means_c), mean_c=means_c, swing_k=4.0)  # and tissue 4 K less
 
 
 def frosts(found: list[Finding], tree: str) -> set[Hazard]:
@@ -143,8 +143,8 @@ def test_a_freeze_after_a_warm_fortnight_is_a_hazard_of_its_own(make: Any) -> No
     """Common practice, no source: sap that has risen in a warm spell freezes where the same cold
     did nothing in midwinter. A maple's wood bears −20 °C then (class figure)."""
     trees = [make.tree("Ember")]
-    warm = make.findings(trees, winter(make, 7.5, -17.0))
-    cold = make.findings(trees, winter(make, -1.0, -17.0))
+    warm = make.findings(trees, winter(make, 7.5, -15.1))
+    cold = make.findings(trees, winter(make, -1.0, -15.1))
     sap = [f for f in warm if f.hazard is MOVING_SAP]
     assert sap
     assert "sap" in sap[0].limit.trail[-1].what
