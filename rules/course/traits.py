@@ -17,6 +17,7 @@ from underbench.rules.physics.places import Place
 from underbench.rules.physics.pot_water import capacity_l
 from underbench.rules.physics.pots import Ball, ball_of
 from underbench.rules.physics.wind import Crown
+from underbench.rules.plants.hardening import hardens_like
 from underbench.rules.plants.species import HardinessClass, Kind, Species
 from underbench.rules.weather.hourly import Array
 
@@ -69,7 +70,8 @@ def numbered(stages: Sequence[Stage]) -> NDArray[np.intp]:
 class Footing:
     """Trees as they stand in their containers, worked out once; every field has one per tree.
 
-    ``classes`` and ``kinds`` are each tree's class and kind as numbers. ``ball`` stands on a bench.
+    ``classes`` and ``kinds`` are each tree's class and kind as numbers, ``hardens`` its
+    :class:`rules.plants.hardening.Hardens`. ``ball`` stands on a bench.
     ``mass_kg`` is with dry mix; ``water_kg`` is what a full pot adds. ``lever_m`` is the height of
     the crown's middle over the foot. ``held`` trees are in the ground or tied down. Stages are
     given as numbers (`numbered`).
@@ -79,6 +81,7 @@ class Footing:
     limits: tuple[HardinessClass, ...]
     classes: Array
     kinds: NDArray[np.intp]
+    hardens: NDArray[np.intp]
     leaf_width_m: Array
     crop_in_leaf: Array
     ball: Ball
@@ -110,6 +113,7 @@ class Footing:
             limits=limits,
             classes=classes,
             kinds=kinds.astype(np.intp),
+            hardens=np.array([hardens_like(one) for one in limits], dtype=np.intp),
             leaf_width_m=width_m,
             crop_in_leaf=crop,
             ball=ball,
