@@ -106,7 +106,8 @@ def advance_faded(
     """Return the share of hardiness missing after ``day``; arrays (tree,).
 
     ``faded`` is 0 in deepest midwinter and 1 where the tree bears no more than a swelling bud does.
-    ``mean_c`` is the day's mean air at the tree, °C; ``chill_days`` is its clock's; ``hardens`` is
+    ``mean_c`` is the day's mean air at the tree, °C; ``chill_days`` is its clock's, worth 1 each
+    (`stages.chill_worth`); ``hardens`` is
     each tree's :class:`Hardens`.
     """
     lasting = _lasting(mean_c, chill_days, day, latitude, hardens)
