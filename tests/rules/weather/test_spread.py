@@ -199,8 +199,8 @@ def test_a_new_unknown_of_the_site_leaves_the_draws_of_the_others() -> None:
 def test_the_lowest_hour_of_a_dressed_night_lies_about_the_runs_own(
     make: Any, plain: Weather
 ) -> None:
-    """The lowest of rough noise lies below its middle: members of noise that forgets by exp(-t / 18 h)
-    ran 0.4 K and more below the run. Errors as smooth as those of open forecasts
+    """The lowest of rough noise lies below its middle: members of it ran 0.4 K and more
+    below the run. Errors as smooth as those of open forecasts
     (`tests/bench/forecast_error.py`) leave 0.1 to 0.3 K of that."""
     elevation = position(plain.times - HOUR_S // 2, make.garden.latitude, make.garden.longitude)[0]
     below = []
