@@ -28,6 +28,7 @@ from underbench.rules.weather.spread import known_site
 
 # Raise it when a change to the rules makes carried states wrong: all trees are then walked again.
 RULES_VERSION = "4"
+FIRST_DAYS_H = 240
 HISTORY = timedelta(days=92)  # as far back as the forecast service reaches
 RECORD = timedelta(days=400)  # a tree that was never walked is walked from there
 KEPT_CHECKPOINTS = 8
@@ -125,6 +126,8 @@ def _begun(
     first_day_c = float(weather.air_c[0, :24].mean())
     standing = [fold(tree, journal, first) for tree in trees]
     begun = states.begin(capacity_l([at.tree.container for at in standing]), first_day_c)
+    # One cold day says little of the ground below a bed, which remembers it for weeks.
+    subsoil_c = np.full_like(begun.subsoil_c, weather.air_c[0, :FIRST_DAYS_H].mean())
     gained = begun.root_warmth_cd.copy()
     for row, at in enumerate(standing):
         work = next((work for work in reversed(at.works) if cuts_roots(work)), None)
@@ -136,6 +139,7 @@ def _begun(
     ]
     return replace(
         begun,
+        subsoil_c=subsoil_c,
         root_warmth_cd=gained,
         faded=begun.faded + faded,
         moss_left=np.array(wet, dtype=float),

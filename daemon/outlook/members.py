@@ -21,7 +21,7 @@ from underbench.rules.physics.places import place_of
 from underbench.rules.weather.ensemble import centre_c, on_central
 from underbench.rules.weather.hourly import HOUR_S, Array, Weather
 from underbench.rules.weather.learned import Learned, corrected, from_text, hours_of
-from underbench.rules.weather.spread import bounds, dress, no_brighter_than
+from underbench.rules.weather.spread import bounds, daylight_share, dress, no_brighter_than
 from underbench.rules.weather.sun import clear_sky_wm2, position
 from underbench.rules.weather.thermometer import Hours
 
@@ -76,7 +76,8 @@ def members_of(
     if ensemble is not None:
         members = on_central(central, ensemble.runs, elevation, garden.elevation_m)
     lack_k = learned.spread_k(lead_h, members.air_c.var(axis=0))
-    return no_brighter_than(dress(members, hour, elevation > 0, air_lack_k=lack_k), most_wm2)
+    dressed = dress(members, hour, daylight_share(elevation), air_lack_k=lack_k)
+    return no_brighter_than(dressed, most_wm2)
 
 
 def hours_ahead(forecast: Weather, dark: NDArray[np.bool_], ensemble: Ensemble | None) -> Hours:
@@ -96,7 +97,7 @@ def bounds_of(run: Weather, garden: Garden, lead: timedelta) -> Weather:
     forecast, up to ``lead`` ahead of it (:func:`underbench.rules.weather.spread.bounds`)."""
     elevation = _elevation(run, garden)
     most_wm2 = _most_sun_wm2(run, elevation, garden)
-    return no_brighter_than(bounds(run, lead, elevation > 0), most_wm2)
+    return no_brighter_than(bounds(run, lead, daylight_share(elevation)), most_wm2)
 
 
 def _elevation(run: Weather, garden: Garden) -> Array:

@@ -40,6 +40,7 @@ from underbench.rules.planning.winter import (
     winter_of,
 )
 from underbench.rules.plants.species import Kind
+from underbench.rules.plants.stages import RESTED_CHILL_DAYS, chill_worth
 
 DAY = timedelta(days=1)
 BY_FORECAST, BY_YEARS = "forecast", "years"
@@ -139,6 +140,7 @@ def _facts(
         rests=species.limits.leaf_out is not None,
         chill_days=None if shared.air_chill is None else float(outlook.state.chill_days[row]),
         air_chill=shared.air_chill,
+        rest_days=RESTED_CHILL_DAYS / chill_worth(species.limits),
         stage=condition.stage,
         in_leaf=condition.in_leaf,
         threatened=_threatened(name, *outlook.findings, *outlook.at_home),

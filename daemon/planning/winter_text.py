@@ -20,7 +20,7 @@ from underbench.rules.planning.winter import (
     counts_chill,
     hardening_off,
 )
-from underbench.rules.plants.stages import BASE_C, RESTED_CHILL_DAYS
+from underbench.rules.plants.stages import BASE_C
 
 HEADS = ("", "tree", "in below", "nights in", "chill days", "cold usually here")
 KEY = (
@@ -60,9 +60,9 @@ class WinterView:
             return "needs none"
         if one.facts.chill_days is None or not counts_chill(self._today, self._latitude):
             return "-"
-        if one.facts.chill_days >= RESTED_CHILL_DAYS:
+        if one.facts.chill_days >= one.facts.rest_days:
             return "met"
-        return f"{one.facts.chill_days:.0f} of {RESTED_CHILL_DAYS:.0f}"
+        return f"{one.facts.chill_days:.0f} of {one.facts.rest_days:.0f}"
 
     def _beside(self) -> Iterator[str]:
         nights: dict[date, list[str]] = {}

@@ -47,6 +47,7 @@ _IN_WORDS = {
     "leaf_width": "width of leaf, lobe, leaflet or needle",
     "kc_leaf": "water used in full leaf, to that of grass",
     "leaf_out": "warmth until leaves open or shoots extend",
+    "chill": "days of chill at which that warmth is enough",
     "root_work": "Repot and cut roots",
     "root_share_pct": "roots it bears losing at once",
     "hard_chop": "Chop hard",
@@ -193,6 +194,7 @@ def _quantity(field: str, value: float, units: Units) -> str:
         "new_leaf_vapour": f"{value:g} kPa",
         "leaf_width": f"{100 * value / CM_PER_INCH:.2f} in" if us else f"{1000 * value:g} mm",
         "leaf_out": f"{per_k * value:.0f} {degree}·d above {base}",
+        "chill": f"{value:g} days",
         "kc_leaf": f"{value:g}",
     }
     return told.get(field) or units.temp(value)

@@ -113,7 +113,7 @@ def follow(
         hours = weather.hours_at(leg)
         begins = begin_of(hours)
         if _is_midnight(begins) and state.day_hours.any():  # a checkpoint has counted its day
-            state = _new_day(state, begins, setting.garden.latitude)
+            state = _new_day(state, begins, setting.garden.latitude, footing)
             midnights.append((begins, state))
         state = noted(state, notes, begins, rows, setting)
         known = folded(rows, notes, begins, known)
@@ -164,7 +164,8 @@ class _Today:
         """Return each tree's stage, aftercare and footing, as its limits depend on them."""
         latitude, state, stages = self.setting.garden.latitude, self.state, self.stages
         unhardened_k = season.unhardened_k(self.day, latitude)
-        sap = hardening.sap_moves(state.faded, state.chill_days, self.day, latitude)
+        chill = state.chill_days * self.footing.chill_worth
+        sap = hardening.sap_moves(state.faded, chill, self.day, latitude, self.footing.hardens)
         tips_ms = self.footing.tipping_gusts_ms(stages, state.wetness.mean(axis=1))
         columns = (tips_ms, self.footing.rocking_shares(stages), state.faded, sap)
         by_row = zip(stages.tolist(), *(values.tolist() for values in columns), strict=True)
@@ -335,14 +336,15 @@ def _is_midnight(moment: datetime) -> bool:
     return moment.timestamp() % DAY_S == 0
 
 
-def _new_day(state: State, midnight: datetime, latitude: float) -> State:
+def _new_day(state: State, midnight: datetime, latitude: float, footing: Footing) -> State:
     """Count the day that has ended into the season, and note how wet the pots are."""
     day = midnight.date() - DAY
     known = state.day_hours > 0
     mean_c = state.day_sum_c / np.maximum(state.day_hours, 1)
     clock = season.Clock(day - DAY, state.warmth_cd, state.chill_days)
     after = season.advance_clock(clock, day, np.where(known, mean_c, season.BASE_C), latitude)
-    faded = hardening.advance_faded(state.faded, mean_c, after.chill_days, day, latitude)
+    chill = after.chill_days * footing.chill_worth
+    faded = hardening.advance_faded(state.faded, mean_c, chill, day, latitude, footing.hardens)
     blank = np.zeros_like(state.day_sum_c)
     return replace(
         state,

@@ -18,7 +18,9 @@ from underbench.rules.physics.places import Place
 from underbench.rules.physics.pot_water import capacity_l
 from underbench.rules.physics.pots import Ball, ball_of
 from underbench.rules.physics.wind import Crown
+from underbench.rules.plants.hardening import hardens_like
 from underbench.rules.plants.species import HardinessClass, Kind, Species
+from underbench.rules.plants.stages import chill_worth
 from underbench.rules.weather.hourly import Array
 
 BUD_WIDTH_M = 0.005  # of a swelling bud or a bare twig; judgement
@@ -70,16 +72,19 @@ def numbered(stages: Sequence[Stage]) -> NDArray[np.intp]:
 class Footing:
     """Trees as they stand in their containers, worked out once; every field has one per tree.
 
-    ``classes`` and ``kinds`` are each tree's class and kind as numbers. ``ball`` stands on a bench.
-    ``mass_kg`` is with dry mix; ``water_kg`` is what a full pot adds. ``lever_m`` is the height of
-    the crown's middle over the foot. ``held`` trees are in the ground or tied down. Stages are
-    given as numbers (`numbered`).
+    ``classes`` and ``kinds`` are each tree's class and kind as numbers, ``hardens`` its
+    :class:`rules.plants.hardening.Hardens`, ``chill_worth`` what a day of chill is worth to it.
+    ``ball`` stands on a bench. ``mass_kg`` is with dry mix; ``water_kg`` is what a full pot adds.
+    ``lever_m`` is the height of the crown's middle over the foot. ``held`` trees are in the ground
+    or tied down. Stages are given as numbers (`numbered`).
     """
 
     trees: tuple[Tree, ...]
     limits: tuple[HardinessClass, ...]
     classes: Array
     kinds: NDArray[np.intp]
+    hardens: NDArray[np.intp]
+    chill_worth: Array
     leaf_width_m: Array
     crop_in_leaf: Array
     ball: Ball
@@ -111,6 +116,8 @@ class Footing:
             limits=limits,
             classes=classes,
             kinds=kinds.astype(np.intp),
+            chill_worth=np.array([chill_worth(one) for one in limits]),
+            hardens=np.array([hardens_like(one) for one in limits], dtype=np.intp),
             leaf_width_m=width_m,
             crop_in_leaf=crop,
             ball=ball,

@@ -8,6 +8,7 @@ from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, S
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import from_species, own, rated
 from underbench.rules.limits.limit import Limit, MeasuredOn
+from underbench.rules.plants.hardening import Hardens, hardens_like
 from underbench.rules.plants.species import Species
 from underbench.rules.weather.hourly import Array
 
@@ -19,7 +20,11 @@ frost_hazard = partial(
     due=Due.SUNSET,
     help=Help.COVER,
 )
-HARDENING = "course of Ferguson et al. 2014, which is of vines"
+HARDENING = {
+    Hardens.LATE: "calendar and warmth, as fitted to buds of vines",
+    Hardens.EARLY: "calendar and warmth, as fitted to buds of cherries",
+    Hardens.CONIFER: "cold and night length, as in Scots pine (Leinonen 1996)",
+}
 
 
 def colder(scene: Scene, value_c: Array) -> Judged:
@@ -42,7 +47,7 @@ def faded(limit: Limit, species: Species, condition: Condition) -> Limit:
         why,
         limit.harm + condition.faded * max(soft.harm - limit.harm, 0.0),
         limit.kill + condition.faded * max(soft.kill - limit.kill, 0.0),
-        HARDENING,
+        HARDENING[hardens_like(kin)],
     )
 
 

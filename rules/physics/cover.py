@@ -57,6 +57,7 @@ class Cover:
     sky_k_m2_w: float = 0.0
     held_c: float = nan
     draws_at_m: float = 0.0
+    slope_deg: float = 0.0
 
     @property
     def holds_air(self) -> bool:
@@ -90,7 +91,9 @@ COVERS: Final[dict[CoverKind, Cover]] = {
     # A shut frame in full sun runs 15 to 20 K over the air. Late on a clear night a small one falls
     # below the air where little warmth comes up (Sugiyama 1967 on small tunnels, as quoted);
     # elsewhere it stays a degree or so above (Savage 1980, tunnels: minima 1.3 K up, as quoted).
-    # Slopes: judgement.
+    # Its light slopes: builders' pages say 20 to 45°, old Dutch lights have 5 to 10. At 25° a clear
+    # noon in January is as warm as a grower's log has it (tests/rules/physics/test_slope.py). What
+    # a watt warms it: judgement.
     CoverKind.FRAME_SHUT: Cover(
         sun_share=0.8,
         sky_share=0.2,
@@ -100,6 +103,7 @@ COVERS: Final[dict[CoverKind, Cover]] = {
         ground_share=0.2,
         sun_k_m2_w=0.022,
         sky_k_m2_w=0.01,
+        slope_deg=25.0,
     ),
     # Lights propped or off: at most 2 K over in full sun. Common practice, no source.
     CoverKind.FRAME_VENTED: Cover(
@@ -161,6 +165,7 @@ def combined(outer: Cover, inner: Cover) -> Cover:
         sky_k_m2_w=outer.sky_k_m2_w + outer.sky_share * inner.sky_k_m2_w,
         held_c=outer.held_c if isnan(inner.held_c) else inner.held_c,
         draws_at_m=max(outer.draws_at_m, inner.draws_at_m),
+        slope_deg=max(outer.slope_deg, inner.slope_deg),
     )
 
 
@@ -184,8 +189,9 @@ def covered_air(
 ) -> AirRun:
     """Return the air under one cover per tree, from ``start_c`` (tree, member).
 
-    Weather broadcasts to (tree, member, hour); ``net_longwave_wm2`` is the sky's less a black
-    body's at air temperature. In the open the answer is ``air_c`` itself.
+    Weather broadcasts to (tree, member, hour); ``global_wm2`` is the sun on the cover at its slope;
+    ``net_longwave_wm2`` is the sky's less a black body's at air temperature. In the open the answer
+    is ``air_c`` itself.
     """
     lag_h, ground, sun_k, sky_k = (
         np.array([getattr(one, name) for one in covers])[:, None, None]

@@ -185,7 +185,14 @@ def _advance(
     """Write what some trees feel into ``felt`` and return the state after it."""
     stands, stand = _stands(state, traits)
     around = surroundings(stands, sky, site)
-    ball = rootball.run(traits.ball, state.ball_c, _forcing(around), state.wetness, stand)
+    ball = rootball.run(
+        traits.ball,
+        state.ball_c,
+        _forcing(around),
+        state.wetness,
+        stand,
+        subsoil_c=state.subsoil_c,
+    )
     bag_end = _bag(state, traits, around, stand, ball.shell_c, felt.bag_c)
     water = _water(state, traits, around, stand, ball.frozen_share, sky.weather, site, watered)
     for name in ("air_c", "gust_ms", "wind_ms", "sun_wm2"):
@@ -200,6 +207,7 @@ def _advance(
     after = replace(
         state,
         ball_c=ball.temp_c,
+        subsoil_c=ball.subsoil_c,
         water_l=water.water_l,
         canopy_mm=water.on_crown_mm,
         cover_c=around.cover_end_c[stand],

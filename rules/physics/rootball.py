@@ -1,7 +1,9 @@
 """The root ball: how warm the roots at the wall and in the middle are, and how much is frozen.
 
 Two nodes of equal volume, shell and core (`rules.physics.freezing`), behind massless faces that
-trade heat with air, sun and sky. The coefficients of the split were fitted on finite-volume boxes
+trade heat with air, sun and sky. In the ground they are the upper and the lower half of the soil
+that holds the roots, and the ground below them is walked too (`rules.physics.soil`). The
+coefficients of the split were fitted on finite-volume boxes
 of 0.4 to 15 L (root mean square error 0.2 K); wall, colour and mix are ordinary handbook values
 from memory. Wind and sky at the bench, which a garden knows least, govern the error.
 """
@@ -14,8 +16,9 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from underbench.rules.physics import soil
 from underbench.rules.physics.freezing import Halves, Nodes, frozen_share
-from underbench.rules.physics.pots import DEEP_M, SNOW_WMK, SOIL_WMK, Ball
+from underbench.rules.physics.pots import SNOW_WMK, SOIL_WMK, Ball
 from underbench.rules.weather.air import (
     dew_point_c,
     psychrometric_kpa_k,
@@ -45,7 +48,6 @@ SNOW_HIDES_M: Final = 0.02  # this much hides a pot's top from sun and sky; judg
 
 # The mix: akadama and pumice at container capacity (0.38) and wilting point (0.14); from memory.
 MIX_DRY_J_M3K: Final = 0.5e6
-SOIL_DRY_J_M3K: Final = 1.1e6
 WATER_AT_WILTING: Final = 0.14
 WATER_AVAILABLE: Final = 0.24
 MIX_DRY_WMK, MIX_MOIST_WMK = 0.20, 0.45
@@ -56,21 +58,22 @@ NODE_TO_FACE, SHELL_TO_CORE = 0.40, 0.80  # fitted; a sphere has 0.27 and 0.81
 
 def nodes_of(ball: Ball, water_rel: Array) -> Nodes:
     """Return the heat capacities and inner conductances at ``water_rel`` (tree, member), 0..1."""
-    water = WATER_AT_WILTING + WATER_AVAILABLE * water_rel
+    ground = _column(ball.ground)
+    water = np.where(ground, soil.SOIL_WATER, WATER_AT_WILTING + WATER_AVAILABLE * water_rel)
     half_m3 = _column(ball.volume_m3 / 2.0)
-    dry = np.where(_column(ball.ground), SOIL_DRY_J_M3K, MIX_DRY_J_M3K)
+    dry = np.where(ground, soil.SOIL_DRY_J_M3K, MIX_DRY_J_M3K)
     frozen = half_m3 * (dry + ICE_EXPANSION * HEAT_CAPACITY_ICE_J_M3K * water)
     latent = half_m3 * WATER_DENSITY_KG_M3 * LATENT_FUSION_J_KG * water
     conductivity = _conductivity_wmk(ball, water_rel)
     faces_m2 = _column(ball.volume_m3 / ball.path_m)
-    deep = np.where(_column(ball.ground), conductivity * faces_m2 / DEEP_M, 0.0)
+    inward = np.where(ground, soil.LAYER_TO_LAYER, SHELL_TO_CORE)
     return Nodes(
         thawed_j_k=half_m3 * (dry + HEAT_CAPACITY_WATER_J_M3K * water),
         freezing_j_k=frozen + latent,
         frozen_j_k=frozen,
         latent_j=latent,
-        core_w_k=SHELL_TO_CORE * conductivity * faces_m2 / _column(ball.path_m),
-        deep_w_k=deep,
+        core_w_k=inward * conductivity * faces_m2 / _column(ball.path_m),
+        deep_w_k=np.where(ground, soil.UPPER_WM2K * faces_m2, np.zeros_like(water_rel)),
     )
 
 
@@ -101,12 +104,13 @@ class Hour(NamedTuple):
     what a face takes less what it would lose at air temperature. ``side_sun_wm2`` falls on a side
     (mean of all sides); ``beam_wm2`` is what the sunny side gets beyond that; ``side_sky_wm2`` and
     ``top_wm2`` are absorbed. A wet face trades vapour as if with something at the dew point,
-    through a film of ``latent_ratio`` times the convective one. ``wind_06`` is wind^0.6.
+    through a film of ``latent_ratio`` times the convective one. ``wind_06`` is ``wind_ms`` ^0.6.
     """
 
     air_c: Array
     above_dew_k: Array
     deep_c: Array
+    wind_ms: Array
     wind_06: Array
     radiative_wm2k: Array
     latent_ratio: Array
@@ -164,6 +168,7 @@ def coefficients(
         air_c=air_c,
         above_dew_k=air_c - dew_c,
         deep_c=deep_c,
+        wind_ms=wind_ms,
         wind_06=np.power(wind_ms, 0.6),
         radiative_wm2k=4.0 * EMISSIVITY * black / (air_c + KELVIN),
         latent_ratio=_chord_kpa_k(dew_c, air_c) / psychrometric_kpa_k(pressure_kpa),
@@ -200,7 +205,7 @@ class BallRun:
 
     ``sun_wall_c`` is the wall that faces the sun; the roots behind it live at that temperature.
     ``frozen_share`` is that of the whole ball. ``temp_c`` (tree, member, 2), shell and core, starts
-    the next run.
+    the next run, and so does ``subsoil_c`` (tree, member, layer).
     """
 
     shell_c: Array
@@ -208,15 +213,16 @@ class BallRun:
     frozen_share: Array
     sun_wall_c: Array
     temp_c: Array
+    subsoil_c: Array
 
 
 @dataclass(frozen=True, slots=True)
 class _Faces:
     """Sides and top, (2, tree, member) or (2, tree, 1): conductance from the shell node out, W/m²K
     and W/K, wetness, still-air film. ``warm_4`` and ``cool_4`` times |dT| are the fourth power of
-    free convection over a face warmer or cooler than the air; ``forced`` (tree, 1) × wind^0.6 is
-    the forced film. ``absorptance`` of the sides and ``base_deep`` are (tree, 1). ``base_w_k``
-    (tree, member) is the base's with no snow round it.
+    free convection over a face warmer or cooler than the air; the forced film is ``forced`` (tree,
+    1) × wind^0.6, at open ground ``rough`` (tree, 1) × wind. ``absorptance`` of the sides and
+    ``base_deep`` are (tree, 1). ``base_w_k`` (tree, member) is the base's with no snow round it.
     """
 
     inner_wm2k: Array
@@ -225,6 +231,7 @@ class _Faces:
     warm_4: Array
     cool_4: Array
     forced: Array
+    rough: Array
     absorptance: Array
     base_deep: NDArray[np.bool_]
     base_w_k: Array
@@ -232,17 +239,22 @@ class _Faces:
 
 def _faces_of(ball: Ball, water_rel: Array) -> _Faces:
     """Return the faces. Free films of air over planes: Holman, from memory."""
-    to_face = NODE_TO_FACE * _column(ball.path_m) / _conductivity_wmk(ball, water_rel)
+    ground = _column(ball.ground)
+    outward_m = np.where(ground, soil.LAYER_TO_FACE, NODE_TO_FACE) * _column(ball.path_m)
+    to_face = outward_m / _conductivity_wmk(ball, water_rel)
+    top_wetness = np.where(ground, soil.SOIL_WETNESS, TOP_WETNESS * water_rel)
     upright = 1.42**4 / _column(ball.height_m)
-    across = 1.0 / _column(ball.width_m)
-    inner_wm2k = 1.0 / np.stack([to_face + _column(ball.wall_m2k_w), to_face])
+    across = 1.0 / np.where(ground, soil.PLUME_M, _column(ball.width_m))
+    cover = np.where(ground, soil.SOIL_COVER_M2K_W, 0.0)
+    inner_wm2k = 1.0 / np.stack([to_face + _column(ball.wall_m2k_w), to_face + cover])
     return _Faces(
         inner_wm2k=inner_wm2k,
         inner_w_k=np.stack([_column(ball.side_m2), _column(ball.top_m2)]) * inner_wm2k,
-        wetness=np.stack([_column(ball.side_wetness) * water_rel, TOP_WETNESS * water_rel]),
+        wetness=np.stack([_column(ball.side_wetness) * water_rel, top_wetness]),
         warm_4=np.stack([upright, 1.32**4 * across]),
         cool_4=np.stack([upright, 0.59**4 * across]),
-        forced=_column(forced_wm2k(np.ones(()), ball.width_m)),
+        forced=np.where(ground, 0.0, _column(forced_wm2k(np.ones(()), ball.width_m))),
+        rough=np.where(ground, soil.rough_wm2k(np.ones(())), 0.0),
         absorptance=_column(ball.absorptance),
         base_deep=ball.base_deep[:, None],
         base_w_k=_base_w_k(ball, inner_wm2k[0], _column(ball.base_wm2k)),
@@ -261,6 +273,7 @@ def _exchange(faces: _Faces, shell_c: Array, absorbed_wm2: Array, now: Hour) -> 
     (`rules.physics.leaf`). A face below the dew point is wet all over and gains what condenses.
     """
     forced = faces.forced * now.wind_06
+    forced += faces.rough * now.wind_ms
     warmer_k = faces.inner_wm2k * (shell_c - now.air_c)
     warmer_k += absorbed_wm2
     warmer_k /= forced + now.radiative_wm2k + faces.inner_wm2k
@@ -335,9 +348,12 @@ def run(
     given: Coefficients,
     water_rel: Array,
     stand: NDArray[np.intp] | None = None,
+    *,
+    subsoil_c: Array,
 ) -> BallRun:
     """Return the run of balls that start at ``temp_c`` (tree, member, 2), shell and core.
 
+    ``subsoil_c`` (tree, member, layer) is the ground below roots that are in the ground.
     ``water_rel`` (tree, member) stays the same through the run. ``stand`` (tree,) gives each tree's
     stand in ``given`` (None: its own, or the only one). The state is temperature, not enthalpy, so
     it stays true when the water content changes between runs. A run cut anywhere goes on to the
@@ -348,11 +364,15 @@ def run(
     temps = np.ascontiguousarray(np.moveaxis(temp_c, -1, 0))
     hours = len(given.hourly)
     out = np.empty((3, hours, *temps.shape[1:]))
-    inner = faces.inner_wm2k[0]
+    inner, below_c = faces.inner_wm2k[0], np.moveaxis(subsoil_c, -1, 0)
+    any_ground = bool(ball.ground.any())
     for hour in range(hours):
         now = given.hour(hour, stand)
         outer_w_k, outer_w, film, sunny_c = _hour(ball, faces, temps[0], now)
-        temps = halves.hour_later_c(temps, outer_w_k, outer_w, now.deep_c)
+        core_c = temps[1]
+        temps = halves.hour_later_c(temps, outer_w_k, outer_w, below_c[0])
+        if any_ground:
+            below_c = soil.hour_later_c(below_c, 0.5 * (core_c + temps[1]))
         out[:2, hour] = temps
         sunny_c *= film
         sunny_c += temps[0] * inner
@@ -362,4 +382,6 @@ def run(
     frozen = frozen_share(shell)
     frozen += frozen_share(core)
     frozen /= 2.0
-    return BallRun(shell, core, frozen, wall, np.moveaxis(temps, 0, -1))
+    return BallRun(
+        shell, core, frozen, wall, np.moveaxis(temps, 0, -1), np.moveaxis(below_c, 0, -1)
+    )

@@ -9,6 +9,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from underbench.rules.physics.soil import LAYERS
 from underbench.rules.plants.stages import FULLY_CHILLED_DAYS
 from underbench.rules.weather.hourly import Array
 
@@ -22,11 +23,13 @@ ROOT_STOP_C = 35.0
 class State:
     """The carried state of several trees; arrays (tree, member) unless said.
 
-    ``ball_c`` (tree, member, 2) is shell and core. ``wetness`` is the water left (0..1) at the last
-    UTC midnight; the root ball's heat is reckoned with it through the day. ``water_left`` is the
-    same now. ``water_l`` and ``canopy_mm`` are the water in the mix and on the leaves; ``cover_c``
-    and ``bag_c`` the air under cover and in the bag; ``deep_c`` the ground below, ``ground_c`` what
-    stores a day's heat at its surface; ``frozen_h`` the hours the ball has been frozen.
+    ``ball_c`` (tree, member, 2) is shell and core, ``subsoil_c`` (tree, member, layer) the ground
+    below roots in the ground (:mod:`rules.physics.soil`). ``wetness`` is the water left (0..1) at
+    the last UTC midnight; the root ball's heat is reckoned with it through the day. ``water_left``
+    is the same now. ``water_l`` and ``canopy_mm`` are the water in the mix and on the leaves;
+    ``cover_c`` and ``bag_c`` the air under cover and in the bag; ``deep_c`` the ground below,
+    ``ground_c`` what stores a day's heat at its surface; ``frozen_h`` the hours the ball has been
+    frozen.
 
     Shape (tree,): ``day_sum_c`` and ``day_hours`` are of the day so far, ``warmth_cd`` and
     ``chill_days`` of the season. ``root_warmth_cd`` counts from the last root work (or the start of
@@ -40,6 +43,7 @@ class State:
     """
 
     ball_c: Array
+    subsoil_c: Array
     wetness: Array
     water_left: Array
     water_l: Array
@@ -135,6 +139,7 @@ def begin(capacity_l: Array, temp_c: float) -> State:
     one, trees = np.ones((len(capacity_l), 1)), np.zeros(len(capacity_l))
     return State(
         ball_c=np.full((len(capacity_l), 1, 2), temp_c),
+        subsoil_c=np.full((len(capacity_l), 1, LAYERS), temp_c),
         wetness=one,
         water_left=one,
         water_l=one * capacity_l[:, None],

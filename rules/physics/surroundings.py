@@ -20,6 +20,7 @@ from underbench.rules.physics.cover import Cover
 from underbench.rules.physics.near_ground import GROUNDS, REFERENCE_M, SURFACES, Layer
 from underbench.rules.physics.places import Place
 from underbench.rules.physics.pots import DEEP_M, SNOW_WMK, SOIL_WMK
+from underbench.rules.physics.slope import onto_slope_wm2
 from underbench.rules.weather.air import saturation_kpa, wind_at_m
 from underbench.rules.weather.constants import KELVIN, SIGMA_WM2K4
 from underbench.rules.weather.hourly import HOUR_S, Array, Weather
@@ -51,12 +52,14 @@ MJ_PER_WH = HOUR_S / 1e6
 class Sky:
     """What the weather brings to the open field; (1, member, hour) or broadcasting to it.
 
-    ``clock`` (hour,) is the local time, h, in the middle of each hour.
+    ``clock`` (hour,) is the local time, h, in the middle of each hour. ``from_equator_rad`` is the
+    sun's azimuth less that of the equator.
     """
 
     weather: Weather
     clock: Array
     elevation_rad: Array
+    from_equator_rad: Array
     vapour_kpa: Array
     longwave_wm2: Array
     net_longwave_wm2: Array
@@ -66,13 +69,14 @@ class Sky:
 
 def sky_over(weather: Weather, garden: Garden) -> Sky:
     """Return the sky of a complete ``weather``; sun positions are taken at mid-hour."""
-    elevation, _ = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
+    elevation, azimuth = position(weather.times - HOUR_S // 2, garden.latitude, garden.longitude)
     vapour = saturation_kpa(weather.dew_c)
     longwave = longwave_down_wm2(weather.air_c, vapour, weather.cloud)
     return Sky(
         weather=weather,
         clock=_local_clock(weather, garden.timezone),
         elevation_rad=elevation[None, None],
+        from_equator_rad=(azimuth - (np.pi if garden.latitude >= 0 else 0.0))[None, None],
         vapour_kpa=vapour[None],
         longwave_wm2=longwave[None],
         net_longwave_wm2=(longwave - SIGMA_WM2K4 * (weather.air_c + KELVIN) ** 4)[None],
@@ -185,7 +189,7 @@ def surroundings(stands: Stands, sky: Sky, site: Site) -> Surroundings:
         stands.covers,
         stands.cover_c,
         air_c=_air(stands, sky, layer_k),
-        global_wm2=weather.global_wm2[None],
+        global_wm2=_onto_cover(stands, sky),
         net_longwave_wm2=sky.net_longwave_wm2,
         deep_c=deep,
     )
@@ -285,6 +289,23 @@ def near_ground_k(places: Sequence[Place], weather: Weather, garden: Garden) -> 
     )
     around = surroundings(stands, sky_over(weather, garden), known_site())
     return np.asarray(around.air_c - around.screen_c)
+
+
+def _onto_cover(stands: Stands, sky: Sky) -> Array:
+    """The sun on each stand's cover: on sloping glass at its slope, in the spot's sun hours."""
+    level = sky.weather.global_wm2[None]
+    slope_rad = np.radians([one.slope_deg for one in stands.covers])
+    if not slope_rad.any():
+        return level
+    sloped = onto_slope_wm2(
+        slope_rad=_column(slope_rad),
+        beam_normal_wm2=sky.beam_wm2 * _lit(stands, sky.clock),
+        diffuse_wm2=sky.weather.diffuse_wm2[None],
+        global_wm2=level,
+        elevation_rad=sky.elevation_rad,
+        from_equator_rad=sky.from_equator_rad,
+    )
+    return np.where(_column(slope_rad) > 0.0, sloped, level)
 
 
 def _column(per_stand: Array) -> Array:

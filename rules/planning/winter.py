@@ -83,11 +83,11 @@ class Wintering:
     ``near_c`` is the screen air at which it should be in. ``kind`` is that of the spot where it
     stands; ``belongs_under`` says whether its home spot is under cover, ``shelter`` whether a place
     under cover takes it. ``nights`` counts nights under cover this winter, ``stay_nights`` those
-    without a break up to now. A tree that ``rests`` needs chill; it had ``chill_days`` of it, the
-    open air had ``air_chill`` (None: the record is too young to tell). ``threatened`` is by the
-    forecast, here or at home; ``too_cold`` is where it stands. ``near_on`` is the first day of the
-    forecast whose night is as cold as ``near_c``. ``cover_told`` says that its frost cover was
-    asked for this winter.
+    without a break up to now. A tree that ``rests`` needs ``rest_days`` of chill; it had
+    ``chill_days``, the open air had ``air_chill`` (None: the record is too young to tell).
+    ``threatened`` is by the forecast, here or at home; ``too_cold`` is where it stands. ``near_on``
+    is the first day of the forecast whose night is as cold as ``near_c``. ``cover_told`` says that
+    its frost cover was asked for this winter.
     """
 
     near_c: float
@@ -106,6 +106,7 @@ class Wintering:
     near_on: date | None
     kind_of_plant: Kind
     cover_told: bool = False
+    rest_days: float = RESTED_CHILL_DAYS
 
     @property
     def under(self) -> bool:
@@ -245,7 +246,7 @@ def kept_too_warm(tree: Wintering) -> bool:
     """Return whether buds sleep on because they lack chill that the open air here does have."""
     if not tree.deciduous or tree.chill_days is None or tree.air_chill is None:
         return False
-    short = tree.stage is Stage.DORMANT and tree.chill_days < RESTED_CHILL_DAYS
+    short = tree.stage is Stage.DORMANT and tree.chill_days < tree.rest_days
     return short and tree.air_chill - tree.chill_days >= COLDER_DAYS
 
 

@@ -113,7 +113,8 @@ class HardinessClass(Model):
     ``new_leaf_gust`` (m/s) and ``new_leaf_vapour`` (vapour-pressure deficit, kPa) together scorch
     new leaves; None where the class is not known for it. ``leaf_width`` m, ``kc_leaf`` crop
     coefficient in full leaf, ``leaf_out`` °C·d above 5 °C since midwinter until the leaves open
-    (or the shoots extend); None where there is no such season. ``water_left``: share of the water a
+    (or the shoots extend); None where there is no such season. ``chill`` is the days of chill at
+    which that holds; None: as many as most kinds need. ``water_left``: share of the water a
     full pot holds, 0..1.
 
     Works: ``root_work`` says when roots may be cut and trees repotted, ``root_share_pct`` what
@@ -139,6 +140,7 @@ class HardinessClass(Model):
     leaf_width: Figure
     kc_leaf: Figure
     leaf_out: Figure | None = None
+    chill: Figure | None = None
     root_work: WorkSeason
     root_share_pct: Figure
     hard_chop: WorkSeason

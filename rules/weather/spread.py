@@ -19,6 +19,12 @@ from underbench.rules.weather.hourly import HOUR_S, VARIABLES, Array, Weather
 MEMBERS = 20
 _SEED = 20_260_415
 MEMORY_H = 18.0
+# Departures are smooth: a critically damped second-order process (AR(2)), as correlated after 18
+# and 24 hours as exp(-t / MEMORY_H). A night's departure is then of one piece, so that the lowest
+# hour of a dressed night lies about the lowest of the run. With noise of one hour's roughness it
+# lay 0.3 to 0.5 K below, as the lowest of many draws is lower than their middle.
+SMOOTH_H = MEMORY_H / 2
+TWILIGHT_RAD = np.radians(15.0)  # the sun's height, up and down, over which night comes; judgement
 _DAY_S = 24 * HOUR_S
 _CALM_MS = 0.5  # below this, a breath more or less is no spread
 _FACTORS = 5  # temperature, cloud, wind, rain amount, rain at all
@@ -81,8 +87,8 @@ def dress(
 ) -> Weather:
     """Return ``weather`` as members: ``count`` made of a single one, or as many as it has.
 
-    ``daylight`` (hour,) says whether the sun is above the horizon; ``air_lack_k`` (hour,) is the
-    standard deviation that the air lacks, as learned at the garden. Hours up to ``now`` get no
+    ``daylight`` (hour,) says how far it is day, 0..1 (`daylight_share`); ``air_lack_k`` (hour,) is
+    the standard deviation that the air lacks, as learned at the garden. Hours up to ``now`` get no
     spread. The median member stays close to the run itself (mirrored pairs).
 
     Members that differ already get only the rest. An ensemble is the spread of its own model's
@@ -125,11 +131,12 @@ def _dressed(
     noise = _departures(weather.times, count)
     cloud_lack = _lacking(CLOUD_SPREAD, root_days, weather.cloud)
     cloud = np.clip(weather.cloud + cloud_lack * noise[1], 0.0, 1.0)
-    night_air = CLOUD_TO_NIGHT_AIR * noise[1] + np.sqrt(1 - CLOUD_TO_NIGHT_AIR**2) * noise[0]
+    with_cloud = CLOUD_TO_NIGHT_AIR * (1.0 - np.asarray(daylight, dtype=float))
+    air_noise = with_cloud * noise[1] + np.sqrt(1.0 - with_cloud**2) * noise[0]
     if air_lack_k is None:
         air_lack_k = _lacking(AIR_SPREAD_K, root_days, weather.air_c)
     lack_k = np.where(root_days > 0, air_lack_k, 0.0)
-    air_departure = lack_k * np.where(daylight, noise[0], night_air)
+    air_departure = lack_k * air_noise
     air_c = weather.air_c + air_departure
     brighter = _cloud_transmission(cloud) / _cloud_transmission(weather.cloud)
     log_wind = np.log(np.maximum(weather.wind_ms, _CALM_MS))
@@ -148,6 +155,13 @@ def _dressed(
         pressure_kpa=weather.pressure_kpa + np.zeros_like(air_c),
         snow_m=weather.snow_m + np.zeros_like(air_c),
     )
+
+
+def daylight_share(elevation_rad: Array) -> Array:
+    """Return how far it is day, 0..1, by the sun's elevation. It comes and goes over some hours, so
+    that a night's departure of air has no step at its ends."""
+    share: Array = np.clip(0.5 + 0.5 * elevation_rad / TWILIGHT_RAD, 0.0, 1.0)
+    return share
 
 
 def no_brighter_than(weather: Weather, most_wm2: Array) -> Weather:
@@ -186,7 +200,8 @@ def _departures(times: np.ndarray, count: int) -> Array:
 def _departures_of(day: int, half: int) -> Array:
     """The noise of one UTC day, (factor, half the members, 24)."""
     white = np.concatenate([_white(before, half) for before in range(day - 3, day + 1)], axis=-1)
-    kernel = np.exp(-np.arange(72) / MEMORY_H)
+    back_h = np.arange(72)
+    kernel = (1.0 + back_h) * np.exp(-back_h / SMOOTH_H)
     kernel /= np.sqrt((kernel**2).sum())
     first = white.shape[-1] - 24
     out: Array = sum(

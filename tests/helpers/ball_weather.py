@@ -17,6 +17,7 @@ from underbench.rules.garden.inventory import (
 from underbench.rules.physics.pots import Ball, ball_of
 from underbench.rules.physics.rootball import BallRun, coefficients
 from underbench.rules.physics.rootball import run as run_balls
+from underbench.rules.physics.soil import LAYERS
 from underbench.rules.weather import sun
 from underbench.rules.weather.air import saturation_kpa
 from underbench.rules.weather.constants import SIGMA_WM2K4
@@ -91,4 +92,5 @@ def clear_days(
 def run_from(start_c: float, ball: Ball, weather: dict[str, Any], wet: float = 1.0) -> BallRun:
     trees = len(ball.volume_m3)
     water = np.full((trees, 1), wet)
-    return run_balls(ball, np.full((trees, 1, 2), start_c), coefficients(**weather), water)
+    temp_c, below_c = np.full((trees, 1, 2), start_c), np.full((trees, 1, LAYERS), start_c)
+    return run_balls(ball, temp_c, coefficients(**weather), water, subsoil_c=below_c)

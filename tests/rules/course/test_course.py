@@ -266,7 +266,7 @@ def test_leaves_are_guarded_as_if_they_opened_a_little_sooner(make: Any) -> None
     stages = []
     for share in (0.7, 0.95):
         start = replace(
-            make.begin(trees), warmth_cd=np.array([share * needed_cd]), chill_days=np.array([300.0])
+            make.begin(trees), warmth_cd=np.array([share * needed_cd]), chill_days=np.array([120.0])
         )
         course = make.follow(trees, weather, start=start)
         stages.append(course.conditions[START.date()][0].stage)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from underbench.rules.garden.inventory import Colour, Container, Shape, Standing, Wall
 from underbench.rules.physics.rootball import BallRun, coefficients, forced_wm2k, nodes_of
 from underbench.rules.physics.rootball import run as run_balls
+from underbench.rules.physics.soil import LAYERS
 from underbench.rules.weather.air import saturation_kpa
 from underbench.rules.weather.hourly import Array
 
@@ -60,12 +61,12 @@ def test_a_run_resumed_is_the_run_unbroken() -> None:
     water = np.full((4, 1), 0.8)
     unbroken = run_from(2.0, ball, weather, wet=0.8)
 
-    def part(first: int, last: int, temp_c: Array) -> BallRun:
+    def part(first: int, last: int, temp_c: Array, below_c: Array) -> BallRun:
         cut = {n: v[..., first:last] if v.shape[-1] > 1 else v for n, v in weather.items()}
-        return run_balls(ball, temp_c, coefficients(**cut), water)
+        return run_balls(ball, temp_c, coefficients(**cut), water, subsoil_c=below_c)
 
-    morning = part(0, 10, np.full((4, 1, 2), 2.0))
-    evening = part(10, 24, morning.temp_c)
+    morning = part(0, 10, np.full((4, 1, 2), 2.0), np.full((4, 1, LAYERS), 2.0))
+    evening = part(10, 24, morning.temp_c, morning.subsoil_c)
     for name in ("shell_c", "core_c", "frozen_share", "sun_wall_c"):
         joined = np.concatenate([getattr(morning, name), getattr(evening, name)], axis=-1)
         np.testing.assert_allclose(joined, getattr(unbroken, name), rtol=0, atol=1e-12)
@@ -86,6 +87,7 @@ def test_trees_and_members_do_not_touch_each_other() -> None:
         np.full((4, 3, 2), 3.0),
         coefficients(**weather),
         np.ones((4, 3)),
+        subsoil_c=np.full((4, 3, LAYERS), 3.0),
     )
     for tree, container in enumerate(containers):
         for member in range(3):
