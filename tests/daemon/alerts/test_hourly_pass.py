@@ -159,16 +159,16 @@ def test_a_frost_told_as_weaker_is_told_again_when_it_threatens_to_kill(
     lab: Open, make: Any
 ) -> None:
     only = HEAD + EMBER
-    garden = lab(only, frosty(make, mean_c=5.2))
+    garden = lab(only, frosty(make, mean_c=4.9))
     first = garden.run(EVENING)
     assert found(first, "Ember", LEAF_FROST).strength is Strength.ACT
     assert len(first.told) == 1
-    garden.sky.weather = frosty(make, mean_c=5.1)  # a little worse, but no stronger
+    garden.sky.weather = frosty(make, mean_c=4.8)  # a little worse, but no stronger
     assert told(garden.run(EVENING + HOUR)) == []
     garden.sky.weather = frosty(make, mean_c=2.0)
     worse = garden.run(EVENING + 2 * HOUR)
     assert [one.advice.strength for one in worse.told] == [Strength.DANGER]
-    garden.sky.weather = frosty(make, mean_c=5.2)
+    garden.sky.weather = frosty(make, mean_c=4.9)
     assert told(garden.run(EVENING + 3 * HOUR)) == []
 
 

@@ -104,7 +104,9 @@ def test_messages_come_when_somebody_can_read_them(messages: list[Message]) -> N
     assert all(7 <= m.hour < 21 for m in messages)
 
 
-def test_the_right_trees_are_told_of(only: Callable[[str], Message]) -> None:
+def test_the_right_trees_are_told_of(
+    only: Callable[[str], Message], messages: list[Message]
+) -> None:
     """Common practice, no source: fresh loose roots blow over, open maple leaves freeze, and a dark
     bag cooks. Leaves that grew in a bag burn outside, and the smallest pots dry first. Hardened or
     tied trees are left in peace."""
@@ -114,9 +116,9 @@ def test_the_right_trees_are_told_of(only: Callable[[str], Message]) -> None:
     assert not frosted & {"Ermite", "Sapeur"}
     assert "Forgeron" in frosted  # days in a warm bag opened its buds, and a bag is no frost cover
     assert only("Bag too hot").trees == only("First sun after the bag").trees == {"Forgeron"}
-    dry = only("Water till it drains, then into full shade")
-    assert dry.trees == {"Grelot"}
-    assert "ask somebody in" in dry.body
+    dry = [m for m in messages if "Water till it drains, then into full shade" in m.body]
+    assert [m.trees for m in dry] == [{"Grelot"}, {"Lutin"}]
+    assert all("ask somebody in" in m.body for m in dry)
 
 
 def test_it_is_short_and_ends_with_how_to_start(shown: str) -> None:
