@@ -244,7 +244,8 @@ def test_an_alert_that_both_days_bring_does_not_tell_them_apart(garden: Garden) 
     told = shown(garden, "whatif", "did", "bag", "Ember", "--on", "2024-03-16")
     assert "both bring 2 alerts more" in told
     (row,) = [line for line in told.splitlines() if line.startswith("bag too hot, Thu 14 Mar")]
-    assert "from Sat 16 Mar" in row  # no bag is too hot before it is on
+    began = row.partition(", from ")[2]
+    assert began.startswith(("Sat 16 Mar", "Sun 17 Mar"))  # no bag is too hot before it is on
 
 
 @pytest.mark.parametrize("words", [(), ("did",), ("did", "repot"), ("repot", "Ember", "Heath")])
@@ -272,7 +273,7 @@ def test_whatif_has_nothing_to_say_of_a_lost_tree(garden: Garden) -> None:
 def test_a_maple_at_rest_is_no_repotting_for_this_week(labs: Labs, make: Any) -> None:
     """The catalogue allows February, but a round-up waits for the buds."""
     first = datetime(2024, 1, 1, tzinfo=UTC)
-    mild = np.concatenate([np.full(50 * 24, 4.0), np.full(60 * 24, 10.0)])
+    mild = np.concatenate([np.full(50 * 24, 4.0), np.full(60 * 24, 8.0)])
     garden = labs(GARDEN + ROUND_UP + EMBER, make.weather(first, 110 * 24, mean_c=mild))
     said = []
     for days in range(35, 90, 2):

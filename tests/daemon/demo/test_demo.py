@@ -104,7 +104,9 @@ def test_messages_come_when_somebody_can_read_them(messages: list[Message]) -> N
     assert all(7 <= m.hour < 21 for m in messages)
 
 
-def test_the_right_trees_are_told_of(only: Callable[[str], Message]) -> None:
+def test_the_right_trees_are_told_of(
+    only: Callable[[str], Message], messages: list[Message]
+) -> None:
     """Common practice, no source: fresh loose roots blow over, open maple leaves freeze, and a dark
     bag cooks. Leaves that grew in a bag burn outside, and the smallest pots dry first. Hardened or
     tied trees are left in peace."""
