@@ -104,13 +104,12 @@ class Hour(NamedTuple):
     what a face takes less what it would lose at air temperature. ``side_sun_wm2`` falls on a side
     (mean of all sides); ``beam_wm2`` is what the sunny side gets beyond that; ``side_sky_wm2`` and
     ``top_wm2`` are absorbed. A wet face trades vapour as if with something at the dew point,
-    through a film of ``latent_ratio`` times the convective one. ``wind_06`` is ``wind_ms`` ^0.6.
+    through a film of ``latent_ratio`` times the convective one. ``wind_06`` is wind^0.6.
     """
 
     air_c: Array
     above_dew_k: Array
     deep_c: Array
-    wind_ms: Array
     wind_06: Array
     radiative_wm2k: Array
     latent_ratio: Array
@@ -168,7 +167,6 @@ def coefficients(
         air_c=air_c,
         above_dew_k=air_c - dew_c,
         deep_c=deep_c,
-        wind_ms=wind_ms,
         wind_06=np.power(wind_ms, 0.6),
         radiative_wm2k=4.0 * EMISSIVITY * black / (air_c + KELVIN),
         latent_ratio=_chord_kpa_k(dew_c, air_c) / psychrometric_kpa_k(pressure_kpa),
@@ -232,6 +230,7 @@ class _Faces:
     cool_4: Array
     forced: Array
     rough: Array
+    any_ground: bool
     absorptance: Array
     base_deep: NDArray[np.bool_]
     base_w_k: Array
@@ -255,6 +254,7 @@ def _faces_of(ball: Ball, water_rel: Array) -> _Faces:
         cool_4=np.stack([upright, 0.59**4 * across]),
         forced=np.where(ground, 0.0, _column(forced_wm2k(np.ones(()), ball.width_m))),
         rough=np.where(ground, soil.rough_wm2k(np.ones(())), 0.0),
+        any_ground=bool(ball.ground.any()),
         absorptance=_column(ball.absorptance),
         base_deep=ball.base_deep[:, None],
         base_w_k=_base_w_k(ball, inner_wm2k[0], _column(ball.base_wm2k)),
@@ -273,7 +273,8 @@ def _exchange(faces: _Faces, shell_c: Array, absorbed_wm2: Array, now: Hour) -> 
     (`rules.physics.leaf`). A face below the dew point is wet all over and gains what condenses.
     """
     forced = faces.forced * now.wind_06
-    forced += faces.rough * now.wind_ms
+    if faces.any_ground:
+        forced += faces.rough * np.power(now.wind_06, 1.0 / 0.6)
     warmer_k = faces.inner_wm2k * (shell_c - now.air_c)
     warmer_k += absorbed_wm2
     warmer_k /= forced + now.radiative_wm2k + faces.inner_wm2k
@@ -365,13 +366,12 @@ def run(
     hours = len(given.hourly)
     out = np.empty((3, hours, *temps.shape[1:]))
     inner, below_c = faces.inner_wm2k[0], np.moveaxis(subsoil_c, -1, 0)
-    any_ground = bool(ball.ground.any())
     for hour in range(hours):
         now = given.hour(hour, stand)
         outer_w_k, outer_w, film, sunny_c = _hour(ball, faces, temps[0], now)
         core_c = temps[1]
         temps = halves.hour_later_c(temps, outer_w_k, outer_w, below_c[0])
-        if any_ground:
+        if faces.any_ground:
             below_c = soil.hour_later_c(below_c, 0.5 * (core_c + temps[1]))
         out[:2, hour] = temps
         sunny_c *= film
