@@ -38,6 +38,7 @@ class Column:
 
 TISSUES = (MeasuredOn.LEAF, MeasuredOn.BUD, MeasuredOn.WOOD)
 AIR = Column("air", "screen_c", MeasuredOn.AIR, (MeasuredOn.AIR,))
+AT_TREE = Column("air at the tree", "air_c", MeasuredOn.AIR)  # its own, near the ground
 LEAF = Column("leaf", "leaf_c", MeasuredOn.LEAF, TISSUES)
 BAG = Column("in bag", "bag_c", MeasuredOn.BAG, (*TISSUES, MeasuredOn.BAG))
 EDGE = Column("edge", "shell_c", MeasuredOn.SHELL, (MeasuredOn.SHELL,))

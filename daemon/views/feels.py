@@ -11,6 +11,7 @@ import numpy as np
 
 from underbench.daemon.charts.hours_of_a_tree import (
     AIR,
+    AT_TREE,
     BAG,
     COLUMNS,
     CORE,
@@ -237,7 +238,7 @@ def feels_json(feeling: Feeling) -> str:
 
 
 def _hours_json(feeling: Feeling) -> list[dict[str, Any]]:
-    felt = {column.name: _felt(feeling, column) for column in COLUMNS}
+    felt = {column.name: _felt(feeling, column) for column in (AT_TREE, *COLUMNS)}
     harmed, killed = feeling.shares()
     return [
         {

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from underbench.daemon.charts.hours_of_a_tree import Feeling
+from underbench.daemon.charts.hours_of_a_tree import AIR, AT_TREE, Feeling
 from underbench.daemon.outlook.members import in_the_open
 from underbench.daemon.outlook.outlook import Outlook, remedies
 from underbench.daemon.outlook.worst_hazard import Pressing, acts, chances_of, most_pressing
@@ -121,10 +121,8 @@ class Explainer:
         spot = self._outlook.settings.spots[self._feeling.at.spot]
         if not in_the_open(spot):
             return
-        felt = self._outlook.course.exposure.take([self._feeling.row])
-        air_c, screen_c = (
-            np.median(of[0, :, :NEXT_H], axis=0) for of in (felt.air_c, felt.screen_c)
-        )
+        both = (self._feeling.members(column) for column in (AT_TREE, AIR))
+        air_c, screen_c = (np.median(values[:, :NEXT_H], axis=0) for values in both)
         coldest = int(air_c.argmin())
         colder_k = float(screen_c[coldest] - air_c[coldest])
         if colder_k >= TELLING_K:
