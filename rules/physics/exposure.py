@@ -183,12 +183,12 @@ def _advance(
     felt: Exposure,
 ) -> State:
     """Write what some trees feel into ``felt`` and return the state after it."""
-    stands, stand = _stands(state, traits)
+    stands, stand, in_ground = _stands(state, traits)
     around = surroundings(stands, sky, site)
     ball = rootball.run(
         traits.ball,
         state.ball_c,
-        _forcing(around),
+        _forcing(around, in_ground),
         state.wetness,
         stand,
         subsoil_c=state.subsoil_c,
@@ -222,24 +222,27 @@ def _advance(
     return _day_so_far(after, air_c, ball.shell_c.mean(axis=1))
 
 
-def _stands(state: State, traits: Traits) -> tuple[Stands, NDArray[np.intp]]:
-    """Return the distinct stands of some trees, and the stand of each tree."""
+def _stands(state: State, traits: Traits) -> tuple[Stands, NDArray[np.intp], NDArray[np.bool_]]:
+    """Return the distinct stands of some trees, the stand of each tree, and which of the stands
+    hold roots in the ground."""
     covers = [float(id(one)) for one in traits.covers]  # a cover takes long to hash
     alone = [traits.sky_view, traits.sun_from, traits.sun_until]
     alone += [traits.wind_factor, traits.height_m, traits.surface, traits.departs_k]
     alone += [state.cover_c, state.deep_c, state.ground_c]
-    first, stand = distinct(np.column_stack([np.array(covers), *alone]))
+    first, stand = distinct(np.column_stack([np.array(covers), traits.ball.ground, *alone]))
     chosen = [values[first] for values in alone]
-    return Stands(tuple(traits.covers[row] for row in first.tolist()), *chosen), stand
+    stands = Stands(tuple(traits.covers[row] for row in first.tolist()), *chosen)
+    return stands, stand, traits.ball.ground[first]
 
 
 def _column(per_tree: Array) -> Array:
     return per_tree[:, None, None]
 
 
-def _forcing(around: Surroundings) -> rootball.Coefficients:
+def _forcing(around: Surroundings, in_ground: NDArray[np.bool_]) -> rootball.Coefficients:
+    # A bed's film reaches up to 2 m. The air at its surface is what it makes itself.
     return rootball.coefficients(
-        air_c=around.air_c,
+        air_c=np.where(in_ground[:, None, None], around.screen_c, around.air_c),
         vapour_kpa=around.vapour_kpa,
         wind_ms=around.wind_ms,
         longwave_down_wm2=around.longwave_wm2,

@@ -26,10 +26,10 @@ LAYER_TO_FACE, LAYER_TO_LAYER = 0.2, 2.0
 SOIL_DRY_J_M3K: Final = 1.1e6
 SOIL_WATER: Final = 0.26
 # A bed's face, chosen at Kings Creek in 2022 and checked there in 2023 (tests/bench/bed_soil.py):
-# how wet it is, and what a thin mulch or moss keeps. Tall grass and its litter keep three times as
+# how wet it is, and what a thin mulch or moss keeps. Tall grass and its litter keep twice as
 # much; a bed is judged barer than that, to err on the cold side.
 SOIL_WETNESS: Final = 0.2
-SOIL_COVER_M2K_W: Final = 0.05
+SOIL_COVER_M2K_W: Final = 0.08
 AIR_HEAT_J_M3K: Final = 1210.0  # of a cubic metre at 20 °C
 KARMAN: Final = 0.41
 # With this width, warm ground's still film is that of a plane too wide to matter, 1.52 ΔT^(1/3)

@@ -95,6 +95,7 @@ def beds(litres: tuple[float, ...]) -> Traits:
         sun_until=24.0 * each,
         wind_factor=each,
         height_m=0.0 * each,
+        surface=0.0 * each,
         departs_k=np.zeros((trees, 3)),
         leaf_width_m=0.01 * each,
         transpiring=0.0 * each,

@@ -113,7 +113,7 @@ urls = ["json://localhost/basile"]
 
 
 @pytest.mark.parametrize(
-    ("mean_c", "to"), [(7.0, ("Basile",)), (0.0, ("Basile", "keeper"))], ids=["act", "danger"]
+    ("mean_c", "to"), [(6.0, ("Basile",)), (0.0, ("Basile", "keeper"))], ids=["act", "danger"]
 )
 def test_who_stands_in_is_told_and_of_danger_the_keeper_too(
     labs: Labs, make: Any, mean_c: float, to: tuple[str, ...]

@@ -44,7 +44,7 @@ def test_a_round_up_comes_once_a_day_at_its_time(labs: Labs, make: Any) -> None:
 
 
 def test_a_round_up_is_three_days_in_six_lines_with_what_is_unlikely(labs: Labs, make: Any) -> None:
-    garden = in_leaf(labs, spring(make, 6.5), AT_HALF_PAST_SIX)
+    garden = in_leaf(labs, spring(make, 7.0), AT_HALF_PAST_SIX)
     ((_, message),) = ticks(garden, HALF_PAST_SIX, 1)
     lines = message.body.splitlines()
     assert len(lines) <= 6
