@@ -307,7 +307,7 @@ def helping(outlook: Outlook, mine: Sequence[Finding]) -> Choice | None:
         return None
     settings = outlook.settings
     deadline, _ = do_by(acting[0], settings.garden, settings.hands_on, outlook.now)
-    return remedies(outlook, acting, deadline, {}).get(acting[0].tree)
+    return remedies(outlook, acting, deadline).get(acting[0].tree)
 
 
 def source_words(key: str) -> str:

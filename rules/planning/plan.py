@@ -5,7 +5,8 @@ for each of these places what each night would do to it. The plan is the cheapes
 places, found by a dynamic programme over (night, place). Staying is always possible.
 
 All costs are in trips: carrying this tree in and out again once is one trip. The keeper acts from a
-certain chance of harm (``act_from``), so that chance costs as much as a trip.
+certain chance of harm (``act_from``), so that chance costs a trip and the day inside that goes with
+it.
 """
 
 from __future__ import annotations
@@ -24,13 +25,14 @@ TIE = 1e-9  # costs nearer than this are the same; the plan with fewer moves is 
 class Weights:
     """What things cost, in trips. All is judgement but the first two, which the keeper sets.
 
-    ``act_from``, ``kill_from``: the chance of harm, of death, that costs a trip. ``changed``: a
-    plan that was told is changed. ``lows_spread_k``: how far the coldest night of some weeks lies
-    from that of the same weeks in another year.
+    ``act_from``, ``kill_from``: the chance of harm, of death, that is worth a trip and costs
+    ``worth``. ``changed``: a plan that was told is changed. ``lows_spread_k``: how far the coldest
+    night of some weeks lies from that of the same weeks in another year.
     """
 
     act_from: float = 0.3
     kill_from: float = 0.15
+    worth: float = 1.25
     changed: float = 0.5
     lows_spread_k: float = 2.0
 
@@ -45,16 +47,19 @@ COVERED = 0.05  # fleece or a tub over a tree: less light and air, and it must b
 WEEKS_DAYS = 14  # so long a stay a tree is spared that goes home with no cold ahead
 
 
-def strain(kind: SpotKind, stage: Stage, *, evergreen: bool, days: int) -> float:
-    """Return what one more day at a spot under cover costs a tree that has been there ``days``."""
-    leafy = stage in IN_LEAF
+def strain(
+    kind: SpotKind, stage: Stage, *, evergreen: bool = False, bagged: bool = False, days: int = 0
+) -> float:
+    """Return what one more day at a spot under cover costs a tree that has been there ``days``. A
+    ``bagged`` stump has no leaves that want light."""
+    leafy = stage in IN_LEAF and not bagged
     if kind is SpotKind.INDOORS:
         return LIGHT_ROOM if leafy else WARM_REST
     if kind is not SpotKind.SHED:
         return 2 * REST if leafy else REST
     if leafy:
         return DARK_LEAF if days < DARK_AFTER_DAYS else DARK_LEAF_LATER
-    if stage is Stage.BUD_SWELL:
+    if stage is Stage.BUD_SWELL and not bagged:
         return DARK_SWELL
     return DARK_NEEDLES if evergreen else REST
 
@@ -80,7 +85,7 @@ class Prospect:
     def cost(self, night: int, weights: Weights) -> float:
         """Return what a night there costs, and the day after it."""
         risk = self.harm[night] / weights.act_from + self.kill[night] / weights.kill_from
-        return risk + self.days[night]
+        return weights.worth * risk + self.days[night]
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,6 +242,6 @@ def after_at_home(cold_share: float) -> float:
 
 
 def after_inside(cold_share: float, a_day: float) -> float:
-    """Return what they cost a tree under cover: it goes out some day, and until then stands there
-    for nothing if no cold comes. ``a_day``: the strain of a day there."""
-    return 0.5 + (1.0 - cold_share) * WEEKS_DAYS * a_day
+    """Return what they cost a tree under cover: it goes out some day. Until then it stands there
+    for nothing if no cold comes, or it goes home at once. ``a_day``: the strain of a day there."""
+    return 0.5 + min(after_at_home(cold_share), (1.0 - cold_share) * WEEKS_DAYS * a_day)

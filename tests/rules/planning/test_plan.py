@@ -228,5 +228,5 @@ def test_a_day_costs_what_it_lacks_in_light_or_rest(
     dearer_than: tuple[SpotKind, Stage],
 ) -> None:
     """Common practice, no source: leaves want light, a tree at rest wants the cold."""
-    other = strain(*dearer_than, evergreen=False, days=0)
+    other = strain(*dearer_than)
     assert strain(kind, stage, evergreen=evergreen, days=days) > other
