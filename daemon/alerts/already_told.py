@@ -56,6 +56,8 @@ def is_to_tell(
         return True
     if waits:
         return row is not None and row.told_at is not None and untold(finding, row)
+    if not plan.plan.stays:
+        return False
     return not any(
         row.told_at is not None
         and row.action == Action.PROTECT

@@ -63,7 +63,8 @@ def stand_downs(
 
 
 def _off(row: EpisodeRow, now: datetime) -> bool:
-    waits = row.state == EASED and row.told_at is not None and row.action in CALLED_OFF
+    waits = row.state == EASED and row.told_at is not None and row.handled_at is None
+    waits = waits and row.action in CALLED_OFF
     return waits and row.told_do_by is not None and now < min(row.told_do_by, row.from_at)
 
 

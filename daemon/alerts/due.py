@@ -132,13 +132,21 @@ def foreseen(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[tuple[A
 def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedelta) -> bool:
     settings, now = outlook.settings, outlook.now
     garden, hands_on = settings.garden, settings.hands_on
-    sure = finding.strength is Strength.DANGER and finding.chance >= SURE
-    if not sure and tell_from(deadline, finding.strength, needed, garden, hands_on) > now:
+    if (
+        not _is_sure(finding)
+        and tell_from(deadline, finding.strength, needed, garden, hands_on) > now
+    ):
         return False
     quiet = quiet_until(hands_on, now, garden.timezone)
     if quiet is None:
         return True
     return _cannot_wait(finding, deadline, quiet + max(needed, LEAST_WARNING))
+
+
+def _is_sure(finding: Finding) -> bool:
+    """Whether it is danger from cold or wind that need not wait to be told."""
+    danger = finding.strength is Strength.DANGER and planned_hazard(finding.hazard)
+    return danger and finding.chance >= SURE
 
 
 def _cannot_wait(finding: Finding, deadline: datetime, ready: datetime) -> bool:

@@ -11,6 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+import numpy as np
+
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.past_years import usual_of
 from underbench.daemon.outlook.prospects import Prospects, planned_hazard, prospects_of
@@ -41,13 +43,17 @@ class TreePlan:
 
     def moves_for(self, finding: Finding) -> bool:
         """Return whether the tree is to be elsewhere by then than where it is, or was told to be,
-        and fares better there."""
+        and fares better there. One that is under cover has to fare much better."""
         to, night = self.place_on(finding), self.of.night_of(finding.first_at)
         if to == self.plan.start:
             return False
-        before, after = self.of.trials[self.plan.start], self.of.trials[to]
-        safer = before.harm[night] - after.harm[night], before.kill[night] - after.kill[night]
-        return bool(max(safer) >= NOTICE_FROM)
+        now, then, weights = self.of.trials[self.plan.start], self.of.trials[to], self.of.weights
+        least = (NOTICE_FROM, NOTICE_FROM)
+        if self.plan.start != self.of.home:
+            least = weights.act_from, weights.kill_from
+        pairs = ((now.harm, then.harm), (now.kill, then.kill))
+        gains = (float(np.minimum(a, weights.sure)[night] - b[night]) for a, b in pairs)
+        return any(gain >= one for gain, one in zip(gains, least, strict=True))
 
     @property
     def goes_home(self) -> bool:
@@ -55,16 +61,19 @@ class TreePlan:
         return self.of.here != self.of.home and set(self.plan.path) == {self.of.home}
 
     def choice(self, findings: Sequence[Finding]) -> Choice | None:
-        """Return what is to be done by the first of ``findings`` (the gravest in front) and how the
-        tree fares then in their nights. None if it is to stay as it is."""
-        key = self.place_on(min(findings, key=lambda finding: finding.first_at))
+        """Return what is to be done about ``findings`` (the gravest in front): the first place that
+        the tree is to be brought to in their nights, and how it fares there. None if it stays."""
+        by_time = sorted(findings, key=lambda finding: finding.first_at)
+        moving = [finding for finding in by_time if self.moves_for(finding)]
+        key = self.place_on((moving or by_time)[0])
         way = self.of.ways.get(key)
         if way is None and key == self.of.here != self.plan.start:
             way = Way(STAY, self.of.place, key)
         if way is None:
             return None
-        lead, trial = findings[0], self.of.trials[key]
-        chance = max(float(trial.harm[self.of.night_of(f.first_at)]) for f in findings)
+        trial, helped = self.of.trials[key], moving or list(findings)
+        lead = next(finding for finding in findings if finding in helped)
+        chance = max(float(trial.harm[self.of.night_of(f.first_at)]) for f in helped)
         left = float(trial.worst[lead.hazard.key][self.of.night_of(lead.first_at)])
         enough, heavy = chance < self.of.weights.act_from, way.remedy.carries and self.of.two_people
         return Choice(way, enough, chance, left, lead.limit.measured_on, heavy)
@@ -91,7 +100,7 @@ def plans_of(outlook: Outlook, store: Store, episodes: Iterable[EpisodeRow]) -> 
 def _wanted(one: Prospects, told: str | None) -> Wanted:
     """A tree that was told to go somewhere is taken to be there."""
     start = told if told in one.trials else one.here
-    return Wanted(one.places, start or one.here, one.weights, start != one.here)
+    return Wanted(one.places, start or one.here, one.weights)
 
 
 def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, str]:

@@ -38,6 +38,7 @@ from underbench.rules.weather.hourly import Array
 DAY = timedelta(days=1)
 TREES_AT_ONCE = 30  # each in some eight places; more cost memory
 FLEECES = (CoverKind.FLEECE_1, CoverKind.FLEECE_2)
+HEAT = 0.5  # a day on which heat harms the tree unless the place is shaded or opened; judgement
 # What one way costs, in trips of carrying the tree: half of one for a spot. Judgement.
 CARRIED = 0.5
 REACHES = {
@@ -53,11 +54,12 @@ REACHES = {
 
 @dataclass(frozen=True, slots=True)
 class Trialled:
-    """How a tree fares at one place: the chance of harm and of death in each night, and the worst
-    value of the median member by hazard, (night,)."""
+    """How a tree fares at one place, (night,): the chance of harm and of death, the chance of harm
+    by heat around it, and the worst value of the median member by hazard."""
 
     harm: Array
     kill: Array
+    hot: Array
     worst: Mapping[str, Array]
 
 
@@ -129,14 +131,16 @@ def _trials(
 ) -> Iterator[tuple[Trialled, float]]:
     """Yield how each row of a course fares, and the screen air below which frost harms it. That is
     its limit less the distance of its coldest hour from the air's."""
-    hazards = [one for one in HAZARDS.values() if planned_hazard(one)]
-    hazards = [one for one in hazards if one.asked(outlook.setting)]
+    asked = [one for one in HAZARDS.values() if one.asked(outlook.setting)]
+    hazards = [one for one in asked if planned_hazard(one)]
+    heat = [one for one in asked if one.action in (Action.SHADE, Action.VENT)]
     shape = len(course.exposure.air_c), len(spans)
-    harm, kill, below_c = np.zeros(shape), np.zeros(shape), np.full(shape, -np.inf)
+    harm, kill, hot = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    below_c = np.full(shape, -np.inf)
     worst = {one.key: np.full(shape, np.nan) for one in hazards}
     for night, span in enumerate(spans):
-        known = [judged_in(outlook.setting, course, outlook.site, span, h)[1] for h in hazards]
-        judged = [one for one in known if one is not None]
+        judged = _judged(outlook, course, span, hazards)
+        hot[:, night] = _share(one.harm | one.kill for one in _judged(outlook, course, span, heat))
         harm[:, night] = _share(one.harm | one.kill for one in judged)
         kill[:, night] = _share(one.kill for one in judged)
         for one in judged:
@@ -147,7 +151,14 @@ def _trials(
                 below_c[:, night] = np.fmax(below_c[:, night], own_c)
     for row, from_c in enumerate(np.median(below_c, axis=1).tolist()):
         values = {key: every[row] for key, every in worst.items()}
-        yield Trialled(harm[row], kill[row], values), from_c
+        yield Trialled(harm[row], kill[row], hot[row], values), from_c
+
+
+def _judged(
+    outlook: Outlook, course: Course, span: Stretch, hazards: Sequence[Hazard]
+) -> list[Judged]:
+    found = (judged_in(outlook.setting, course, outlook.site, span, h)[1] for h in hazards)
+    return [one for one in found if one is not None]
 
 
 def _share(masks: Iterable[Mask]) -> Array:
@@ -185,7 +196,8 @@ def _prospects(
         for key, way in ways.items()
         if way.place.cover in FLEECES
     }
-    days = {key: _days(outlook, index, key, len(spans)) for key in options}
+    days = {key: _days(outlook, index, key, trials[key]) for key in options}
+    inside = [key for key in options if key in settings.spots and key != tree.spot]
     return Prospects(
         tree.name,
         at.spot,
@@ -198,9 +210,8 @@ def _prospects(
                 tuple(trials[key].kill.tolist()),
                 days[key],
                 _reach(settings, at, key, ways.get(key)),
-                after_inside(cold, days[key][-1])
-                if key in settings.spots and key != tree.spot
-                else after_at_home(cold),
+                after_inside(cold, days[key][-1]) if key in inside else after_at_home(cold),
+                inside=key in inside,
                 roomed=key in settings.spots and key not in (at.spot, tree.spot),
             )
             for key in options
@@ -226,12 +237,20 @@ def _blown_off(
     return Trialled(
         np.where(windy, np.maximum(bare.harm, fleece.harm), fleece.harm),
         np.where(windy, np.maximum(bare.kill, fleece.kill), fleece.kill),
+        fleece.hot,
         fleece.worst,
     )
 
 
-def _days(outlook: Outlook, index: int, key: str, nights_ahead: int) -> tuple[float, ...]:
-    """What the day after each night costs a tree at a place."""
+def _days(outlook: Outlook, index: int, key: str, trial: Trialled) -> tuple[float, ...]:
+    """What the day after each night costs a tree at a place. Heat that comes with the place costs:
+    it has to be shaded or opened there."""
+    strains = _strains(outlook, index, key, len(trial.hot))
+    return tuple((np.array(strains) + HEAT * trial.hot).tolist())
+
+
+def _strains(outlook: Outlook, index: int, key: str, nights_ahead: int) -> Sequence[float]:
+    """What a day at a place costs for want of light, air and rest."""
     at, spots = outlook.standing[index], outlook.settings.spots
     if key == at.tree.spot:
         return (0.0,) * nights_ahead

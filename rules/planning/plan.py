@@ -26,13 +26,16 @@ class Weights:
     """What things cost, in trips. All is judgement but the first two, which the keeper sets.
 
     ``act_from``, ``kill_from``: the chance of harm, of death, that is worth a trip and costs
-    ``worth``. ``changed``: a plan that was told is changed. ``lows_spread_k``: how far the coldest
+    ``worth``. ``sure``: a chance as good as certain; between two such places nobody carries.
+    ``changed``: a tree goes from one spot under cover to another, so that its keeper was
+    told in vain. ``lows_spread_k``: how far the coldest
     night of some weeks lies from that of the same weeks in another year.
     """
 
     act_from: float = 0.3
     kill_from: float = 0.15
     worth: float = 1.25
+    sure: float = 0.7
     changed: float = 0.5
     lows_spread_k: float = 2.0
 
@@ -70,8 +73,8 @@ class Prospect:
 
     ``key`` names the place. ``harm`` and ``kill``: the chance in each night. ``days``: the cost of
     the day after each night. ``reach``: the cost of bringing the tree there from home, or back.
-    ``after``: what the weeks beyond the forecast cost from there. ``roomed``: the place has so
-    much room and no more.
+    ``after``: what the weeks beyond the forecast cost from there. ``inside``: a spot under cover
+    that is not its home. ``roomed``: the place has so much room and no more.
     """
 
     key: str
@@ -80,11 +83,13 @@ class Prospect:
     days: tuple[float, ...]
     reach: float = 0.0
     after: float = 0.0
+    inside: bool = False
     roomed: bool = False
 
     def cost(self, night: int, weights: Weights) -> float:
         """Return what a night there costs, and the day after it."""
-        risk = self.harm[night] / weights.act_from + self.kill[night] / weights.kill_from
+        harm, kill = min(self.harm[night], weights.sure), min(self.kill[night], weights.sure)
+        risk = harm / weights.act_from + kill / weights.kill_from
         return weights.worth * risk + self.days[night]
 
 
@@ -107,9 +112,11 @@ class Plan:
         return set(self.path) <= {self.start}
 
 
-def moving(one: Prospect, other: Prospect) -> float:
+def moving(one: Prospect, other: Prospect, weights: Weights) -> float:
     """Return what it costs to bring a tree from one place to another."""
-    return 0.0 if one.key == other.key else max(one.reach, other.reach)
+    if one.key == other.key:
+        return 0.0
+    return max(one.reach, other.reach) + weights.changed * (one.inside and other.inside)
 
 
 def cheapest(
@@ -117,15 +124,12 @@ def cheapest(
     start: str,
     weights: Weights,
     full: Collection[tuple[str, int]] = (),
-    *,
-    told: bool = False,
 ) -> Plan:
     """Return the cheapest plan from ``start`` through all nights.
 
-    ``full``: places without room, by night; the start keeps its own room. ``told``: the start was
-    told and not reached yet, so that leaving it changes a plan. Of equal plans the one with fewer
-    moves is taken, then the one whose places stand first. Raises ValueError if no place is the
-    start.
+    ``full``: places without room, by night; the start keeps its own room. Of equal plans the one
+    with fewer moves is taken, then the one whose places stand first. Raises ValueError if no place
+    is the start.
     """
     by_key = {one.key: one for one in prospects}
     if start not in by_key:
@@ -139,8 +143,7 @@ def cheapest(
         there = {k: (by_key[k].cost(night, weights) + ahead[k][0], ahead[k][1]) for k in open_}
         choice, now = dict[str, str](), dict[str, tuple[float, int]]()
         for key, one in by_key.items():
-            fee = weights.changed if told and night == 0 and key == start else 0.0
-            choice[key], now[key] = _best(one, key, there, by_key, fee)
+            choice[key], now[key] = _best(one, there, by_key, weights)
         ahead = now
         choices.insert(0, choice)
     path, at = list[str](), start
@@ -153,32 +156,24 @@ def cheapest(
 
 def _best(
     one: Prospect,
-    key: str,
     there: Mapping[str, tuple[float, int]],
     by_key: Mapping[str, Prospect],
-    fee: float,
+    weights: Weights,
 ) -> tuple[str, tuple[float, int]]:
-    """The place to be in a night for a tree that comes from ``key``, and the cost from there on."""
-    best = key if key in there else next(iter(there))
-    found = _onward(one, best, there, by_key, fee)
-    for other in there:
-        cost, moves = _onward(one, other, there, by_key, fee)
+    """The place to be in a night for a tree that comes from ``one``, and the cost from there on.
+    ``there``: the cost from each place on, and the moves still to come."""
+
+    def onward(key: str) -> tuple[float, int]:
+        cost, moves = there[key]
+        return cost + moving(one, by_key[key], weights), moves + (key != one.key)
+
+    best = one.key if one.key in there else next(iter(there))
+    found = onward(best)
+    for key in there:
+        cost, moves = onward(key)
         if cost < found[0] - TIE or (cost < found[0] + TIE and moves < found[1]):
-            best, found = other, (cost, moves)
+            best, found = key, (cost, moves)
     return best, found
-
-
-def _onward(
-    one: Prospect,
-    other: str,
-    there: Mapping[str, tuple[float, int]],
-    by_key: Mapping[str, Prospect],
-    fee: float,
-) -> tuple[float, int]:
-    cost, moves = there[other]
-    if other == one.key:
-        return cost, moves
-    return cost + moving(one, by_key[other]) + fee, moves + 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,11 +183,10 @@ class Wanted:
     prospects: tuple[Prospect, ...]
     start: str
     weights: Weights
-    told: bool = False
 
     def plan(self, full: Collection[tuple[str, int]] = ()) -> Plan:
         """Return its cheapest plan."""
-        return cheapest(self.prospects, self.start, self.weights, full, told=self.told)
+        return cheapest(self.prospects, self.start, self.weights, full)
 
     def risk(self) -> float:
         """Return how much worse the tree fares if no other place with room takes it."""

@@ -207,9 +207,7 @@ def test_the_deadline_lies_in_hands_on_hours(lab: Open) -> None:
     assert one.advice.do_by < min(finding.first_at for finding in one.advice.findings)
 
 
-def test_nothing_is_told_before_its_time_and_it_is_foreseen_meanwhile(
-    lab: Open, make: Any
-) -> None:
+def test_nothing_is_told_before_its_time_and_it_is_foreseen_meanwhile(lab: Open, make: Any) -> None:
     garden = lab(HEAD + EMBER, frosty(make, mean_c=5.2))
     early = garden.run(EVENING - 3 * DAY)
     assert told(early) == []
