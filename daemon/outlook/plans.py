@@ -11,8 +11,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-import numpy as np
-
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.past_years import usual_of
 from underbench.daemon.outlook.prospects import Prospects, planned_hazard, prospects_of
@@ -43,17 +41,17 @@ class TreePlan:
 
     def moves_for(self, finding: Finding) -> bool:
         """Return whether the tree is to be elsewhere by then than where it is, or was told to be,
-        and fares better there. One that is under cover has to fare much better."""
+        and fares better there. From where it was brought already it moves only to be safe."""
         to, night = self.place_on(finding), self.of.night_of(finding.first_at)
-        if to == self.plan.start:
+        returns = to == self.of.here and self.plan.start == self.of.home
+        if to == self.plan.start or not (to in self.of.ways or returns):
             return False
         now, then, weights = self.of.trials[self.plan.start], self.of.trials[to], self.of.weights
-        least = (NOTICE_FROM, NOTICE_FROM)
-        if self.plan.start != self.of.home:
-            least = weights.act_from, weights.kill_from
-        pairs = ((now.harm, then.harm), (now.kill, then.kill))
-        gains = (float(np.minimum(a, weights.sure)[night] - b[night]) for a, b in pairs)
-        return any(gain >= one for gain, one in zip(gains, least, strict=True))
+        harm, kill = then.harm[night], then.kill[night]
+        if self.plan.start == self.of.home:
+            return bool(max(now.harm[night] - harm, now.kill[night] - kill) >= NOTICE_FROM)
+        saves = now.kill[night] >= weights.kill_from > kill
+        return bool(saves or now.harm[night] >= weights.act_from > harm)
 
     @property
     def goes_home(self) -> bool:
@@ -118,7 +116,7 @@ def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, s
             at, place = row.back_told_at, homes.get(row.tree)
         elif row.action != Action.PROTECT or row.state in (EASED, OVER):
             continue
-        if at is not None and moved.get(row.tree, NEVER) < at >= said.get(row.tree, (NEVER,))[0]:
+        if at is not None and moved.get(row.tree, NEVER) <= at >= said.get(row.tree, (NEVER,))[0]:
             said[row.tree] = at, place
     return {tree: place for tree, (_, place) in said.items() if place is not None}
 

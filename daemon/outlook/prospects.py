@@ -211,7 +211,6 @@ def _prospects(
                 days[key],
                 _reach(settings, at, key, ways.get(key)),
                 after_inside(cold, days[key][-1]) if key in inside else after_at_home(cold),
-                inside=key in inside,
                 roomed=key in settings.spots and key not in (at.spot, tree.spot),
             )
             for key in options

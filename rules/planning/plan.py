@@ -27,8 +27,8 @@ class Weights:
 
     ``act_from``, ``kill_from``: the chance of harm, of death, that is worth a trip and costs
     ``worth``. ``sure``: a chance as good as certain; between two such places nobody carries.
-    ``changed``: a tree goes from one spot under cover to another, so that its keeper was
-    told in vain. ``lows_spread_k``: how far the coldest
+    ``changed``: a tree that was covered or carried in is brought elsewhere, so that
+    its keeper was told in vain. ``lows_spread_k``: how far the coldest
     night of some weeks lies from that of the same weeks in another year.
     """
 
@@ -36,7 +36,7 @@ class Weights:
     kill_from: float = 0.15
     worth: float = 1.25
     sure: float = 0.7
-    changed: float = 0.5
+    changed: float = 1.0
     lows_spread_k: float = 2.0
 
 
@@ -73,8 +73,8 @@ class Prospect:
 
     ``key`` names the place. ``harm`` and ``kill``: the chance in each night. ``days``: the cost of
     the day after each night. ``reach``: the cost of bringing the tree there from home, or back.
-    ``after``: what the weeks beyond the forecast cost from there. ``inside``: a spot under cover
-    that is not its home. ``roomed``: the place has so much room and no more.
+    ``after``: what the weeks beyond the forecast cost from there. ``roomed``: the place has so
+    much room and no more.
     """
 
     key: str
@@ -83,7 +83,6 @@ class Prospect:
     days: tuple[float, ...]
     reach: float = 0.0
     after: float = 0.0
-    inside: bool = False
     roomed: bool = False
 
     def cost(self, night: int, weights: Weights) -> float:
@@ -116,7 +115,8 @@ def moving(one: Prospect, other: Prospect, weights: Weights) -> float:
     """Return what it costs to bring a tree from one place to another."""
     if one.key == other.key:
         return 0.0
-    return max(one.reach, other.reach) + weights.changed * (one.inside and other.inside)
+    fee = weights.changed if one.reach and other.reach else 0.0
+    return max(one.reach, other.reach) + fee
 
 
 def cheapest(

@@ -12,6 +12,8 @@ from told_rows import DAY, NIGHT_ENDS
 
 from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.outlook.prospects import Prospects, Trialled
+from underbench.rules.advice.remedies import Way
+from underbench.rules.advice.remedy import INTO_SPOT
 from underbench.rules.garden.local_time import Stretch
 from underbench.rules.planning.plan import Plan, Weights
 
@@ -36,5 +38,6 @@ def planned(
         for key, one in harm.items()
     }
     place: Any = SimpleNamespace()
-    of = Prospects("Ember", here, HOME, nights, (), {}, trials, Weights(), False, place)
+    ways = {key: Way(INTO_SPOT, place, key) for key in harm if key not in (here, HOME)}
+    of = Prospects("Ember", here, HOME, nights, (), ways, trials, Weights(), False, place)
     return TreePlan(Plan(start or here, path, 0.0, 0.0), of)
