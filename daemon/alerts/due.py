@@ -23,7 +23,7 @@ LEAST_WARNING = timedelta(minutes=30)  # a grower woken for danger needs at leas
 NEARS = timedelta(hours=2)  # danger is told once more this long before its deadline
 SPOKEN_LATELY = timedelta(hours=3)
 HALF_AN_HOUR = timedelta(minutes=30)
-SURE = 0.7  # danger as likely as this is told as soon as it is known; judgement
+SURE, SURE_AHEAD = 0.7, timedelta(days=2)  # so likely, danger is told so early; judgement
 
 Episodes = Mapping[Key, EpisodeRow]
 Plans = Mapping[str, TreePlan]
@@ -132,10 +132,8 @@ def foreseen(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[tuple[A
 def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedelta) -> bool:
     settings, now = outlook.settings, outlook.now
     garden, hands_on = settings.garden, settings.hands_on
-    if (
-        not _is_sure(finding)
-        and tell_from(deadline, finding.strength, needed, garden, hands_on) > now
-    ):
+    opens = tell_from(deadline, finding.strength, needed, garden, hands_on)
+    if opens > now and not (_is_sure(finding) and deadline - now <= SURE_AHEAD):
         return False
     quiet = quiet_until(hands_on, now, garden.timezone)
     if quiet is None:

@@ -55,8 +55,12 @@ class TreePlan:
 
     @property
     def goes_home(self) -> bool:
-        """Whether the tree goes home now, for good as far as the forecast reaches."""
-        return self.of.here != self.of.home and set(self.plan.path) == {self.of.home}
+        """Whether the tree goes home now, for good as far as the forecast reaches, and is safe
+        there. A place that is no worse than where it is does not do."""
+        if self.of.here == self.of.home or set(self.plan.path) != {self.of.home}:
+            return False
+        home, weights = self.of.trials[self.of.home], self.of.weights
+        return bool((home.harm < weights.act_from).all() and (home.kill < weights.kill_from).all())
 
     def choice(self, findings: Sequence[Finding]) -> Choice | None:
         """Return what is to be done about ``findings`` (the gravest in front): the first place that

@@ -218,7 +218,9 @@ def test_nothing_is_told_before_its_time_and_it_is_foreseen_meanwhile(lab: Open,
 
 
 def test_danger_that_is_sure_is_told_as_soon_as_it_is_known(lab: Open) -> None:
-    (one,) = lab().run(EVENING - 3 * DAY).told
+    garden = lab()
+    assert told(garden.run(EVENING - 3 * DAY)) == []
+    (one,) = garden.run(EVENING - 44 * HOUR).told
     assert one.advice.strength is Strength.DANGER
     assert one.advice.do_by > EVENING
 

@@ -150,9 +150,10 @@ def back(
     stage: Stage = Stage.LEAFING_OUT,
     hands_on: HandsOn = ALL_DAY,
     path: tuple[str, ...] = (HOME, HOME),
+    at_home: float = 0.0,
 ) -> Any:
     """What goes back at ``now`` if the tree stands in the shed and is planned to be at ``path``.
-    Without a path there is no plan, as for a tropical."""
+    ``at_home``: its chance of harm there. Without a path there is no plan, as for a tropical."""
     moves = [make.moved("Ember", carried_at, SHED)] if carried_at else []
     outlook = outlook_of(
         make,
@@ -163,7 +164,7 @@ def back(
         stage=stage,
         hands_on=hands_on,
     )
-    plans = {"Ember": planned(*path, here=SHED)} if path else {}
+    plans = {"Ember": planned(*path, here=SHED, harm={HOME: at_home, SHED: 0.9})} if path else {}
     return going_back(outlook, by_key(rows), plans)
 
 
@@ -174,6 +175,8 @@ def back(
         ({"path": (HOME, SHED)}, False),  # it would go in again
         ({"path": (SHED, HOME)}, False),  # not yet
         ({"path": (SHED, SHED)}, False),
+        ({"at_home": 0.29}, True),
+        ({"at_home": 0.3}, False),  # it is harmed either way
         ({"now": at(WEDNESDAY, 6, 30)}, True),  # the sun rises at 5:59
         ({"now": at(WEDNESDAY, 20, 30)}, False),  # and sets at 20:01
         ({"hands_on": HandsOn(weekdays=(), weekends=())}, False),  # nobody is there

@@ -79,7 +79,8 @@ def test_danger_that_is_likely_is_told_as_soon_as_it_is_known(
     make: Any, given: dict[str, Any], due: bool
 ) -> None:
     deadly = found(**{"strength": DANGER, "chance": 0.7, **given})
-    assert is_due(make, deadly, at(MONDAY, 7) - DAY) is due
+    assert is_due(make, deadly, SUNSET - 2 * DAY) is due
+    assert not is_due(make, deadly, SUNSET - 2 * DAY - MINUTE)
 
 
 @pytest.mark.parametrize(
