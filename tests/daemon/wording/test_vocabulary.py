@@ -364,6 +364,12 @@ def test_a_run_of_cold_nights_is_one_stay_under_cover() -> None:
     )
 
 
+def test_the_door_stays_shut_while_cold_may_last_through_the_day() -> None:
+    """What harms wood or roots; leaves are open only when days are mild. Common practice."""
+    body = told(nights(INTO_SPOT, found={"on": MeasuredOn.SHELL}))[1]
+    assert "leave them in, door shut." in body
+
+
 def test_trees_set_down_for_some_nights_have_no_door() -> None:
     body = told(nights(GROUND))[1]
     assert "leave them in. Back out 17:00 Thursday" in body
