@@ -46,7 +46,7 @@ IN_LEAF = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
 DARK_LEAF, DARK_LEAF_LATER, DARK_AFTER_DAYS = 0.2, 0.6, 3
 DARK_SWELL, DARK_NEEDLES, REST = 0.1, 0.03, 0.01
 WARM_REST, LIGHT_ROOM = 0.4, 0.1  # a heated room: a tree at rest wakes; a leaf lacks light
-COVERED = 0.05  # fleece or a tub over a tree: less light and air, and it must be looked at
+COVERED = 0.15  # fleece or a tub over a tree: less light and air, and it must be looked at
 WEEKS_DAYS = 14  # so long a stay a tree is spared that goes home with no cold ahead
 
 
