@@ -16,6 +16,7 @@ from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 
+STANDS_FOR = timedelta(hours=12)  # nobody is told one thing and a few hours later another
 SAID_FOR = timedelta(days=14)  # that nothing here helps a tree is not said again so soon
 
 
@@ -48,11 +49,12 @@ def is_to_tell(
     """Return whether the keeper is to hear of ``finding``, whose tree has a ``plan``.
 
     The keeper hears that a tree is to be elsewhere. What was told and is not done is told again
-    when it threatens to kill or is due hours sooner; it is not changed once it is too late to be
-    done. That nothing here helps is said once.
+    when it threatens to kill or is due hours sooner; it is not changed within hours, or once it is
+    too late to be done. That nothing here helps is said once.
     """
     waits = plan.plan.start != plan.of.here
-    if plan.moves_for(finding) and not (waits and finding.first_at - now <= ALREADY):
+    late = finding.first_at - now <= ALREADY or any(_just_told(one, now) for one in own)
+    if plan.moves_for(finding) and not (waits and late):
         return True
     if waits:
         return row is not None and row.told_at is not None and untold(finding, row)
@@ -66,6 +68,12 @@ def is_to_tell(
         and not stronger(finding.strength, Strength(row.told_strength))
         for row in own
     )
+
+
+def _just_told(row: EpisodeRow, now: datetime) -> bool:
+    """Whether a job was told only hours ago and waits to be done."""
+    waits = row.action == Action.PROTECT and row.handled_at is None and row.told_at is not None
+    return waits and row.told_at is not None and now - row.told_at < STANDS_FOR
 
 
 def covered(

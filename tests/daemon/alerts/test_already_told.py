@@ -11,7 +11,13 @@ from bare_outlook import found, outlook_of, standing
 from bare_plans import HOME, SHED, planned
 from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
-from underbench.daemon.alerts.already_told import SAID_FOR, covered, is_to_tell, promised
+from underbench.daemon.alerts.already_told import (
+    SAID_FOR,
+    STANDS_FOR,
+    covered,
+    is_to_tell,
+    promised,
+)
 from underbench.daemon.outlook.plans import TreePlan, told_places
 from underbench.daemon.store.episodes import EASED, HANDLED, OVER, EpisodeRow, key_of
 from underbench.rules.hazards.findings import Strength
@@ -110,7 +116,10 @@ UNTOLD = replace(TO_THE_SHED, told_at=None, told_strength=None, told_do_by=None)
         (planned(HOME, SHED), UNTOLD, False),  # tonight it stays; another night is another word
         (planned(SHED, start=SHED), TO_THE_SHED, False),
         (planned("cold frame", start=SHED), TO_THE_SHED, False),  # it fares no better there
-        (planned(SHED, start=FLEECE), TO_THE_SHED, True),  # colder than the fleece told holds
+        # Colder than the fleece told holds; but within hours nobody is told two things.
+        (planned(SHED, start=FLEECE), replace(TO_THE_SHED, told_at=NOW - STANDS_FOR), True),
+        (planned(SHED, start=FLEECE), TO_THE_SHED, False),
+        (planned(SHED, start=FLEECE), replace(TO_THE_SHED, handled_at=NOW), True),
         (planned(SHED, here=SHED), UNTOLD, False),
         # Told and not done, it is told again when it is worse than told.
         (planned(SHED, start=SHED), replace(TO_THE_SHED, told_strength="notice"), True),
@@ -119,13 +128,13 @@ UNTOLD = replace(TO_THE_SHED, told_at=None, told_strength=None, told_do_by=None)
 def test_it_is_news_that_a_tree_is_to_be_elsewhere(
     plan: TreePlan, row: EpisodeRow, tells: bool
 ) -> None:
-    own = [row, told("Ember", NIGHT_ENDS - DAY)]
+    own = [row, told("Ember", NIGHT_ENDS - DAY, handled_at=NOW)]
     assert is_to_tell(TONIGHT, row, own, plan, NOW) is tells
 
 
 def test_a_told_plan_is_not_changed_when_the_night_is_on() -> None:
     plan = planned(SHED, start=FLEECE)
-    row = told("Ember", remedy=FLEECE)
+    row = told("Ember", remedy=FLEECE, told_at=NOW - DAY)
     for before, tells in ((HOUR, False), (2 * HOUR, True)):
         assert is_to_tell(TONIGHT, row, [row], plan, TONIGHT.first_at - before) is tells
 
