@@ -1,77 +1,113 @@
-"""Nights and days that an earlier message covers already, so that nothing more is said of them."""
+"""What an earlier message covers already, so that nothing more is said of it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, timedelta
 
 from underbench.daemon.alerts.episodes import untold
 from underbench.daemon.outlook.outlook import Outlook
-from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow, Key
-from underbench.rules.garden.journal import Move, TreeAt
+from underbench.daemon.outlook.plans import TreePlan
+from underbench.daemon.store.episodes import HANDLED, EpisodeRow, Key
+from underbench.rules.advice.advice import stronger
+from underbench.rules.advice.deadlines import ALREADY
 from underbench.rules.hazards import hazard_of
-from underbench.rules.hazards.findings import Finding
-from underbench.rules.hazards.hazard import Hazard, Help
-from underbench.rules.limits.limit import MeasuredOn
+from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Action, Help
 
-OUTGROWN_K = 2.0  # this much colder than told, the help named then may not suffice; judgement
+STANDS_FOR = timedelta(hours=12)  # nobody is told one thing and a few hours later another
+SAID_FOR = timedelta(days=14)  # that nothing here helps a tree is not said again so soon
 
 
-def promised(outlook: Outlook, finding: Finding, at: TreeAt, own: Iterable[EpisodeRow]) -> bool:
-    """Return whether the keeper was told to keep the tree under cover, or in shade, until after
-    ``finding`` begins. Then the keeper does not hear it again.
-
-    The tree stands ``at`` a spot and has its ``own`` episodes. Fleece told for leaves does not
-    cover roots. If the tree was taken home since, nothing is covered.
-    """
-    told = [row for row in own if row.told_at is not None and row.action == finding.action]
-    if not told:
-        return False
-    inside, home_at = at.spot != at.tree.spot, _taken_home(outlook, finding.tree, at.tree.spot)
+def promised(finding: Finding, own: Iterable[EpisodeRow]) -> bool:
+    """Return whether the keeper was told to shade or open a tree until after ``finding`` begins.
+    Shade for leaves is shade for the pot too. ``own``: the tree's episodes."""
     return any(
         row.told_at is not None
-        and _alike(hazard_of(row.hazard), finding.hazard, inside)
-        and (home_at is None or home_at < row.told_at)
+        and row.action == finding.action
+        and (row.hazard == finding.hazard.key or _shades(row, finding))
         and row.back_told_at is None
         and row.back_at is not None
         and row.back_at > finding.first_at
         and not untold(finding, row)
-        and not outgrown(finding, row)
-        for row in told
+        for row in own
     )
 
 
-def awaited(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> dict[str, str]:
-    """Return the spot by tree, for trees that the keeper was told to carry there and that are not
-    there yet. Only hazards still ahead count."""
-    spots = {at.tree.name: at.spot for at in outlook.standing if not at.lost}
-    return {
-        row.tree: row.into_spot
-        for row in episodes.values()
-        if row.into_spot is not None
-        and row.told_at is not None
-        and row.back_told_at is None
-        and row.state not in (EASED, OVER)
-        and spots.get(row.tree, row.into_spot) != row.into_spot
-    }
+def _shades(row: EpisodeRow, finding: Finding) -> bool:
+    return hazard_of(row.hazard).help is finding.hazard.help is Help.SHADE
 
 
-def outgrown(finding: Finding, row: EpisodeRow | None) -> bool:
-    """Return whether a frost has become much colder than told. The help named then was the least
-    that sufficed, and may not suffice now."""
-    if row is None or row.told_worst is None or not finding.hazard.is_frost:
+def is_to_tell(
+    finding: Finding,
+    row: EpisodeRow | None,
+    own: Iterable[EpisodeRow],
+    plan: TreePlan,
+    now: datetime,
+) -> bool:
+    """Return whether the keeper is to hear of ``finding``, whose tree has a ``plan``.
+
+    The keeper hears that a tree is to be elsewhere. What was told and is not done is told again
+    when it threatens to kill or is due hours sooner; it is not changed within hours, or once it is
+    too late to be done. That nothing here helps is said once.
+    """
+    waits = plan.plan.start != plan.of.here
+    late = finding.first_at - now <= ALREADY or any(_just_told(one, now) for one in own)
+    if plan.moves_for(finding) and not (waits and late):
+        return True
+    if waits:
+        return row is not None and row.told_at is not None and untold(finding, row)
+    if not plan.plan.stays:
         return False
-    return finding.worst <= row.told_worst - OUTGROWN_K
+    return not any(
+        row.told_at is not None
+        and row.action == Action.PROTECT
+        and now - row.told_at < SAID_FOR
+        and row.told_strength is not None
+        and not stronger(finding.strength, Strength(row.told_strength))
+        for row in own
+    )
 
 
-def _alike(told: Hazard, hazard: Hazard, inside: bool) -> bool:
-    """Whether what was told for one hazard helps against another."""
-    if told is hazard or told.help is not hazard.help:
-        return told is hazard
-    roots = MeasuredOn.SHELL in (told.measured_on, hazard.measured_on)
-    return hazard.help is Help.SHADE or (hazard.is_frost and (inside or not roots))
+def _just_told(row: EpisodeRow, now: datetime) -> bool:
+    """Whether a job was told only hours ago and waits to be done."""
+    waits = row.action == Action.PROTECT and row.handled_at is None and row.told_at is not None
+    return waits and row.told_at is not None and now - row.told_at < STANDS_FOR
 
 
-def _taken_home(outlook: Outlook, tree: str, home: str) -> datetime | None:
-    moves = (e for e in outlook.journal if isinstance(e, Move) and e.tree == tree)
-    return max((move.at for move in moves if move.spot == home), default=None)
+def covered(
+    outlook: Outlook, episodes: Mapping[Key, EpisodeRow], plans: Mapping[str, TreePlan]
+) -> list[EpisodeRow]:
+    """Return, as told, the episodes that what was told and done before covers: the plan leaves the
+    tree where it was told to be. So its stay goes on from night to night without a word."""
+    last: dict[str, EpisodeRow] = {}
+    for row in episodes.values():
+        if row.action == Action.PROTECT and row.told_at and row.back_told_at is None:
+            before = last.get(row.tree)
+            last[row.tree] = row if before is None or _later(row, before) else before
+    return [
+        replace(
+            row,
+            told_at=outlook.now,
+            told_strength=row.strength,
+            told_do_by=row.do_by,
+            told_worst=row.worst,
+            told_limit=row.limit_value,
+            told_chance=row.chance,
+            state=HANDLED,
+            handled_at=told.handled_at or told.told_at,
+            remedy=told.remedy,
+            into_spot=told.into_spot,
+        )
+        for f in (*outlook.findings, *outlook.at_home)
+        if (row := episodes[f.key]).told_at is None
+        and (plan := plans.get(f.tree)) is not None
+        and (told := last.get(f.tree)) is not None
+        and (told.handled_at is not None or told.into_spot == plan.of.here)
+        and plan.place_on(f) == plan.plan.start == (told.into_spot or told.remedy)
+    ]
+
+
+def _later(row: EpisodeRow, other: EpisodeRow) -> bool:
+    return row.told_at is not None and other.told_at is not None and row.told_at > other.told_at

@@ -3,29 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime, time, timedelta
+from datetime import datetime, timedelta
 from itertools import groupby
-from zoneinfo import ZoneInfo
 
 from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
 from underbench.daemon.outlook.outlook import Outlook, keeps_in
+from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow, Key, key_of
 from underbench.rules.advice.advice import RUN_GAP
-from underbench.rules.advice.deadlines import BACK_OUT_FROM
 from underbench.rules.garden.journal import Move, Outcome, Stage, TreeAt
 from underbench.rules.garden.local_time import (
     A_MINUTE,
     hands_on_between,
     local_day,
-    local_moment,
     quiet_until,
 )
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action
+from underbench.rules.weather.sun import sunrise_sunset
 
-OUT_FOR, BARE_OUT_FOR = timedelta(days=2), timedelta(days=3)  # not worth carrying for less
-DAY_ENDS, A_TICK = time(23, 59), timedelta(hours=1)
+OUT_FOR = timedelta(days=2)  # not worth carrying for less
 CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
 ASKED_AGAIN = timedelta(days=7)
 SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves show by the next day
@@ -36,11 +34,14 @@ ANSWERED_BY = timedelta(hours=12)  # a keeper who saw it coming moves first and 
 Episodes = Mapping[Key, EpisodeRow]
 
 
-def stand_downs(outlook: Outlook, episodes: Episodes) -> list[tuple[StandDown, list[EpisodeRow]]]:
+def stand_downs(
+    outlook: Outlook, episodes: Episodes, plans: Mapping[str, TreePlan]
+) -> list[tuple[StandDown, list[EpisodeRow]]]:
     """Return the jobs told, not begun and no longer needed, one for each action, with its episodes.
 
     A job past its deadline is not called off: it is done by then, and the return was told. Nothing
-    is called off in quiet hours, or while another night of the run still asks for the same.
+    is called off in quiet hours, while another night of the run still asks for the same, or while
+    the plan moves the tree all the same.
     """
     if _quiet(outlook):
         return []
@@ -52,6 +53,7 @@ def stand_downs(outlook: Outlook, episodes: Episodes) -> list[tuple[StandDown, l
         and _off(row, outlook.now)
         and spots[row.tree].spot == spots[row.tree].tree.spot  # other trees go back
         and not _still_asked(row, outlook, episodes)
+        and (row.tree not in plans or plans[row.tree].plan.stays)
     ]
     off.sort(key=lambda row: (row.action, row.from_at, row.tree))
     return [
@@ -61,7 +63,8 @@ def stand_downs(outlook: Outlook, episodes: Episodes) -> list[tuple[StandDown, l
 
 
 def _off(row: EpisodeRow, now: datetime) -> bool:
-    waits = row.state == EASED and row.told_at is not None and row.action in CALLED_OFF
+    waits = row.state == EASED and row.told_at is not None and row.handled_at is None
+    waits = waits and row.action in CALLED_OFF
     return waits and row.told_do_by is not None and now < min(row.told_do_by, row.from_at)
 
 
@@ -95,34 +98,24 @@ def _placed(at: TreeAt) -> Placed:
 
 
 def going_back(
-    outlook: Outlook, episodes: Episodes
+    outlook: Outlook, episodes: Episodes, plans: Mapping[str, TreePlan]
 ) -> tuple[Back, list[EpisodeRow], list[EpisodeRow]] | None:
-    """Return the trees that were carried as told and may go home, the episodes told of them, and
+    """Return the trees that were carried as told and are to go home, the episodes told of them, and
     the episodes that the keeper is asked about in the same message. None if there are no such
-    trees, or if nobody is there now.
+    trees, or if nobody is there now in daylight.
 
-    Only trees recorded as moved go back. They go by day, all of one day together. They do not go
-    between two bad nights if the time is too short to be worth the carrying.
+    Only trees recorded as moved go back, all of one day together.
     """
-    settings, now = outlook.settings, outlook.now
-    zone = settings.garden.timezone
-    clock = now.astimezone(ZoneInfo(zone)).time()
-    if not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
+    if not _somebody_by_day(outlook) or _sent_today(outlook, episodes):
         return None
-    waiting = [
-        (at, rows)
-        for row, at in enumerate(outlook.standing)
-        if at.spot != at.tree.spot
-        and (rows := _went_for(at, outlook, episodes))
-        and not _threatened(at, outlook, now + _worth(outlook, row))
-    ]
     found = [
         (at, rows)
-        for at, rows in waiting
-        if all(_passed(row, now) for row in rows)
-        and (clock >= BACK_OUT_FROM or all(row.back_at and row.back_at <= now for row in rows))
+        for at in outlook.standing
+        if at.spot != at.tree.spot
+        and (rows := _went_for(at, outlook, episodes))
+        and _goes(at, rows, outlook, plans)
     ]
-    if not found or _more_today(outlook, (rows for _, rows in waiting), episodes):
+    if not found:
         return None
     going = {at.tree.name for at, _ in found}
     asked = [row for row in episodes.values() if row.tree in going and _to_ask(row, outlook)]
@@ -131,25 +124,36 @@ def going_back(
     return _back(outlook, found, asked), kept_in, asked
 
 
-def _worth(outlook: Outlook, row: int) -> timedelta:
-    """How long a tree has to be safe at home. It is longer for a bare tree, which can wait in the
-    dark."""
-    return OUT_FOR if outlook.stage(row) in IN_LEAF else BARE_OUT_FOR
-
-
-def _more_today(
-    outlook: Outlook, waiting: Iterable[Sequence[EpisodeRow]], episodes: Episodes
-) -> bool:
-    """Whether trees were sent back today already, or more can go later today. One message a day is
-    enough."""
+def _somebody_by_day(outlook: Outlook) -> bool:
+    """Whether somebody is there now, with daylight left to carry trees in."""
     settings, now = outlook.settings, outlook.now
-    zone = settings.garden.timezone
-    today = local_day(now, zone)
-    if any(r.back_told_at and local_day(r.back_told_at, zone) == today for r in episodes.values()):
-        return True
-    rest = hands_on_between(settings.hands_on, now, local_moment(today, DAY_ENDS, zone), zone)
-    ends = (max(row.until_at for row in rows) for rows in waiting)
-    return any(now < end <= rest[-1].end - A_TICK for end in ends)
+    garden = settings.garden
+    if not hands_on_between(settings.hands_on, now, now + A_MINUTE, garden.timezone):
+        return False
+    sunrise, sunset = sunrise_sunset(outlook.today, garden.latitude, garden.longitude)
+    return sunrise is None or sunset is None or sunrise <= now < sunset
+
+
+def _sent_today(outlook: Outlook, episodes: Episodes) -> bool:
+    """Whether trees were sent back today already. One message a day is enough."""
+    zone, today = outlook.settings.garden.timezone, outlook.today
+    back = (row.back_told_at for row in episodes.values())
+    return any(at is not None and local_day(at, zone) == today for at in back)
+
+
+def _goes(
+    at: TreeAt, rows: Sequence[EpisodeRow], outlook: Outlook, plans: Mapping[str, TreePlan]
+) -> bool:
+    """Whether a tree goes home: its plan has it there for good. A tropical, which has no plan, goes
+    when the cold it went for is past and none threatens it at home."""
+    plan = plans.get(at.tree.name)
+    if plan is not None:
+        return plan.goes_home
+    return all(_passed(row, outlook.now) for row in rows) and not any(
+        finding.first_at <= outlook.now + OUT_FOR
+        for finding in _at_home(at, outlook)
+        if finding.strength is not Strength.NOTICE
+    )
 
 
 def _went_for(at: TreeAt, outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:
@@ -180,14 +184,6 @@ def _passed(row: EpisodeRow, now: datetime) -> bool:
     if hazard_of(row.hazard).is_seasonal:
         return row.state in (EASED, OVER) and now - row.span_start > (row.span_end - now)
     return row.state in (EASED, OVER)
-
-
-def _threatened(at: TreeAt, outlook: Outlook, until: datetime) -> bool:
-    return any(
-        finding.first_at <= until
-        for finding in _at_home(at, outlook)
-        if finding.strength is not Strength.NOTICE
-    )
 
 
 def _at_home(at: TreeAt, outlook: Outlook) -> Iterable[Finding]:

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 
-from underbench.daemon.alerts.already_told import awaited, outgrown, promised
+from underbench.daemon.alerts.already_told import is_to_tell, promised
 from underbench.daemon.alerts.episodes import untold
 from underbench.daemon.outlook.outlook import Outlook, remedies
+from underbench.daemon.outlook.plans import TreePlan
+from underbench.daemon.outlook.prospects import planned_hazard
 from underbench.daemon.store.episodes import EpisodeRow, Key
 from underbench.rules.advice.advice import Advice, advise, runs
 from underbench.rules.advice.deadlines import do_by, tell_from
 from underbench.rules.advice.effort import time_for
+from underbench.rules.advice.remedies import Choice
 from underbench.rules.garden.local_time import quiet_until
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Due, Hazard
@@ -20,14 +23,19 @@ LEAST_WARNING = timedelta(minutes=30)  # a grower woken for danger needs at leas
 NEARS = timedelta(hours=2)  # danger is told once more this long before its deadline
 SPOKEN_LATELY = timedelta(hours=3)
 HALF_AN_HOUR = timedelta(minutes=30)
+SURE, SURE_AHEAD = 0.7, timedelta(days=2)  # so likely, danger is told so early; judgement
+
+Episodes = Mapping[Key, EpisodeRow]
+Plans = Mapping[str, TreePlan]
 
 
-def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
+def due_advice(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[Advice]:
     """Return the advice that is to be told now, one for each action and run, soonest first.
 
-    ``episodes`` holds every finding of the outlook, with its deadline.
+    ``episodes`` holds every finding of the outlook, with its deadline. ``plans``: where trees are
+    to be in cold and wind.
     """
-    due, is_news = [], _News(outlook, episodes)
+    due, is_news = [], _News(outlook, episodes, plans)
     for run in _runs_with(outlook, is_news):
         news = [finding for finding in run if is_news(finding)]
         needed = _needed(outlook, run)
@@ -38,7 +46,7 @@ def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Adv
             heard = {f.tree for f in run if (row := episodes.get(f.key)) and row.told_at}
             due.append(
                 advice_on(
-                    outlook, [f for f in news if f.tree in at_once or f.tree not in heard], episodes
+                    outlook, [f for f in news if f.tree in at_once or f.tree not in heard], plans
                 )
             )
     return sorted(due, key=lambda one: (one.do_by, one.action))
@@ -46,10 +54,8 @@ def due_advice(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Adv
 
 def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[list[Finding]]:
     """Runs in which ``asked`` holds for some finding. Only the trees of such findings are kept."""
-    told = [f for f in outlook.findings if f.strength is not Strength.NOTICE]
-    # A tree that has to be protected where it stands is not told to be left there.
-    busy = {finding.tree for finding in told if finding.action is Action.PROTECT}
-    told += [f for f in outlook.at_home if f.strength is not Strength.NOTICE and f.tree not in busy]
+    both = (*outlook.findings, *outlook.at_home)
+    told = [f for f in both if f.strength is not Strength.NOTICE]
     for mine in _by_job(outlook, told):
         for run in runs(mine):
             trees = {finding.tree for finding in run if asked(finding)}
@@ -61,36 +67,40 @@ class _News:
     """Whether a finding is news to the keeper. Gardens of hundreds of trees ask this several times
     for each finding, so the lookups are made once."""
 
-    def __init__(self, outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> None:
-        self._outlook, self._episodes = outlook, episodes
+    def __init__(self, outlook: Outlook, episodes: Episodes, plans: Plans) -> None:
+        self._now, self._episodes, self._plans = outlook.now, episodes, plans
         self._at_home = {finding.key for finding in outlook.at_home}
-        self._standing = {at.tree.name: at for at in outlook.standing}
         self._of: dict[str, list[EpisodeRow]] = {}
         for row in episodes.values():
             self._of.setdefault(row.tree, []).append(row)
 
     def __call__(self, finding: Finding) -> bool:
-        row, here = self._episodes.get(finding.key), finding.key not in self._at_home
-        if not untold(finding, row):
-            return here and finding.strength is not Strength.NOTICE and outgrown(finding, row)
-        at, own = self._standing[finding.tree], self._of.get(finding.tree, ())
-        if promised(self._outlook, finding, at, own):
+        if finding.strength is Strength.NOTICE:
             return False
-        return here or finding.hazard.told_at_home
+        row, own = self._episodes.get(finding.key), self._of.get(finding.tree, ())
+        plan = self._plans.get(finding.tree) if planned_hazard(finding.hazard) else None
+        if plan is not None:
+            at_home = finding.key in self._at_home
+            if at_home != (plan.plan.start != plan.of.here and plan.plan.start == plan.of.home):
+                return False
+            return is_to_tell(finding, row, own, plan, self._now)
+        if finding.key in self._at_home:
+            return False
+        return untold(finding, row) and not promised(finding, own)
 
 
 def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Finding]]:
     """Findings by job. An action is one job. Jobs of their own are: tropicals that go in for the
-    season, a layer's moss, trees that only have to stay in, pots that dry while nobody is there."""
-    jobs: dict[tuple[Action, Hazard | None, bool, bool], list[Finding]] = {}
-    settings, home = outlook.settings, {finding.key for finding in outlook.at_home}
+    season, a layer's moss, pots that dry while nobody is there."""
+    jobs: dict[tuple[Action, Hazard | None, bool], list[Finding]] = {}
+    settings = outlook.settings
     for finding in findings:
         alone = (
             finding.hazard.due is Due.WATERING
             and not (do_by(finding, settings.garden, settings.hands_on, outlook.now)[1])
         )
         own = finding.hazard if finding.hazard.is_seasonal or finding.hazard.by_days else None
-        key = (finding.action, own, finding.key in home, alone)
+        key = (finding.action, own, alone)
         jobs.setdefault(key, []).append(finding)
     return jobs.values()
 
@@ -103,10 +113,10 @@ def _needed(outlook: Outlook, run: Sequence[Finding]) -> timedelta:
     return time_for(standing, run[0].action, settings.spots, settings.means)
 
 
-def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple[Advice, datetime]]:
+def foreseen(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[tuple[Advice, datetime]]:
     """Return the advice not told yet, as it would be told now, and when it is to be told;
     the soonest first."""
-    settings, is_news = outlook.settings, _News(outlook, episodes)
+    settings, is_news = outlook.settings, _News(outlook, episodes, plans)
     found = []
     for run in _runs_with(outlook, is_news):
         needed = _needed(outlook, run)
@@ -115,21 +125,26 @@ def foreseen(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[tuple
             for f in run
             if is_news(f)
         ]
-        found.append((advice_on(outlook, run, episodes), max(min(opens), outlook.now)))
+        found.append((advice_on(outlook, run, plans), max(min(opens), outlook.now)))
     return sorted(found, key=lambda one: one[1])
 
 
 def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedelta) -> bool:
     settings, now = outlook.settings, outlook.now
     garden, hands_on = settings.garden, settings.hands_on
-    if tell_from(deadline, finding.strength, needed, garden, hands_on) > now:
+    opens = tell_from(deadline, finding.strength, needed, garden, hands_on)
+    if opens > now and not (_is_sure(finding) and deadline - now <= SURE_AHEAD):
         return False
     quiet = quiet_until(hands_on, now, garden.timezone)
     if quiet is None:
         return True
-    stands_safe = any(one.key == finding.key for one in outlook.at_home)
-    ready = quiet + max(needed, LEAST_WARNING)
-    return not stands_safe and _cannot_wait(finding, deadline, ready)
+    return _cannot_wait(finding, deadline, quiet + max(needed, LEAST_WARNING))
+
+
+def _is_sure(finding: Finding) -> bool:
+    """Whether it is danger from cold or wind that need not wait to be told."""
+    danger = finding.strength is Strength.DANGER and planned_hazard(finding.hazard)
+    return danger and finding.chance >= SURE
 
 
 def _cannot_wait(finding: Finding, deadline: datetime, ready: datetime) -> bool:
@@ -139,7 +154,7 @@ def _cannot_wait(finding: Finding, deadline: datetime, ready: datetime) -> bool:
     return finding.strength is Strength.DANGER and presses < ready
 
 
-def reminders(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advice]:
+def reminders(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[Advice]:
     """Return the dangers that were told, are still ahead, are not said to be handled, and whose
     deadline is near. Each is told once more, and then no more."""
     if quiet_until(outlook.settings.hands_on, outlook.now, outlook.settings.garden.timezone):
@@ -153,7 +168,7 @@ def reminders(outlook: Outlook, episodes: Mapping[Key, EpisodeRow]) -> list[Advi
         nears = _nears(row, outlook.now, _last_awake(outlook, row.do_by))
         return nears and row.into_spot != spots[finding.tree]
 
-    found = [advice_on(outlook, run, episodes) for run in _runs_with(outlook, waits)]
+    found = [advice_on(outlook, run, plans) for run in _runs_with(outlook, waits)]
     return sorted(found, key=lambda one: one.do_by)
 
 
@@ -173,20 +188,27 @@ def _nears(row: EpisodeRow, now: datetime, last: datetime) -> bool:
     return now < last <= now + NEARS
 
 
-def advice_on(
-    outlook: Outlook, run: Iterable[Finding], episodes: Mapping[Key, EpisodeRow]
-) -> Advice:
-    """Return the advice on one run, with the least remedy for each tree."""
+def advice_on(outlook: Outlook, run: Iterable[Finding], plans: Plans) -> Advice:
+    """Return the advice on one run: trees go where their plan has them, and others get the least
+    remedy."""
     spots = {at.tree.name: at.spot for at in outlook.standing}
     settings = outlook.settings
     found, garden, hands_on = list(run), settings.garden, settings.hands_on
-    home = {finding.key for finding in outlook.at_home}
-    stay = frozenset(finding.tree for finding in found if finding.key in home)
     works, now = outlook.open_works(), outlook.now
     bare = advise(found, spots, {}, garden, hands_on, now, works=works)
     worst_first = [finding for job in bare.jobs for finding in job.findings]
-    choices = {} if stay else remedies(outlook, worst_first, bare.do_by, awaited(outlook, episodes))
+    choices = _choices(outlook, worst_first, bare.do_by, plans)
     ends = outlook.reaches
-    return advise(
-        found, spots, choices, garden, hands_on, now, works=works, stay=stay, reaches=ends
-    )
+    return advise(found, spots, choices, garden, hands_on, now, works=works, reaches=ends)
+
+
+def _choices(
+    outlook: Outlook, findings: Sequence[Finding], do_by: datetime, plans: Plans
+) -> dict[str, Choice]:
+    planned: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if finding.tree in plans and planned_hazard(finding.hazard):
+            planned.setdefault(finding.tree, []).append(finding)
+    others = [finding for finding in findings if finding.tree not in planned]
+    own = {tree: plans[tree].choice(several) for tree, several in planned.items()}
+    return remedies(outlook, others, do_by) | {t: c for t, c in own.items() if c is not None}

@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from underbench.daemon.alerts.already_told import covered
 from underbench.daemon.alerts.call_off_and_return import asking, going_back, stand_downs
 from underbench.daemon.alerts.compose import Said, Speaker, Told
-from underbench.daemon.alerts.due import due_advice, foreseen, reminders
+from underbench.daemon.alerts.due import Plans, due_advice, foreseen, reminders
 from underbench.daemon.alerts.episodes import as_told, called_off, carry_on
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, act_from, fetch, look
+from underbench.daemon.outlook.plans import plans_of
 from underbench.daemon.readings.nightly_learning import keep_nights, learn_nights
 from underbench.daemon.store.episodes import PAST_EPISODES, EpisodeRow, Key, key_of
 from underbench.daemon.store.message_queue import Tells
@@ -32,12 +34,13 @@ class Pass:
     told: tuple[Told, ...]
     said: tuple[Said, ...]
     episodes: Mapping[Key, EpisodeRow]
+    plans: Plans
 
     @property
     def later(self) -> tuple[tuple[Told, datetime], ...]:
         """What will be told and when. It is worked out only when asked for."""
         speaker = Speaker(self.outlook)
-        foretold = foreseen(self.outlook, self.episodes)
+        foretold = foreseen(self.outlook, self.episodes, self.plans)
         return tuple((speaker.advice(one), at) for one, at in foretold)
 
     @property
@@ -80,15 +83,17 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
     keep_nights(store, outlook)
     before = {key_of(row): row for row in store.episodes.since(now - PAST_EPISODES)}
     episodes = _carried_on(outlook, before)
+    plans = plans_of(outlook, store, episodes.values())
     speaker = Speaker(outlook)
-    told = _advise(outlook, speaker, episodes)
+    told = _advise(outlook, speaker, episodes, plans)
     said = [
-        *_remind(outlook, speaker, episodes),
-        *_call_off(outlook, speaker, episodes),
-        *_send_back(outlook, speaker, episodes),
+        *_remind(outlook, speaker, episodes, plans),
+        *_call_off(outlook, speaker, episodes, plans),
+        *_send_back(outlook, speaker, episodes, plans),
         *_ask(outlook, speaker, episodes),
     ]
-    done = Pass(outlook, tuple(told), tuple(said), episodes)
+    episodes |= {key_of(row): row for row in covered(outlook, episodes, plans)}
+    done = Pass(outlook, tuple(told), tuple(said), episodes, plans)
     for message in done.messages:
         store.messages.queue(message)
     store.episodes.put(row for key, row in episodes.items() if row != before.get(key))
@@ -107,17 +112,17 @@ def _carried_on(outlook: Outlook, before: Episodes) -> Episodes:
 # Each function here returns what is due, and marks in the episodes that it was said.
 
 
-def _advise(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Told]:
+def _advise(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans) -> list[Told]:
     told = []
-    for advice in due_advice(outlook, episodes):
+    for advice in due_advice(outlook, episodes, plans):
         told.append(speaker.advice(advice))
         _mark_told(outlook, advice, episodes)
     return told
 
 
-def _remind(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
+def _remind(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans) -> list[Said]:
     said = []
-    for advice in reminders(outlook, episodes):
+    for advice in reminders(outlook, episodes, plans):
         said.append(speaker.reminder(advice))
         # After new works or weather other help may be best. The keeper does what was told last.
         _mark_told(outlook, advice, episodes)
@@ -125,16 +130,16 @@ def _remind(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said
     return said
 
 
-def _call_off(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
+def _call_off(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans) -> list[Said]:
     said = []
-    for off, rows in stand_downs(outlook, episodes):
+    for off, rows in stand_downs(outlook, episodes, plans):
         said.append(speaker.stand_down(off))
         episodes |= {key_of(row): called_off(row, outlook.now) for row in rows}
     return said
 
 
-def _send_back(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
-    found = going_back(outlook, episodes)
+def _send_back(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans) -> list[Said]:
+    found = going_back(outlook, episodes, plans)
     if found is None:
         return []
     back, rows, asked = found

@@ -61,7 +61,8 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
 
     def read(done: Pass, store: Store) -> str:
         feeling = Feeling(done.outlook, row_of(done.outlook, wanted))
-        explained = Explainer(feeling, store.episodes.since(now - PAST_EPISODES))
+        episodes, plan = store.episodes.since(now - PAST_EPISODES), done.plans.get(wanted)
+        explained = Explainer(feeling, episodes, plan)
         return explained.as_json() if as_json else explained.text()
 
     look_and_print(config, now, read)

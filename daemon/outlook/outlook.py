@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
@@ -302,14 +302,11 @@ def run_rows(
     return follow(outlook.setting, rows, journal, outlook.state.take(indices), ahead, outlook.site)
 
 
-def remedies(
-    outlook: Outlook, findings: Sequence[Finding], do_by: datetime, awaited: Mapping[str, str]
-) -> dict[str, Choice]:
+def remedies(outlook: Outlook, findings: Sequence[Finding], do_by: datetime) -> dict[str, Choice]:
     """Return the least sufficient remedy for each tree of ``findings`` (most at risk first).
 
     A remedy suffices when it answers every finding of its tree in ``findings``; a watering, done at
-    ``do_by``, when it answers those of the first day. ``awaited`` holds, by tree, the spot to which
-    the keeper was told to carry it and has not yet; its room is not given away twice.
+    ``do_by``, when it answers those of the first day.
     """
     index = {tree.name: i for i, tree in enumerate(outlook.settings.trees)}
     own: dict[str, list[Finding]] = {}
@@ -341,16 +338,15 @@ def remedies(
         ordered,
         lambda i, j: trials[firsts[i] + j],
         {at.tree.name: at.tree.container for at in outlook.standing},
-        _free(outlook, awaited, own.keys()),
+        _free(outlook),
         settings.means,
         {tree.name: act_from(settings, tree) for tree in settings.trees},
     )
 
 
-def _free(outlook: Outlook, awaited: Mapping[str, str], asking: Collection[str]) -> dict[str, Spot]:
-    """The spots with the room that trees already there, or awaited there, leave."""
+def _free(outlook: Outlook) -> dict[str, Spot]:
+    """The spots with the room that trees already there leave."""
     there = Counter(at.spot for at in outlook.standing if not at.lost)
-    there += Counter(spot for tree, spot in awaited.items() if tree not in asking)
     return {
         name: spot
         if spot.room is None
@@ -362,6 +358,11 @@ def _free(outlook: Outlook, awaited: Mapping[str, str], asking: Collection[str])
 def act_from(settings: Settings, tree: Tree) -> float:
     """Return the chance of harm from which this keeper acts for a tree."""
     return settings.chance.act_from if tree.act_from is None else tree.act_from
+
+
+def kill_from(settings: Settings, tree: Tree) -> float:
+    """Return the chance of death from which this keeper acts for a tree."""
+    return settings.chance.kill_from if tree.kill_from is None else tree.kill_from
 
 
 def _candidates(

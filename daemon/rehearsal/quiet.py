@@ -12,10 +12,10 @@ from collections import Counter
 from collections.abc import Mapping
 from datetime import datetime, time, timedelta
 
-from underbench.daemon.alerts.already_told import outgrown
 from underbench.daemon.alerts.call_off_and_return import ASKED_AGAIN, SHOWS_AFTER
 from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.outlook.outlook import AHEAD, Outlook
+from underbench.daemon.outlook.prospects import planned_hazard
 from underbench.daemon.rehearsal.bounds import DAY, Possible, possible
 from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow, Key, key_of
 from underbench.rules.advice.deadlines import do_by, tell_from
@@ -96,7 +96,7 @@ class Quiet:
         row = told.get(finding.key)
         if row is not None and row.handled_at is not None:
             stronger = finding.strength is not Strength.ACT and row.told_strength == Strength.ACT
-            if not (stronger or outgrown(finding, row)):
+            if not (stronger or planned_hazard(finding.hazard)):
                 return False
         return finding.strength is Strength.DANGER or not asleep
 

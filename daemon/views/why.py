@@ -13,11 +13,14 @@ import numpy as np
 from underbench.daemon.charts.hours_of_a_tree import AIR, AT_TREE, Feeling
 from underbench.daemon.outlook.members import in_the_open
 from underbench.daemon.outlook.outlook import Outlook, remedies
+from underbench.daemon.outlook.plans import TreePlan
+from underbench.daemon.outlook.prospects import planned_hazard
 from underbench.daemon.outlook.worst_hazard import Pressing, acts, chances_of, most_pressing
 from underbench.daemon.rehearsal.pass_report import forecast_json
 from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.views.ahead import place_json
 from underbench.daemon.views.feels import hours_table, key_lines, limit_rows, made, who
+from underbench.daemon.views.plan_table import plan_rows, plan_text
 from underbench.daemon.views.what_would_change import Flip, flips
 from underbench.daemon.wording.json_form import document, named, part, plain
 from underbench.daemon.wording.tables import table
@@ -51,9 +54,13 @@ NO_TURN = (
 
 
 class Explainer:
-    """Explains one tree of an outlook. ``episodes`` are the garden's recent ones."""
+    """Explains one tree of an outlook. ``episodes`` are the garden's recent ones. ``plan``: the
+    tree's plan, if it needs one and it was made."""
 
-    def __init__(self, feeling: Feeling, episodes: Sequence[EpisodeRow]) -> None:
+    def __init__(
+        self, feeling: Feeling, episodes: Sequence[EpisodeRow], plan: TreePlan | None = None
+    ) -> None:
+        self._plan = plan
         self._feeling, self._outlook, self._row = feeling, feeling.outlook, feeling.row
         self._tree, self._units = feeling.tree, feeling.units
         self._told_at = {
@@ -86,6 +93,7 @@ class Explainer:
             [who(self._feeling), *self.aftercare(), *self.near_ground()],
             self.decision(),
             *([[self._trail(pressing.limit)], self._hours(pressing)] if pressing else []),
+            plan_text(self._plan, self._feeling.zone) if self._plan else [],
             self._turning() if pressing else [],
             [table(heads, list(limit_rows(self._feeling)))],
             [made(self._feeling)],
@@ -169,7 +177,7 @@ class Explainer:
         return self._told_at.get((finding.hazard.key, finding.span.start))
 
     def _help(self, mine: Sequence[Finding]) -> Iterator[str]:
-        choice = helping(self._outlook, mine)
+        choice = helping(self._outlook, mine, self._plan)
         if choice:
             enough = "enough" if choice.suffices else "the best there is, not enough"
             left = f"; the worst is then {self._shown(choice.left, choice.measured_on)}"
@@ -258,7 +266,7 @@ class Explainer:
         """The explanation for programs: UTC, SI units and °C."""
         act_from, kill_from = self._chances
         mine, pressing = self._feeling.findings, self.pressing
-        choice = helping(self._outlook, mine)
+        choice = helping(self._outlook, mine, self._plan)
         body = {
             "now": self._outlook.now,
             **place_json(self._outlook, self._row),
@@ -269,6 +277,8 @@ class Explainer:
             "findings": [plain(one) | {"told_at": self._when_told(one)} for one in mine],
             "at_home": self._at_home(),
             "helps": choice and _choice_json(choice),
+            "plan": self._plan and plan_rows(self._plan),
+            "planned": self._plan and self._plan.plan.path,
             "pressing": pressing and _pressing_json(pressing, act_from),
             "flips": [_flip_json(one) for one in self.turning],
             "limits": {key: _limit_json(one) for key, one in self._feeling.today.items()},
@@ -316,18 +326,22 @@ def _flip_json(flip: Flip) -> dict[str, Any]:
     return {"input": flip.what, "is": flip.of, "turns_at": flip.to, "chance": flip.chance}
 
 
-def helping(outlook: Outlook, mine: Sequence[Finding]) -> Choice | None:
+def helping(
+    outlook: Outlook, mine: Sequence[Finding], plan: TreePlan | None = None
+) -> Choice | None:
     """Return what helps against the gravest finding and others of its action. None for notices.
 
-    ``mine``: the findings of one tree, the gravest first.
+    ``mine``: the findings of one tree, the gravest first. Its ``plan`` decides on cold and wind.
     """
     acting = [f for f in mine if f.strength is not Strength.NOTICE]
     acting = [f for f in acting if f.action is acting[0].action]
     if not acting:
         return None
+    if plan is not None and planned_hazard(acting[0].hazard):
+        return plan.choice(acting)
     settings = outlook.settings
     deadline, _ = do_by(acting[0], settings.garden, settings.hands_on, outlook.now)
-    return remedies(outlook, acting, deadline, {}).get(acting[0].tree)
+    return remedies(outlook, acting, deadline).get(acting[0].tree)
 
 
 def source_words(key: str) -> str:

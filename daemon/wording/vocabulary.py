@@ -42,6 +42,7 @@ _ON = {
     MeasuredOn.FROZEN: "frozen through for",
     MeasuredOn.DARK: "without light for",
 }
+OPEN_BY_DAY = (MeasuredOn.LEAF, MeasuredOn.BUD)
 HEAVY_CAUTION = "Two people for {trees}: straight back, or leave it and cover it."
 
 
@@ -240,8 +241,11 @@ def _meanwhile(advice: Advice) -> str:
     carried = [job for job in advice.jobs if job.remedy.carries]
     if not carried:
         return "leave the covers on"
-    housed = any(job.choice and job.choice.way.indoors for job in carried)
-    return "leave them in" + (", door open by day" if housed else "")
+    if not any(job.choice and job.choice.way.indoors for job in carried):
+        return "leave them in"
+    # Leaves and buds are open when days are mild. What harms wood or roots may last through a day.
+    mild = all(f.limit.measured_on in OPEN_BY_DAY for job in carried for f in job.findings)
+    return f"leave them in, door {'open by day' if mild else 'shut'}"
 
 
 def _going_back(advice: Advice) -> str:

@@ -30,8 +30,7 @@ def stronger(one: Strength, other: Strength) -> bool:
 class Job:
     """One tree to see to: its findings in the run (worst first) and what helps.
 
-    ``work``: the work whose aftercare is still open on the tree. ``stay``: the tree stands under
-    cover already and is threatened only where it belongs.
+    ``work``: the work whose aftercare is still open on the tree.
     """
 
     tree: str
@@ -39,7 +38,6 @@ class Job:
     findings: tuple[Finding, ...]
     choice: Choice | None
     work: Work | None = None
-    stay: bool = False
 
     @property
     def worst(self) -> Finding:
@@ -51,20 +49,23 @@ class Job:
         """The choice, if it is told. For a tropical it is told only if it suffices: otherwise the
         tree is better indoors."""
         indoors = self.worst.hazard.help is Help.INDOORS
-        told = self.choice and not self.stay and (self.choice.suffices or not indoors)
+        told = self.choice and (self.choice.suffices or not indoors)
         return self.choice if told else None
+
+    @property
+    def stay(self) -> bool:
+        """Whether the tree is to stay where it is noted to be, or to be brought back there."""
+        return self.remedy is STAY
 
     @property
     def remedy(self) -> Remedy:
         """What is to be done with the tree."""
-        untried = STAY if self.stay else otherwise(self.worst)
-        return self.taken.way.remedy if self.taken else untried
+        return self.taken.way.remedy if self.taken else otherwise(self.worst)
 
     @property
     def into(self) -> str | None:
         """The spot where the tree is to be; None if no spot is told."""
-        untried = self.spot if self.stay else None
-        return self.taken.way.spot if self.taken else untried
+        return self.taken.way.spot if self.taken else None
 
     @property
     def words(self) -> str:
@@ -136,16 +137,15 @@ def advise(
     now: datetime,
     *,
     works: Mapping[str, Work] | None = None,
-    stay: frozenset[str] = frozenset(),
     reaches: datetime | None = None,
 ) -> Advice:
     """Return the advice for one run of findings of one action.
 
-    ``spots``: present spot by tree. ``choices``: the least remedy by tree. ``works``: open
-    aftercare by tree. ``stay``: trees that only have to stay where they are. ``reaches``: the
-    forecast's last hour. Trees stand in order of risk: strongest first, among equals those with
-    open aftercare, then by chance of death and of harm. The deadline is that of the strongest in
-    the first span: a tree carried in for Saturday's danger is not left out on Friday.
+    ``spots``: present spot by tree. ``choices``: the remedy by tree. ``works``: open aftercare by
+    tree. ``reaches``: the forecast's last hour. Trees stand in order of risk: strongest first,
+    among equals those with open aftercare, then by chance of death and of harm. The deadline is
+    that of the strongest in the first span: a tree carried in for Saturday's danger is not left out
+    on Friday.
     """
     known = works or {}
     by_tree: dict[str, list[Finding]] = {}
@@ -158,7 +158,6 @@ def advise(
             tuple(sorted(own, key=by_risk)),
             choices.get(tree),
             known.get(tree),
-            tree in stay,
         )
         for tree, own in by_tree.items()
     ]

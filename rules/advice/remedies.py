@@ -30,7 +30,13 @@ from underbench.rules.physics.places import Place, place_of
 
 FLEECE_HOLDS_TO_MS = 10.0  # more wind than this carries fleece off; common practice
 TWO_PEOPLE_OVER = 2.0  # pots this many times what the keeper lifts are not carried at all
-SHELTER_KINDS = (SpotKind.UNDER_BENCH, SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
+SHELTER_KINDS = (
+    SpotKind.UNDER_BENCH,
+    SpotKind.COLD_FRAME,
+    SpotKind.GREENHOUSE,
+    SpotKind.SHED,
+    SpotKind.INDOORS,  # a night, not a week: the plan counts what warmth costs a tree at rest
+)
 WARM_KINDS = (SpotKind.GREENHOUSE, SpotKind.INDOORS)
 BEHIND_DOORS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
 

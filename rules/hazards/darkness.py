@@ -1,4 +1,4 @@
-"""Trees in leaf that have stood in the dark for too long."""
+"""Trees in leaf, and evergreens at rest, that have stood in the dark for too long."""
 
 from __future__ import annotations
 
@@ -11,25 +11,33 @@ from underbench.rules.garden.inventory import SpotKind
 from underbench.rules.garden.journal import Stage
 from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans
 from underbench.rules.limits.condition import Condition
+from underbench.rules.limits.layering import EVERGREEN
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.plants.species import Species
 from underbench.rules.weather.hourly import HOUR_S
 
 DARK_KINDS = (SpotKind.SHED,)
 NEEDS_LIGHT = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
-# A tree in leaf bears three days; a bare one in the cold bears months (common practice, no source).
-# The dark kills only after longer than anybody leaves a tree there.
-DARK_FOR = Limit(MeasuredOn.DARK, (Layer("in leaf", 72.0, inf, "practice"),))
+# A tree in leaf bears three days; a bare one in the cold bears months; an evergreen at rest in the
+# cold bears four weeks (common practice, no source). The dark kills only after longer than anybody
+# leaves a tree there.
+IN_LEAF_FOR = Limit(MeasuredOn.DARK, (Layer("in leaf", 72.0, inf, "practice"),))
+NEEDLES_FOR = Limit(MeasuredOn.DARK, (Layer("keeps its leaves", 672.0, inf, "practice"),))
 
 
 def _since(condition: Condition) -> datetime | None:
-    """The moment from which a tree that needs light has had none."""
+    """The moment from which a tree that has leaves may have had no light. What is in a bag has no
+    leaves yet."""
     dark = condition.spot is not None and condition.spot.kind in DARK_KINDS
-    return condition.there_since if dark and condition.stage in NEEDS_LIGHT else None
+    return condition.there_since if dark and condition.aftercare.bag is None else None
 
 
-def _limit(_species: Species, condition: Condition) -> Limit | None:
-    return DARK_FOR if _since(condition) else None
+def _limit(species: Species, condition: Condition) -> Limit | None:
+    if _since(condition) is None:
+        return None
+    if condition.stage in NEEDS_LIGHT:
+        return IN_LEAF_FOR
+    return NEEDLES_FOR if species.limits.kind in EVERGREEN else None
 
 
 def _judge(scene: Scene) -> Judged:
@@ -43,9 +51,9 @@ def _judge(scene: Scene) -> Judged:
 
 DARK = Hazard(
     key="dark",
-    words="In leaf in the dark too long",
+    words="Leaves in the dark too long",
     short="dark",
-    limit_words="in leaf in the dark",
+    limit_words="leaves in the dark",
     action=Action.LIGHT,
     measured_on=MeasuredOn.DARK,
     low=False,

@@ -37,5 +37,4 @@ FROZEN_DRYING = wind_hazard(
     measured_on=MeasuredOn.FROZEN,
     limit=_limit,
     judge=_judge,
-    told_at_home=False,  # under cover the tree hardly dries; it only goes back later
 )

@@ -1,1 +1,1 @@
-"""When a work suits a tree, what follows a work, and what the winter asks for."""
+"""Where a tree is to be, when a work suits it, what follows, what the winter asks for."""

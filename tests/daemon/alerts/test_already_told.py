@@ -1,162 +1,189 @@
-"""What an earlier message covers already, on bare rows and findings."""
+"""What an earlier message covers already, on bare rows, findings and plans."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from bare_outlook import found, outlook_of, standing
+from bare_plans import HOME, SHED, planned
 from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
-from underbench.daemon.alerts.already_told import awaited, outgrown, promised
-from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow, key_of
-from underbench.rules.hazards.findings import Finding, Strength
-from underbench.rules.hazards.gale import GALE
-from underbench.rules.hazards.hazard import Action, Hazard
+from underbench.daemon.alerts.already_told import (
+    SAID_FOR,
+    STANDS_FOR,
+    covered,
+    is_to_tell,
+    promised,
+)
+from underbench.daemon.outlook.plans import TreePlan, told_places
+from underbench.daemon.store.episodes import EASED, HANDLED, OVER, EpisodeRow, key_of
+from underbench.rules.hazards.findings import Strength
+from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.hazards.hot_bag import HOT_BAG
 from underbench.rules.hazards.hot_roots import HOT_ROOTS
-from underbench.rules.hazards.leaf_frost import LEAF_FROST
-from underbench.rules.hazards.moving_sap import MOVING_SAP
-from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.hazards.scorch import SCORCH
 
 A_SECOND = timedelta(seconds=1)
-SHED, HOME = "shed", "top bench"
 NEXT_ENDS = NIGHT_ENDS + DAY
-NEXT_NIGHT = found(ends=NEXT_ENDS)
-TILL_AFTER = told("Ember", back_at=NEXT_ENDS)  # for the first night, until after the next
-
-
-def of(hazard: Hazard, **given: Any) -> Finding:
-    return found(ends=NEXT_ENDS, hazard=hazard, **given)
+TONIGHT, NEXT_NIGHT = found(), found(ends=NEXT_ENDS)
+FLEECE = "fleece-2"
 
 
 def row_of(hazard: Hazard, **given: Any) -> EpisodeRow:
-    return replace(TILL_AFTER, hazard=hazard.key, action=hazard.action.value, **given)
-
-
-def is_promised(
-    make: Any, row: EpisodeRow, finding: Finding = NEXT_NIGHT, spot: str = HOME, **given: Any
-) -> bool:
-    outlook = outlook_of(make, **given)
-    return promised(outlook, finding, standing(make, spot=spot), [row])
+    till_after = told("Ember", back_at=NEXT_ENDS)  # for the first day, until after the next
+    return replace(till_after, hazard=hazard.key, action=hazard.action.value, **given)
 
 
 @pytest.mark.parametrize(
-    ("given", "covered"),
+    ("given", "covers"),
     [
         ({}, True),
         ({"back_at": NEXT_NIGHT.first_at + A_SECOND}, True),
         ({"back_at": NEXT_NIGHT.first_at}, False),
         ({"back_at": None}, False),
-        ({"back_told_at": NOW}, False),  # sent back: the tree may be outside
+        ({"back_told_at": NOW}, False),
         ({"told_at": None}, False),
-        ({"action": Action.SHADE.value}, False),
-        # It is told because it is worse than told before.
-        ({"told_strength": "notice"}, False),
-        ({"told_worst": NEXT_NIGHT.worst + 2.0}, False),
-        ({"told_worst": NEXT_NIGHT.worst + 1.9}, True),
+        ({"told_strength": "notice"}, False),  # it is told because it is worse than told before
     ],
 )
-def test_who_was_told_until_later_does_not_hear_of_the_nights_between(
-    make: Any, given: dict[str, Any], covered: bool
+def test_who_shades_a_tree_for_days_does_not_hear_of_the_days_between(
+    given: dict[str, Any], covers: bool
 ) -> None:
-    assert is_promised(make, replace(TILL_AFTER, **given)) is covered
-
-
-def test_danger_is_told_to_who_was_told_to_act(make: Any) -> None:
-    assert not is_promised(make, TILL_AFTER, replace(NEXT_NIGHT, strength=Strength.DANGER))
+    shade = found(ends=NEXT_ENDS, hazard=SCORCH)
+    assert promised(shade, [replace(row_of(SCORCH), **given)]) is covers
+    assert not promised(shade, [])
 
 
 @pytest.mark.parametrize(
-    ("told_of", "next_one", "spot", "covered"),
-    [
-        (LEAF_FROST, MOVING_SAP, HOME, True),
-        (LEAF_FROST, ROOT_FROST, HOME, False),  # fleece warms no pot
-        (LEAF_FROST, ROOT_FROST, SHED, True),
-        (ROOT_FROST, ROOT_FROST, HOME, True),
-        (ROOT_FROST, LEAF_FROST, HOME, False),
-        (GALE, LEAF_FROST, HOME, False),
-        (GALE, LEAF_FROST, SHED, False),
-        (SCORCH, HOT_ROOTS, HOME, True),
-        (HOT_BAG, SCORCH, HOME, False),  # another action
-    ],
+    ("told_of", "next_one", "covers"),
+    [(SCORCH, HOT_ROOTS, True), (HOT_BAG, HOT_BAG, True), (HOT_BAG, SCORCH, False)],
 )
-def test_what_helps_against_one_helps_against_its_like(
-    make: Any, told_of: Hazard, next_one: Hazard, spot: str, covered: bool
+def test_shade_for_leaves_is_shade_for_the_pot(
+    told_of: Hazard, next_one: Hazard, covers: bool
 ) -> None:
-    assert is_promised(make, row_of(told_of), of(next_one), spot) is covered
+    assert promised(found(ends=NEXT_ENDS, hazard=next_one), [row_of(told_of)]) is covers
 
 
-@pytest.mark.parametrize(
-    ("where", "after", "covered"),
-    [
-        (HOME, HOUR / 2, False),  # taken home since: the tree is in the open again
-        (HOME, timedelta(0), False),
-        (HOME, -HOUR, True),
-        (SHED, HOUR / 2, True),
-    ],
-)
-def test_a_tree_taken_home_since_hears_of_what_is_still_to_come(
-    make: Any, where: str, after: timedelta, covered: bool
-) -> None:
-    assert TILL_AFTER.told_at is not None
-    moved = make.moved("Ember", TILL_AFTER.told_at + after, where)
-    assert is_promised(make, TILL_AFTER, journal=[moved]) is covered
-
-
-def test_a_promise_is_of_the_trees_own(make: Any) -> None:
-    assert not promised(outlook_of(make), NEXT_NIGHT, standing(make), [])
-
-
-@pytest.mark.parametrize(
-    ("hazard", "told_worst", "worst", "grown"),
-    [
-        (LEAF_FROST, -3.0, -5.0, True),
-        (LEAF_FROST, -3.0, -4.9, False),
-        (ROOT_FROST, -3.0, -5.0, True),
-        (LEAF_FROST, None, -9.0, False),
-        (SCORCH, 44.0, 41.0, False),
-        (GALE, 20.0, 15.0, False),
-    ],
-)
-def test_two_kelvin_colder_than_told_the_help_named_may_not_be_enough(
-    hazard: Hazard, told_worst: float | None, worst: float, grown: bool
-) -> None:
-    row = told("Ember", told_worst=told_worst)
-    assert outgrown(found(hazard=hazard, worst=worst), row) is grown
-    assert not outgrown(found(hazard=hazard, worst=worst), None)
+# Where the keeper was told to bring a tree
 
 
 TO_THE_SHED = told("Ember", into_spot=SHED)
 
 
 @pytest.mark.parametrize(
-    ("given", "spot", "waits"),
+    ("given", "place"),
     [
-        ({}, HOME, True),
-        ({}, SHED, False),
-        ({}, "cold frame", True),
-        ({"into_spot": None}, HOME, False),
-        ({"told_at": None}, HOME, False),
-        ({"back_told_at": NOW}, HOME, False),
-        ({"state": EASED}, HOME, False),
-        ({"state": OVER}, HOME, False),
-        ({"tree": "Sold"}, HOME, False),
+        ({}, SHED),
+        ({"into_spot": None, "remedy": FLEECE}, FLEECE),
+        ({"into_spot": None}, None),
+        ({"told_at": None}, None),
+        ({"back_told_at": NOW}, HOME),  # sent back: it may be outside
+        ({"state": EASED}, None),
+        ({"state": OVER}, None),
+        ({"action": "shade"}, None),
     ],
 )
-def test_the_room_told_to_a_tree_is_kept_for_it_until_it_is_there(
-    make: Any, given: dict[str, Any], spot: str, waits: bool
+def test_a_tree_is_taken_to_be_where_it_was_told_to_be(
+    make: Any, given: dict[str, Any], place: str | None
 ) -> None:
-    row = replace(TO_THE_SHED, **given)
-    outlook = outlook_of(make, trees=[standing(make, spot=spot)])
-    assert awaited(outlook, {key_of(row): row}) == ({"Ember": SHED} if waits else {})
+    rows = [replace(TO_THE_SHED, **given)]
+    assert told_places(outlook_of(make), rows).get("Ember") == place
 
 
-def test_no_room_is_kept_for_a_lost_tree(make: Any) -> None:
-    lost = standing(make).model_copy(update={"lost": True})
-    outlook = SimpleNamespace(standing=(lost,))
-    assert awaited(outlook, {key_of(TO_THE_SHED): TO_THE_SHED}) == {}
+@pytest.mark.parametrize(("after", "place"), [(HOUR, None), (-HOUR, SHED)])
+def test_a_tree_moved_since_is_where_it_was_moved_to(
+    make: Any, after: timedelta, place: str | None
+) -> None:
+    assert TO_THE_SHED.told_at is not None
+    moved = make.moved("Ember", TO_THE_SHED.told_at + after, HOME)
+    outlook = outlook_of(make, journal=[moved])
+    assert told_places(outlook, [TO_THE_SHED]).get("Ember") == place
+
+
+# What is news
+
+
+UNTOLD = replace(TO_THE_SHED, told_at=None, told_strength=None, told_do_by=None)
+
+
+@pytest.mark.parametrize(
+    ("plan", "row", "tells"),
+    [
+        (planned(SHED), UNTOLD, True),
+        (planned(HOME, SHED), UNTOLD, False),  # tonight it stays; another night is another word
+        (planned(SHED, start=SHED), TO_THE_SHED, False),
+        (planned("cold frame", start=SHED), TO_THE_SHED, False),  # it fares no better there
+        # Colder than the fleece told holds; but within hours nobody is told two things.
+        (planned(SHED, start=FLEECE), replace(TO_THE_SHED, told_at=NOW - STANDS_FOR), True),
+        (planned(SHED, start=FLEECE), TO_THE_SHED, False),
+        (planned(SHED, start=FLEECE), replace(TO_THE_SHED, handled_at=NOW), True),
+        (planned(SHED, here=SHED), UNTOLD, False),
+        # Told and not done, it is told again when it is worse than told.
+        (planned(SHED, start=SHED), replace(TO_THE_SHED, told_strength="notice"), True),
+    ],
+)
+def test_it_is_news_that_a_tree_is_to_be_elsewhere(
+    plan: TreePlan, row: EpisodeRow, tells: bool
+) -> None:
+    own = [row, told("Ember", NIGHT_ENDS - DAY, handled_at=NOW)]
+    assert is_to_tell(TONIGHT, row, own, plan, NOW) is tells
+
+
+def test_a_told_plan_is_not_changed_when_the_night_is_on() -> None:
+    plan = planned(SHED, start=FLEECE)
+    row = told("Ember", remedy=FLEECE, told_at=NOW - DAY)
+    for before, tells in ((HOUR, False), (2 * HOUR, True)):
+        assert is_to_tell(TONIGHT, row, [row], plan, TONIGHT.first_at - before) is tells
+
+
+@pytest.mark.parametrize(
+    ("before", "tells"),
+    [
+        (None, True),
+        (told("Ember", NIGHT_ENDS - DAY), False),
+        (told("Ember", NIGHT_ENDS - DAY, told_at=NOW - SAID_FOR), True),
+        (told("Ember", NIGHT_ENDS - DAY, told_strength="notice"), True),
+        (told("Ember", NIGHT_ENDS - DAY, action="shade"), True),
+    ],
+)
+def test_that_nothing_here_helps_is_said_once_a_fortnight(
+    before: EpisodeRow | None, tells: bool
+) -> None:
+    own = [UNTOLD, *([before] if before else [])]
+    assert is_to_tell(TONIGHT, UNTOLD, own, planned(HOME), NOW) is tells
+
+
+# What was told and done holds
+
+
+@pytest.mark.parametrize(
+    ("plan", "told_row", "holds"),
+    [
+        (planned(SHED, SHED, here=SHED), TO_THE_SHED, True),
+        (planned(SHED, SHED, start=SHED), TO_THE_SHED, False),  # it is not there yet
+        (planned(SHED, HOME, here=SHED), TO_THE_SHED, False),
+        (planned(FLEECE, FLEECE, start=FLEECE), told("Ember", remedy=FLEECE), False),
+        (
+            planned(FLEECE, FLEECE, start=FLEECE),
+            told("Ember", remedy=FLEECE, handled_at=NOW),
+            True,
+        ),
+    ],
+)
+def test_a_stay_goes_on_from_night_to_night_without_a_word(
+    make: Any, plan: TreePlan, told_row: EpisodeRow, holds: bool
+) -> None:
+    later = replace(UNTOLD, span_start=NEXT_NIGHT.span.start, span_end=NEXT_ENDS)
+    spot = plan.of.here
+    outlook = outlook_of(make, trees=[standing(make, spot=spot)], at_home=[NEXT_NIGHT])
+    rows = {key_of(row): row for row in (told_row, later)}
+    kept = covered(outlook, rows, {"Ember": plan})
+    assert [(row.told_at, row.state) for row in kept] == ([(NOW, HANDLED)] if holds else [])
+
+
+def test_danger_is_told_to_who_was_told_to_act() -> None:
+    deadly = replace(TONIGHT, strength=Strength.DANGER)
+    assert is_to_tell(deadly, TO_THE_SHED, [TO_THE_SHED], planned(SHED, start=SHED), NOW)

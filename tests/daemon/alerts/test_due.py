@@ -12,7 +12,7 @@ from underbench.daemon.alerts.due import due_advice
 from underbench.daemon.alerts.episodes import carry_on
 from underbench.daemon.alerts.hourly_pass import run_pass
 from underbench.daemon.demo.demo import demo_plan
-from underbench.daemon.outlook.outlook import Outlook, remedies
+from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.rehearsal.replay import Hindsight
 from underbench.daemon.store.episodes import TOLD, EpisodeRow, Key, key_of
 from underbench.daemon.store.store import Store
@@ -74,7 +74,7 @@ def due_trees(
 ) -> set[str]:
     """The trees told at ``now`` if every deadline is then."""
     moment = replace(outlook, findings=tuple(frost), now=now)
-    due = due_advice(moment, told_of(frost, told, now + timedelta(hours=2)))
+    due = due_advice(moment, told_of(frost, told, now + timedelta(hours=2)), {})
     return {job.tree for advice in due for job in advice.jobs}
 
 
@@ -137,16 +137,3 @@ def test_a_run_of_nights_is_told_by_its_worst(outlook: Outlook, frost: list[Find
     advice = advise(run, spots, {}, settings.garden, settings.hands_on, EVENING)
     assert advice.strength is Strength.DANGER
     assert is_second_night(advice.lead)
-
-
-def test_room_that_a_tree_was_told_to_take_is_not_given_to_another(outlook: Outlook) -> None:
-    frosts = [f for f in outlook.findings if f.hazard.is_frost]
-    alone = remedies(outlook, frosts, EVENING, {})
-    inside = [c.way.spot for c in alone.values() if c.way.spot]
-    assert inside
-    room = {spot: outlook.settings.spots[spot].room or 0 for spot in inside}
-    awaited = {f"{spot} {n}": spot for spot, most in room.items() for n in range(most)}
-    beside = remedies(outlook, frosts, EVENING, awaited)
-    assert not [c for c in beside.values() if c.way.spot in room]
-    own = {tree: choice.way.spot or "" for tree, choice in alone.items()}
-    assert remedies(outlook, frosts, EVENING, own) == alone

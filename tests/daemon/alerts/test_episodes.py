@@ -15,7 +15,7 @@ from underbench.daemon.alerts.episodes import as_told, called_off, carry_on, unt
 from underbench.daemon.store.episodes import EASED, FORESEEN, HANDLED, OVER, TOLD, EpisodeRow
 from underbench.rules.advice.advice import Job
 from underbench.rules.advice.remedies import Choice, Way
-from underbench.rules.advice.remedy import INTO_SPOT
+from underbench.rules.advice.remedy import INTO_SPOT, STAY
 from underbench.rules.garden.inventory import Standing
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.findings import Finding, Strength
@@ -184,6 +184,7 @@ def test_a_deadline_three_hours_nearer_is_news_while_nobody_has_said_that_it_is_
 
 
 INTO_SHED = Choice(Way(INTO_SPOT, SHED, "shed"), True, 0.0, 1.0, MeasuredOn.LEAF, False)
+STAYS = Choice(Way(STAY, SHED, "cold frame"), True, 0.0, 1.0, MeasuredOn.LEAF, False)
 
 
 def job(hazard: Hazard = LEAF_FROST, **given: Any) -> Job:
@@ -200,7 +201,7 @@ def advice(do_by: datetime = NOW + HOUR) -> Any:
     [
         (job(), "into-spot", "shed"),
         (job(choice=None), "shelter", None),
-        (job(choice=None, stay=True), "stay", "cold frame"),  # where it stands already
+        (job(choice=STAYS), "stay", "cold frame"),  # where it stands already
         (job(CHILL), "into-spot", "shed"),
         (job(CHILL, suffices=False), "indoors", None),
         (job(suffices=False), "into-spot", "shed"),

@@ -172,15 +172,14 @@ def test_a_frost_told_as_weaker_is_told_again_when_it_threatens_to_kill(
     assert told(garden.run(EVENING + 3 * HOUR)) == []
 
 
-def test_a_tree_under_cover_is_only_to_be_left_in_and_its_home_is_still_judged(lab: Open) -> None:
+def test_of_a_tree_under_cover_nothing_is_said_and_its_home_is_still_judged(lab: Open) -> None:
     garden = lab()
     garden.note(Move(tree="Ember", at=EVENING - 2 * HOUR, spot="shed"))
     done = garden.run(EVENING)
     assert "Ember" not in {finding.tree for finding in done.outlook.findings}
-    jobs = [job for one in done.told for job in one.advice.jobs]
-    assert [(job.tree, job.stay) for job in jobs] == [("Heath", False), ("Ember", True)]
-    assert [title.partition(" 1 ")[0] for title in told(done)] == ["PROTECT", "LEAVE IN"]
+    assert [job.tree for one in done.told for job in one.advice.jobs] == ["Heath"]
     assert LEAF_FROST in {f.hazard for f in done.outlook.at_home if f.tree == "Ember"}
+    assert done.plans["Ember"].plan.path[0] == "shed"
 
 
 def test_being_told_is_not_being_moved(lab: Open) -> None:
@@ -208,14 +207,22 @@ def test_the_deadline_lies_in_hands_on_hours(lab: Open) -> None:
     assert one.advice.do_by < min(finding.first_at for finding in one.advice.findings)
 
 
-def test_nothing_is_told_before_its_time_and_it_is_foreseen_meanwhile(lab: Open) -> None:
-    garden = lab()
+def test_nothing_is_told_before_its_time_and_it_is_foreseen_meanwhile(lab: Open, make: Any) -> None:
+    garden = lab(HEAD + EMBER, frosty(make, mean_c=5.2))
     early = garden.run(EVENING - 3 * DAY)
     assert told(early) == []
     assert [one.advice.action for one, _ in early.later] == [Action.PROTECT]
     assert all(at > EVENING - 3 * DAY for _, at in early.later)
     assert {row.state for row in garden.store.episodes.since(EVENING)} == {"foreseen"}
     assert "Foreseen" in pass_text(early)
+
+
+def test_danger_that_is_sure_is_told_as_soon_as_it_is_known(lab: Open) -> None:
+    garden = lab()
+    assert told(garden.run(EVENING - 3 * DAY)) == []
+    (one,) = garden.run(EVENING - 44 * HOUR).told
+    assert one.advice.strength is Strength.DANGER
+    assert one.advice.do_by > EVENING
 
 
 # The journal

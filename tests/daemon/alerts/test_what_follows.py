@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from bare_outlook import found, outlook_of, standing
+from bare_plans import HOME, planned
 from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
 from underbench.daemon.alerts.call_off_and_return import asking, going_back, stand_downs
@@ -50,7 +51,9 @@ MILDER = told("Ember", state=EASED)  # told by 16:00, due at 20:00 on Tuesday, h
 def off(make: Any, rows: Sequence[EpisodeRow], now: datetime = NOW, spot: str = "") -> list[Any]:
     """The trees of each stand-down at ``now``."""
     outlook = outlook_of(make, trees=[standing(make, spot=spot), standing(make, "Heath")], now=now)
-    return [[placed.tree for placed in one.trees] for one, _ in stand_downs(outlook, by_key(rows))]
+    return [
+        [placed.tree for placed in one.trees] for one, _ in stand_downs(outlook, by_key(rows), {})
+    ]
 
 
 @pytest.mark.parametrize(
@@ -110,11 +113,20 @@ def test_it_is_not_called_off_while_another_night_asks_for_the_same(
     assert off(make, [MILDER, other]) == ([] if still_asked else [["Ember"]])
 
 
+@pytest.mark.parametrize(("path", "called_off"), [((HOME, HOME), True), ((HOME, SHED), False)])
+def test_it_is_not_called_off_while_the_plan_moves_the_tree(
+    make: Any, path: tuple[str, ...], called_off: bool
+) -> None:
+    outlook = outlook_of(make, trees=[standing(make)])
+    plans = {"Ember": planned(*path)}
+    assert bool(stand_downs(outlook, by_key([MILDER]), plans)) is called_off
+
+
 def test_each_action_is_called_off_once_for_all_its_trees(make: Any) -> None:
     rows = [MILDER, replace(MILDER, tree="Heath"), replace(MILDER, action="shade", hazard="leaf")]
     outlook = outlook_of(make, trees=[standing(make), standing(make, "Heath")])
     rows[2] = replace(rows[2], hazard=SCORCH.key)
-    found_off = stand_downs(outlook, by_key(rows))
+    found_off = stand_downs(outlook, by_key(rows), {})
     assert [(one.action.value, len(own)) for one, own in found_off] == [
         ("protect", 2),
         ("shade", 1),
@@ -137,8 +149,11 @@ def back(
     carried_at: datetime | None = CARRIED_AT,
     stage: Stage = Stage.LEAFING_OUT,
     hands_on: HandsOn = ALL_DAY,
+    path: tuple[str, ...] = (HOME, HOME),
+    at_home: float = 0.0,
 ) -> Any:
-    """What goes back at ``now`` if the tree stands in the shed."""
+    """What goes back at ``now`` if the tree stands in the shed and is planned to be at ``path``.
+    ``at_home``: its chance of harm there. Without a path there is no plan, as for a tropical."""
     moves = [make.moved("Ember", carried_at, SHED)] if carried_at else []
     outlook = outlook_of(
         make,
@@ -149,25 +164,26 @@ def back(
         stage=stage,
         hands_on=hands_on,
     )
-    return going_back(outlook, by_key(rows))
+    plans = {"Ember": planned(*path, here=SHED, harm={HOME: at_home, SHED: 0.9})} if path else {}
+    return going_back(outlook, by_key(rows), plans)
 
 
 @pytest.mark.parametrize(
     ("given", "goes"),
     [
         ({}, True),
-        ({"now": at(WEDNESDAY, 8, 59)}, False),
-        ({"now": at(WEDNESDAY, 8), "rows": [replace(PAST, back_at=at(WEDNESDAY, 8))]}, True),
-        ({"now": at(WEDNESDAY, 8), "rows": [replace(PAST, back_at=at(WEDNESDAY, 9))]}, False),
+        ({"path": (HOME, SHED)}, False),  # it would go in again
+        ({"path": (SHED, HOME)}, False),  # not yet
+        ({"path": (SHED, SHED)}, False),
+        ({"at_home": 0.29}, True),
+        ({"at_home": 0.3}, False),  # it is harmed either way
+        ({"now": at(WEDNESDAY, 6, 30)}, True),  # the sun rises at 5:59
+        ({"now": at(WEDNESDAY, 20, 30)}, False),  # and sets at 20:01
         ({"hands_on": HandsOn(weekdays=(), weekends=())}, False),  # nobody is there
-        ({"rows": [replace(PAST, state=TOLD)]}, False),  # not over yet
-        ({"rows": [replace(PAST, state=EASED)]}, True),
         ({"rows": [replace(PAST, told_at=None)]}, False),
         ({"rows": [replace(PAST, back_told_at=NOW)]}, False),
         ({"rows": [replace(PAST, action="shade")]}, False),
         ({"rows": []}, False),
-        # One of two nights is not over yet.
-        ({"rows": [PAST, another(state=TOLD)]}, False),
         # The keeper took it in without being asked, or long after the night it was told for.
         ({"carried_at": None}, False),
         ({"carried_at": NOW - 13 * HOUR - MINUTE}, False),
@@ -176,31 +192,29 @@ def back(
         ({"carried_at": NIGHT_ENDS + DAY + MINUTE}, False),
     ],
 )
-def test_a_tree_goes_back_by_day_when_all_it_went_for_is_past(
+def test_a_tree_goes_back_by_day_when_its_plan_has_it_at_home_for_good(
     make: Any, given: dict[str, Any], goes: bool
 ) -> None:
     assert (back(make, **given) is not None) is goes
 
 
 @pytest.mark.parametrize(
-    ("first_at", "stage", "given", "goes"),
+    ("first_at", "given", "goes"),
     [
-        (2 * DAY, Stage.LEAFING_OUT, {}, False),
-        (2 * DAY + MINUTE, Stage.LEAFING_OUT, {}, True),
-        (3 * DAY, Stage.DORMANT, {}, False),  # a bare tree can wait in the dark
-        (3 * DAY + MINUTE, Stage.DORMANT, {}, True),
-        (DAY, Stage.LEAFING_OUT, {"strength": Strength.NOTICE}, True),
-        (DAY, Stage.LEAFING_OUT, {"hazard": DRY_WIND}, True),
-        (DAY, Stage.LEAFING_OUT, {"hazard": SCORCH}, True),
-        (DAY, Stage.LEAFING_OUT, {"hazard": GALE}, False),
-        (DAY, Stage.LEAFING_OUT, {"tree": "Heath"}, True),
+        (2 * DAY, {}, False),
+        (2 * DAY + MINUTE, {}, True),
+        (DAY, {"strength": Strength.NOTICE}, True),
+        (DAY, {"hazard": DRY_WIND}, True),
+        (DAY, {"hazard": SCORCH}, True),
+        (DAY, {"hazard": GALE}, False),
+        (DAY, {"tree": "Heath"}, True),
     ],
 )
-def test_it_is_not_carried_out_for_a_day_or_two(
-    make: Any, first_at: timedelta, stage: Stage, given: dict[str, Any], goes: bool
+def test_a_tropical_is_not_carried_out_for_a_day_or_two(
+    make: Any, first_at: timedelta, given: dict[str, Any], goes: bool
 ) -> None:
     coming = found(**{"first_at": at(WEDNESDAY, 9) + first_at, **given})
-    assert (back(make, findings=[coming], stage=stage) is not None) is goes
+    assert (back(make, findings=[coming], path=()) is not None) is goes
 
 
 @pytest.mark.parametrize(
@@ -218,7 +232,7 @@ def test_a_tropical_stays_in_through_the_first_half_of_the_cold(
         told_at=begun,
         state=EASED,
     )
-    assert (back(make, [season], carried_at=begun) is not None) is goes
+    assert (back(make, [season], carried_at=begun, path=()) is not None) is goes
 
 
 @pytest.mark.parametrize(
@@ -227,23 +241,6 @@ def test_a_tropical_stays_in_through_the_first_half_of_the_cold(
 def test_trees_are_sent_back_once_a_day(make: Any, told_back: datetime, goes: bool) -> None:
     other = replace(PAST, tree="Heath", back_told_at=told_back)
     assert (back(make, [PAST, other]) is not None) is goes
-
-
-@pytest.mark.parametrize(
-    ("until", "waits"), [(at(WEDNESDAY, 15), True), (at(WEDNESDAY, 20, 30), False)]
-)
-def test_those_that_can_go_wait_for_those_that_can_go_later_that_day(
-    make: Any, until: datetime, waits: bool
-) -> None:
-    trees = [standing(make, name, SHED, CARRIED_AT) for name in ("Ember", "Heath")]
-    moves = [make.moved(one.tree.name, CARRIED_AT, SHED) for one in trees]
-    rows = by_key([PAST, replace(PAST, tree="Heath", state=TOLD, until_at=until)])
-    now = at(WEDNESDAY, 9)
-    outlook = outlook_of(make, trees=trees, now=now, journal=moves, hands_on=ALL_DAY)
-    found_back = going_back(outlook, rows)
-    assert (found_back is None) is waits
-    if found_back is not None:
-        assert [placed.tree for placed in found_back[0].trees] == ["Ember"]
 
 
 @pytest.mark.parametrize(

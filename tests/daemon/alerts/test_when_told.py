@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from bare_outlook import found, outlook_of, standing
+from bare_plans import HOME, SHED, planned
 from told_rows import DAY, HOUR, NIGHT_ENDS, told
 
 from underbench.daemon.alerts.due import due_advice, foreseen, reminders
@@ -17,9 +18,7 @@ from underbench.daemon.alerts.episodes import carry_on
 from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.findings import Finding, Strength
-from underbench.rules.hazards.frozen_drying import FROZEN_DRYING
 from underbench.rules.hazards.gale import GALE
-from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.hazards.scorch import SCORCH
 
 MONDAY, TUESDAY, WEDNESDAY = (date(2024, 4, day) for day in (22, 23, 24))
@@ -43,15 +42,10 @@ def episodes(findings: Sequence[Finding], do_by: datetime = SUNSET) -> dict[Key,
     return {key_of(row): row for row in rows}
 
 
-def is_due(
-    make: Any, finding: Finding, now: datetime, do_by: datetime = SUNSET, inside: bool = False
-) -> bool:
-    """Whether the finding is told at ``now``. ``inside``: it threatens only where the tree
-    belongs."""
-    home = [finding] if inside else []
-    trees = [standing(make, spot="shed" if inside else "")]
-    outlook = outlook_of(make, [] if inside else [finding], trees, now=now, at_home=home)
-    return bool(due_advice(outlook, episodes([finding], do_by)))
+def is_due(make: Any, finding: Finding, now: datetime, do_by: datetime = SUNSET) -> bool:
+    """Whether the finding is told at ``now``."""
+    outlook = outlook_of(make, [finding], now=now)
+    return bool(due_advice(outlook, episodes([finding], do_by), {}))
 
 
 @pytest.mark.parametrize(
@@ -68,23 +62,40 @@ def is_due(
 def test_it_is_told_as_its_hours_begin(
     make: Any, strength: Strength, now: datetime, due: bool
 ) -> None:
-    assert is_due(make, found(strength=strength), now) is due
+    assert is_due(make, found(strength=strength, chance=0.69), now) is due
 
 
 @pytest.mark.parametrize(
-    ("strength", "do_by", "inside", "due"),
+    ("given", "due"),
     [
-        (DANGER, at(WEDNESDAY, 6, 29), False, True),
-        (DANGER, at(WEDNESDAY, 6, 30), False, False),  # half an hour from six is enough
-        (DANGER, at(WEDNESDAY, 6, 29), True, False),  # it stands safe where it is
-        (ACT, at(WEDNESDAY, 4), False, False),
-        (ACT, at(WEDNESDAY, 3), False, False),
+        ({}, True),
+        ({"chance": 0.69}, False),
+        ({"strength": ACT}, False),
+        ({"hazard": GALE}, True),
+        ({"hazard": SCORCH}, False),  # heat is told on its day
+    ],
+)
+def test_danger_that_is_likely_is_told_as_soon_as_it_is_known(
+    make: Any, given: dict[str, Any], due: bool
+) -> None:
+    deadly = found(**{"strength": DANGER, "chance": 0.7, **given})
+    assert is_due(make, deadly, SUNSET - 2 * DAY) is due
+    assert not is_due(make, deadly, SUNSET - 2 * DAY - MINUTE)
+
+
+@pytest.mark.parametrize(
+    ("strength", "do_by", "due"),
+    [
+        (DANGER, at(WEDNESDAY, 6, 29), True),
+        (DANGER, at(WEDNESDAY, 6, 30), False),  # half an hour from six is enough
+        (ACT, at(WEDNESDAY, 4), False),
+        (ACT, at(WEDNESDAY, 3), False),
     ],
 )
 def test_only_danger_that_cannot_wait_for_the_morning_wakes_anybody(
-    make: Any, strength: Strength, do_by: datetime, inside: bool, due: bool
+    make: Any, strength: Strength, do_by: datetime, due: bool
 ) -> None:
-    assert is_due(make, found(strength=strength), at(WEDNESDAY, 3), do_by, inside) is due
+    assert is_due(make, found(strength=strength), at(WEDNESDAY, 3), do_by) is due
 
 
 @pytest.mark.parametrize(
@@ -110,32 +121,17 @@ def test_what_takes_over_half_an_hour_is_told_the_evening_before(make: Any) -> N
     for many, due in ((trees, True), (trees[:1], False)):
         own = findings[: len(many)]
         outlook = outlook_of(make, own, many, now=at(MONDAY, 17))
-        assert bool(due_advice(outlook, episodes(own))) is due
-
-
-@pytest.mark.parametrize(
-    ("worst", "inside", "due"), [(-5.0, False, True), (-4.9, False, False), (-5.0, True, False)]
-)
-def test_a_frost_two_kelvin_colder_than_told_is_told_though_it_is_done(
-    make: Any, worst: float, inside: bool, due: bool
-) -> None:
-    colder, row = found(worst=worst), told("Ember", told_worst=-3.0, handled_at=at(TUESDAY, 17))
-    trees = [standing(make, spot="shed" if inside else "")]
-    here, home = ([], [colder]) if inside else ([colder], [])
-    outlook = outlook_of(make, here, trees, now=at(TUESDAY, 18), at_home=home)
-    assert bool(due_advice(outlook, {key_of(row): row})) is due
+        assert bool(due_advice(outlook, episodes(own), {})) is due
 
 
 # What makes one message
 
 
-def jobs(make: Any, findings: Sequence[Finding], at_home: Sequence[Finding] = ()) -> list[set[str]]:
+def jobs(make: Any, findings: Sequence[Finding], plans: Any = None) -> list[set[str]]:
     """The trees of each advice that is due on Tuesday evening."""
-    names = sorted({finding.tree for finding in (*findings, *at_home)})
-    inside = {finding.tree for finding in at_home}
-    trees = [standing(make, name, "shed" if name in inside else "") for name in names]
-    outlook = outlook_of(make, findings, trees, now=at(TUESDAY, 18), at_home=at_home)
-    told_now = due_advice(outlook, episodes([*findings, *at_home]))
+    names = sorted({finding.tree for finding in findings})
+    outlook = outlook_of(make, findings, [standing(make, n) for n in names], now=at(TUESDAY, 18))
+    told_now = due_advice(outlook, episodes(findings), plans or {})
     return [{job.tree for job in one.jobs} for one in told_now]
 
 
@@ -146,23 +142,24 @@ def test_one_action_is_one_message_and_some_jobs_are_their_own(make: Any) -> Non
     assert sorted(map(sorted, jobs(make, [frost, sun]))) == [["Ember"], ["Lane"]]
     chill = found("Fig", hazard=CHILL)
     assert sorted(map(sorted, jobs(make, [frost, chill]))) == [["Ember"], ["Fig"]]
-    home = found("Inside")
-    assert sorted(map(sorted, jobs(make, [frost], [home]))) == [["Ember"], ["Inside"]]
 
 
-def test_a_tree_to_see_to_where_it_stands_is_not_told_to_stay_there(make: Any) -> None:
-    here, home = found("Ember", hazard=ROOT_FROST), found("Ember")
-    assert jobs(make, [], [home]) == [{"Ember"}]
-    assert jobs(make, [here], [home]) == [{"Ember"}]
-    only_notice = replace(here, strength=NOTICE)
-    assert jobs(make, [only_notice], [home]) == [{"Ember"}]
+def test_of_two_trees_only_the_one_that_is_to_move_is_told(make: Any) -> None:
+    frosts = [found("Ember"), found("Heath")]
+    stays, goes = planned(SHED, start=SHED), planned(SHED)
+    assert jobs(make, frosts, {"Ember": stays, "Heath": goes}) == [{"Heath"}]
 
 
-def test_under_cover_nothing_is_said_of_drying_while_frozen(make: Any) -> None:
-    """A tree under cover hardly dries; it only goes back later."""
-    drying = found("Ember", hazard=FROZEN_DRYING)
-    assert jobs(make, [drying]) == [{"Ember"}]
-    assert jobs(make, [], [drying]) == []
+@pytest.mark.parametrize(("start", "tells"), [(SHED, False), (HOME, True)])
+def test_a_tree_under_cover_is_told_of_home_only_if_it_was_sent_back(
+    make: Any, start: str, tells: bool
+) -> None:
+    """Who was sent back and noted nothing may have carried the tree out."""
+    frost = found("Ember")
+    trees = [standing(make, "Ember", SHED)]
+    outlook = outlook_of(make, [], trees, now=at(TUESDAY, 18), at_home=[frost])
+    plans = {"Ember": planned(SHED, here=SHED, start=start)}
+    assert bool(due_advice(outlook, episodes([frost]), plans)) is tells
 
 
 def test_the_next_night_is_its_own_message_only_when_it_is_far(make: Any) -> None:
@@ -186,7 +183,7 @@ def test_what_is_not_told_yet_has_its_time(
     make: Any, strength: Strength, now: datetime, opens: datetime
 ) -> None:
     frost = found(strength=strength)
-    ((advice, when),) = foreseen(outlook_of(make, [frost], now=now), episodes([frost]))
+    ((advice, when),) = foreseen(outlook_of(make, [frost], now=now), episodes([frost]), {})
     assert (advice.lead, when) == (frost, opens)
 
 
@@ -224,11 +221,11 @@ def test_danger_is_told_once_more_as_its_deadline_nears(
 ) -> None:
     row = replace(TOLD_DEADLY, **given)
     outlook = outlook_of(make, [DEADLY], now=now)
-    assert bool(reminders(outlook, {key_of(row): row})) is again
+    assert bool(reminders(outlook, {key_of(row): row}, {})) is again
 
 
 def test_what_only_asks_to_act_or_is_forgotten_is_said_once(make: Any) -> None:
     now = SUNSET - HOUR
     milder = outlook_of(make, [found(strength=ACT)], now=now)
-    assert reminders(milder, {key_of(TOLD_DEADLY): TOLD_DEADLY}) == []
-    assert reminders(outlook_of(make, [DEADLY], now=now), {}) == []
+    assert reminders(milder, {key_of(TOLD_DEADLY): TOLD_DEADLY}, {}) == []
+    assert reminders(outlook_of(make, [DEADLY], now=now), {}, {}) == []

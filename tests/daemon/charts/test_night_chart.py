@@ -16,6 +16,7 @@ from underbench.daemon.charts.night_chart import night_chart
 from underbench.daemon.charts.png import png
 from underbench.daemon.charts.svg_labels import TEXT_PX
 from underbench.rules.advice.advice import Advice
+from underbench.rules.advice.remedy import STAY
 from underbench.rules.garden.journal import Move, Work
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.findings import Finding
@@ -143,5 +144,8 @@ def test_trees_that_stay_in_have_none_as_they_do_not_feel_it(labs: Labs, make: A
     advice = garden.run(EVENING, dry_run=True).told[0].advice
     garden.note(Move(tree="Ember", at=EVENING - timedelta(hours=1), spot="shed"))
     outlook = garden.run(EVENING, dry_run=True).outlook
-    stays = replace(advice, jobs=tuple(replace(job, stay=True) for job in advice.jobs))
+    (job,) = advice.jobs
+    assert job.choice is not None
+    stay = replace(job.choice, way=replace(job.choice.way, remedy=STAY))
+    stays = replace(advice, jobs=(replace(job, choice=stay),))
     assert night_chart(outlook, stays) == ""

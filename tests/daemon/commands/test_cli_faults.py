@@ -145,15 +145,15 @@ def test_no_network_is_one_line_of_a_program_of_its_own(garden: Garden) -> None:
 def test_without_a_network_the_last_good_forecast_serves_and_its_age_is_said(
     garden: Garden,
 ) -> None:
-    early = EVENING - 30 * HOUR  # the evening before, the danger would be told
+    early = EVENING - 50 * HOUR  # two days before, the danger would be told
     garden.service.now = early
     assert garden.do("once", "--at", stamp(early)).stdout.startswith("Nothing to tell now.")
     garden.go_offline()
     done = garden.do("once", "--at", stamp(EVENING))
     assert done.exit_code == 0
     assert done.stdout.startswith("PROTECT 2 trees")
-    assert "using the forecast from 30 h ago" in done.stdout
-    assert "Forecast of 11:10 Monday" in done.stdout  # in the message itself
+    assert "using the forecast from 50 h ago" in done.stdout
+    assert "Forecast of 15:10 Sunday" in done.stdout  # in the message itself
 
 
 def test_three_missing_hours_are_bridged(garden: Garden) -> None:

@@ -70,7 +70,8 @@ def test_the_night_shown_is_the_night_of_the_frost(page: PageGarden) -> None:
 
 def test_what_is_done_is_asked_no_more(page: PageGarden) -> None:
     with page.store() as store:
-        note_handled(store, page.settings, ["Ember", "Lane", "Thorn", "Wisp & Co"], EVENING)
+        done = ["Ember", "Heath", "Lane", "Thorn", "Wisp & Co"]
+        note_handled(store, page.settings, done, EVENING)
     home = read(page, "/")
     assert "Into the shed" not in home
     assert "fleece" in home

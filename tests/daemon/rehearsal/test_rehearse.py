@@ -278,9 +278,7 @@ class Doing:
     now = datetime(2024, 4, 22, 15, tzinfo=UTC)
     deadline = now + 3 * HOUR
 
-    def advice(
-        self, action: Action, nights: int, choice: Any, back_at: datetime | None, stay: bool = False
-    ) -> Advice:
+    def advice(self, action: Action, nights: int, choice: Any, back_at: datetime | None) -> Advice:
         limit = Limit(MeasuredOn.LEAF, (Layer("leaves", -2.0, -4.0, "a test"),))
         spans = [Stretch(self.now + n * DAY, self.now + (n + 1) * DAY) for n in range(nights)]
         findings = tuple(
@@ -299,7 +297,7 @@ class Doing:
             )
             for span in spans
         )
-        jobs = (Job("Ember", "top bench", findings, choice, stay=stay),)
+        jobs = (Job("Ember", "top bench", findings, choice),)
         return Advice(action, Strength.ACT, self.deadline, True, back_at, jobs)
 
 

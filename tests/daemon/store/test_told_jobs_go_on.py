@@ -57,7 +57,7 @@ def test_what_was_told_is_not_told_again(old: Any) -> None:
     assert len(before) > 10
     done = old.run(NEXT_HOUR)
     assert [one.message.title for one in done.all_said] == []
-    assert told(old) == before
+    assert before.items() <= told(old).items()  # a tree under cover stays there as told
     found = {finding.key for finding in (*done.outlook.findings, *done.outlook.at_home)}
     assert found <= done.episodes.keys()
 

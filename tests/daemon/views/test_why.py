@@ -64,6 +64,18 @@ def test_the_hours_stand_beside_the_limit_and_add_up_to_the_chance(
     assert any(hour["harmed"] == 0 for hour in one["hours"])
 
 
+def test_the_plan_stands_place_by_place_and_night_by_night(frosty: tuple[str, Why]) -> None:
+    shown, found = frosty
+    places = {row["place"]: row for row in found["plan"]}
+    assert found["planned"][0] == "shed"
+    assert {len(row["nights"]) for row in places.values()} == {len(found["planned"])}
+    home = places["top bench"]
+    assert home["nights"][0] > places["shed"]["nights"][0]  # where it is to be costs less
+    assert min(row["in_all"] for row in places.values()) < home["in_all"]
+    assert re.search(r"^  into the shed +\d+\.\d\*", shown, re.MULTILINE)
+    assert re.search(rf"^  left at top bench +{home['nights'][0]:.1f} ", shown, re.MULTILINE)
+
+
 def test_text_and_json_say_the_same(frosty: tuple[str, Why]) -> None:
     shown, found = frosty
     one = found["pressing"]

@@ -19,6 +19,7 @@ from underbench.rules.advice.remedy import (
     INTO_SPOT,
     LEE,
     OPEN_BAG,
+    STAY,
     Remedy,
 )
 from underbench.rules.garden.inventory import Standing
@@ -68,7 +69,7 @@ def choice(remedy: Remedy = INTO_SPOT, spot: str = "shed", **given: Any) -> Choi
         "measured_on": MeasuredOn.LEAF,
         "two_people": False,
     }
-    into = spot if remedy is INTO_SPOT else None
+    into = spot if remedy in (INTO_SPOT, STAY) else None
     return Choice(Way(remedy, OPEN, into, indoors=into is not None), **{**usual, **given})
 
 
@@ -316,23 +317,23 @@ def test_nobody_there_in_time_is_said() -> None:
 
 
 def test_a_tree_under_cover_is_to_be_left_in() -> None:
-    title, body = told(advice(job(finding(), None, "shed", stay=True)))
+    title, body = told(advice(job(finding(), choice(STAY), "shed")))
     assert title == "LEAVE IN 1 tree until 17:00 tomorrow"
     assert "\nLeave in, or bring back in: now at shed (1): Ember\nBack out" in body
 
 
 def test_what_stays_where_it_is_needs_nobody_there() -> None:
-    body = told(advice(job(finding(), None, "shed", stay=True), in_hand=False))[1]
+    body = told(advice(job(finding(), choice(STAY), "shed"), in_hand=False))[1]
     assert "Nobody" not in body
 
 
 def test_leaving_in_is_only_said_when_it_holds_for_all() -> None:
-    both = advice(job(finding("Ember"), None, "shed", stay=True), job(finding("Plume"), choice()))
+    both = advice(job(finding("Ember"), choice(STAY), "shed"), job(finding("Plume"), choice()))
     assert told(both)[0].startswith("PROTECT 2 trees by ")
 
 
 def test_how_long_a_tree_stays_in_is_not_promised_beyond_the_forecast() -> None:
-    one = job(finding(strength=Strength.DANGER), None, "shed", stay=True)
+    one = job(finding(strength=Strength.DANGER), choice(STAY), "shed")
     title = told(advice(one, open_ended=True))[0]
     assert title == "LEAVE IN 1 tree until at least 17:00 tomorrow (danger)"
 
@@ -361,6 +362,12 @@ def test_a_run_of_cold_nights_is_one_stay_under_cover() -> None:
         "2 nights in a row, the last ends 07:00 Thursday: leave them in, door open by day.",
         "Back out 17:00 Thursday, shade first.",
     )
+
+
+def test_the_door_stays_shut_while_cold_may_last_through_the_day() -> None:
+    """What harms wood or roots; leaves are open only when days are mild. Common practice."""
+    body = told(nights(INTO_SPOT, found={"on": MeasuredOn.SHELL}))[1]
+    assert "leave them in, door shut." in body
 
 
 def test_trees_set_down_for_some_nights_have_no_door() -> None:

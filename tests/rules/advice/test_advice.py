@@ -377,8 +377,6 @@ def test_a_run_that_reaches_as_far_as_the_forecast_has_no_known_end(
         make.garden,
         make.hands_on,
         local(FRIDAY, 8),
-        stay=frozenset({"Ember"}),
         reaches=cold.until_at + hours_after * HOUR,
     )
     assert told.open_ended is open_ended
-    assert [(job.spot, job.stay) for job in told.jobs] == [("shed", True)]

@@ -1,4 +1,4 @@
-"""Light: trees in leaf that stand in a dark shed. Figures are common practice, no source."""
+"""Light: trees with leaves that stand in a dark shed. Figures are common practice, no source."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from conftest import SPOTS
 from spring_frosts import DAY, EVENING, HOUR, Labs, heard, in_leaf, move, spring
 
 from underbench.rules.garden.inventory import SpotKind
-from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.journal import Bag, Film, Opening, Stage
 from underbench.rules.hazards.darkness import DARK
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.aftercare import Aftercare
@@ -61,5 +61,26 @@ def test_only_a_tree_in_leaf_needs_light_and_counts_from_when_it_was_carried_in(
     stood = Condition(make.tree(), stage, Aftercare(), 0.0, 20.0, spot=there, there_since=EVENING)
     species = catalogue().species["Acer palmatum"]
     assert (DARK.limit(species, stood) is not None) == needs_light
-    assert DARK.since is not None
-    assert DARK.since(stood) == (EVENING if needs_light else None)
+    assert DARK.since(stood) == (EVENING if kind is SpotKind.SHED else None)
+
+
+def test_what_is_in_a_bag_has_no_leaves_to_feed(make: Any) -> None:
+    bag = Bag(film=Film.CLEAR, opening=Opening.SHUT, since=EVENING)
+    shed = next(spot for spot in SPOTS.values() if spot.kind is SpotKind.SHED)
+    stump = Condition(
+        make.tree(), Stage.EXTENDING, Aftercare(bag=bag), 0.0, 20.0, spot=shed, there_since=EVENING
+    )
+    assert DARK.limit(catalogue().species["Acer palmatum"], stump) is None
+
+
+@pytest.mark.parametrize(("name", "hours"), [("Taxus baccata", 28 * 24), ("Acer palmatum", None)])
+def test_an_evergreen_at_rest_is_not_forgotten_in_the_dark(
+    make: Any, name: str, hours: float | None
+) -> None:
+    """Four weeks; a bare tree in the cold bears months."""
+    shed = next(spot for spot in SPOTS.values() if spot.kind is SpotKind.SHED)
+    stood = Condition(
+        make.tree(), Stage.DORMANT, Aftercare(), 0.0, 20.0, spot=shed, there_since=EVENING
+    )
+    limit = DARK.limit(catalogue().species[name], stood)
+    assert (limit and limit.harm) == hours

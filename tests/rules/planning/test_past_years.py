@@ -169,3 +169,24 @@ def test_the_share_of_years_with_frost_in_the_weeks_after_a_date() -> None:
     assert known.frost_share(date(2026, 8, 20), 8) == 0.0  # and 61 days on
     assert known.frost_share(date(2026, 12, 20), 8) == 0.0  # only one year is known in full
     assert Usual({}, 50.0).frost_share(date(2026, 9, 1), 8) is None
+
+
+def test_the_weeks_after_a_day_are_judged_by_their_coldest_night_in_earlier_years() -> None:
+    days = [date(2020, 1, 1) + n * timedelta(days=1) for n in range(5 * 366)]
+    lows = {day: PastDay(5.0, -float(day.year % 10)) for day in days}
+    assert Usual(lows, 51.0).lows_after(date(2024, 3, 10)) == [-0.0, -1.0, -2.0, -3.0]
+    assert Usual({}, 51.0).lows_after(date(2024, 3, 10)) == []
+
+
+@pytest.mark.parametrize(
+    ("latitude", "month", "warmer"), [(51.0, 4, True), (51.0, 10, False), (-35.0, 4, False)]
+)
+def test_without_earlier_years_the_weeks_gone_by_and_the_season_tell(
+    latitude: float, month: int, warmer: bool
+) -> None:
+    """Common knowledge: the north warms in April and cools in October, the south the reverse."""
+    today = date(2024, month, 15)
+    gone = {today - n * timedelta(days=1): PastDay(5.0, 2.0) for n in range(1, 29)}
+    (low,) = Usual(gone, latitude).lows_after(today)
+    assert (low > 2.0) is warmer
+    assert abs(low - 2.0) < 6.0

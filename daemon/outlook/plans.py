@@ -1,0 +1,141 @@
+"""The plan of each tree: where it is to be in the nights ahead, with room shared out.
+
+Trees are planned for that something threatens, here or at home, and those that stand away from
+home. A tropical goes in for the season and is not planned for by nights.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.outlook.past_years import usual_of
+from underbench.daemon.outlook.prospects import Prospects, planned_hazard, prospects_of
+from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow
+from underbench.daemon.store.store import Store
+from underbench.rules.advice.remedies import Choice, Way
+from underbench.rules.advice.remedy import STAY
+from underbench.rules.garden.journal import Move
+from underbench.rules.garden.local_time import local_day
+from underbench.rules.hazards.findings import NOTICE_FROM, Finding
+from underbench.rules.hazards.hazard import Action
+from underbench.rules.limits.layering import tender
+from underbench.rules.planning.plan import Plan, Wanted, shared
+
+NEVER = datetime.min.replace(tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class TreePlan:
+    """The plan of one tree, and what it was chosen from."""
+
+    plan: Plan
+    of: Prospects
+
+    def place_on(self, finding: Finding) -> str:
+        """Return where the tree is to be when ``finding`` begins."""
+        return self.plan.path[self.of.night_of(finding.first_at)]
+
+    def moves_for(self, finding: Finding) -> bool:
+        """Return whether the tree is to be elsewhere by then than where it is, or was told to be,
+        and fares better there. From where it was brought already it moves only to be safe."""
+        to, night = self.place_on(finding), self.of.night_of(finding.first_at)
+        returns = to == self.of.here and self.plan.start == self.of.home
+        if to == self.plan.start or not (to in self.of.ways or returns):
+            return False
+        now, then, weights = self.of.trials[self.plan.start], self.of.trials[to], self.of.weights
+        harm, kill = then.harm[night], then.kill[night]
+        if self.plan.start == self.of.home:
+            return bool(max(now.harm[night] - harm, now.kill[night] - kill) >= NOTICE_FROM)
+        saves = now.kill[night] >= weights.kill_from > kill
+        return bool(saves or now.harm[night] >= weights.act_from > harm)
+
+    @property
+    def goes_home(self) -> bool:
+        """Whether the tree goes home now, for good as far as the forecast reaches, and is safe
+        there. A place that is no worse than where it is does not do."""
+        if self.of.here == self.of.home or set(self.plan.path) != {self.of.home}:
+            return False
+        home, weights = self.of.trials[self.of.home], self.of.weights
+        return bool((home.harm < weights.act_from).all() and (home.kill < weights.kill_from).all())
+
+    def choice(self, findings: Sequence[Finding]) -> Choice | None:
+        """Return what is to be done about ``findings`` (the gravest in front): the first place that
+        the tree is to be brought to in their nights, and how it fares there. None if it stays."""
+        by_time = sorted(findings, key=lambda finding: finding.first_at)
+        moving = [finding for finding in by_time if self.moves_for(finding)]
+        key = self.place_on((moving or by_time)[0])
+        way = self.of.ways.get(key)
+        if way is None and key == self.of.here != self.plan.start:
+            way = Way(STAY, self.of.place, key)
+        if way is None:
+            return None
+        trial, helped = self.of.trials[key], moving or list(findings)
+        lead = next(finding for finding in findings if finding in helped)
+        chance = max(float(trial.harm[self.of.night_of(f.first_at)]) for f in helped)
+        left = float(trial.worst[lead.hazard.key][self.of.night_of(lead.first_at)])
+        enough, heavy = chance < self.of.weights.act_from, way.remedy.carries and self.of.two_people
+        return Choice(way, enough, chance, left, lead.limit.measured_on, heavy)
+
+
+def plans_of(outlook: Outlook, store: Store, episodes: Iterable[EpisodeRow]) -> dict[str, TreePlan]:
+    """Return the plan of each tree that needs one. Room goes first to those it does most for.
+
+    Raises StoreError.
+    """
+    told = told_places(outlook, episodes)
+    asked = [row for row in range(len(outlook.standing)) if _needs_one(outlook, row, told)]
+    if not asked:
+        return {}
+    usual = usual_of(store, outlook.settings.garden)
+    lows_c = usual.lows_after(local_day(outlook.reaches, outlook.settings.garden.timezone))
+    found = {one.tree: one for one in prospects_of(outlook, asked, lows_c)}
+    plans = shared(
+        {name: _wanted(one, told.get(name)) for name, one in found.items()}, _free(outlook, told)
+    )
+    return {name: TreePlan(plans[name], one) for name, one in found.items()}
+
+
+def _wanted(one: Prospects, told: str | None) -> Wanted:
+    """A tree that was told to go somewhere is taken to be there."""
+    start = told if told in one.trials else one.here
+    return Wanted(one.places, start or one.here, one.weights)
+
+
+def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, str]:
+    """Return the place by tree, for trees that the keeper was told to bring there, to cover or to
+    take home, and has not moved since. Only hazards still ahead count."""
+    moved: dict[str, datetime] = {}
+    for entry in outlook.journal:
+        if isinstance(entry, Move):
+            moved[entry.tree] = max(entry.at, moved.get(entry.tree, entry.at))
+    homes = {tree.name: tree.spot for tree in outlook.settings.trees}
+    said: dict[str, tuple[datetime, str | None]] = {}
+    for row in episodes:
+        at, place = row.told_at, row.into_spot or row.remedy
+        if row.back_told_at is not None:
+            at, place = row.back_told_at, homes.get(row.tree)
+        elif row.action != Action.PROTECT or row.state in (EASED, OVER):
+            continue
+        if at is not None and moved.get(row.tree, NEVER) <= at >= said.get(row.tree, (NEVER,))[0]:
+            said[row.tree] = at, place
+    return {tree: place for tree, (_, place) in said.items() if place is not None}
+
+
+def _needs_one(outlook: Outlook, row: int, told: Mapping[str, str]) -> bool:
+    at = outlook.standing[row]
+    if at.lost or tender(outlook.setting.species[at.tree.name]):
+        return False
+    if at.spot != at.tree.spot or at.tree.name in told:
+        return True
+    return any(f.tree == at.tree.name and planned_hazard(f.hazard) for f in outlook.findings)
+
+
+def _free(outlook: Outlook, told: Mapping[str, str]) -> dict[str, int]:
+    """The room that trees already there, or told to go there, leave."""
+    there = Counter(told.get(at.tree.name, at.spot) for at in outlook.standing if not at.lost)
+    spots = outlook.settings.spots.items()
+    return {name: spot.room - there[name] for name, spot in spots if spot.room is not None}

@@ -1,0 +1,284 @@
+"""How each tree would fare at each place it could be, night by night, by the physics."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from underbench.daemon.config.settings import Settings
+from underbench.daemon.outlook.outlook import Outlook, act_from, kill_from, run_rows
+from underbench.rules.advice import remedy
+from underbench.rules.advice.remedies import FLEECE_HOLDS_TO_MS, Here, Way, candidates
+from underbench.rules.course.course import Course
+from underbench.rules.course.inputs import Row
+from underbench.rules.garden.journal import TreeAt
+from underbench.rules.garden.local_time import Stretch, nights
+from underbench.rules.hazards import HAZARDS
+from underbench.rules.hazards.hazard import Action, Hazard, Help, Judged, Mask
+from underbench.rules.hazards.judge import judged_in
+from underbench.rules.limits.condition import Condition
+from underbench.rules.limits.layering import EVERGREEN
+from underbench.rules.physics.cover import CoverKind
+from underbench.rules.physics.places import Place, place_of
+from underbench.rules.planning.plan import (
+    COVERED,
+    REST,
+    Prospect,
+    Weights,
+    after_at_home,
+    after_inside,
+    share_of_cold,
+    strain,
+)
+from underbench.rules.weather.hourly import Array
+
+DAY = timedelta(days=1)
+TREES_AT_ONCE = 30  # each in some eight places; more cost memory
+FLEECES = (CoverKind.FLEECE_1, CoverKind.FLEECE_2)
+HEAT = 0.5  # a day on which heat harms the tree unless the place is shaded or opened; judgement
+# What one way costs, in trips of carrying the tree: half of one for a spot. Judgement.
+CARRIED = 0.5
+REACHES = {
+    remedy.GROUND: 0.4,
+    remedy.FLEECE_1: 0.3,
+    remedy.FLEECE_2: 0.35,
+    remedy.GROUND_FLEECE_1: 0.55,
+    remedy.GROUND_FLEECE_2: 0.6,
+    remedy.SHUT_FRAME: 0.05,
+    remedy.SHUT_GREENHOUSE: 0.05,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Trialled:
+    """How a tree fares at one place, (night,): the chance of harm and of death, the chance of harm
+    by heat around it, and the worst value of the median member by hazard."""
+
+    harm: Array
+    kill: Array
+    hot: Array
+    worst: Mapping[str, Array]
+
+
+@dataclass(frozen=True, slots=True)
+class Prospects:
+    """What a tree can choose from. ``here`` is the key of where it stands, ``home`` of where it
+    belongs. ``ways`` has the way to each other place, ``trials`` how the tree fares at each.
+    ``place`` is where it stands."""
+
+    tree: str
+    here: str
+    home: str
+    nights: tuple[Stretch, ...]
+    places: tuple[Prospect, ...]
+    ways: Mapping[str, Way]
+    trials: Mapping[str, Trialled]
+    weights: Weights
+    two_people: bool
+    place: Place
+
+    def night_of(self, moment: datetime) -> int:
+        """Return the number of the night that holds ``moment``."""
+        return max((n for n, night in enumerate(self.nights) if night.start < moment), default=0)
+
+
+def planned_hazard(hazard: Hazard) -> bool:
+    """Return whether the plan answers a hazard: cold and wind, from which trees are covered or
+    moved."""
+    return hazard.action is Action.PROTECT and hazard.help in (Help.COVER, Help.WINDBREAK)
+
+
+def prospects_of(
+    outlook: Outlook, asked: Sequence[int], lows_c: Sequence[float]
+) -> Iterator[Prospects]:
+    """Yield what each tree at ``asked`` can choose from. ``lows_c``: the coldest night of the weeks
+    after the forecast, in earlier years."""
+    spans = tuple(nights(outlook.now, outlook.reaches, outlook.settings.garden.timezone))
+    for first in range(0, len(asked), TREES_AT_ONCE):
+        some = asked[first : first + TREES_AT_ONCE]
+        options = [_options(outlook, row) for row in some]
+        rows = [row for own in options for row, _ in own.values()]
+        indices = [index for index, own in zip(some, options, strict=True) for _ in own]
+        trials = iter(_trials(outlook, run_rows(outlook, rows, indices), spans))
+        for index, own in zip(some, options, strict=True):
+            yield _prospects(outlook, index, own, spans, {key: next(trials) for key in own}, lows_c)
+
+
+Options = Mapping[str, tuple[Row, Way | None]]
+
+
+def _options(outlook: Outlook, row: int) -> Options:
+    """The places for a tree by key: where it stands, its home, the ways to cover or to move it."""
+    at, spots = outlook.standing[row], outlook.settings.spots
+    tree = outlook.settings.trees[row]
+    found: dict[str, tuple[Row, Way | None]] = {at.spot: (Row(tree), None)}
+    if at.spot != tree.spot:
+        home = place_of(spots[tree.spot], float(outlook.state.ten_days_c[row].mean()))
+        found[tree.spot] = (Row(tree, home, spot=tree.spot), None)
+    elsewhere = {name: spot for name, spot in spots.items() if name not in found}
+    place = outlook.place(row, at.spot)
+    here = Here(place, at.tree.container, elsewhere, outlook.settings.means)
+    for way in candidates(Help.COVER, here):
+        found[way.spot or way.remedy.key] = (Row(tree, way.place), way)
+    return found
+
+
+def _trials(
+    outlook: Outlook, course: Course, spans: Sequence[Stretch]
+) -> Iterator[tuple[Trialled, float]]:
+    """Yield how each row of a course fares, and the screen air below which frost harms it. That is
+    its limit less the distance of its coldest hour from the air's."""
+    asked = [one for one in HAZARDS.values() if one.asked(outlook.setting)]
+    hazards = [one for one in asked if planned_hazard(one)]
+    heat = [one for one in asked if one.action in (Action.SHADE, Action.VENT)]
+    shape = len(course.exposure.air_c), len(spans)
+    harm, kill, hot = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    below_c = np.full(shape, -np.inf)
+    worst = {one.key: np.full(shape, np.nan) for one in hazards}
+    for night, span in enumerate(spans):
+        judged = _judged(outlook, course, span, hazards)
+        hot[:, night] = _share(one.harm | one.kill for one in _judged(outlook, course, span, heat))
+        harm[:, night] = _share(one.harm | one.kill for one in judged)
+        kill[:, night] = _share(one.kill for one in judged)
+        for one in judged:
+            value = one.value.min(axis=2) if one.hazard.low else one.value.max(axis=2)
+            worst[one.hazard.key][:, night] = np.median(value, axis=1)
+            if one.hazard.is_frost:
+                own_c = _harms_from(one) - np.median(value - _low_c(outlook, span), axis=1)
+                below_c[:, night] = np.fmax(below_c[:, night], own_c)
+    for row, from_c in enumerate(np.median(below_c, axis=1).tolist()):
+        values = {key: every[row] for key, every in worst.items()}
+        yield Trialled(harm[row], kill[row], hot[row], values), from_c
+
+
+def _judged(
+    outlook: Outlook, course: Course, span: Stretch, hazards: Sequence[Hazard]
+) -> list[Judged]:
+    found = (judged_in(outlook.setting, course, outlook.site, span, h)[1] for h in hazards)
+    return [one for one in found if one is not None]
+
+
+def _share(masks: Iterable[Mask]) -> Array:
+    """The share of members in which one of some hazards holds, (row,)."""
+    return np.asarray(np.any([mask.any(axis=2) for mask in masks], axis=0).mean(axis=1))
+
+
+def _harms_from(judged: Judged) -> Array:
+    return np.array([-np.inf if one is None else one.harm for one in judged.limits])
+
+
+def _low_c(outlook: Outlook, span: Stretch) -> Array:
+    """The lowest screen air of each member in a night."""
+    times = outlook.weather.times
+    hours = (times > span.start.timestamp()) & (times <= span.end.timestamp())
+    return np.asarray(outlook.weather.air_c[:, hours].min(axis=1))
+
+
+def _prospects(
+    outlook: Outlook,
+    index: int,
+    options: Options,
+    spans: tuple[Stretch, ...],
+    found: Mapping[str, tuple[Trialled, float]],
+    lows_c: Sequence[float],
+) -> Prospects:
+    at, settings = outlook.standing[index], outlook.settings
+    tree = settings.trees[index]
+    weights = Weights(act_from(settings, tree), kill_from(settings, tree))
+    cold = share_of_cold(lows_c, found[tree.spot][1], weights)
+    ways = {key: way for key, (_, way) in options.items() if way is not None}
+    trials = {key: trial for key, (trial, _) in found.items()}
+    trials |= {
+        key: _blown_off(outlook, index, spans, trials[key], trials[at.spot])
+        for key, way in ways.items()
+        if way.place.cover in FLEECES
+    }
+    days = {key: _days(outlook, index, key, trials[key]) for key in options}
+    inside = [key for key in options if key in settings.spots and key != tree.spot]
+    return Prospects(
+        tree.name,
+        at.spot,
+        tree.spot,
+        spans,
+        tuple(
+            Prospect(
+                key,
+                tuple(trials[key].harm.tolist()),
+                tuple(trials[key].kill.tolist()),
+                days[key],
+                _reach(settings, at, key, ways.get(key)),
+                after_inside(cold, days[key][-1]) if key in inside else after_at_home(cold),
+                roomed=key in settings.spots and key not in (at.spot, tree.spot),
+            )
+            for key in options
+        ),
+        ways,
+        trials,
+        weights,
+        at.tree.container.litres > settings.means.lift_litres,
+        outlook.place(index, at.spot),
+    )
+
+
+def _blown_off(
+    outlook: Outlook, index: int, spans: Sequence[Stretch], fleece: Trialled, bare: Trialled
+) -> Trialled:
+    """Fleece as it helps: not in nights whose wind carries it off."""
+    times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[index], axis=0)
+    starts, ends = (
+        np.array([getattr(s, end).timestamp() for s in spans]) for end in ("start", "end")
+    )
+    inside = (times > starts[:, None]) & (times <= ends[:, None])
+    windy = np.where(inside, gusts, 0.0).max(axis=1) > FLEECE_HOLDS_TO_MS
+    return Trialled(
+        np.where(windy, np.maximum(bare.harm, fleece.harm), fleece.harm),
+        np.where(windy, np.maximum(bare.kill, fleece.kill), fleece.kill),
+        fleece.hot,
+        fleece.worst,
+    )
+
+
+def _days(outlook: Outlook, index: int, key: str, trial: Trialled) -> tuple[float, ...]:
+    """What the day after each night costs a tree at a place. Heat that comes with the place costs:
+    it has to be shaded or opened there."""
+    strains = _strains(outlook, index, key, len(trial.hot))
+    return tuple((np.array(strains) + HEAT * trial.hot).tolist())
+
+
+def _strains(outlook: Outlook, index: int, key: str, nights_ahead: int) -> Sequence[float]:
+    """What a day at a place costs for want of light, air and rest."""
+    at, spots = outlook.standing[index], outlook.settings.spots
+    if key == at.tree.spot:
+        return (0.0,) * nights_ahead
+    if key not in spots:
+        return (COVERED if "fleece" in key else REST,) * nights_ahead
+    condition: Condition = next(iter(outlook.course.conditions.values()))[index]
+    stays = key == at.spot and at.there_since is not None
+    been = (outlook.now - at.there_since) // DAY if stays and at.there_since else 0
+    kind = outlook.setting.species[at.tree.name].limits.kind
+    bare = condition.aftercare.bag is not None  # what is in a bag has no leaves to feed
+    return tuple(
+        strain(
+            spots[key].kind,
+            condition.stage,
+            evergreen=kind in EVERGREEN,
+            bagged=bare,
+            days=been + night,
+        )
+        for night in range(nights_ahead)
+    )
+
+
+def _reach(settings: Settings, at: TreeAt, key: str, way: Way | None) -> float:
+    """What it costs to bring a tree to a place from its home, or back. Covering costs a tree that
+    two people carry less of a trip."""
+    if key == at.tree.spot:
+        return 0.0
+    if way is None or way.spot is not None:
+        return CARRIED
+    minutes = settings.means.minutes
+    heavy = at.tree.container.litres > settings.means.lift_litres and not way.remedy.carries
+    return REACHES[way.remedy] * (minutes.carry / minutes.heavy if heavy else 1.0)

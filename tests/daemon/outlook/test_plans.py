@@ -1,0 +1,54 @@
+"""Plans of real trees through the physics: one frosty night in spring, and one cold week."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from spring_frosts import DAY, EVENING, HOUR, Labs, in_leaf, move, spring
+
+from underbench.daemon.outlook.plans import TreePlan
+
+HOME, SHED = "top bench", "shed"
+
+
+def plan_of(garden: Any) -> TreePlan:
+    planned: TreePlan = garden.run(EVENING, dry_run=True).plans["Ember"]
+    return planned
+
+
+def test_a_tree_in_leaf_goes_in_for_a_frosty_night_and_out_again(labs: Labs, make: Any) -> None:
+    planned = plan_of(in_leaf(labs, spring(make, 0.0)))
+    assert planned.plan.start == planned.of.here == HOME
+    assert planned.plan.path[0] == SHED
+    assert planned.plan.path[-1] == HOME
+
+
+def test_frost_is_worse_at_home_than_in_the_shed_and_a_dark_day_costs(
+    labs: Labs, make: Any
+) -> None:
+    of = plan_of(in_leaf(labs, spring(make, 2.0))).of
+    places = {one.key: one for one in of.places}
+    assert places[HOME].harm[0] > 0.9
+    assert places[SHED].harm[0] < 0.1
+    assert min(places[SHED].days) > max(places[HOME].days)
+    assert np.isfinite([one.after for one in of.places]).all()
+    assert places[SHED].roomed
+    assert not places[HOME].roomed
+
+
+@pytest.mark.parametrize(("nights", "inside"), [((), False), ((0.0, 0.0), True)])
+def test_a_tree_under_cover_stays_while_cold_is_ahead(
+    labs: Labs, make: Any, nights: tuple[float, ...], inside: bool
+) -> None:
+    garden = in_leaf(labs, spring(make, *nights))
+    move(garden, SHED, EVENING - DAY + HOUR)
+    planned = plan_of(garden)
+    assert (planned.plan.path[0] == SHED) is inside
+    assert planned.goes_home is not inside
+
+
+def test_nothing_is_planned_where_nothing_threatens(labs: Labs, make: Any) -> None:
+    garden = in_leaf(labs, spring(make))
+    assert garden.run(EVENING, dry_run=True).plans == {}
