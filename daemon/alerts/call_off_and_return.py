@@ -41,7 +41,7 @@ def stand_downs(
 
     A job past its deadline is not called off: it is done by then, and the return was told. Nothing
     is called off in quiet hours, while another night of the run still asks for the same, or while
-    the plan moves the tree all the same.
+    the plan moves the tree by the night after it.
     """
     if _quiet(outlook):
         return []
@@ -53,7 +53,7 @@ def stand_downs(
         and _off(row, outlook.now)
         and spots[row.tree].spot == spots[row.tree].tree.spot  # other trees go back
         and not _still_asked(row, outlook, episodes)
-        and (row.tree not in plans or plans[row.tree].plan.stays)
+        and (row.tree not in plans or not plans[row.tree].moves_by(row.span_end + RUN_GAP))
     ]
     off.sort(key=lambda row: (row.action, row.from_at, row.tree))
     return [

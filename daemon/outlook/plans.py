@@ -53,6 +53,11 @@ class TreePlan:
         saves = now.kill[night] >= weights.kill_from > kill
         return bool(saves or now.harm[night] >= weights.act_from > harm)
 
+    def moves_by(self, moment: datetime) -> bool:
+        """Return whether the tree is brought elsewhere by the night of ``moment``."""
+        nights = self.plan.path[: self.of.night_of(moment) + 1]
+        return not set(nights) <= {self.plan.start}
+
     @property
     def goes_home(self) -> bool:
         """Whether the tree goes home now, for good as far as the forecast reaches, and is safe
