@@ -185,7 +185,7 @@ def test_a_freeze_after_a_warm_fortnight_is_a_hazard_of_its_own(make: Any) -> No
     """Common practice, no source: sap that has risen in a warm spell freezes where the same cold
     did nothing in midwinter. A maple's wood bears −20 °C then (class figure)."""
     trees = [make.tree("Ember")]
-    warm = make.findings(trees, winter(make, 7.5, -15.1))
+    warm = make.findings(trees, winter(make, 8.5, -15.1))
     cold = make.findings(trees, winter(make, -1.0, -15.1))
     sap = [f for f in warm if f.hazard is MOVING_SAP]
     assert sap
