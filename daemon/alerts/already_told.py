@@ -50,7 +50,7 @@ def is_to_tell(
 
     The keeper hears that a tree is to be elsewhere. What was told and is not done is told again
     when it threatens to kill or is due hours sooner; it is not changed within hours, or once it is
-    too late to be done. That nothing here helps is said once.
+    too late to be done. That nothing here helps against a hazard is said once.
     """
     waits = plan.plan.start != plan.of.here
     late = finding.first_at - now <= ALREADY or any(_just_told(one, now) for one in own)
@@ -58,11 +58,9 @@ def is_to_tell(
         return True
     if waits:
         return row is not None and row.told_at is not None and untold(finding, row)
-    if not plan.plan.stays:
-        return False
     return not any(
         row.told_at is not None
-        and row.action == Action.PROTECT
+        and row.hazard == finding.hazard.key
         and now - row.told_at < SAID_FOR
         and row.told_strength is not None
         and not stronger(finding.strength, Strength(row.told_strength))
