@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from underbench.daemon.alerts.already_told import is_to_tell, promised
@@ -12,9 +13,10 @@ from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.outlook.prospects import planned_hazard
 from underbench.daemon.store.episodes import EpisodeRow, Key
 from underbench.rules.advice.advice import Advice, advise, runs
-from underbench.rules.advice.deadlines import do_by, tell_from
+from underbench.rules.advice.deadlines import back_after, do_by, tell_from
 from underbench.rules.advice.effort import time_for
 from underbench.rules.advice.remedies import Choice
+from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.local_time import quiet_until
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Due, Hazard
@@ -199,7 +201,19 @@ def advice_on(outlook: Outlook, run: Iterable[Finding], plans: Plans) -> Advice:
     worst_first = [finding for job in bare.jobs for finding in job.findings]
     choices = _choices(outlook, worst_first, bare.do_by, plans)
     ends = outlook.reaches
-    return advise(found, spots, choices, garden, hands_on, now, works=works, reaches=ends)
+    told = advise(found, spots, choices, garden, hands_on, now, works=works, reaches=ends)
+    return _back_as_planned(told, plans, garden, hands_on)
+
+
+def _back_as_planned(told: Advice, plans: Plans, garden: Garden, hands_on: HandsOn) -> Advice:
+    """The same advice, with carried trees back no sooner than home is safe for all of them."""
+    carried = [plans[job.tree] for job in told.jobs if job.remedy.carries and job.tree in plans]
+    if told.back_at is None or not carried:
+        return told
+    until = max(plan.unsafe_until for plan in carried)
+    last = any(until >= plan.of.nights[-1].end for plan in carried)
+    back_at = back_after(told.back_at, until, garden, hands_on)
+    return replace(told, back_at=back_at, open_ended=told.open_ended or last)
 
 
 def _choices(

@@ -59,6 +59,15 @@ class TreePlan:
         return not set(nights) <= {self.plan.start}
 
     @property
+    def unsafe_until(self) -> datetime:
+        """The end of the last night that the plan has the tree away from home and home would not
+        do."""
+        home, weights = self.of.trials[self.of.home], self.of.weights
+        unsafe = (home.harm >= weights.act_from) | (home.kill >= weights.kill_from)
+        away = [n for n, at in enumerate(self.plan.path) if at != self.of.home and unsafe[n]]
+        return self.of.nights[max(away, default=0)].end
+
+    @property
     def goes_home(self) -> bool:
         """Whether the tree goes home now, for good as far as the forecast reaches, and is safe
         there. A place that is no worse than where it is does not do."""

@@ -144,8 +144,14 @@ def back_again(run: Sequence[Finding], garden: Garden, hands_on: HandsOn) -> dat
     passing = [f for f in run if f.hazard.returns]
     if not passing:
         return None
-    last = max(f.until_at for f in passing)
-    day = local_day(max(f.span.end for f in passing) - A_MINUTE, garden.timezone)
+    last, ends = max(f.until_at for f in passing), max(f.span.end for f in passing)
+    return back_after(last, ends, garden, hands_on)
+
+
+def back_after(last: datetime, night_ends: datetime, garden: Garden, hands_on: HandsOn) -> datetime:
+    """Return the first hands-on moment after ``last``, and after nine o'clock on the morning of the
+    night that ends at ``night_ends``."""
+    day = local_day(night_ends - A_MINUTE, garden.timezone)
     earliest = max(last, local_moment(day, BACK_OUT_FROM, garden.timezone))
     after = hands_on_between(hands_on, earliest, earliest + timedelta(days=7), garden.timezone)
     return after[0].start if after else earliest

@@ -12,7 +12,7 @@ from underbench.daemon.demo.demo import demo_plan, run_demo
 
 DAY = re.compile(r"(\w+day) \d+ April: .+ mm of rain\.")
 HOUR = re.compile(r"— (\d\d):00 —")
-TITLE = re.compile(r"(PROTECT|SHADE|VENT|WATER) (\d+) trees? by .+")
+TITLE = re.compile(r"(PROTECT|LET OUT|VENT|WATER) (\d+) trees? by .+")
 
 
 class Message(NamedTuple):
@@ -67,9 +67,9 @@ def only(messages: list[Message]) -> Callable[[str], Message]:
 
 
 def test_each_kind_of_message_appears(messages: list[Message]) -> None:
-    assert {m.action for m in messages} == {"PROTECT", "SHADE", "VENT", "WATER", "BACK"}
+    assert {m.action for m in messages} == {"PROTECT", "LET", "VENT", "WATER", "BACK"}
     told = [m.reason for m in messages if m.action == "PROTECT"]
-    assert told == ["Gale", "Frost on open leaves", "Dry wind on new leaves"]
+    assert told == ["Gale", "Frost on open leaves"]
 
 
 def test_no_tree_hears_the_same_twice(messages: list[Message]) -> None:
@@ -95,7 +95,7 @@ def test_danger_is_told_by_the_evening_before_and_the_return_on_its_day(
     only: Callable[[str], Message],
 ) -> None:
     frost, back = only("Frost on open leaves"), only("BACK OUT")
-    assert (frost.day, frost.hour) == ("Wednesday", 18)
+    assert (frost.day, frost.hour) == ("Wednesday", 7)
     assert frost.title.endswith("by 20:36 tomorrow (danger)")
     assert back.day == "Saturday"
 
@@ -108,15 +108,15 @@ def test_the_right_trees_are_told_of(
     only: Callable[[str], Message], messages: list[Message]
 ) -> None:
     """Common practice, no source: fresh loose roots blow over, open maple leaves freeze, and a dark
-    bag cooks. Leaves that grew in a bag burn outside, and the smallest pots dry first. Hardened or
-    tied trees are left in peace."""
-    assert only("Gale").trees == {"Marcotte", "Torrent", "Veilleur"}
-    frosted = only("Frost on open leaves").trees
-    assert {"Braise", "Plume", "Marcotte"} <= frosted
+    bag cooks. The smallest pots dry first. Hardened or tied trees are left in peace."""
+    gale, frosted = only("Gale"), only("Frost on open leaves").trees
+    assert gale.trees == {"Marcotte", "Torrent", "Veilleur"}
+    assert "Back out 09:00 Saturday" in gale.body  # they stay in through the frost after it
+    assert {"Braise", "Plume"} <= frosted
     assert not frosted & {"Ermite", "Sapeur"}
     assert "Forgeron" in frosted  # days in a warm bag opened its buds, and a bag is no frost cover
-    assert only("Bag too hot").trees == only("First sun after the bag").trees == {"Forgeron"}
-    dry = only("Water till it drains, then into full shade")
+    assert only("Bag too hot").trees == {"Forgeron"}
+    dry = only("Dry pots")
     assert dry.trees == {"Grelot", "Lutin"}  # half a litre each
     assert "ask somebody in" in dry.body
 
