@@ -1,7 +1,7 @@
 """The plan of each tree: where it is to be in the nights ahead, with room shared out.
 
-Trees are planned for that something threatens, here or at home, and those that stand away from
-home. A tropical goes in for the season and is not planned for by nights.
+Trees are planned for that something threatens as the keeper acts on it, and those that stand away
+from home or were told to. A tropical goes in for the season and is not planned for by nights.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from underbench.rules.advice.remedies import Choice, Way
 from underbench.rules.advice.remedy import STAY
 from underbench.rules.garden.journal import Move
 from underbench.rules.garden.local_time import local_day
-from underbench.rules.hazards.findings import NOTICE_FROM, Finding
+from underbench.rules.hazards.findings import NOTICE_FROM, Finding, Strength
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.layering import tender
 from underbench.rules.planning.plan import Plan, Wanted, shared
@@ -145,7 +145,10 @@ def _needs_one(outlook: Outlook, row: int, told: Mapping[str, str]) -> bool:
         return False
     if at.spot != at.tree.spot or at.tree.name in told:
         return True
-    return any(f.tree == at.tree.name and planned_hazard(f.hazard) for f in outlook.findings)
+    return any(
+        f.tree == at.tree.name and planned_hazard(f.hazard) and f.strength is not Strength.NOTICE
+        for f in outlook.findings
+    )
 
 
 def _free(outlook: Outlook, told: Mapping[str, str]) -> dict[str, int]:

@@ -11,6 +11,7 @@ from spring_frosts import DAY, EVENING, HOUR, Labs, in_leaf, move, spring
 from underbench.daemon.outlook.plans import TreePlan
 
 HOME, SHED = "top bench", "shed"
+MILD = (13.0,) * 6  # nights without a thought of frost
 
 
 def plan_of(garden: Any) -> TreePlan:
@@ -19,7 +20,7 @@ def plan_of(garden: Any) -> TreePlan:
 
 
 def test_a_tree_in_leaf_goes_in_for_a_frosty_night_and_out_again(labs: Labs, make: Any) -> None:
-    planned = plan_of(in_leaf(labs, spring(make, 0.0)))
+    planned = plan_of(in_leaf(labs, spring(make, 0.0, *MILD)))
     assert planned.plan.start == planned.of.here == HOME
     assert planned.plan.path[0] == SHED
     assert planned.plan.path[-1] == HOME
@@ -38,7 +39,7 @@ def test_frost_is_worse_at_home_than_in_the_shed_and_a_dark_day_costs(
     assert not places[HOME].roomed
 
 
-@pytest.mark.parametrize(("nights", "inside"), [((), False), ((0.0, 0.0), True)])
+@pytest.mark.parametrize(("nights", "inside"), [(MILD, False), ((0.0, 0.0), True)])
 def test_a_tree_under_cover_stays_while_cold_is_ahead(
     labs: Labs, make: Any, nights: tuple[float, ...], inside: bool
 ) -> None:
