@@ -22,6 +22,7 @@ from underbench.daemon.charts.svg import Level, draw
 from underbench.daemon.charts.tree_chart import feels_chart
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, fetch, look
+from underbench.daemon.outlook.plans import TreePlan, plans_of
 from underbench.daemon.outlook.stages import stage_words
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.store.database import plain_errors
@@ -43,6 +44,7 @@ class Glance:
     row: int
     episodes: tuple[EpisodeRow, ...]
     of: Settings  # kept, so that no other settings get the same id
+    plan: TreePlan | None
 
     @cached_property
     def feeling(self) -> Feeling:
@@ -52,7 +54,7 @@ class Glance:
     @cached_property
     def explainer(self) -> Explainer:
         """Why a message about the tree was sent or not."""
-        return Explainer(self.feeling, self.episodes)
+        return Explainer(self.feeling, self.episodes, self.plan)
 
     @cached_property
     def stage(self) -> str:
@@ -141,9 +143,9 @@ def _look_at(tree: str, whole: Settings, kept: Store, at: datetime) -> Glance:
         supplied = fetch(one, copy, deps().kept_weather(one, copy), at)
         outlook = look(one, copy, supplied, at)
         episodes = tuple(copy.episodes.since(at - PAST_EPISODES))
-    return Glance(
-        outlook, [t.name for t in outlook.settings.trees].index(tree), episodes, deps().settings()
-    )
+        plan = plans_of(outlook, copy, episodes).get(tree)
+    row = [t.name for t in outlook.settings.trees].index(tree)
+    return Glance(outlook, row, episodes, deps().settings(), plan)
 
 
 def _copy(kept: Store) -> Store:
