@@ -11,7 +11,7 @@ from underbench.daemon.outlook.outlook import Outlook, keeps_in
 from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow, Key, key_of
 from underbench.rules.advice.advice import RUN_GAP
-from underbench.rules.garden.journal import Move, Outcome, Stage, TreeAt
+from underbench.rules.garden.journal import Move, Outcome, TreeAt
 from underbench.rules.garden.local_time import (
     A_MINUTE,
     hands_on_between,
@@ -27,7 +27,6 @@ OUT_FOR = timedelta(days=2)  # not worth carrying for less
 CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
 ASKED_AGAIN = timedelta(days=7)
 SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves show by the next day
-IN_LEAF = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
 A_DAY = timedelta(days=1)
 ANSWERED_BY = timedelta(hours=12)  # a keeper who saw it coming moves first and is told afterwards
 
@@ -212,7 +211,7 @@ def _back(
             for at, _ in found
             if at.there_since is not None
             and outlook.now - at.there_since > A_DAY
-            and outlook.stage(index[at.tree.name]) in IN_LEAF
+            and outlook.stage(index[at.tree.name]).in_leaf
         ),
         asked=tuple(dict.fromkeys(row.tree for row in asked)),
     )

@@ -33,7 +33,6 @@ NOT_IN_LEAF = (
     "In leaf is judged at the early edge. Buds still shut? Say it with: underbench seen bud-swell "
     "TREE."
 )
-LEAFY = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
 
 _WHY: dict[Why | Misgiving, str] = {
     Misgiving.ROOTS_TOO_MANY: "too many roots",
@@ -217,7 +216,7 @@ def why_words(verdict: Verdict, limits: HardinessClass, units: Units) -> str:
 def _roots_words(stage: Stage, limits: HardinessClass) -> str:
     if not limits.leafless:
         return OUT_OF_SEASON  # it is always in leaf
-    return IN_LEAF if stage in LEAFY else f"{stage}: {OUT_OF_SEASON}"
+    return IN_LEAF if stage.in_leaf else f"{stage}: {OUT_OF_SEASON}"
 
 
 def _chop_words(limits: HardinessClass) -> str:

@@ -51,6 +51,11 @@ class Stage(StrEnum):
     HARDENED = "hardened"
     COLOURING = "colouring"
 
+    @property
+    def in_leaf(self) -> bool:
+        """Whether leaves or needles are open and want light."""
+        return self in (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
+
 
 class Work(Model):
     """Something done to a tree.

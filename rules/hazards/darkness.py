@@ -8,7 +8,6 @@ from math import inf
 import numpy as np
 
 from underbench.rules.garden.inventory import SpotKind
-from underbench.rules.garden.journal import Stage
 from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN
@@ -17,7 +16,6 @@ from underbench.rules.plants.species import Species
 from underbench.rules.weather.hourly import HOUR_S
 
 DARK_KINDS = (SpotKind.SHED,)
-NEEDS_LIGHT = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
 # A tree in leaf bears three days; a bare one in the cold bears months; an evergreen at rest in the
 # cold bears four weeks (common practice, no source). The dark kills only after longer than anybody
 # leaves a tree there.
@@ -35,7 +33,7 @@ def _since(condition: Condition) -> datetime | None:
 def _limit(species: Species, condition: Condition) -> Limit | None:
     if _since(condition) is None:
         return None
-    if condition.stage in NEEDS_LIGHT:
+    if condition.stage.in_leaf:
         return IN_LEAF_FOR
     return NEEDLES_FOR if species.limits.kind in EVERGREEN else None
 

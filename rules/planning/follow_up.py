@@ -42,7 +42,6 @@ WIRE_SHARE = {
 # Eight weeks of early summer; a conifer takes a whole season.
 MOSS_CD = {Kind.CONIFER_EVERGREEN: 1500.0}
 MOSS_USUAL_CD, MOSS_AGAIN_CD = 600.0, 150.0
-FEEDING_STAGES = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
 FEEDS_FROM, FEEDS_UNTIL = 3, 9  # northern months
 
 
@@ -182,7 +181,7 @@ def _of_roots(
     month = northern_month(tree.at.date(), latitude)
     growing = kind is Kind.TROPICAL or FEEDS_FROM <= month <= FEEDS_UNTIL
     taken = not roots_untaken(work, tree.at, clock)
-    ready = taken and growing and stage in FEEDING_STAGES
+    ready = taken and growing and stage.in_leaf
     yield Ask(FollowUp.FIRST_FEED, work, WorkKind.FEED, 0.0, ready=ready)
 
 

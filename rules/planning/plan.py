@@ -42,7 +42,6 @@ class Weights:
 
 # What a day costs a tree under cover or covered, by what light and warmth it wants. After three
 # days in the dark a leaf weakens (see `underbench.rules.hazards.darkness`).
-IN_LEAF = (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
 DARK_LEAF, DARK_LEAF_LATER, DARK_AFTER_DAYS = 0.2, 0.6, 3
 DARK_SWELL, DARK_NEEDLES, REST = 0.1, 0.03, 0.01
 WARM_REST, LIGHT_ROOM = 0.4, 0.1  # a heated room: a tree at rest wakes; a leaf lacks light
@@ -55,7 +54,7 @@ def strain(
 ) -> float:
     """Return what one more day at a spot under cover costs a tree that has been there ``days``. A
     ``bagged`` stump has no leaves that want light."""
-    leafy = stage in IN_LEAF and not bagged
+    leafy = stage.in_leaf and not bagged
     if kind is SpotKind.INDOORS:
         return LIGHT_ROOM if leafy else WARM_REST
     if kind is not SpotKind.SHED:
