@@ -30,7 +30,6 @@ from underbench.rules.garden.journal import (
 from underbench.rules.garden.local_time import NOON, local_day, local_moment
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import hazard_of
-from underbench.rules.hazards.darkness import DARK_KINDS
 from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.plants.species_lookup import find
 from underbench.rules.plants.stages import STAGES
@@ -232,9 +231,9 @@ def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
     if isinstance(entry, Handled):
         return True
     if isinstance(entry, Move):
-        into = settings.spots[entry.spot].kind
         if row.action == Action.LIGHT:
-            return into not in DARK_KINDS
+            return not settings.spots[entry.spot].is_dark
+        into = settings.spots[entry.spot].kind
         shelters = (
             WARM_KINDS
             if hazard_of(row.hazard).help is Help.INDOORS

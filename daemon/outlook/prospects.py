@@ -87,8 +87,9 @@ class Prospects:
 
 def planned_hazard(hazard: Hazard) -> bool:
     """Return whether the plan answers a hazard: cold and wind, from which trees are covered or
-    moved."""
-    return hazard.action is Action.PROTECT and hazard.help in (Help.COVER, Help.WINDBREAK)
+    moved. What is no reason to keep a tree under cover is answered by the least remedy."""
+    moves = hazard.action is Action.PROTECT and hazard.help in (Help.COVER, Help.WINDBREAK)
+    return moves and hazard.keeps_in
 
 
 def prospects_of(
@@ -262,7 +263,7 @@ def _strains(outlook: Outlook, index: int, key: str, nights_ahead: int) -> Seque
     bare = condition.aftercare.bag is not None  # what is in a bag has no leaves to feed
     return tuple(
         strain(
-            spots[key].kind,
+            spots[key],
             condition.stage,
             evergreen=kind in EVERGREEN,
             bagged=bare,

@@ -32,13 +32,17 @@ FLEECE_HOLDS_TO_MS = 10.0  # more wind than this carries fleece off; common prac
 TWO_PEOPLE_OVER = 2.0  # pots this many times what the keeper lifts are not carried at all
 SHELTER_KINDS = (
     SpotKind.UNDER_BENCH,
+    SpotKind.PLUNGE_BED,
     SpotKind.COLD_FRAME,
     SpotKind.GREENHOUSE,
     SpotKind.SHED,
+    SpotKind.GARAGE,
+    SpotKind.CELLAR,
+    SpotKind.COOL_ROOM,
     SpotKind.INDOORS,  # a night, not a week: the plan counts what warmth costs a tree at rest
 )
-WARM_KINDS = (SpotKind.GREENHOUSE, SpotKind.INDOORS)
-BEHIND_DOORS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
+WARM_KINDS = (SpotKind.GREENHOUSE, SpotKind.COOL_ROOM, SpotKind.INDOORS)
+BEHIND_DOORS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.GARAGE)
 
 
 @dataclass(frozen=True, slots=True)
