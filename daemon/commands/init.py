@@ -183,12 +183,10 @@ def _coldest(kind: str, units: UnitSystem) -> float | None:
     """How cold it gets in a place that a heater or a house may keep warm; None if not known."""
     if kind not in WARMED:
         return None
-    unit, coldest_c, warmest_c = ("°F", -22, 77) if units == "us" else ("°C", -30, 25)
+    unit, bounds = ("°F", (-22, 77)) if units == "us" else ("°C", (-30, 25))
     if not click.confirm("  Do you know how cold it gets there in winter", default=False):
         return None
-    return float(
-        click.prompt(f"  Never colder than, {unit}", type=click.FloatRange(coldest_c, warmest_c))
-    )
+    return float(click.prompt(f"  Never colder than, {unit}", type=click.FloatRange(*bounds)))
 
 
 class _Free(click.ParamType[str]):
