@@ -102,8 +102,9 @@ def covered(
         if (row := episodes[f.key]).told_at is None
         and (plan := plans.get(f.tree)) is not None
         and (told := last.get(f.tree)) is not None
-        and (told.handled_at is not None or told.into_spot == plan.of.here)
-        and plan.place_on(f) == plan.plan.start == (told.into_spot or told.remedy)
+        and (at := told.into_spot or told.remedy)
+        and (told.handled_at is not None or at == plan.of.here)
+        and plan.place_on(f) == plan.plan.start == at
     ]
 
 

@@ -50,7 +50,7 @@ def stand_downs(
         for row in episodes.values()
         if row.tree in spots
         and _off(row, outlook.now)
-        and spots[row.tree].spot == spots[row.tree].tree.spot  # other trees go back
+        and spots[row.tree].at_home  # other trees go back
         and not _still_asked(row, outlook, episodes)
         and (row.tree not in plans or not plans[row.tree].moves_by(row.span_end + RUN_GAP))
     ]
@@ -93,7 +93,7 @@ def _stand_down(rows: Sequence[EpisodeRow], standing: Mapping[str, TreeAt]) -> S
 
 
 def _placed(at: TreeAt) -> Placed:
-    return Placed(at.tree.name, at.spot, at.tree.spot)
+    return Placed(at.tree.name, at.spot, at.tree.spot, at.covered)
 
 
 def going_back(
@@ -110,7 +110,7 @@ def going_back(
     found = [
         (at, rows)
         for at in outlook.standing
-        if at.spot != at.tree.spot
+        if not at.at_home
         and (rows := _went_for(at, outlook, episodes))
         and _goes(at, rows, outlook, plans)
     ]
@@ -232,7 +232,7 @@ def asking(outlook: Outlook, episodes: Episodes) -> tuple[Asking, list[EpisodeRo
     away = {
         at.tree.name
         for at in outlook.standing
-        if at.spot != at.tree.spot and _went_for(at, outlook, episodes)
+        if not at.at_home and _went_for(at, outlook, episodes)
     }
     if any(row.tree in away and _to_ask(row, outlook) for row in episodes.values()):
         return None
@@ -248,7 +248,7 @@ def asking(outlook: Outlook, episodes: Episodes) -> tuple[Asking, list[EpisodeRo
 
 
 def _at_home_to_ask(outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:
-    home = {at.tree.name for at in outlook.standing if at.spot == at.tree.spot}
+    home = {at.tree.name for at in outlook.standing if at.at_home}
     return [
         row
         for row in episodes.values()

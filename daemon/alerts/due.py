@@ -206,12 +206,13 @@ def advice_on(outlook: Outlook, run: Iterable[Finding], plans: Plans) -> Advice:
 
 
 def _back_as_planned(told: Advice, plans: Plans, garden: Garden, hands_on: HandsOn) -> Advice:
-    """The same advice, with carried trees back no sooner than home is safe for all of them."""
-    carried = [plans[job.tree] for job in told.jobs if job.remedy.carries and job.tree in plans]
-    if told.back_at is None or not carried:
+    """The same advice, with trees back no sooner than home is safe for all of them. While some
+    plan ends away from home, nobody knows when that is."""
+    away = [plans[job.tree] for job in told.jobs if job.tree in plans]
+    if told.back_at is None or not away:
         return told
-    until = max(plan.unsafe_until for plan in carried)
-    last = any(until >= plan.of.nights[-1].end for plan in carried)
+    until = max(plan.unsafe_until for plan in away)
+    last = any(plan.plan.path[-1] != plan.of.home for plan in away)
     back_at = back_after(told.back_at, until, garden, hands_on)
     return replace(told, back_at=back_at, open_ended=told.open_ended or last)
 

@@ -14,7 +14,7 @@ from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.store.episodes import HANDLED, TOLD, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS
-from underbench.rules.advice.remedy import remedy_of
+from underbench.rules.advice.remedy import Remedy, remedy_of
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import (
     Entry,
@@ -148,6 +148,11 @@ def note_move(
     return f"Noted: {listed(trees)} {'back home' if home else f'moved to {place}'}."
 
 
+def cover(tree: str, at: datetime, spot: str, remedy: Remedy) -> Move:
+    """Return the note that a tree was covered or set down where it stands, as told."""
+    return Move(tree=tree, at=at, spot=spot, layers=remedy.layers, on_ground=remedy.on_ground)
+
+
 def note_stage(
     store: Store, settings: Settings, trees: Sequence[Tree], stage: str, at: datetime
 ) -> str:
@@ -239,7 +244,8 @@ def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
             if hazard_of(row.hazard).help is Help.INDOORS
             else (*SHELTER_KINDS, *WARM_KINDS)
         )
-        return row.action == Action.PROTECT and (entry.spot == row.into_spot or into in shelters)
+        there = entry.spot == row.into_spot or into in shelters or entry.covers
+        return row.action == Action.PROTECT and there
     if isinstance(entry, Watering):
         return row.action == Action.WATER and entry.moss == remedy.wets_moss
     if isinstance(entry, Work) and row.action == Action.VENT:

@@ -143,7 +143,7 @@ def _needs_one(outlook: Outlook, row: int, told: Mapping[str, str]) -> bool:
     at = outlook.standing[row]
     if at.lost or tender(outlook.setting.species[at.tree.name]):
         return False
-    if at.spot != at.tree.spot or at.tree.name in told:
+    if not at.at_home or at.tree.name in told:
         return True
     return any(
         f.tree == at.tree.name and planned_hazard(f.hazard) and f.strength is not Strength.NOTICE

@@ -57,6 +57,26 @@ class Place:
             return replace(self, cover=cloth)
         return replace(self, overhead=cloth)
 
+    def on_the_ground(self) -> Place:
+        """Return the place with the pot set down beside it: less wind, a warmer foot."""
+        return replace(
+            self,
+            height_m=0.0,
+            standing=Standing.GROUND,
+            wind_factor=0.7 * self.wind_factor,
+            sky_view=0.8 * self.sky_view,
+        )
+
+    def with_cover(self, layers: int, *, on_ground: bool) -> Place:
+        """Return the place with so many ``layers`` of fleece over a tree, down on the ground or
+        not. Fleece under glass or a roof of its own counts for nothing."""
+        place = self.on_the_ground() if on_ground and self.height_m > 0 else self
+        bare = self.cover is CoverKind.OPEN
+        return replace(place, cover=FLEECE[layers]) if bare and layers else place
+
+
+FLEECE = {1: CoverKind.FLEECE_1, 2: CoverKind.FLEECE_2}
+
 
 @cache
 def _both(overhead: CoverKind, cover: CoverKind, keeps_above_c: float) -> Cover:

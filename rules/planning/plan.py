@@ -46,7 +46,8 @@ DARK_LEAF, DARK_LEAF_LATER, DARK_AFTER_DAYS = 0.2, 0.6, 3
 DARK_SWELL, DARK_NEEDLES, REST = 0.1, 0.03, 0.01
 WARM_REST, LIGHT_ROOM = 0.4, 0.1  # a heated room: a tree at rest wakes; a leaf lacks light
 WARM_C = 10.0  # air that wakes a tree at rest
-COVERED = 0.15  # fleece or a tub over a tree: less light and air, and it must be looked at
+# Fleece over a tree: less light and air, and it must be looked at; over a tree at rest less often.
+COVERED, COVERED_REST = 0.15, 0.02
 WEEKS_DAYS = 14  # so long a stay a tree is spared that goes home with no cold ahead
 
 
@@ -240,7 +241,8 @@ def after_at_home(cold_share: float) -> float:
     return cold_share
 
 
-def after_inside(cold_share: float, a_day: float) -> float:
+def after_inside(cold_share: float, a_day: float, reach: float) -> float:
     """Return what they cost a tree under cover: it goes out some day. Until then it stands there
-    for nothing if no cold comes, or it goes home at once. ``a_day``: the strain of a day there."""
-    return 0.5 + min(after_at_home(cold_share), (1.0 - cold_share) * WEEKS_DAYS * a_day)
+    for nothing if no cold comes, or it goes home at once. ``a_day``: the strain of a day there;
+    ``reach``: the cost of the way back."""
+    return reach + min(after_at_home(cold_share), (1.0 - cold_share) * WEEKS_DAYS * a_day)

@@ -145,7 +145,7 @@ def test_winter_keeps_a_tree_in_through_a_mild_week() -> None:
     """At the end of the forecast it goes in again for sure, if it went home."""
     for cold_share, stays in ((1.0, True), (0.0, False)):
         home = place(HOME, after=after_at_home(cold_share))
-        inside = shed(after=after_inside(cold_share, 0.01))
+        inside = shed(after=after_inside(cold_share, 0.01, 0.5))
         assert cheapest((home, inside), SHED, PLAIN).stays is stays
 
 
