@@ -17,7 +17,7 @@ from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 
 STANDS_FOR = timedelta(hours=12)  # nobody is told one thing and a few hours later another
-SAID_FOR = timedelta(days=14)  # that nothing here helps a tree is not said again so soon
+SAID_FOR = timedelta(days=60)  # that nothing here helps a tree is not said again so soon
 
 
 def promised(finding: Finding, own: Iterable[EpisodeRow]) -> bool:

@@ -36,7 +36,7 @@ class Weights:
     kill_from: float = 0.15
     worth: float = 1.25
     sure: float = 0.7
-    changed: float = 1.0
+    changed: float = 2.0
     lows_spread_k: float = 2.0
 
 
