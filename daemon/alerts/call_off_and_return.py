@@ -27,7 +27,7 @@ OUT_FOR = timedelta(days=2)  # not worth carrying for less
 CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
 ASKED_AGAIN = timedelta(days=7)
 SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves show by the next day
-A_DAY = timedelta(days=1)
+A_DAY, A_WEEK = timedelta(days=1), timedelta(days=7)
 ANSWERED_BY = timedelta(hours=12)  # a keeper who saw it coming moves first and is told afterwards
 
 Episodes = Mapping[Key, EpisodeRow]
@@ -103,9 +103,10 @@ def going_back(
     the episodes that the keeper is asked about in the same message. None if there are no such
     trees, or if nobody is there now in daylight.
 
-    Only trees recorded as moved go back, all of one day together.
+    Only trees recorded as moved or covered go back, those of one day together. Trees at rest wait
+    for company: they are sent once a week, or with a tree that wants light.
     """
-    if not _somebody_by_day(outlook) or _sent_today(outlook, episodes):
+    if not _somebody_by_day(outlook):
         return None
     found = [
         (at, rows)
@@ -114,7 +115,8 @@ def going_back(
         and (rows := _went_for(at, outlook, episodes))
         and _goes(at, rows, outlook, plans)
     ]
-    if not found:
+    rests = not any(_wants_light(outlook, at) for at, _ in found)
+    if not found or _sent_within(A_WEEK if rests else A_DAY, outlook, episodes):
         return None
     going = {at.tree.name for at, _ in found}
     asked = [row for row in episodes.values() if row.tree in going and _to_ask(row, outlook)]
@@ -133,11 +135,18 @@ def _somebody_by_day(outlook: Outlook) -> bool:
     return sunrise is None or sunset is None or sunrise <= now < sunset
 
 
-def _sent_today(outlook: Outlook, episodes: Episodes) -> bool:
-    """Whether trees were sent back today already. One message a day is enough."""
+def _wants_light(outlook: Outlook, at: TreeAt) -> bool:
+    """Whether a tree in leaf stands in the dark, or under a cover."""
+    row = outlook.standing.index(at)
+    dim = at.covered or outlook.settings.spots[at.spot].is_dark
+    return dim and outlook.stage(row).in_leaf
+
+
+def _sent_within(span: timedelta, outlook: Outlook, episodes: Episodes) -> bool:
+    """Whether trees were sent back in the local days of ``span`` up to today."""
     zone, today = outlook.settings.garden.timezone, outlook.today
     back = (row.back_told_at for row in episodes.values())
-    return any(at is not None and local_day(at, zone) == today for at in back)
+    return any(at is not None and today - local_day(at, zone) < span for at in back)
 
 
 def _goes(

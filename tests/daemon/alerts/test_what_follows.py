@@ -236,11 +236,20 @@ def test_a_tropical_stays_in_through_the_first_half_of_the_cold(
 
 
 @pytest.mark.parametrize(
-    ("told_back", "goes"), [(at(WEDNESDAY, 6), False), (at(TUESDAY, 20), True)]
+    ("told_back", "stage", "goes"),
+    [
+        (at(WEDNESDAY, 6), Stage.LEAFING_OUT, False),
+        (at(TUESDAY, 20), Stage.LEAFING_OUT, True),  # it stands in the dark
+        (at(TUESDAY, 20), Stage.DORMANT, False),
+        (at(WEDNESDAY, 20) - 6 * DAY, Stage.DORMANT, False),
+        (at(WEDNESDAY, 20) - 7 * DAY, Stage.DORMANT, True),
+    ],
 )
-def test_trees_are_sent_back_once_a_day(make: Any, told_back: datetime, goes: bool) -> None:
+def test_trees_are_sent_back_once_a_week_and_those_that_want_light_once_a_day(
+    make: Any, told_back: datetime, stage: Stage, goes: bool
+) -> None:
     other = replace(PAST, tree="Heath", back_told_at=told_back)
-    assert (back(make, [PAST, other]) is not None) is goes
+    assert (back(make, [PAST, other], stage=stage) is not None) is goes
 
 
 @pytest.mark.parametrize(
