@@ -127,6 +127,11 @@ def _options(outlook: Outlook, row: int) -> Options:
     return found
 
 
+def places_of(outlook: Outlook, row: int) -> list[Row]:
+    """Return a tree as a row for each place it could be."""
+    return [option for option, _ in _options(outlook, row).values()]
+
+
 def _stands(at: TreeAt) -> str:
     """The key of the place where a tree is: its spot, or how it is covered there."""
     return remedy.COVERED[at.layers, at.on_ground].key if at.covered else at.spot
