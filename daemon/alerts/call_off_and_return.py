@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from itertools import groupby
 
 from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
@@ -14,8 +14,10 @@ from underbench.rules.advice.advice import RUN_GAP
 from underbench.rules.garden.journal import Move, Outcome, TreeAt
 from underbench.rules.garden.local_time import (
     A_MINUTE,
+    Stretch,
     hands_on_between,
     local_day,
+    local_moment,
     quiet_until,
 )
 from underbench.rules.hazards import hazard_of
@@ -103,10 +105,12 @@ def going_back(
     the episodes that the keeper is asked about in the same message. None if there are no such
     trees, or if nobody is there now in daylight.
 
-    Only trees recorded as moved or covered go back, those of one day together. Trees at rest wait
-    for company: they are sent once a week, or with a tree that wants light.
+    Only trees recorded as moved or covered go back, those of one day together. Those that do not
+    want for light wait for company: they are sent once a week, in the day's first hours, so that
+    they have the day before them.
     """
-    if not _somebody_by_day(outlook):
+    hours = _hours_by_day(outlook)
+    if not any(one.start <= outlook.now < one.end for one in hours):
         return None
     found = [
         (at, rows)
@@ -116,7 +120,8 @@ def going_back(
         and _goes(at, rows, outlook, plans)
     ]
     rests = not any(_wants_light(outlook, at) for at, _ in found)
-    if not found or _sent_within(A_WEEK if rests else A_DAY, outlook, episodes):
+    late = rests and outlook.now >= hours[0].end
+    if not found or late or _sent_within(A_WEEK if rests else A_DAY, outlook, episodes):
         return None
     going = {at.tree.name for at, _ in found}
     asked = [row for row in episodes.values() if row.tree in going and _to_ask(row, outlook)]
@@ -125,21 +130,21 @@ def going_back(
     return _back(outlook, found, asked), kept_in, asked
 
 
-def _somebody_by_day(outlook: Outlook) -> bool:
-    """Whether somebody is there now, with daylight left to carry trees in."""
-    settings, now = outlook.settings, outlook.now
-    garden = settings.garden
-    if not hands_on_between(settings.hands_on, now, now + A_MINUTE, garden.timezone):
-        return False
+def _hours_by_day(outlook: Outlook) -> list[Stretch]:
+    """Today's hours in which somebody is there and it is light, as long as they are on: hours that
+    begin before sunrise count from their beginning."""
+    garden = outlook.settings.garden
     sunrise, sunset = sunrise_sunset(outlook.today, garden.latitude, garden.longitude)
-    return sunrise is None or sunset is None or sunrise <= now < sunset
+    day = local_moment(outlook.today, time(), garden.timezone)
+    ends = sunset or day + A_DAY
+    hours = hands_on_between(outlook.settings.hands_on, day, ends, garden.timezone)
+    return [one for one in hours if one.end > (sunrise or day)]
 
 
 def _wants_light(outlook: Outlook, at: TreeAt) -> bool:
-    """Whether a tree in leaf stands in the dark, or under a cover."""
+    """Whether a tree in leaf stands in the dark."""
     row = outlook.standing.index(at)
-    dim = at.covered or outlook.settings.spots[at.spot].is_dark
-    return dim and outlook.stage(row).in_leaf
+    return outlook.settings.spots[at.spot].is_dark and outlook.stage(row).in_leaf
 
 
 def _sent_within(span: timedelta, outlook: Outlook, episodes: Episodes) -> bool:

@@ -28,8 +28,18 @@ from underbench.rules.hazards.scorch import SCORCH
 TUESDAY, WEDNESDAY = (date(2024, 4, day) for day in (23, 24))
 MINUTE = timedelta(minutes=1)
 SHED = "shed"
-ALL_DAY = HandsOn(
-    weekdays=(Hours(start=time(6), end=time(21)),), weekends=(Hours(start=time(6), end=time(21)),)
+
+
+def on_all_days(*hours: tuple[int, int]) -> HandsOn:
+    """Hands-on hours, the same on each day."""
+    own = tuple(Hours(start=time(first), end=time(last)) for first, last in hours)
+    return HandsOn(weekdays=own, weekends=own)
+
+
+ALL_DAY, TWICE_A_DAY, EVENINGS = (
+    on_all_days((6, 21)),
+    on_all_days((6, 8), (17, 21)),
+    on_all_days((17, 21)),
 )
 
 
@@ -177,8 +187,12 @@ def back(
         ({"path": (SHED, SHED)}, False),
         ({"at_home": 0.29}, True),
         ({"at_home": 0.3}, False),  # it is harmed either way
-        ({"now": at(WEDNESDAY, 6, 30)}, True),  # the sun rises at 5:59
+        ({"now": at(WEDNESDAY, 6, 30), "stage": Stage.DORMANT}, True),  # sunrise is at 5:59
         ({"now": at(WEDNESDAY, 20, 30)}, False),  # and sets at 20:01
+        ({"hands_on": TWICE_A_DAY, "now": at(WEDNESDAY, 7)}, True),
+        ({"hands_on": TWICE_A_DAY, "now": at(WEDNESDAY, 18)}, True),
+        ({"hands_on": TWICE_A_DAY, "now": at(WEDNESDAY, 18), "stage": Stage.DORMANT}, False),
+        ({"hands_on": EVENINGS, "now": at(WEDNESDAY, 18)}, True),
         ({"hands_on": HandsOn(weekdays=(), weekends=())}, False),  # nobody is there
         ({"rows": [replace(PAST, told_at=None)]}, False),
         ({"rows": [replace(PAST, back_told_at=NOW)]}, False),
