@@ -152,7 +152,9 @@ def test_a_rehearsal_and_a_tuning_are_as_the_page_has_them(garden: Garden, sprin
     weather = garden.folder / "spring.csv"
     write_series(weather, spring)
     other = garden.folder / "other.toml"
-    other.write_text(garden.config.read_text("utf-8") + "[chance]\nact_from = 1.0\n", "utf-8")
+    other.write_text(
+        garden.config.read_text("utf-8") + "[chance]\nact_from = 1.0\nkill_from = 1.0\n", "utf-8"
+    )
     words = ["--json", "--from", stamp(FROST_DAY - DAY), "--to", stamp(FROST_DAY)]
     alone = strict_json(rehearse(garden.config, weather, *words).stdout)
     both = strict_json(rehearse(garden.config, weather, *words, "--with", str(other)).stdout)

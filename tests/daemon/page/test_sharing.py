@@ -133,8 +133,9 @@ def fields_of(page: str) -> dict[str, str]:
     for name, inside in re.findall(r'<select [^>]*name="(\w+)"[^>]*>(.*?)</select>', page):
         chosen = re.search(r"<option selected>([^<]+)", inside)
         found[name] = chosen[1] if chosen else ""
-    if 'name="tied" value="yes" checked' not in page:
-        found.pop("tied", None)
+    for tick in ("tied", "dark"):
+        if f'name="{tick}" value="yes" checked' not in page:
+            found.pop(tick, None)
     return found
 
 
