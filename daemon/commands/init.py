@@ -199,12 +199,26 @@ class _Species(click.ParamType[str]):
         return value
 
 
+class _Address(click.ParamType[str]):
+    name = "push address"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        from underbench.daemon.delivery.push_services import fault_of
+
+        address = value.strip()
+        if address and (why := fault_of(address)):
+            self.fail(why, param, ctx)
+        return address
+
+
 def _phone(path: Path) -> None:
     """Keep a push address, and try it if the keeper wants that."""
     from underbench.daemon.commands.first_garden import keep_address
 
     click.echo("\nYour phone: a push address as Apprise reads it (ntfy://…, tgram://…, mailto://…)")
-    address = click.prompt("  Address (empty for later)", default="", show_default=False).strip()
+    address = click.prompt(
+        "  Address (empty for later)", type=_Address(), default="", show_default=False
+    )
     if not address:
         return
     kept = keep_address(address, path)
@@ -217,16 +231,13 @@ def _try_out(path: Path) -> None:
     from datetime import UTC, datetime
 
     from underbench.daemon.config.settings import load
-    from underbench.daemon.delivery.outbox import Services, send_unkept
-    from underbench.daemon.store.message_queue import Message
-    from underbench.rules.hazards.findings import Strength
+    from underbench.daemon.delivery.outbox import all_services
+    from underbench.daemon.delivery.trial import LOOK, try_out
 
-    words = "This is how Underbench will reach you. Nothing has to be done."
-    now = datetime.now(UTC)
-    message = Message(f"test {now:%Y%m%dT%H%M%S}", "Underbench: a test", words, Strength.ACT, now)
-    services = Services(load(path).telling.urls)
-    sent = send_unkept(services, message, deadline_s=30.0)
-    click.echo("  Sent." if sent else "  Not taken: underbench check says what is wrong with it.")
+    settings = load(path)
+    for tried in try_out(all_services(settings), settings.garden.name, datetime.now(UTC)):
+        click.echo(f"  {tried.words}")
+    click.echo(f"  {LOOK} Once more: underbench check --push")
 
 
 def _unit(path: Path) -> None:

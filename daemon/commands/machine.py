@@ -25,9 +25,10 @@ DEAD = 1
 
 
 @click.command()
+@click.option("--push", is_flag=True, help="Send a test message to every push address.")
 @json_option
 @click.pass_obj
-def check(config: Path | None, as_json: bool) -> None:
+def check(config: Path | None, push: bool, as_json: bool) -> None:
     """Check the file, the weather, the database and your phone.
 
     The exit code is 2 when something is bad."""
@@ -37,7 +38,7 @@ def check(config: Path | None, as_json: bool) -> None:
     settings, here = settings_of(config), Here(config_path(config), os.environ, datetime.now(UTC))
     lines = []
     for line in checkup(
-        settings, here, lambda: open_store(settings), lambda store: supply_of(settings, store)
+        settings, here, lambda: open_store(settings), lambda store: supply_of(settings, store), push
     ):
         lines.append(line)
         if not as_json:

@@ -29,8 +29,13 @@ def url_lines(value: Any) -> Any:
             return json.loads(value)
         except ValueError:
             raise ValueError("expected one URL a line, or a JSON list of URLs") from None
-    lines = (line.strip() for line in value.splitlines())
-    return [line for line in lines if line and not line.startswith("#")]
+    return [line for _, line in numbered_lines(value)]
+
+
+def numbered_lines(text: str) -> list[tuple[int, str]]:
+    """Return the lines that say something, with their numbers (from 1)."""
+    lines = ((number, line.strip()) for number, line in enumerate(text.splitlines(), start=1))
+    return [(number, line) for number, line in lines if line and not line.startswith("#")]
 
 
 def _not_the_keeper(name: str) -> str:

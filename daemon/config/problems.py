@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
@@ -18,6 +18,7 @@ from underbench.daemon.faults import Fault
 # Values in these sections are never repeated: they hold keys and addresses with passwords.
 SECRET_SECTIONS = ("telling", "stand_in", "weather", "readings", "publish")
 _SHOWN_LENGTH = 40
+_T = TypeVar("_T")
 
 _EXPECTED = {
     "missing": "missing",
@@ -80,12 +81,15 @@ class Problems:
 
     def add(self, key: Key, text: str) -> None:
         """Note a problem with what is (or is missing) at a key path."""
-        source = next((s for k, s in self.elsewhere.items() if key[: len(k)] == k), None)
-        line = next(
-            (self.lines[key[:n]] for n in range(len(key), 0, -1) if key[:n] in self.lines), 0
-        )
-        place = source or (f"{self.path}:{line}" if line else f"{self.path}")
-        self._note(f"{place}: {self._label(key)}: {text}", line=0 if source else line)
+        line = 0 if _nearest(key, self.elsewhere) else _nearest(key, self.lines) or 0
+        self._note(f"{self.place(key)}: {self._label(key)}: {text}", line=line)
+
+    def place(self, key: Key) -> str:
+        """Return where what is at a key path stands: a file and its line, or a variable."""
+        if source := _nearest(key, self.elsewhere):
+            return source
+        line = _nearest(key, self.lines)
+        return f"{self.path}:{line}" if line else f"{self.path}"
 
     def add_plain(self, text: str) -> None:
         """Note a problem that has no key in the file."""
@@ -145,6 +149,12 @@ class Problems:
         name = self.at((*key[:2], "name"))
         item = f"{key[0]} {key[1] + 1}" + (f' "{name}"' if isinstance(name, str) else "")
         return ": ".join(filter(None, [item, _dotted(key[2:])]))
+
+
+def _nearest(key: Key, known: Mapping[Key, _T]) -> _T | None:
+    """Return what is known of a key path, else of the nearest one above it."""
+    above = (key[:n] for n in range(len(key), 0, -1))
+    return next((known[part] for part in above if part in known), None)
 
 
 def _dotted(key: Key) -> str:

@@ -28,6 +28,7 @@ __all__ = [
     "RefusedService",
     "Services",
     "Summary",
+    "all_services",
     "deliver",
     "manner_of",
     "send_unkept",
@@ -73,6 +74,14 @@ class Summary:
 
     delivered: tuple[Outcome, ...]
     failed: tuple[Outcome, ...]
+
+
+def all_services(settings: Settings) -> Services:
+    """Return the push services that a garden's messages go to. Raises RefusedService."""
+    telling = settings.telling
+    return Services(
+        telling.urls, telling.danger_urls, settings.stand_in_urls, settings.address_places
+    )
 
 
 def manner_of(settings: Settings) -> Manner:

@@ -130,11 +130,23 @@ def test_the_phone_gets_a_test_message_and_the_address_is_for_nobody_else(path: 
         done = init(path, *answers)
         assert done.exit_code == 0, done.output
         assert receiver.titles("/s3cret") == ["Underbench: a test"]
+    assert "entry 1 (json://1***): taken, all 1000 characters" in done.output
     kept = path.parent / "secrets" / "telling_urls"
     assert kept.stat().st_mode & 0o777 == 0o600
     assert kept.parent.stat().st_mode & 0o777 == 0o700
     assert "s3cret" not in path.read_text(encoding="utf-8")
     assert len(load(path, {}).telling.urls) == 1
+
+
+def test_an_address_that_no_service_reads_is_asked_for_again(path: Path) -> None:
+    slips = ["not-an-address", "ntfyy://garden", "tgram://t0ken"]
+    done = init(path, *BY_MAP, *SHED, *TREES, *slips, "json://localhost", "n", *NO_UNIT)
+    assert done.exit_code == 0, done.output
+    assert "no service has addresses that begin like this" in done.output
+    assert "did you mean ntfy://?" in done.output
+    assert "a part of this address is missing or wrong" in done.output
+    kept = path.parent / "secrets" / "telling_urls"
+    assert kept.read_text(encoding="utf-8") == "json://localhost\n"
 
 
 def address(receiver: Receiver) -> str:
