@@ -6,7 +6,7 @@ import re
 import sys
 from getpass import getuser
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -107,8 +107,25 @@ def _height(found: Found, units: str) -> float:
     foot = M_PER_FOOT if units == "us" else 1.0
     known = None if found.elevation_m is None else round(found.elevation_m / foot)
     unit = "feet" if units == "us" else "metres"
-    bounds = click.FloatRange(LOWEST_M / foot, HIGHEST_M / foot)
+    bounds = _Number(f"height_{'ft' if units == 'us' else 'm'}", LOWEST_M / foot, HIGHEST_M / foot)
     return float(click.prompt(f"Height above the sea, {unit}", type=bounds, default=known))
+
+
+class _Number(click.FloatRange):
+    """A number in a range; what is wrong with another is said with how to write it."""
+
+    def __init__(self, key: str, least: float, most: float) -> None:
+        super().__init__(least, most)
+        self._key = key
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        from underbench.daemon.config.slips import number_hint
+
+        if isinstance(value, str) and (hint := number_hint(self._key, value)):
+            self.fail(hint, param, ctx)
+        return float(super().convert(value, param, ctx))
 
 
 class _Zone(click.ParamType[str]):
@@ -149,7 +166,7 @@ def _bench(units: UnitSystem) -> NewSpot:
     foot = round(usual.height_cm / cm)
     height = click.prompt(
         f"  How high its pots stand above that, {unit}",
-        type=click.FloatRange(0, 400 / cm),
+        type=_Number("height_in" if units == "us" else "height_cm", 0, 400 / cm),
         default=foot,
     )
     return NewSpot(name, kind, sun, surface, float(height))
@@ -182,7 +199,7 @@ def _trees(spot: NewSpot, units: str) -> list[NewTree]:
             click.echo("  One tree at least, please." if not name else "  There is one already.")
             continue
         species = click.prompt("  Species", type=_Species())
-        volume = click.prompt(f"  Mix in its pot, {unit}", type=click.FloatRange(0.02, 4000))
+        volume = click.prompt(f"  Mix in its pot, {unit}", type=_Number(unit, 0.02, 4000))
         trees.append(NewTree(name, species, volume, spot.name))
 
 

@@ -12,11 +12,10 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from underbench.daemon.config.file import fields_of, table_at
+from underbench.daemon.config.slips import SECRET_SECTIONS, number_hint, sizes_hint
 from underbench.daemon.config.tomlfile import Key
 from underbench.daemon.faults import Fault
 
-# Values in these sections are never repeated: they hold keys and addresses with passwords.
-SECRET_SECTIONS = ("telling", "stand_in", "weather", "readings", "publish")
 _SHOWN_LENGTH = 40
 _T = TypeVar("_T")
 
@@ -26,7 +25,10 @@ _EXPECTED = {
     "string_too_long": "expected {max_length} characters or fewer",
     "string_pattern_mismatch": "expected text on one line",
     "too_short": "expected {min_length} or more values, found {actual_length}",
-    "too_long": "expected {max_length} or fewer values, found {actual_length}",
+    "too_long": (
+        "expected {max_length} or fewer values, found {actual_length} (a comma parts values; "
+        "decimals have a point, such as 38.5)"
+    ),
     "string_type": 'expected text in quotes, "like this"',
     "float_type": "expected a number",
     "float_parsing": "expected a number",
@@ -54,7 +56,7 @@ _GONE = {
 }
 _SHOWS_VALUE = {"float_parsing", "int_parsing", "int_from_float", "bool_parsing", "enum"}
 _SHOWS_VALUE |= {"greater_than", "greater_than_equal", "less_than_equal", "literal_error"}
-_SHOWS_VALUE |= {"value_error"}
+_SHOWS_VALUE |= {"value_error", "tuple_type"}
 
 
 class ConfigProblems(Fault):
@@ -196,7 +198,16 @@ def _wording(key: Key, fault: ErrorDetails) -> str:
     ):
         return expected
     shown = _shown(value)
+    if isinstance(value, str) and (hint := _hint(str(key[-1]), kind, value)):
+        return f"{expected}, not {shown}: {hint}"
     return f"{shown}: {expected}" if kind == "value_error" else f"{expected}, not {shown}"
+
+
+def _hint(key: str, kind: str, value: str) -> str | None:
+    """Return how to write what is meant by a text in a number's or a list's place."""
+    if kind == "tuple_type":
+        return sizes_hint(value)
+    return number_hint(key, value) if kind in ("float_parsing", "int_parsing") else None
 
 
 def _section_fault(section: str, kind: str) -> str | None:

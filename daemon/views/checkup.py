@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 
+from underbench.daemon.config.defaults import ROOTED_SOIL
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.outbox import RefusedService, Services, all_services
 from underbench.daemon.delivery.trial import LOOK, try_out
@@ -23,11 +24,15 @@ from underbench.daemon.views import machine
 from underbench.daemon.weather.archive import autumn_known
 from underbench.daemon.weather.ensemble import call_weight, kept_ensemble
 from underbench.daemon.weather.supply import Supply
-from underbench.rules.garden.inventory import StandIn
+from underbench.rules.garden.inventory import ContainerKind, StandIn
 
 AUTUMN_UNKNOWN = (
     "note season: the weather since autumn is not known (the archive did not answer, or none is "
     "set as archive_url); trees count as fully chilled, which opens buds soonest"
+)
+IN_A_BED = (
+    'does {tree} stand in its pot in the bed? Then add container = "pot". It has a volume, and '
+    "counts as growing in the open ground; if it does, leave the volume out"
 )
 NO_CONTACT = (
     "note second source: {} may only be asked with a contact: set contact under [weather] to an "
@@ -72,6 +77,7 @@ def checkup(
     """
     yield Line(True, f"ok   version: {machine.versions()}")
     yield _line("configuration", lambda: _configuration(settings))
+    yield from _in_beds(settings)
     for what in machine.exposed(here.config, here.env):
         yield Line(False, f"BAD  secrets: {what}")
     try:
@@ -192,6 +198,15 @@ def _broker(settings: Settings) -> str:
     need_mqtt("readings.mqtt")
     mqtt = settings.readings.mqtt
     return f"`underbench run` listens to {mqtt.host}:{mqtt.port}" if mqtt else ""
+
+
+def _in_beds(settings: Settings) -> Iterator[Line]:
+    """Yield a question for each tree with a volume that counts as growing in its spot's ground."""
+    for tree in settings.trees:
+        derived = settings.derived[tree.name]
+        in_bed = tree.container.kind is ContainerKind.BED and "container" in derived
+        if in_bed and derived.get("litres") != ROOTED_SOIL:
+            yield Line(True, f"note bed: {IN_A_BED.format(tree=tree.name)}")
 
 
 def _people(settings: Settings) -> Iterator[Line]:
