@@ -91,14 +91,15 @@ class Telling(Table):
     """``[telling]``: how the keeper is told.
 
     ``urls`` are push addresses; ``danger_urls`` are a second route for danger. ``round_up`` is its
-    local time (None: none is sent). After ``still_watching_days`` days of silence a message says
-    that all is being watched (0: never). ``most_an_hour`` limits messages that are not of danger.
+    local time (None: none is sent). Without it, after ``still_watching_days`` days of silence a
+    message says that all is being watched (0: never). ``most_an_hour`` limits messages that are
+    not of danger.
     """
 
     urls: Urls = ()
     danger_urls: Urls = ()
     round_up: Clock | None = None
-    still_watching_days: Annotated[int, Field(ge=0, le=60)] = 7
+    still_watching_days: Annotated[int, Field(ge=0, le=60)] = 30
     most_an_hour: Annotated[int, Field(ge=1, le=60)] = 6
 
 
