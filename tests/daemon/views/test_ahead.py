@@ -1,4 +1,4 @@
-"""``ahead`` on a terminal: each day its own worst value, what to do, in no more than 100 columns."""
+"""``ahead`` in a terminal: a value for each day, what to do, and no more than 100 columns."""
 
 from __future__ import annotations
 
