@@ -54,7 +54,7 @@ def check(config: Path | None, push: bool, as_json: bool) -> None:
 @click.argument("to", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path))
 @click.pass_obj
 def backup(config: Path | None, to: Path) -> None:
-    """Copy the database to FILE. The daemon may run on."""
+    """Copy the database to FILE. The daemon may keep running."""
     from underbench.daemon.store.backup import back_up
 
     settings = settings_of(config)

@@ -53,8 +53,8 @@ CAUTIONS = {
     "Leave every one that is left.",
     Misgiving.LAYER_AT_REST: "{tree} makes no roots while at rest: they come once its leaves are "
     "out and hard. Keep the moss damp, and out of hard frost.",
-    Misgiving.SEVERED_LATE: "{tree} has no eight weeks left before the frosts: keep its roots free "
-    "of frost all winter.",
+    Misgiving.SEVERED_LATE: "{tree} has fewer than eight weeks left before the frosts: keep its "
+    "roots free of frost all winter.",
 }
 
 

@@ -41,7 +41,7 @@ _WHY: dict[Why | Misgiving, str] = {
     Misgiving.DEFOLIATED_SOFT: "leaves not hard",
     Misgiving.DEFOLIATE_NEVER: "never stripped",
     Misgiving.LAYER_AT_REST: "at rest: it makes no roots now",
-    Misgiving.SEVERED_LATE: "no eight weeks left before the frosts",
+    Misgiving.SEVERED_LATE: "fewer than eight weeks left before the frosts",
     Why.NO_LAYER: "no layer is on it",
     Why.IN_GROUND: "it grows in the ground",
     Why.IN_CONTAINER: "it grows in a container",

@@ -49,8 +49,8 @@ UNLIKE_DEGREES = frozenset(
 NEXT_H = 48  # hours ahead in which the air near the ground is looked at
 TELLING_K = 0.2  # less is not worth a line
 NO_TURN = (
-    "Nothing tried turns the decision: sky view, wind factor, litres, height, stage, roots; each"
-    " alone."
+    "None of these alone would turn the decision: sky view, wind factor, litres, height, stage,"
+    " roots."
 )
 
 
