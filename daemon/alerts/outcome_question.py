@@ -11,11 +11,12 @@ from underbench.daemon.alerts.message_kinds import Asking, Kind
 from underbench.daemon.alerts.other_texts import FATES
 from underbench.daemon.config.people_tables import KEEPER
 from underbench.daemon.store.episodes import EpisodeRow, key_of
-from underbench.daemon.store.message_queue import LONGEST_BODY, Tells
+from underbench.daemon.store.message_queue import Tells
 from underbench.daemon.store.store import Message
 from underbench.daemon.wording.vocabulary import joined
 from underbench.rules.hazards.findings import Strength
 
+MOST_CHARACTERS = 1000  # of a message with the question: every common push service takes it
 # Where no round-up goes out, the question waits so long for a message that it can go with.
 WAITS_FOR_ANOTHER = timedelta(days=7)
 
@@ -31,7 +32,7 @@ def takes(message: Message, line: str) -> bool:
     """Return whether the question may stand under a message: one to the keeper, with room for it,
     and not one of danger."""
     calm = message.strength is not Strength.DANGER and KEEPER in message.to
-    return calm and len(message.body) + len(line) < LONGEST_BODY
+    return calm and len(message.body) + len(line) < MOST_CHARACTERS
 
 
 def asked_in(message: Message, line: str, rows: Sequence[EpisodeRow]) -> Message:

@@ -74,7 +74,7 @@ def _worst(found: Sequence[Finding], units: Units) -> dict[str, Any] | None:
         "what": worst.hazard.short,
         "value": quantity(worst.worst, worst.limit.measured_on, units),
         "limit": quantity(worst.limit.harm, worst.limit.measured_on, units),
-        "chance": round(worst.chance, 2),
+        "chance": round(20 * worst.chance) / 20,  # no forecast knows it finer than 5 %
         "strength": worst.strength,
     }
 

@@ -8,9 +8,15 @@ import pytest
 from told_rows import told
 
 from underbench.daemon.alerts.message_kinds import Asking
-from underbench.daemon.alerts.outcome_question import asked_in, question, takes, waited_long
+from underbench.daemon.alerts.outcome_question import (
+    MOST_CHARACTERS,
+    asked_in,
+    question,
+    takes,
+    waited_long,
+)
 from underbench.daemon.store.episodes import OVER, key_of
-from underbench.daemon.store.message_queue import LONGEST_BODY, Message, Tells
+from underbench.daemon.store.message_queue import Message, Tells
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.hazards.leaf_frost import LEAF_FROST
 
@@ -33,7 +39,7 @@ def test_it_names_the_trees_and_the_night_and_how_to_answer() -> None:
         (CALM, True),
         (Message("a", "PROTECT", "Now.", Strength.DANGER, NOW), False),
         (Message("a", "BACK OUT", "Home.", Strength.NOTICE, NOW, to=("Robin",)), False),
-        (Message("a", "BACK OUT", "x" * (LONGEST_BODY - 10), Strength.NOTICE, NOW), False),
+        (Message("a", "BACK OUT", "x" * (MOST_CHARACTERS - 10), Strength.NOTICE, NOW), False),
     ],
 )
 def test_it_goes_under_no_danger_to_the_keeper_and_where_there_is_room(

@@ -12,8 +12,7 @@ from receiving import Receiver, receiving
 
 from underbench.daemon.delivery import trial
 from underbench.daemon.delivery.push_services import Services, Takes
-from underbench.daemon.delivery.trial import LOOK, trial_message, try_out
-from underbench.daemon.store.message_queue import LONGEST_BODY
+from underbench.daemon.delivery.trial import LOOK, TRIED_TO, trial_message, try_out
 
 NOON = datetime(2031, 3, 9, 12, tzinfo=UTC)
 AWAY = '\n[[stand_in]]\nname = "Robin"\ndays = ["2027-05-08 to 2027-05-12"]\n'
@@ -75,7 +74,7 @@ def test_without_the_option_nothing_is_sent(garden: Garden, receiver: Receiver) 
 
 def test_a_number_on_the_phone_says_how_much_arrived() -> None:
     body = trial_message("Mill Yard", NOON).body
-    assert len(body) == LONGEST_BODY
+    assert len(body) == TRIED_TO
     assert body.endswith(" all arrived")
     for line in body.splitlines()[2:-1]:
         so_far = line.rpartition(" ")[2]

@@ -110,4 +110,4 @@ def test_winter_says_once_what_holds_for_all_trees(cold: Garden) -> None:
 
 
 def test_the_key_of_feels_says_which_air_it_is(cold: Garden) -> None:
-    assert "air 2 m above the ground" in cold.do("feels", "Ember", "--at", stamp(EVENING)).stdout
+    assert "air: 2 m above the ground" in cold.do("feels", "Ember", "--at", stamp(EVENING)).stdout
