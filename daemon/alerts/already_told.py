@@ -17,7 +17,7 @@ from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 
 STANDS_FOR = timedelta(hours=12)  # nobody is told one thing and a few hours later another
-SAID_FOR = timedelta(days=14)  # that nothing here helps a tree is not said again so soon
+SAID_FOR = timedelta(days=60)  # that nothing here helps a tree is not said again so soon
 
 
 def promised(finding: Finding, own: Iterable[EpisodeRow]) -> bool:
@@ -102,8 +102,9 @@ def covered(
         if (row := episodes[f.key]).told_at is None
         and (plan := plans.get(f.tree)) is not None
         and (told := last.get(f.tree)) is not None
-        and (told.handled_at is not None or told.into_spot == plan.of.here)
-        and plan.place_on(f) == plan.plan.start == (told.into_spot or told.remedy)
+        and (at := told.into_spot or told.remedy)
+        and (told.handled_at is not None or at == plan.of.here)
+        and plan.place_on(f) == plan.plan.start == at
     ]
 
 

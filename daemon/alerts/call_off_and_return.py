@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from itertools import groupby
 
 from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
@@ -14,8 +14,10 @@ from underbench.rules.advice.advice import RUN_GAP
 from underbench.rules.garden.journal import Move, Outcome, TreeAt
 from underbench.rules.garden.local_time import (
     A_MINUTE,
+    Stretch,
     hands_on_between,
     local_day,
+    local_moment,
     quiet_until,
 )
 from underbench.rules.hazards import hazard_of
@@ -27,7 +29,7 @@ OUT_FOR = timedelta(days=2)  # not worth carrying for less
 CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
 ASKED_AGAIN = timedelta(days=7)
 SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves show by the next day
-A_DAY = timedelta(days=1)
+A_DAY, A_WEEK = timedelta(days=1), timedelta(days=7)
 ANSWERED_BY = timedelta(hours=12)  # a keeper who saw it coming moves first and is told afterwards
 
 Episodes = Mapping[Key, EpisodeRow]
@@ -50,7 +52,7 @@ def stand_downs(
         for row in episodes.values()
         if row.tree in spots
         and _off(row, outlook.now)
-        and spots[row.tree].spot == spots[row.tree].tree.spot  # other trees go back
+        and spots[row.tree].at_home  # other trees go back
         and not _still_asked(row, outlook, episodes)
         and (row.tree not in plans or not plans[row.tree].moves_by(row.span_end + RUN_GAP))
     ]
@@ -93,7 +95,7 @@ def _stand_down(rows: Sequence[EpisodeRow], standing: Mapping[str, TreeAt]) -> S
 
 
 def _placed(at: TreeAt) -> Placed:
-    return Placed(at.tree.name, at.spot, at.tree.spot)
+    return Placed(at.tree.name, at.spot, at.tree.spot, at.covered)
 
 
 def going_back(
@@ -103,18 +105,23 @@ def going_back(
     the episodes that the keeper is asked about in the same message. None if there are no such
     trees, or if nobody is there now in daylight.
 
-    Only trees recorded as moved go back, all of one day together.
+    Only trees recorded as moved or covered go back, those of one day together. Those that do not
+    want for light wait for company: they are sent once a week, in the day's first hours, so that
+    they have the day before them.
     """
-    if not _somebody_by_day(outlook) or _sent_today(outlook, episodes):
+    hours = _hours_by_day(outlook)
+    if not any(one.start <= outlook.now < one.end for one in hours):
         return None
     found = [
         (at, rows)
         for at in outlook.standing
-        if at.spot != at.tree.spot
+        if not at.at_home
         and (rows := _went_for(at, outlook, episodes))
         and _goes(at, rows, outlook, plans)
     ]
-    if not found:
+    rests = not any(_wants_light(outlook, at) for at, _ in found)
+    late = rests and outlook.now >= hours[0].end
+    if not found or late or _sent_within(A_WEEK if rests else A_DAY, outlook, episodes):
         return None
     going = {at.tree.name for at, _ in found}
     asked = [row for row in episodes.values() if row.tree in going and _to_ask(row, outlook)]
@@ -123,21 +130,28 @@ def going_back(
     return _back(outlook, found, asked), kept_in, asked
 
 
-def _somebody_by_day(outlook: Outlook) -> bool:
-    """Whether somebody is there now, with daylight left to carry trees in."""
-    settings, now = outlook.settings, outlook.now
-    garden = settings.garden
-    if not hands_on_between(settings.hands_on, now, now + A_MINUTE, garden.timezone):
-        return False
+def _hours_by_day(outlook: Outlook) -> list[Stretch]:
+    """Today's hours in which somebody is there and it is light, as long as they are on: hours that
+    begin before sunrise count from their beginning."""
+    garden = outlook.settings.garden
     sunrise, sunset = sunrise_sunset(outlook.today, garden.latitude, garden.longitude)
-    return sunrise is None or sunset is None or sunrise <= now < sunset
+    day = local_moment(outlook.today, time(), garden.timezone)
+    ends = sunset or day + A_DAY
+    hours = hands_on_between(outlook.settings.hands_on, day, ends, garden.timezone)
+    return [one for one in hours if one.end > (sunrise or day)]
 
 
-def _sent_today(outlook: Outlook, episodes: Episodes) -> bool:
-    """Whether trees were sent back today already. One message a day is enough."""
+def _wants_light(outlook: Outlook, at: TreeAt) -> bool:
+    """Whether a tree in leaf stands in the dark."""
+    row = outlook.standing.index(at)
+    return outlook.settings.spots[at.spot].is_dark and outlook.stage(row).in_leaf
+
+
+def _sent_within(span: timedelta, outlook: Outlook, episodes: Episodes) -> bool:
+    """Whether trees were sent back in the local days of ``span`` up to today."""
     zone, today = outlook.settings.garden.timezone, outlook.today
     back = (row.back_told_at for row in episodes.values())
-    return any(at is not None and local_day(at, zone) == today for at in back)
+    return any(at is not None and today - local_day(at, zone) < span for at in back)
 
 
 def _goes(
@@ -235,7 +249,7 @@ def asking(
     away = {
         at.tree.name
         for at in outlook.standing
-        if at.spot != at.tree.spot and _went_for(at, outlook, episodes)
+        if not at.at_home and _went_for(at, outlook, episodes)
     }
     if any(row.tree in away and _to_ask(row, outlook) for row in episodes.values()):
         return None
@@ -251,7 +265,7 @@ def asking(
 
 
 def _at_home_to_ask(outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:
-    home = {at.tree.name for at in outlook.standing if at.spot == at.tree.spot}
+    home = {at.tree.name for at in outlook.standing if at.at_home}
     return [
         row
         for row in episodes.values()

@@ -25,6 +25,7 @@ LEAST_WARNING = timedelta(minutes=30)  # a grower woken for danger needs at leas
 NEARS = timedelta(hours=2)  # danger is told once more this long before its deadline
 SPOKEN_LATELY = timedelta(hours=3)
 HALF_AN_HOUR = timedelta(minutes=30)
+ONE_MESSAGE_IN = timedelta(days=1)
 SURE, SURE_AHEAD = 0.7, timedelta(days=2)  # so likely, danger is told so early; judgement
 
 Episodes = Mapping[Key, EpisodeRow]
@@ -38,10 +39,16 @@ def due_advice(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[Advic
     to be in cold and wind.
     """
     due, is_news = [], _News(outlook, episodes, plans)
+    spoken = _spoken_lately(outlook, episodes)
     for run in _runs_with(outlook, is_news):
         news = [finding for finding in run if is_news(finding)]
         needed = _needed(outlook, run)
-        at_once = {f.tree for f in news if _due(outlook, f, episodes[f.key].do_by, needed)}
+        at_once = {
+            f.tree
+            for f in news
+            if f.strength is not Strength.NOTICE
+            and _due(outlook, f, episodes[f.key].do_by, needed, spoken)
+        }
         if at_once:
             # The later nights of a run are told when they fall due. Otherwise the keeper would hear
             # of a new night each day. A finding told already sets no deadline.
@@ -57,7 +64,7 @@ def due_advice(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[Advic
 def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[list[Finding]]:
     """Runs in which ``asked`` holds for some finding. Only the trees of such findings are kept."""
     both = (*outlook.findings, *outlook.at_home)
-    told = [f for f in both if f.strength is not Strength.NOTICE]
+    told = [f for f in both if f.strength is not Strength.NOTICE or asked(f)]
     for mine in _by_job(outlook, told):
         for run in runs(mine):
             trees = {finding.tree for finding in run if asked(finding)}
@@ -77,10 +84,10 @@ class _News:
             self._of.setdefault(row.tree, []).append(row)
 
     def __call__(self, finding: Finding) -> bool:
-        if finding.strength is Strength.NOTICE:
-            return False
         row, own = self._episodes.get(finding.key), self._of.get(finding.tree, ())
         plan = self._plans.get(finding.tree) if planned_hazard(finding.hazard) else None
+        if finding.strength is Strength.NOTICE:
+            return plan is not None and row is not None and _goes_along(finding, row, plan)
         if plan is not None:
             at_home = finding.key in self._at_home
             if at_home != (plan.plan.start != plan.of.here and plan.plan.start == plan.of.home):
@@ -89,6 +96,13 @@ class _News:
         if finding.key in self._at_home:
             return False
         return untold(finding, row) and not promised(finding, own)
+
+
+def _goes_along(finding: Finding, row: EpisodeRow, plan: TreePlan) -> bool:
+    """Whether a tree for which nobody would be called goes with those that have to: its plan has it
+    elsewhere some night, and nothing was said of it."""
+    settled = plan.plan.start == plan.of.here == plan.of.home
+    return settled and row.told_at is None and plan.moves_for(finding)
 
 
 def _by_job(outlook: Outlook, findings: Iterable[Finding]) -> Iterable[list[Finding]]:
@@ -125,17 +139,28 @@ def foreseen(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[tuple[A
         opens = [
             tell_from(episodes[f.key].do_by, f.strength, needed, settings.garden, settings.hands_on)
             for f in run
-            if is_news(f)
+            if is_news(f) and f.strength is not Strength.NOTICE
         ]
-        found.append((advice_on(outlook, run, plans), max(min(opens), outlook.now)))
+        if opens:
+            found.append((advice_on(outlook, run, plans), max(min(opens), outlook.now)))
     return sorted(found, key=lambda one: one[1])
 
 
-def _due(outlook: Outlook, finding: Finding, deadline: datetime, needed: timedelta) -> bool:
+def _spoken_lately(outlook: Outlook, episodes: Episodes) -> bool:
+    """Whether trees were told to be covered or moved within a day. Further ones then wait until
+    they fall due, instead of coming by ones and twos."""
+    told = (row for row in episodes.values() if row.action == Action.PROTECT and row.said)
+    return any(row.told_at and outlook.now - row.told_at < ONE_MESSAGE_IN for row in told)
+
+
+def _due(
+    outlook: Outlook, finding: Finding, deadline: datetime, needed: timedelta, spoken: bool
+) -> bool:
     settings, now = outlook.settings, outlook.now
     garden, hands_on = settings.garden, settings.hands_on
     opens = tell_from(deadline, finding.strength, needed, garden, hands_on)
-    if opens > now and not (_is_sure(finding) and deadline - now <= SURE_AHEAD):
+    early = _is_sure(finding) and deadline - now <= SURE_AHEAD and not spoken
+    if opens > now and not early:
         return False
     quiet = quiet_until(hands_on, now, garden.timezone)
     if quiet is None:
@@ -206,12 +231,13 @@ def advice_on(outlook: Outlook, run: Iterable[Finding], plans: Plans) -> Advice:
 
 
 def _back_as_planned(told: Advice, plans: Plans, garden: Garden, hands_on: HandsOn) -> Advice:
-    """The same advice, with carried trees back no sooner than home is safe for all of them."""
-    carried = [plans[job.tree] for job in told.jobs if job.remedy.carries and job.tree in plans]
-    if told.back_at is None or not carried:
+    """The same advice, with trees back no sooner than home is safe for all of them. While some
+    plan ends away from home, nobody knows when that is."""
+    away = [plans[job.tree] for job in told.jobs if job.tree in plans]
+    if told.back_at is None or not away:
         return told
-    until = max(plan.unsafe_until for plan in carried)
-    last = any(until >= plan.of.nights[-1].end for plan in carried)
+    until = max(plan.unsafe_until for plan in away)
+    last = any(plan.plan.path[-1] != plan.of.home for plan in away)
     back_at = back_after(told.back_at, until, garden, hands_on)
     return replace(told, back_at=back_at, open_ended=told.open_ended or last)
 

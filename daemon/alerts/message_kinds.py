@@ -25,11 +25,12 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A tree, where it stands, and where it belongs."""
+    """A tree, where it stands, whether it is covered there, and where it belongs."""
 
     tree: str
     spot: str
     home: str
+    covered: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,7 +78,8 @@ def back_words(teller: Teller, back: Back, made: Made, now: datetime) -> Words:
         asked,
         teller.credit(made, now),
     ]
-    return Words(f"BACK OUT {_counted(back.trees)}", _fitted(lines))
+    stay = all(placed.spot == placed.home for placed in back.trees)
+    return Words(f"{'COVERS OFF' if stay else 'BACK OUT'} {_counted(back.trees)}", _fitted(lines))
 
 
 def ask_words(teller: Teller, asking: Asking) -> Words:
@@ -206,11 +207,14 @@ def _standing(trees: Sequence[Placed], words: str) -> str:
 
 
 def _ways(trees: Sequence[Placed]) -> list[str]:
-    """One line for each way back: from where to where."""
-    ways: dict[tuple[str, str], list[str]] = {}
+    """One line for each way back: from where to where, and covers to take off."""
+    ways: dict[str, list[str]] = {}
     for placed in trees:
-        ways.setdefault((placed.spot, placed.home), []).append(placed.tree)
-    return [f"From {spot} to {home}: {_some(names)}" for (spot, home), names in ways.items()]
+        way = f"From {placed.spot} to {placed.home}"
+        if placed.covered:
+            way = "Covers off" if placed.spot == placed.home else f"{way}, covers off"
+        ways.setdefault(way, []).append(placed.tree)
+    return [f"{way}: {_some(names)}" for way, names in ways.items()]
 
 
 def _some(names: Sequence[str]) -> str:

@@ -15,6 +15,7 @@ from underbench.daemon.alerts.other_texts import STALE_AFTER
 from underbench.daemon.alerts.outcome_question import question
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.planning.follow_ups import follow_up_line, follow_ups, may_have_rooted
+from underbench.daemon.planning.lacking import lacking_line
 from underbench.daemon.planning.round_up_line import RoundUpLine
 from underbench.daemon.planning.windows import window_lines
 from underbench.daemon.planning.winter import winter_lines
@@ -68,6 +69,7 @@ def _works(done: Pass, store: Store, now: datetime) -> list[RoundUpLine]:
         *_question(done),
         *follow_up_line(after_works, store),
         *winter_lines(outlook, store),
+        *lacking_line(outlook, store),
         *window_lines(outlook, store, now, may_have_rooted(after_works)),
     ]
     return sorted(lines, key=lambda line: line.by or date.max)[:MOST]

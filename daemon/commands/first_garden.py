@@ -57,6 +57,11 @@ quiet = "22:00-06:00"            # only danger may wake you
 # from = "04-01"
 # until = "09-30"
 
+[means]
+fleece_layers = {fleece}                # to cover trees with on a cold night: 0, 1 or 2
+# shade_cloth = true             # what else is at hand
+# lift_litres = 20               # the biggest pot that you lift alone
+
 [telling]                        # your push address is in the folder "secrets" beside this file
 round_up = "18:30"               # three days in six lines; leave it out for none
 """
@@ -65,7 +70,8 @@ round_up = "18:30"               # three days in six lines; leave it out for non
 @dataclass(frozen=True, slots=True)
 class NewSpot:
     """A place for trees. A place in the open has ``sun`` ("HH:MM-HH:MM") and ``surface``, a shelter
-    ``room``. ``height`` of its pots above the ground is in cm, or in inches with US units."""
+    ``room`` and the cold it ``keeps_above``. ``height`` of its pots above the ground is in cm. With
+    US units these are inches and °F."""
 
     name: str
     kind: str
@@ -73,6 +79,7 @@ class NewSpot:
     surface: str = "grass"
     height: float | None = None
     room: int | None = None
+    keeps_above: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +104,7 @@ class NewGarden:
     units: UnitSystem
     spots: Sequence[NewSpot]
     trees: Sequence[NewTree]
+    fleece_layers: int = 0
 
 
 def as_toml(garden: NewGarden) -> str:
@@ -120,7 +128,7 @@ def as_toml(garden: NewGarden) -> str:
         )
         for tree in garden.trees
     )
-    return head + spots + trees + _TAIL
+    return head + spots + trees + _TAIL.replace("{fleece}", str(garden.fleece_layers))
 
 
 def _spot(spot: NewSpot, us: bool) -> str:
@@ -128,7 +136,9 @@ def _spot(spot: NewSpot, us: bool) -> str:
     answers = {"sun": _quoted(spot.sun or ""), "surface": _quoted(spot.surface), "foot": foot}
     sun = _SUN.format(**answers) if spot.sun else ""
     room = "" if spot.room is None else _ROOM.format(room=spot.room)
-    return _SPOT.format(name=_quoted(spot.name), kind=_quoted(spot.kind), sun=sun + room)
+    key = f"keeps_above_{'f' if us else 'c'}"
+    warm = "" if spot.keeps_above is None else f"{key} = {spot.keeps_above:g}\n"
+    return _SPOT.format(name=_quoted(spot.name), kind=_quoted(spot.kind), sun=sun + room + warm)
 
 
 def _quoted(text: str) -> str:

@@ -17,7 +17,12 @@ if TYPE_CHECKING:
     from underbench.daemon.weather.gazetteer import Found
     from underbench.daemon.wording.units import UnitSystem
 
-SHELTERS = ("under the bench", "cold frame", "greenhouse", "shed", "none")
+NO_MORE = "none"
+SHELTERS = (
+    *("under the bench", "plunge bed", "cold frame", "greenhouse", "shed"),
+    *("garage", "cellar", "cool room", NO_MORE),
+)
+WARMED = ("greenhouse", "garage", "cellar", "cool room")
 OPEN = ("bench", "shelf", "ground row", "bed")
 _COORDINATES = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*[,;\s]\s*(-?\d+(?:\.\d+)?)\s*")
 _SUN = re.compile(r"\d\d:\d\d-\d\d:\d\d|none")
@@ -53,7 +58,10 @@ def _asked() -> NewGarden:
     height = _height(found, units)
     timezone = found.timezone or click.prompt("Timezone", type=_Zone())
     name = click.prompt("What is the garden called", default=found.name.split(",")[0] or None)
-    spots = [_bench(units), *_shelter()]
+    spots = _shelters([_bench(units)], units)
+    fleece = click.prompt(
+        "\nLayers of fleece at hand for cold nights", type=click.IntRange(0, 2), default=1
+    )
     return NewGarden(
         name=name,
         latitude=found.latitude,
@@ -63,6 +71,7 @@ def _asked() -> NewGarden:
         units=units,
         spots=spots,
         trees=_trees(spots[0], units),
+        fleece_layers=fleece,
     )
 
 
@@ -172,15 +181,41 @@ def _bench(units: UnitSystem) -> NewSpot:
     return NewSpot(name, kind, sun, surface, float(height))
 
 
-def _shelter() -> list[NewSpot]:
+def _shelters(spots: list[NewSpot], units: UnitSystem) -> list[NewSpot]:
+    """Ask for places to take trees in, until there are no more; return all spots."""
     from underbench.daemon.commands.first_garden import NewSpot
 
-    click.echo("\nA place to take trees in on a cold night")
-    kind = click.prompt("  Its kind", type=click.Choice(SHELTERS), default=SHELTERS[0])
-    if kind == "none":
-        return []
-    room = click.prompt("  How many trees fit", type=click.IntRange(0), default=4)
-    return [NewSpot(kind, kind, room=room)]
+    click.echo(f"\nPlaces to take trees in when it is too cold ({NO_MORE} ends it)")
+    while True:
+        usual = SHELTERS[0] if len(spots) == 1 else NO_MORE
+        kind = click.prompt("  Kind", type=click.Choice(SHELTERS), default=usual)
+        if kind == NO_MORE:
+            return spots
+        name = click.prompt("  Its name", type=_Free([spot.name for spot in spots]), default=kind)
+        room = click.prompt("  How many trees fit", type=click.IntRange(0), default=4)
+        spots = [*spots, NewSpot(name, kind, room=room, keeps_above=_coldest(kind, units))]
+
+
+def _coldest(kind: str, units: UnitSystem) -> float | None:
+    """How cold it gets in a place that a heater or a house may keep warm; None if not known."""
+    if kind not in WARMED:
+        return None
+    unit, bounds = ("°F", (-22, 77)) if units == "us" else ("°C", (-30, 25))
+    if not click.confirm("  Do you know how cold it gets there in winter", default=False):
+        return None
+    return float(click.prompt(f"  Never colder than, {unit}", type=click.FloatRange(*bounds)))
+
+
+class _Free(click.ParamType[str]):
+    name = "name"
+
+    def __init__(self, taken: list[str]) -> None:
+        self._taken = {one.casefold() for one in taken}
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        if value.casefold() in self._taken:
+            self.fail("there is one of that name already", param, ctx)
+        return value
 
 
 def _trees(spot: NewSpot, units: str) -> list[NewTree]:

@@ -116,6 +116,7 @@ def winter(config: Path | None, tree: str | None, as_json: bool, now: datetime) 
 
     With TREE it shows that tree alone."""
     from underbench.daemon.outlook.past_years import bring_years
+    from underbench.daemon.planning.lacking import lacking
     from underbench.daemon.planning.winter import winters
     from underbench.daemon.planning.winter_text import WinterView
 
@@ -125,7 +126,8 @@ def winter(config: Path | None, tree: str | None, as_json: bool, now: datetime) 
 
     def read(done: Pass, store: Store) -> str:
         found = [one for one in winters(done.outlook, store) if wanted in (None, one.tree)]
-        view = WinterView(done.outlook, found)
+        short = None if wanted else lacking(done.outlook, store)
+        view = WinterView(done.outlook, found, short)
         return view.as_json() if as_json else view.text()
 
     look_and_print(config, now, read)

@@ -40,6 +40,7 @@ class SpotDefaults(NamedTuple):
     room: int | None
     why: str
     surface: Surface = Surface.GRASS  # the coldest by night, so the careful guess
+    keeps_above_c: float | None = None
 
 
 _NO_SUN = (12.0, 12.0)
@@ -72,6 +73,9 @@ SPOT_DEFAULTS: dict[SpotKind, SpotDefaults] = {
     SpotKind.UNDER_BENCH: SpotDefaults(
         0.2, _NO_SUN, 0.4, Standing.GROUND, 0, 10, "the bench hides the sky and the sun"
     ),
+    SpotKind.PLUNGE_BED: SpotDefaults(
+        0.6, (9, 17), 0.4, Standing.PLUNGED, 0, 10, "pots up to the rim in soil or bark"
+    ),
     SpotKind.COLD_FRAME: SpotDefaults(
         0.7, (9, 17), 0.1, Standing.GROUND, 0, 6, "a shut frame: light, hardly any wind"
     ),
@@ -97,6 +101,15 @@ SPOT_DEFAULTS: dict[SpotKind, SpotDefaults] = {
         10,
         "no sky, no sun, no wind; a hard floor",
         Surface.PAVING,
+    ),
+    SpotKind.GARAGE: SpotDefaults(
+        0.0, _NO_SUN, 0.0, Standing.SLAB, 0, 10, "dark, unheated; a hard floor", Surface.PAVING
+    ),
+    SpotKind.CELLAR: SpotDefaults(
+        0.0, _NO_SUN, 0.0, Standing.SLAB, 0, 10, "dark, below ground", Surface.PAVING, 4.0
+    ),
+    SpotKind.COOL_ROOM: SpotDefaults(
+        0.0, (9, 17), 0.0, Standing.SLAB, 0, 6, "unheated, by a window", Surface.PAVING, 5.0
     ),
 }
 
@@ -148,6 +161,7 @@ def complete_spot(table: SpotTable) -> tuple[Spot, Derived]:
         "surface": table.surface,
         "height_cm": either(table.height_cm, table.height_in, units.CM_PER_INCH),
         "room": table.room,
+        "keeps_above_c": _keeps_above_c(table),
     }
     derived: Derived = {
         field: f"{table.kind}: {usual.why}"
@@ -159,11 +173,17 @@ def complete_spot(table: SpotTable) -> tuple[Spot, Derived]:
     values = {f: getattr(usual, f) if value is None else value for f, value in given.items()}
     values["sun_from"], values["sun_until"] = values.pop("sun")
     values["max_litres"] = either(table.max_litres, table.max_gallons, units.LITRES_PER_GALLON)
-    values["minutes"] = table.minutes
+    values["minutes"], values["dark"] = table.minutes, table.dark
     if table.overhead is not None:
         values["overhead"] = table.overhead
     spot = Spot.model_validate({"name": table.name, "kind": table.kind, **values})
     return spot, derived
+
+
+def _keeps_above_c(table: SpotTable) -> float | None:
+    if table.keeps_above_f is not None:
+        return units.c_from_f(table.keeps_above_f)
+    return table.keeps_above_c
 
 
 def complete_tree(table: TreeTable, spot_kind: SpotKind) -> tuple[Tree, Derived]:

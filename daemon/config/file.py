@@ -49,7 +49,11 @@ from underbench.rules.garden.inventory import (
 
 ENV_PREFIX = "UNDERBENCH_"
 ENV_DELIMITER = "__"
-COVERED_KINDS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.INDOORS)
+HEATED_KINDS = (
+    *(SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED),
+    *(SpotKind.GARAGE, SpotKind.CELLAR, SpotKind.COOL_ROOM),
+)
+COVERED_KINDS = (*HEATED_KINDS, SpotKind.INDOORS)
 VOLUME_KEYS = ("litres", "gallons", "size_cm", "size_in")
 
 
@@ -100,7 +104,11 @@ class GardenTable(Table):
 class SpotTable(Table):
     """``[[spot]]``"""
 
-    alternatives = (("height_cm", "height_in"), ("max_litres", "max_gallons"))
+    alternatives = (
+        ("height_cm", "height_in"),
+        ("max_litres", "max_gallons"),
+        ("keeps_above_c", "keeps_above_f"),
+    )
 
     name: Name
     kind: SpotKind
@@ -116,6 +124,9 @@ class SpotTable(Table):
     max_litres: Litres | None = None
     max_gallons: Gallons | None = None
     minutes: MinutesATree | None = None
+    keeps_above_c: Annotated[float, Field(ge=-30, le=25)] | None = None
+    keeps_above_f: Annotated[float, Field(ge=-22, le=77)] | None = None
+    dark: bool | None = None
 
     @field_validator("overhead")
     @classmethod
@@ -123,6 +134,14 @@ class SpotTable(Table):
         kind = known.data.get("kind")
         if value is not None and kind in COVERED_KINDS:
             raise ValueError(f"a {kind} has a cover of its own; leave overhead out")
+        return value
+
+    @field_validator("keeps_above_c", "keeps_above_f")
+    @classmethod
+    def _only_where_air_is_held(cls, value: float | None, known: ValidationInfo) -> float | None:
+        kind = known.data.get("kind")
+        if value is not None and kind not in HEATED_KINDS:
+            raise ValueError(f"the air of a {kind} cannot be kept warm; {', '.join(HEATED_KINDS)}")
         return value
 
 

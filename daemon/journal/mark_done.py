@@ -10,7 +10,14 @@ from zoneinfo import ZoneInfo
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
-from underbench.daemon.journal.noting import handled, in_a_sentence, keep, still_to_do, trees_meant
+from underbench.daemon.journal.noting import (
+    cover,
+    handled,
+    in_a_sentence,
+    keep,
+    still_to_do,
+    trees_meant,
+)
 from underbench.daemon.outlook.outlook import journal_at
 from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
 from underbench.daemon.store.store import Store
@@ -69,6 +76,8 @@ class _Job:
         if self.into:
             there = self.into == self.one.spot
             return None if there else Move(tree=name, at=self.at, spot=self.into)
+        if remedy.covers and self.rows[0].back_at is None:  # until the keeper is told otherwise
+            return cover(name, self.at, self.one.spot, remedy)
         if remedy.waters or remedy.wets_moss:
             return Watering(tree=name, at=self.at, moss=remedy.wets_moss)
         if remedy.opening and bag:

@@ -21,7 +21,7 @@ from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.store.episodes import HANDLED, TOLD, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS
-from underbench.rules.advice.remedy import remedy_of
+from underbench.rules.advice.remedy import Remedy, remedy_of
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import (
     Entry,
@@ -37,7 +37,6 @@ from underbench.rules.garden.journal import (
 from underbench.rules.garden.local_time import NOON, local_day, local_moment
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import hazard_of
-from underbench.rules.hazards.darkness import DARK_KINDS
 from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.plants.species_lookup import find
 from underbench.rules.plants.stages import STAGES
@@ -168,6 +167,11 @@ def stage_first(words: Sequence[str]) -> tuple[str, Sequence[str]]:
     return stage, trees
 
 
+def cover(tree: str, at: datetime, spot: str, remedy: Remedy) -> Move:
+    """Return the note that a tree was covered or set down where it stands, as told."""
+    return Move(tree=tree, at=at, spot=spot, layers=remedy.layers, on_ground=remedy.on_ground)
+
+
 def note_stage(
     store: Store, settings: Settings, trees: Sequence[Tree], stage: str, at: datetime
 ) -> str:
@@ -251,15 +255,16 @@ def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
     if isinstance(entry, Handled):
         return True
     if isinstance(entry, Move):
-        into = settings.spots[entry.spot].kind
         if row.action == Action.LIGHT:
-            return into not in DARK_KINDS
+            return not settings.spots[entry.spot].is_dark
+        into = settings.spots[entry.spot].kind
         shelters = (
             WARM_KINDS
             if hazard_of(row.hazard).help is Help.INDOORS
             else (*SHELTER_KINDS, *WARM_KINDS)
         )
-        return row.action == Action.PROTECT and (entry.spot == row.into_spot or into in shelters)
+        there = entry.spot == row.into_spot or into in shelters or entry.covers
+        return row.action == Action.PROTECT and there
     if isinstance(entry, Watering):
         return row.action == Action.WATER and entry.moss == remedy.wets_moss
     if isinstance(entry, Work) and row.action == Action.VENT:

@@ -79,7 +79,8 @@ def _entry_words(entry: Entry, settings: Settings) -> str:
         case Sighting():
             return f"{{trees}} seen {entry.stage} {on}"
         case Move():
-            return f"{{trees}} moved to {entry.spot} {on}"
+            where = f"covered at {entry.spot}" if entry.covers else f"moved to {entry.spot}"
+            return f"{{trees}} {where} {on}"
         case Watering():
             return f"{'moss on ' if entry.moss else ''}{{trees}} watered {on}"
         case Handled():

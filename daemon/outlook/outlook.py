@@ -236,7 +236,7 @@ def courses(
 
     Frost and gale at home decide the return. Both are one run, because the weather is the same.
     """
-    away = [i for i, at in enumerate(standing) if at.spot != at.tree.spot]
+    away = [i for i, at in enumerate(standing) if not at.at_home]
     rows = [Row(at.tree) for at in standing]
     for i in away:
         tree, mean_c = standing[i].tree, float(state.ten_days_c[i])
@@ -281,7 +281,7 @@ def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: date
     """
     if finding.action is Action.PROTECT or finding.span.start <= now + NEXT_DAY:
         return False
-    return any(at.tree.name == finding.tree and at.spot != at.tree.spot for at in standing)
+    return any(at.tree.name == finding.tree and not at.at_home for at in standing)
 
 
 def run_rows(

@@ -101,7 +101,14 @@ def plans_of(outlook: Outlook, store: Store, episodes: Iterable[EpisodeRow]) -> 
     Raises StoreError.
     """
     told = told_places(outlook, episodes)
-    asked = [row for row in range(len(outlook.standing)) if _needs_one(outlook, row, told)]
+    threatened = _threatened(outlook)
+    asked = [
+        row
+        for row, at in enumerate(outlook.standing)
+        if not at.lost
+        and not tender(outlook.setting.species[at.tree.name])
+        and (not at.at_home or at.tree.name in told or at.tree.name in threatened)
+    ]
     if not asked:
         return {}
     usual = usual_of(store, outlook.settings.garden)
@@ -139,16 +146,12 @@ def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, s
     return {tree: place for tree, (_, place) in said.items() if place is not None}
 
 
-def _needs_one(outlook: Outlook, row: int, told: Mapping[str, str]) -> bool:
-    at = outlook.standing[row]
-    if at.lost or tender(outlook.setting.species[at.tree.name]):
-        return False
-    if at.spot != at.tree.spot or at.tree.name in told:
-        return True
-    return any(
-        f.tree == at.tree.name and planned_hazard(f.hazard) and f.strength is not Strength.NOTICE
-        for f in outlook.findings
-    )
+def _threatened(outlook: Outlook) -> set[str]:
+    """The trees that cold or wind threatens, if it threatens any as its keeper acts on it. Those
+    with less of a chance may go along."""
+    cold = [finding for finding in outlook.findings if planned_hazard(finding.hazard)]
+    acting = any(finding.strength is not Strength.NOTICE for finding in cold)
+    return {finding.tree for finding in cold} if acting else set()
 
 
 def _free(outlook: Outlook, told: Mapping[str, str]) -> dict[str, int]:

@@ -21,10 +21,10 @@ from underbench.rules.hazards.hazard import Action, Hazard, Help, Judged, Mask
 from underbench.rules.hazards.judge import judged_in
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN
-from underbench.rules.physics.cover import CoverKind
 from underbench.rules.physics.places import Place, place_of
 from underbench.rules.planning.plan import (
     COVERED,
+    COVERED_REST,
     REST,
     Prospect,
     Weights,
@@ -37,19 +37,19 @@ from underbench.rules.weather.hourly import Array
 
 DAY = timedelta(days=1)
 TREES_AT_ONCE = 30  # each in some eight places; more cost memory
-FLEECES = (CoverKind.FLEECE_1, CoverKind.FLEECE_2)
 HEAT = 0.5  # a day on which heat harms the tree unless the place is shaded or opened; judgement
 # What one way costs, in trips of carrying the tree: half of one for a spot. Judgement.
 CARRIED = 0.5
 REACHES = {
-    remedy.GROUND: 0.4,
-    remedy.FLEECE_1: 0.3,
-    remedy.FLEECE_2: 0.35,
-    remedy.GROUND_FLEECE_1: 0.55,
-    remedy.GROUND_FLEECE_2: 0.6,
-    remedy.SHUT_FRAME: 0.05,
-    remedy.SHUT_GREENHOUSE: 0.05,
+    remedy.GROUND.key: 0.4,
+    remedy.FLEECE_1.key: 0.3,
+    remedy.FLEECE_2.key: 0.35,
+    remedy.GROUND_FLEECE_1.key: 0.55,
+    remedy.GROUND_FLEECE_2.key: 0.6,
+    remedy.SHUT_FRAME.key: 0.05,
+    remedy.SHUT_GREENHOUSE.key: 0.05,
 }
+FLEECED = {one.key for one in remedy.COVERED.values() if one.layers}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +87,9 @@ class Prospects:
 
 def planned_hazard(hazard: Hazard) -> bool:
     """Return whether the plan answers a hazard: cold and wind, from which trees are covered or
-    moved."""
-    return hazard.action is Action.PROTECT and hazard.help in (Help.COVER, Help.WINDBREAK)
+    moved. What is no reason to keep a tree under cover is answered by the least remedy."""
+    moves = hazard.action is Action.PROTECT and hazard.help in (Help.COVER, Help.WINDBREAK)
+    return moves and hazard.keeps_in
 
 
 def prospects_of(
@@ -114,16 +115,26 @@ def _options(outlook: Outlook, row: int) -> Options:
     """The places for a tree by key: where it stands, its home, the ways to cover or to move it."""
     at, spots = outlook.standing[row], outlook.settings.spots
     tree = outlook.settings.trees[row]
-    found: dict[str, tuple[Row, Way | None]] = {at.spot: (Row(tree), None)}
-    if at.spot != tree.spot:
+    found: dict[str, tuple[Row, Way | None]] = {_stands(at): (Row(tree), None)}
+    if not at.at_home:
         home = place_of(spots[tree.spot], float(outlook.state.ten_days_c[row].mean()))
         found[tree.spot] = (Row(tree, home, spot=tree.spot), None)
     elsewhere = {name: spot for name, spot in spots.items() if name not in found}
     place = outlook.place(row, at.spot)
     here = Here(place, at.tree.container, elsewhere, outlook.settings.means)
     for way in candidates(Help.COVER, here):
-        found[way.spot or way.remedy.key] = (Row(tree, way.place), way)
+        found.setdefault(way.spot or way.remedy.key, (Row(tree, way.place), way))
     return found
+
+
+def places_of(outlook: Outlook, row: int) -> list[Row]:
+    """Return a tree as a row for each place it could be."""
+    return [option for option, _ in _options(outlook, row).values()]
+
+
+def _stands(at: TreeAt) -> str:
+    """The key of the place where a tree is: its spot, or how it is covered there."""
+    return remedy.COVERED[at.layers, at.on_ground].key if at.covered else at.spot
 
 
 def _trials(
@@ -191,16 +202,16 @@ def _prospects(
     cold = share_of_cold(lows_c, found[tree.spot][1], weights)
     ways = {key: way for key, (_, way) in options.items() if way is not None}
     trials = {key: trial for key, (trial, _) in found.items()}
+    bare = trials.get(at.spot, trials[tree.spot])
     trials |= {
-        key: _blown_off(outlook, index, spans, trials[key], trials[at.spot])
-        for key, way in ways.items()
-        if way.place.cover in FLEECES
+        key: _blown_off(outlook, index, spans, trials[key], bare) for key in FLEECED & trials.keys()
     }
     days = {key: _days(outlook, index, key, trials[key]) for key in options}
-    inside = [key for key in options if key in settings.spots and key != tree.spot]
+    reach = {key: _reach(settings, at, key) for key in options}
+    after = {key: after_inside(cold, days[key][-1], cost) for key, cost in reach.items() if cost}
     return Prospects(
         tree.name,
-        at.spot,
+        _stands(at),
         tree.spot,
         spans,
         tuple(
@@ -209,8 +220,8 @@ def _prospects(
                 tuple(trials[key].harm.tolist()),
                 tuple(trials[key].kill.tolist()),
                 days[key],
-                _reach(settings, at, key, ways.get(key)),
-                after_inside(cold, days[key][-1]) if key in inside else after_at_home(cold),
+                reach[key],
+                after.get(key, after_at_home(cold)),
                 roomed=key in settings.spots and key not in (at.spot, tree.spot),
             )
             for key in options
@@ -253,16 +264,17 @@ def _strains(outlook: Outlook, index: int, key: str, nights_ahead: int) -> Seque
     at, spots = outlook.standing[index], outlook.settings.spots
     if key == at.tree.spot:
         return (0.0,) * nights_ahead
-    if key not in spots:
-        return (COVERED if "fleece" in key else REST,) * nights_ahead
     condition: Condition = next(iter(outlook.course.conditions.values()))[index]
-    stays = key == at.spot and at.there_since is not None
+    if key not in spots:
+        fleece = COVERED if condition.stage.in_leaf else COVERED_REST
+        return (fleece if key in FLEECED else REST,) * nights_ahead
+    stays = key == _stands(at) and at.there_since is not None
     been = (outlook.now - at.there_since) // DAY if stays and at.there_since else 0
     kind = outlook.setting.species[at.tree.name].limits.kind
     bare = condition.aftercare.bag is not None  # what is in a bag has no leaves to feed
     return tuple(
         strain(
-            spots[key].kind,
+            spots[key],
             condition.stage,
             evergreen=kind in EVERGREEN,
             bagged=bare,
@@ -272,13 +284,13 @@ def _strains(outlook: Outlook, index: int, key: str, nights_ahead: int) -> Seque
     )
 
 
-def _reach(settings: Settings, at: TreeAt, key: str, way: Way | None) -> float:
+def _reach(settings: Settings, at: TreeAt, key: str) -> float:
     """What it costs to bring a tree to a place from its home, or back. Covering costs a tree that
     two people carry less of a trip."""
     if key == at.tree.spot:
         return 0.0
-    if way is None or way.spot is not None:
+    if key in settings.spots:
         return CARRIED
-    minutes = settings.means.minutes
-    heavy = at.tree.container.litres > settings.means.lift_litres and not way.remedy.carries
-    return REACHES[way.remedy] * (minutes.carry / minutes.heavy if heavy else 1.0)
+    minutes, means = settings.means.minutes, settings.means
+    heavy = at.tree.container.litres > means.lift_litres and not remedy.remedy_of(key).carries
+    return REACHES[key] * (minutes.carry / minutes.heavy if heavy else 1.0)

@@ -55,10 +55,12 @@ _TREE_US = (
     Field("crown_in", "Width of the crown, inches", "number"),
 )
 _SPOT_METRIC = (
+    Field("keeps_above_c", "Never colder inside than, °C", "number"),
     Field("height_cm", "Height of the board above the ground, cm", "number"),
     Field("max_litres", "Largest pot it takes, litres", "number"),
 )
 _SPOT_US = (
+    Field("keeps_above_f", "Never colder inside than, °F", "number"),
     Field("height_in", "Height of the board above the ground, inches", "number"),
     Field("max_gallons", "Largest pot it takes, US gallons", "number"),
 )
@@ -90,6 +92,7 @@ def _spot_fields() -> list[Field]:
         _choice("surface", "Ground about it", Surface),
         *(_SPOT_US if _us() else _SPOT_METRIC),
         Field("room", "Room as a shelter, trees", "number"),
+        Field("dark", "No light for leaves", "tick"),
     ]
 
 

@@ -91,7 +91,7 @@ def _words(entry: Entry) -> str:
         case Sighting():
             return f"seen: {entry.stage}"
         case Move():
-            return f"moved to {entry.spot}"
+            return f"covered at {entry.spot}" if entry.covers else f"moved to {entry.spot}"
         case Watering():
             return "moss watered" if entry.moss else "watered"
         case Outcome():

@@ -18,7 +18,6 @@ from underbench.daemon.wording.vocabulary import joined
 from underbench.rules.garden.inventory import ContainerKind
 from underbench.rules.garden.journal import Move, TreeAt
 from underbench.rules.garden.local_time import local_day
-from underbench.rules.hazards.darkness import DARK_KINDS
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.misgivings import northern_month
@@ -162,7 +161,7 @@ def _fits(outlook: Outlook, standing: TreeAt, kind: Kind) -> bool:
         return True
     return container.kind is not ContainerKind.BED and any(
         spot.kind in UNDER_COVER
-        and (kind in DECIDUOUS or spot.kind not in DARK_KINDS)
+        and (kind in DECIDUOUS or not spot.is_dark)
         and spot.room
         and (spot.max_litres is None or container.litres <= spot.max_litres)
         for spot in outlook.settings.spots.values()

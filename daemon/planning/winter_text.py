@@ -8,6 +8,7 @@ from textwrap import wrap
 from typing import Any
 
 from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.planning.lacking import Shortfall, words_on
 from underbench.daemon.planning.winter import GOING_IN, Winter
 from underbench.daemon.wording.json_form import document
 from underbench.daemon.wording.tables import table
@@ -34,7 +35,10 @@ KEY = (
 class WinterView:
     """Trees in winter, in words."""
 
-    def __init__(self, outlook: Outlook, found: Sequence[Winter]) -> None:
+    def __init__(
+        self, outlook: Outlook, found: Sequence[Winter], short: Shortfall | None = None
+    ) -> None:
+        self._short = short
         self._found, self._units = found, Units(outlook.settings.units)
         self._today, self._latitude = outlook.today, outlook.settings.garden.latitude
         self._credit = f"{outlook.supplied.attribution}."
@@ -83,6 +87,8 @@ class WinterView:
         glass = dict.fromkeys(one.spot for one in self._found if one.opens)
         if glass:
             yield f"Open by day, shut before dusk: {', '.join(glass)}."
+        if self._short:
+            yield words_on(self._short, self._units)
 
     def _hardened_off(self) -> Iterator[str]:
         """How trees in leaf are led out, once for all that begin on the same day."""
@@ -106,7 +112,8 @@ class WinterView:
 
     def as_json(self) -> str:
         """Everything for programs; °C and local days."""
-        return document({"trees": [self._json(one) for one in self._found]})
+        trees = [self._json(one) for one in self._found]
+        return document({"trees": trees, "lacking": self._short})
 
     def _json(self, one: Winter) -> dict[str, Any]:
         facts, cold = one.facts, one.cold

@@ -70,7 +70,7 @@ class Quiet:
         if self._last is None or self._until is None or now >= self._until:
             return False
         last, told = self._last, self._told()
-        away = {at.tree.name for at in last.outlook.standing if at.spot != at.tree.spot}
+        away = {at.tree.name for at in last.outlook.standing if not at.at_home}
         asked = [row.asked_at for row in told.values() if row.asked_at]
         ask = not any(now - asked_at < ASKED_AGAIN for asked_at in asked)
         there, asleep = _is_there(last.outlook, now), _is_asleep(last.outlook, now)

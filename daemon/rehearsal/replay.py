@@ -18,13 +18,13 @@ from underbench.daemon.alerts.hourly_pass import Pass, run_pass
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
-from underbench.daemon.journal.noting import note
+from underbench.daemon.journal.noting import cover, note
 from underbench.daemon.rehearsal.quiet import Quiet
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.csv_series import Series
 from underbench.daemon.weather.provider import PastSource
 from underbench.daemon.weather.supply import Source, Supplied
-from underbench.rules.advice.advice import Advice
+from underbench.rules.advice.advice import Advice, Job
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.journal import Entry, Handled, Move, Watering
 from underbench.rules.garden.local_time import hands_on_between
@@ -263,12 +263,15 @@ def notes_on(advice: Advice, at: datetime) -> list[Entry]:
     cover, and of the rest that it is done."""
     if advice.action is Action.WATER:
         return _waterings(advice, at)
-    return [
-        Move(tree=job.tree, at=at, spot=spot)
-        if (spot := job.into) and not job.stay
-        else Handled(tree=job.tree, at=at)
-        for job in advice.jobs
-    ]
+    return [_note_on(job, at, open_ended=advice.open_ended) for job in advice.jobs]
+
+
+def _note_on(job: Job, at: datetime, *, open_ended: bool) -> Entry:
+    if (spot := job.into) and not job.stay:
+        return Move(tree=job.tree, at=at, spot=spot)
+    if job.remedy.covers and open_ended:
+        return cover(job.tree, at, job.spot, job.remedy)
+    return Handled(tree=job.tree, at=at)
 
 
 def _waterings(advice: Advice, at: datetime) -> list[Entry]:

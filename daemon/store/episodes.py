@@ -61,6 +61,13 @@ class EpisodeRow:
         """The span it is an episode of."""
         return Stretch(self.span_start, self.span_end)
 
+    @property
+    def said(self) -> bool:
+        """Whether a message told it. Others count as told, as what was told before covers them; so
+        they were done before they were told."""
+        done_before = self.handled_at and self.told_at and self.handled_at < self.told_at
+        return self.told_at is not None and not done_before
+
     def is_ahead(self, now: datetime) -> bool:
         """Whether more of it may come. A night whose last bad hour is past is over; a season may
         bring more of the same."""

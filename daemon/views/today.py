@@ -102,7 +102,7 @@ class Today:
         self._untold = to_do((r for r in rows if key_of(r) in new), now, garden.timezone)
         # A reminder repeats a job that is told and open.
         self._beside = [one for one in done.said if one.kind is not Kind.REMINDER]
-        self._away = [at for at in done.outlook.standing if at.tree.spot != at.spot and not at.lost]
+        self._away = [at for at in done.outlook.standing if not at.at_home and not at.lost]
 
     def text(self) -> str:
         """The look as a page for a terminal."""
@@ -137,11 +137,13 @@ class Today:
         return f"{job.word} {by}{danger}: {', '.join(job.trees)}. {job.what}. {job.words}."
 
     def _standing(self) -> Iterator[str]:
-        ways: dict[tuple[str, str], list[str]] = {}
+        ways: dict[tuple[str, str, bool], list[str]] = {}
         for at in self._away:
-            ways.setdefault((at.spot, at.tree.spot), []).append(at.tree.name)
-        for (spot, home), trees in ways.items():
-            yield f"{spot}: {', '.join(trees)} (home: {home})"
+            ways.setdefault((at.spot, at.tree.spot, at.covered), []).append(at.tree.name)
+        for (spot, home, covered), trees in ways.items():
+            away = [f"home: {home}"] if spot != home else []
+            told = "; ".join(["covered"] * covered + away)
+            yield f"{spot}: {', '.join(trees)} ({told})"
 
     def _coming(self) -> Iterator[str]:
         outlook, now = self._outlook, self._outlook.now

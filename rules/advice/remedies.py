@@ -19,7 +19,6 @@ from underbench.rules.garden.inventory import (
     Means,
     Spot,
     SpotKind,
-    Standing,
 )
 from underbench.rules.garden.journal import Opening
 from underbench.rules.hazards.findings import Finding
@@ -32,13 +31,17 @@ FLEECE_HOLDS_TO_MS = 10.0  # more wind than this carries fleece off; common prac
 TWO_PEOPLE_OVER = 2.0  # pots this many times what the keeper lifts are not carried at all
 SHELTER_KINDS = (
     SpotKind.UNDER_BENCH,
+    SpotKind.PLUNGE_BED,
     SpotKind.COLD_FRAME,
     SpotKind.GREENHOUSE,
     SpotKind.SHED,
+    SpotKind.GARAGE,
+    SpotKind.CELLAR,
+    SpotKind.COOL_ROOM,
     SpotKind.INDOORS,  # a night, not a week: the plan counts what warmth costs a tree at rest
 )
-WARM_KINDS = (SpotKind.GREENHOUSE, SpotKind.INDOORS)
-BEHIND_DOORS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED)
+WARM_KINDS = (SpotKind.GREENHOUSE, SpotKind.COOL_ROOM, SpotKind.INDOORS)
+BEHIND_DOORS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.GARAGE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,28 +134,15 @@ def _against_cold(here: Here) -> list[Way]:
         Way(shutting, replace(home, cover=c)) for c, v, shutting, _ in _GLASS if home.cover is v
     ]
     down = _down(here, table.GROUND)
-    fleeces = [
-        Way(_FLEECES[layers].alone, replace(home, cover=_FLEECES[layers].cover))
-        for layers in here.layers
-    ]
+    fleeces = [Way(table.COVERED[n, False], _under(home, n)) for n in here.layers]
     both = [
-        Way(_FLEECES[layers].on_ground, replace(way.place, cover=_FLEECES[layers].cover))
-        for way in down
-        for layers in here.layers[-1:]
+        Way(table.COVERED[n, True], _under(way.place, n)) for way in down for n in here.layers[-1:]
     ]
     return [*shut, *down, *fleeces, *both, *_carried_off(here)]
 
 
-class _Fleece(NamedTuple):
-    alone: Remedy
-    on_ground: Remedy
-    cover: CoverKind
-
-
-_FLEECES = {
-    1: _Fleece(table.FLEECE_1, table.GROUND_FLEECE_1, CoverKind.FLEECE_1),
-    2: _Fleece(table.FLEECE_2, table.GROUND_FLEECE_2, CoverKind.FLEECE_2),
-}
+def _under(place: Place, layers: int) -> Place:
+    return place.with_cover(layers, on_ground=False)
 
 
 class _Glass(NamedTuple):
@@ -182,14 +172,7 @@ def _down(here: Here, remedy: Remedy) -> list[Way]:
     home = here.home
     if not here.portable or home.height_m <= 0:
         return []
-    low = replace(
-        home,
-        height_m=0.0,
-        standing=Standing.GROUND,
-        wind_factor=0.7 * home.wind_factor,
-        sky_view=0.8 * home.sky_view,
-    )
-    return [Way(remedy, low)]
+    return [Way(remedy, home.on_the_ground())]
 
 
 def _carried_off(here: Here) -> list[Way]:

@@ -16,6 +16,7 @@ class Remedy:
     do, with ``{spot}`` if it leads to one. ``done`` says that it is done, with ``{trees}``.
     ``carries``: trees are lifted. ``opening``: how far their bag is opened. ``waters``: how many
     times their pots are watered. ``wets_moss``: the moss of their layer is wetted instead.
+    ``layers``: of fleece over them. ``on_ground``: they are set down where they stand.
     """
 
     key: str
@@ -25,6 +26,13 @@ class Remedy:
     opening: Opening | None = None
     waters: int = 0
     wets_moss: bool = False
+    layers: int = 0
+    on_ground: bool = False
+
+    @property
+    def covers(self) -> bool:
+        """Whether trees are covered or set down where they stand."""
+        return self.layers > 0 or self.on_ground
 
     def told(self, spot: str | None) -> str:
         """Return what to do, with the ``spot`` if the remedy leads to one."""
@@ -48,16 +56,31 @@ def _remedy(key: str, words: str, done: str = "{trees} seen to", **does: Any) ->
 _DOWN, _COVERED, _WATERED = "{trees} down on the ground", "{trees} covered", "{trees} watered"
 _OPEN, _FLEECE = "bag of {trees} open", "of fleece, clear of the leaves, weighted"
 
-GROUND = _remedy("ground", "Down on the ground", _DOWN, carries=True)
-LEE = _remedy("ground-lee", "Down on the ground, out of the wind", _DOWN, carries=True)
-FLEECE_1 = _remedy("fleece-1", f"Cover with 1 layer {_FLEECE}", _COVERED)
-FLEECE_2 = _remedy("fleece-2", f"Cover with 2 layers {_FLEECE}", _COVERED)
-GROUND_FLEECE_1 = _remedy(
-    "ground-fleece-1", "Down on the ground under 1 layer of fleece", _DOWN, carries=True
+GROUND = _remedy("ground", "Down on the ground", _DOWN, carries=True, on_ground=True)
+LEE = _remedy(
+    "ground-lee", "Down on the ground, out of the wind", _DOWN, carries=True, on_ground=True
 )
-GROUND_FLEECE_2 = _remedy(
-    "ground-fleece-2", "Down on the ground under 2 layers of fleece", _DOWN, carries=True
+FLEECE_1 = _remedy("fleece-1", f"Cover with 1 layer {_FLEECE}", _COVERED, layers=1)
+FLEECE_2 = _remedy("fleece-2", f"Cover with 2 layers {_FLEECE}", _COVERED, layers=2)
+GROUND_FLEECE_1, GROUND_FLEECE_2 = (
+    _remedy(
+        f"ground-fleece-{layers}",
+        f"Down on the ground under {words} of fleece",
+        _DOWN,
+        carries=True,
+        layers=layers,
+        on_ground=True,
+    )
+    for layers, words in ((1, "1 layer"), (2, "2 layers"))
 )
+# By how a tree is covered: layers of fleece, and whether it is down on the ground.
+COVERED = {
+    (0, True): GROUND,
+    (1, False): FLEECE_1,
+    (2, False): FLEECE_2,
+    (1, True): GROUND_FLEECE_1,
+    (2, True): GROUND_FLEECE_2,
+}
 SHUT_FRAME = _remedy("shut-frame", "Shut the cold frame")
 SHUT_GREENHOUSE = _remedy("shut-greenhouse", "Shut the greenhouse")
 OPEN_FRAME = _remedy("open-frame", "Open the cold frame")

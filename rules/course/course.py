@@ -279,20 +279,29 @@ class _PlacesKept:
 
     def of(self, known: Mapping[int, TreeAt], state: State) -> list[Place]:
         vented = (state.ten_days_c >= VENTED_FROM_C).tolist()
-        made_of = (vented, {row: at.spot for row, at in known.items()})
+        stood = {row: (at.spot, at.layers, at.on_ground) for row, at in known.items()}
+        made_of = (vented, stood)
         if made_of != self._made_of:
             self._places, self._made_of = self._placed(*made_of), made_of
         return self._places
 
-    def _placed(self, vented: Sequence[bool], moved: Mapping[int, str]) -> list[Place]:
-        spots = self._setting.spots
-        shut, opened = ({n: place_of(spot, c) for n, spot in spots.items()} for c in _SHUT_AND_OPEN)
+    def _placed(self, vented: Sequence[bool], stood: Mapping[int, _Stood]) -> list[Place]:
+        made: dict[tuple[_Stood, bool], Place] = {}
+
+        def place(one: _Stood, airy: bool) -> Place:
+            if (one, airy) not in made:
+                spot, layers, on_ground = one
+                bare = place_of(self._setting.spots[spot], _SHUT_AND_OPEN[airy])
+                made[one, airy] = bare.with_cover(layers, on_ground=on_ground)
+            return made[one, airy]
+
         return [
-            row.place or (opened if airy else shut)[moved.get(number, row.tree.spot)]
+            row.place or place(stood.get(number, (row.tree.spot, 0, False)), airy)
             for number, (row, airy) in enumerate(zip(self._rows, vented, strict=True))
         ]
 
 
+_Stood = tuple[str, int, bool]  # the spot, layers of fleece, down on the ground
 _SHUT_AND_OPEN = (COLD_C, VENTED_FROM_C)  # means at which frames stand shut, and open
 
 

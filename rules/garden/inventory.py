@@ -30,10 +30,17 @@ class SpotKind(StrEnum):
     GROUND_ROW = "ground row"
     BED = "bed"
     UNDER_BENCH = "under the bench"
+    PLUNGE_BED = "plunge bed"
     COLD_FRAME = "cold frame"
     GREENHOUSE = "greenhouse"
     SHED = "shed"
+    GARAGE = "garage"
+    CELLAR = "cellar"
+    COOL_ROOM = "cool room"
     INDOORS = "indoors"
+
+
+DARK_KINDS = (SpotKind.SHED, SpotKind.GARAGE, SpotKind.CELLAR)
 
 
 class Overhead(StrEnum):
@@ -45,11 +52,12 @@ class Overhead(StrEnum):
 
 
 class Standing(StrEnum):
-    """What is under the pot."""
+    """What is under the pot; plunged pots stand up to the rim in soil or bark."""
 
     BENCH = "bench"
     SLAB = "slab"
     GROUND = "ground"
+    PLUNGED = "plunged"
     INSULATED = "insulated"
 
 
@@ -165,6 +173,8 @@ class Spot(Model):
     ``sun_from`` and ``sun_until``. ``room`` and ``max_litres`` say what else can be carried there
     for shelter (None: not offered as a shelter). ``limits`` are the keeper's own for the trees that
     stand there. ``minutes`` is how long one takes to carry from there (None: as anywhere).
+    A heater or the house keeps the air above ``keeps_above_c`` (None: nothing does). ``dark`` says
+    whether leaves want for light there (None: as is usual for its kind).
     ``departs`` is what was learned of its air; it is no part of the inventory.
     """
 
@@ -181,8 +191,15 @@ class Spot(Model):
     room: Annotated[int, Field(ge=0)] | None = None
     max_litres: Annotated[float, Field(gt=0)] | None = None
     minutes: Annotated[float, Field(gt=0)] | None = None
+    keeps_above_c: float | None = None
+    dark: bool | None = None
     limits: OwnLimits = OwnLimits()
     departs: Annotated[Departure, Field(exclude=True)] = NO_DEPARTURE
+
+    @property
+    def is_dark(self) -> bool:
+        """Whether leaves want for light there."""
+        return self.kind in DARK_KINDS if self.dark is None else self.dark
 
     def __hash__(self) -> int:
         return hash(self.name)  # the same for equal ones, and quicker than all they hold

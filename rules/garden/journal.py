@@ -90,12 +90,20 @@ class Sighting(Model):
 
 
 class Move(Model):
-    """A tree carried to a spot."""
+    """A tree carried to a spot, or covered where it stands: under so many ``layers`` of fleece,
+    ``on_ground`` instead of up on its bench."""
 
     kind: Literal["move"] = "move"
     tree: str
     at: AwareDatetime
     spot: str
+    layers: Annotated[int, Field(ge=0, le=2)] = 0
+    on_ground: bool = False
+
+    @property
+    def covers(self) -> bool:
+        """Whether the tree is covered, or set down where it stands."""
+        return self.layers > 0 or self.on_ground
 
 
 class Watering(Model):
@@ -152,19 +160,32 @@ Entry = Annotated[
 class TreeAt(Model):
     """A tree at one moment: config folded with the journal up to then.
 
-    ``there_since`` is when it was carried to where it stands; None when it belongs there. ``lost``
-    says that its keeper found it dead and has not said otherwise since.
+    ``layers`` and ``on_ground`` are how it is covered there. ``there_since`` is when it was carried
+    to where it stands, or covered; None when it belongs there and is not covered. ``lost`` says
+    that its keeper found it dead and has not said otherwise since.
     """
 
     tree: Tree
     at: AwareDatetime
     spot: str
+    layers: int = 0
+    on_ground: bool = False
     works: tuple[Work, ...] = ()
     sighting: Sighting | None = None
     waterings: tuple[AwareDatetime, ...] = ()
     moss_wetted: tuple[AwareDatetime, ...] = ()
     there_since: AwareDatetime | None = None
     lost: bool = False
+
+    @property
+    def covered(self) -> bool:
+        """Whether it is under fleece, or down on the ground."""
+        return self.layers > 0 or self.on_ground
+
+    @property
+    def at_home(self) -> bool:
+        """Whether it stands where it belongs, and is not covered."""
+        return self.spot == self.tree.spot and not self.covered
 
     @property
     def bag(self) -> Bag | None:
@@ -219,10 +240,12 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
     """
     mine = sorted((e for e in entries if e.tree == tree.name and e.at <= at), key=lambda e: e.at)
     spot, sighting, since, lost = tree.spot, None, None, False
+    layers, on_ground = 0, False
     for entry in mine:
         if isinstance(entry, Move):
-            since = since if entry.spot == spot else entry.at
-            spot = entry.spot
+            same = (spot, layers > 0 or on_ground) == (entry.spot, entry.covers)
+            since = since if same else entry.at
+            spot, layers, on_ground = entry.spot, entry.layers, entry.on_ground
         elif isinstance(entry, Sighting):
             sighting = entry
         elif isinstance(entry, Outcome):
@@ -233,11 +256,13 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
         tree=tree,
         at=at,
         spot=spot,
+        layers=layers,
+        on_ground=on_ground,
         works=tuple(e for e in mine if isinstance(e, Work)),
         sighting=sighting,
         waterings=tuple(e.at for e in mine if isinstance(e, Watering) and not e.moss),
         moss_wetted=tuple(e.at for e in mine if isinstance(e, Watering) and e.moss),
-        there_since=since if spot != tree.spot else None,
+        there_since=since if spot != tree.spot or layers or on_ground else None,
         lost=lost,
     )
 

@@ -7,7 +7,6 @@ from math import inf
 
 import numpy as np
 
-from underbench.rules.garden.inventory import SpotKind
 from underbench.rules.hazards.hazard import Action, Due, Hazard, Help, Judged, Scene, Spans
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN
@@ -15,7 +14,6 @@ from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.plants.species import Species
 from underbench.rules.weather.hourly import HOUR_S
 
-DARK_KINDS = (SpotKind.SHED,)
 # A tree in leaf bears three days; a bare one in the cold bears months; an evergreen at rest in the
 # cold bears four weeks (common practice, no source). The dark kills only after longer than anybody
 # leaves a tree there.
@@ -26,7 +24,7 @@ NEEDLES_FOR = Limit(MeasuredOn.DARK, (Layer("keeps its leaves", 672.0, inf, "pra
 def _since(condition: Condition) -> datetime | None:
     """The moment from which a tree that has leaves may have had no light. What is in a bag has no
     leaves yet."""
-    dark = condition.spot is not None and condition.spot.kind in DARK_KINDS
+    dark = condition.spot is not None and condition.spot.is_dark
     return condition.there_since if dark and condition.aftercare.bag is None else None
 
 

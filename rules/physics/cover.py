@@ -1,4 +1,4 @@
-"""What stands between a tree and the weather: lath, roof, fleece, cloth, frame, greenhouse, shed.
+"""What stands between a tree and the weather: lath, roof, fleece, cloth, glass, sheds, rooms.
 
 Covers change sun, sky and wind by plain shares and the air by a first-order lag. Few of their
 numbers have a published source; each says where it is from. Bags are in `rules.physics.bag`.
@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import isnan, nan
+from math import inf, isnan, nan
 from typing import Final
 
 import numpy as np
@@ -32,6 +32,9 @@ class CoverKind(StrEnum):
     GREENHOUSE_SHUT = "greenhouse, shut"
     GREENHOUSE_VENTED = "greenhouse, vented"
     SHED = "shed"
+    GARAGE = "garage"
+    CELLAR = "cellar"
+    COOL_ROOM = "cool room"
     INDOORS = "indoors"
 
 
@@ -44,7 +47,8 @@ class Cover:
     air mixed with ``ground_share`` parts of the deep ground's warmth. The sun adds ``sun_k_m2_w``
     per W/m² of global radiation, the sky ``sky_k_m2_w`` per W/m² of net longwave (negative under a
     clear sky). ``held_c`` holds the air at that temperature whatever it is outside (NaN: it does
-    not). ``draws_at_m`` is the height above the ground at which the outside air gets in.
+    not), and it falls no lower than ``least_c``. ``draws_at_m`` is the height above the ground at
+    which the outside air gets in.
     """
 
     sun_share: float = 1.0
@@ -56,6 +60,7 @@ class Cover:
     sun_k_m2_w: float = 0.0
     sky_k_m2_w: float = 0.0
     held_c: float = nan
+    least_c: float = -inf
     draws_at_m: float = 0.0
     slope_deg: float = 0.0
 
@@ -142,6 +147,20 @@ COVERS: Final[dict[CoverKind, Cover]] = {
         sun_k_m2_w=0.003,
         draws_at_m=HOUSE_M,
     ),
+    # Thicker walls and a floor on the ground make each of these slower than the shed. How cold it
+    # gets in winter is for the keeper to say. Judgement, no source.
+    CoverKind.GARAGE: Cover(
+        sun_share=0.02,
+        sky_share=0.0,
+        wind_share=0.02,
+        rain_share=0.0,
+        lag_h=12.0,
+        ground_share=0.4,
+        sun_k_m2_w=0.002,
+        draws_at_m=HOUSE_M,
+    ),
+    CoverKind.CELLAR: Cover(0.0, 0.0, 0.01, 0.0, 72.0, ground_share=1.0, draws_at_m=HOUSE_M),
+    CoverKind.COOL_ROOM: Cover(0.3, 0.0, 0.02, 0.0, 24.0, ground_share=0.4, draws_at_m=HOUSE_M),
     # A lived-in room by a window. Judgement, no source.
     CoverKind.INDOORS: Cover(0.3, 0.0, 0.02, 0.0, 2.0, held_c=18.0, draws_at_m=HOUSE_M),
 }
@@ -164,6 +183,7 @@ def combined(outer: Cover, inner: Cover) -> Cover:
         sun_k_m2_w=outer.sun_k_m2_w + outer.sun_share * inner.sun_k_m2_w,
         sky_k_m2_w=outer.sky_k_m2_w + outer.sky_share * inner.sky_k_m2_w,
         held_c=outer.held_c if isnan(inner.held_c) else inner.held_c,
+        least_c=max(outer.least_c, inner.least_c),
         draws_at_m=max(outer.draws_at_m, inner.draws_at_m),
         slope_deg=max(outer.slope_deg, inner.slope_deg),
     )
@@ -199,13 +219,16 @@ def covered_air(
     )
     toward_c = air_c + ground / (1.0 + ground) * (deep_c - air_c)
     toward_c = toward_c + sun_k * global_wm2 + sky_k * net_longwave_wm2
-    held_c = np.array([one.held_c for one in covers])[:, None, None]
+    held_c, least_c = (
+        np.array([getattr(one, name) for one in covers])[:, None, None]
+        for name in ("held_c", "least_c")
+    )
     toward_c = np.where(np.isnan(held_c), toward_c, held_c)
     with np.errstate(divide="ignore"):
         keeps = np.exp(-1.0 / lag_h)[..., 0]
     inside_c, out = start_c, np.empty((*start_c.shape, toward_c.shape[-1]))
     for hour in range(toward_c.shape[-1]):
         toward = toward_c[..., hour]
-        inside_c = toward + keeps * (inside_c - toward)
+        inside_c = np.maximum(toward + keeps * (inside_c - toward), least_c[..., 0])
         out[..., hour] = inside_c
     return AirRun(out, inside_c)

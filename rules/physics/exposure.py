@@ -203,16 +203,17 @@ def _advance(
     felt.leaf_c[traits.bagged] = felt.bag_c[traits.bagged]  # a bag is no frost cover
     felt.shell_c[:], felt.core_c[:], felt.wall_c[:] = ball.shell_c, ball.core_c, ball.sun_wall_c
     felt.water_left[:] = water.rel
+    deep_c = around.deep_c[stand, :, -1]
     frozen_h = _frozen_hours(state.frozen_h, ball.frozen_share, felt.frozen_h)
     after = replace(
         state,
         ball_c=ball.temp_c,
-        subsoil_c=ball.subsoil_c,
+        subsoil_c=np.where(traits.ball.ground[:, None, None], ball.subsoil_c, deep_c[..., None]),
         water_l=water.water_l,
         canopy_mm=water.on_crown_mm,
         cover_c=around.cover_end_c[stand],
         bag_c=bag_end,
-        deep_c=around.deep_c[stand, :, -1],
+        deep_c=deep_c,
         ground_c=around.ground_end_c[stand],
         frozen_h=frozen_h,
         water_left=water.rel[..., -1],

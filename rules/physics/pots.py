@@ -53,13 +53,16 @@ WALL_WETNESS: Final = {
 }
 ABSORPTANCE: Final = {Colour.PALE: 0.35, Colour.BROWN: 0.72, Colour.DARK: 0.93}  # from memory
 # W/m²K below the pot: slatted bench, slab, soil (trading with the deep ground), insulation.
-# Judgement, no source.
+# Judgement, no source. A plunged pot has no base of its own: its figure does not count.
 BASE_WM2K: Final = {
     Standing.BENCH: 6.0,
     Standing.SLAB: 9.0,
     Standing.GROUND: 5.0,
+    Standing.PLUNGED: 5.0,
     Standing.INSULATED: 0.5,
 }
+
+IN_SOIL: Final = (Standing.GROUND, Standing.PLUNGED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +71,7 @@ class Ball:
 
     ``path_m`` is volume over the faces that pass heat. ``base_deep`` is true where the base trades
     with the ground below rather than the air; ``on_ground`` where snow can lie round it; ``ground``
-    where only the top is free.
+    where only the top is free: in a bed, and in a pot plunged up to its rim.
     """
 
     volume_m3: Array
@@ -93,20 +96,37 @@ class Ball:
     def standing_on(self, some: Sequence[Standing], which: NDArray[np.intp]) -> Ball:
         """Return the same balls, each standing on ``some[which]``; ``which`` is (tree,)."""
         base_wm2k, deep, low = _below(some)
-        return replace(
+        plunged = np.array([one is Standing.PLUNGED for one in some], dtype=bool)[which]
+        stood = replace(
             self,
             base_wm2k=base_wm2k[which],
             base_deep=deep[which],
             on_ground=low[which] | self.ground,
+            ground=self.ground | plunged,
         )
+        return stood if not plunged.any() else _sunk(stood)
+
+
+def _sunk(ball: Ball) -> Ball:
+    """Give balls in the ground the shape of soil that holds roots, whatever they stand in."""
+    top_m2 = np.where(ball.ground, ball.volume_m3 / GROUND_DEPTH_M, ball.top_m2)
+    return replace(
+        ball,
+        top_m2=top_m2,
+        side_m2=np.where(ball.ground, 0.0, ball.side_m2),
+        base_m2=np.where(ball.ground, 0.0, ball.base_m2),
+        height_m=np.where(ball.ground, GROUND_DEPTH_M, ball.height_m),
+        width_m=np.sqrt(4.0 * top_m2 / np.pi),
+        path_m=np.where(ball.ground, GROUND_DEPTH_M, ball.path_m),
+    )
 
 
 def _below(standing: Sequence[Standing]) -> tuple[Array, NDArray[np.bool_], NDArray[np.bool_]]:
     """W/m²K below a pot, whether it leads to the deep ground, and whether snow can lie round it."""
     return (
         np.array([BASE_WM2K[one] for one in standing]),
-        np.array([one is Standing.GROUND for one in standing], dtype=bool),
-        np.array([one in (Standing.GROUND, Standing.SLAB) for one in standing], dtype=bool),
+        np.array([one in IN_SOIL for one in standing], dtype=bool),
+        np.array([one in (*IN_SOIL, Standing.SLAB) for one in standing], dtype=bool),
     )
 
 
@@ -121,17 +141,15 @@ def ball_of(containers: Sequence[Container], standing: Sequence[Standing]) -> Ba
     # Right to 1 % for the rim of an ellipse of these proportions.
     rim = np.where(curved, np.pi * np.sqrt((1.0 + width**2) / 2.0), 2.0 * (1.0 + width))
     length_m = np.cbrt(volume / (plan * height))
-    top = np.where(ground, volume / GROUND_DEPTH_M, plan * length_m**2)
-    side = np.where(ground, 0.0, rim * height * length_m**2)
-    base = np.where(ground, 0.0, top)
-    return Ball(
+    top, side = plan * length_m**2, rim * height * length_m**2
+    pot = Ball(
         volume_m3=volume,
         side_m2=side,
         top_m2=top,
-        base_m2=base,
-        height_m=np.where(ground, GROUND_DEPTH_M, height * length_m),
+        base_m2=top,
+        height_m=height * length_m,
         width_m=np.sqrt(4.0 * top / np.pi),
-        path_m=volume / (side + top + base),
+        path_m=volume / (side + 2.0 * top),
         wall_m2k_w=np.array([WALL_M2K_W[one.wall] for one in containers]),
         absorptance=np.array([ABSORPTANCE[one.colour] for one in containers]),
         side_wetness=np.array([WALL_WETNESS[one.wall] for one in containers]),
@@ -140,6 +158,7 @@ def ball_of(containers: Sequence[Container], standing: Sequence[Standing]) -> Ba
         on_ground=low | ground,
         ground=ground,
     )
+    return _sunk(pot)
 
 
 def in_ground(container: Container) -> bool:

@@ -378,7 +378,7 @@ def run(
         sunny_c += temps[0] * inner
         np.divide(sunny_c, film + inner, out=out[2, hour])
     shell, core, wall = np.moveaxis(out, 1, -1)
-    np.copyto(wall, shell, where=ball.ground[:, None, None])
+    np.copyto(wall, shell, where=ball.side_m2[:, None, None] == 0.0)
     frozen = frozen_share(shell)
     frozen += frozen_share(core)
     frozen /= 2.0

@@ -24,12 +24,12 @@ class State:
     """The carried state of several trees; arrays (tree, member) unless said.
 
     ``ball_c`` (tree, member, 2) is shell and core, ``subsoil_c`` (tree, member, layer) the ground
-    below roots in the ground (:mod:`rules.physics.soil`). ``wetness`` is the water left (0..1) at
-    the last UTC midnight; the root ball's heat is reckoned with it through the day. ``water_left``
-    is the same now. ``water_l`` and ``canopy_mm`` are the water in the mix and on the leaves;
-    ``cover_c`` and ``bag_c`` the air under cover and in the bag; ``deep_c`` the ground below,
-    ``ground_c`` what stores a day's heat at its surface; ``frozen_h`` the hours the ball has been
-    frozen.
+    below roots in the ground (:mod:`rules.physics.soil`), elsewhere ``deep_c``. ``wetness`` is the
+    water left (0..1) at the last UTC midnight; the root ball's heat is reckoned with it through the
+    day. ``water_left`` is the same now. ``water_l`` and ``canopy_mm`` are the water in the mix and
+    on the leaves; ``cover_c`` and ``bag_c`` the air under cover and in the bag; ``deep_c`` the
+    ground below, ``ground_c`` what stores a day's heat at its surface; ``frozen_h`` the hours the
+    ball has been frozen.
 
     Shape (tree,): ``day_sum_c`` and ``day_hours`` are of the day so far, ``warmth_cd`` and
     ``chill_days`` of the season. ``root_warmth_cd`` counts from the last root work (or the start of

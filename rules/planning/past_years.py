@@ -24,6 +24,7 @@ WEEKS_AFTER = 3  # so far beyond the forecast a plan looks
 # Where no earlier year is known, the weeks ahead are as those gone by, less what the season changes
 # between: half the yearly range of daily means in a temperate climate, coldest on 20 January.
 SEASON_K, COLDEST = 10.0, 20
+MIDSUMMER_DAYS = 184  # from the first of July to the end of the year
 WHOLE_YEAR_DAYS = 330  # a season counts with so many days known
 FROST_C = 0.0  # screen air
 MOST_BREAK_DAYS = 14  # between two stages that both suit; judgement
@@ -63,6 +64,16 @@ class Usual:
         if not known:
             return None
         return sum(min(lows) < FROST_C for lows in known) / len(known)
+
+    def coldest(self, day: date) -> tuple[PastDay | None, int]:
+        """Return the coldest day known from the winters before ``day``, and how many are known."""
+        winters: dict[int, list[PastDay]] = {}
+        for one, known in self.days.items():
+            if one < day:
+                winters.setdefault(_winter_year(one, self.latitude), []).append(known)
+        whole = [own for own in winters.values() if len(own) >= WHOLE_YEAR_DAYS]
+        every = [known for own in whole for known in own]
+        return min(every, key=lambda known: known.low_c, default=None), len(whole)
 
     def lows_after(self, day: date) -> list[float]:
         """Return the lowest air, °C, of the weeks from ``day``'s date on, in each earlier year.
@@ -178,6 +189,11 @@ def _next_run(ahead: Mapping[int, bool]) -> tuple[int, int] | None:
         if last[1] >= YEAR_DAYS - 1 - MOST_BREAK_DAYS:
             last[1] = YEAR_DAYS + now[1]
     return (runs[0][0], runs[0][1]) if runs else None
+
+
+def _winter_year(day: date, latitude: float) -> int:
+    """The year to which a day's winter is counted: from the middle of one summer to the next."""
+    return day.year if latitude < 0 else (day + MIDSUMMER_DAYS * DAY).year
 
 
 def moved_to(day: date, year: int) -> date:

@@ -15,7 +15,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from math import erf, sqrt
 
-from underbench.rules.garden.inventory import SpotKind
+from underbench.rules.garden.inventory import Spot, SpotKind
 from underbench.rules.garden.journal import Stage
 
 TIE = 1e-9  # costs nearer than this are the same; the plan with fewer moves is taken
@@ -36,7 +36,7 @@ class Weights:
     kill_from: float = 0.15
     worth: float = 1.25
     sure: float = 0.7
-    changed: float = 1.0
+    changed: float = 2.0
     lows_spread_k: float = 2.0
 
 
@@ -45,20 +45,27 @@ class Weights:
 DARK_LEAF, DARK_LEAF_LATER, DARK_AFTER_DAYS = 0.2, 0.6, 3
 DARK_SWELL, DARK_NEEDLES, REST = 0.1, 0.03, 0.01
 WARM_REST, LIGHT_ROOM = 0.4, 0.1  # a heated room: a tree at rest wakes; a leaf lacks light
-COVERED = 0.15  # fleece or a tub over a tree: less light and air, and it must be looked at
+WARM_C = 10.0  # air that wakes a tree at rest
+# Fleece over a tree: less light and air, and it must be looked at; over a tree at rest less often.
+COVERED, COVERED_REST = 0.15, 0.02
 WEEKS_DAYS = 14  # so long a stay a tree is spared that goes home with no cold ahead
 
 
+ROOMS = (SpotKind.INDOORS, SpotKind.COOL_ROOM)
+
+
 def strain(
-    kind: SpotKind, stage: Stage, *, evergreen: bool = False, bagged: bool = False, days: int = 0
+    spot: Spot, stage: Stage, *, evergreen: bool = False, bagged: bool = False, days: int = 0
 ) -> float:
     """Return what one more day at a spot under cover costs a tree that has been there ``days``. A
     ``bagged`` stump has no leaves that want light."""
     leafy = stage.in_leaf and not bagged
-    if kind is SpotKind.INDOORS:
-        return LIGHT_ROOM if leafy else WARM_REST
-    if kind is not SpotKind.SHED:
-        return 2 * REST if leafy else REST
+    warm = spot.kind is SpotKind.INDOORS or (spot.keeps_above_c or 0.0) >= WARM_C
+    if warm and not leafy:
+        return WARM_REST
+    if not spot.is_dark:
+        in_leaf = LIGHT_ROOM if spot.kind in ROOMS else 2 * REST
+        return in_leaf if leafy else REST
     if leafy:
         return DARK_LEAF if days < DARK_AFTER_DAYS else DARK_LEAF_LATER
     if stage is Stage.BUD_SWELL and not bagged:
@@ -234,7 +241,8 @@ def after_at_home(cold_share: float) -> float:
     return cold_share
 
 
-def after_inside(cold_share: float, a_day: float) -> float:
+def after_inside(cold_share: float, a_day: float, reach: float) -> float:
     """Return what they cost a tree under cover: it goes out some day. Until then it stands there
-    for nothing if no cold comes, or it goes home at once. ``a_day``: the strain of a day there."""
-    return 0.5 + min(after_at_home(cold_share), (1.0 - cold_share) * WEEKS_DAYS * a_day)
+    for nothing if no cold comes, or it goes home at once. ``a_day``: the strain of a day there;
+    ``reach``: the cost of the way back."""
+    return reach + min(after_at_home(cold_share), (1.0 - cold_share) * WEEKS_DAYS * a_day)

@@ -28,7 +28,10 @@ from underbench.rules.plants.species import Kind, Species
 from underbench.rules.plants.stages import BASE_C, RESTED_CHILL_DAYS, last_autumn
 
 DAY = timedelta(days=1)
-UNDER_COVER = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.INDOORS)
+UNDER_COVER = (
+    *(SpotKind.COLD_FRAME, SpotKind.GREENHOUSE, SpotKind.SHED, SpotKind.GARAGE),
+    *(SpotKind.CELLAR, SpotKind.COOL_ROOM, SpotKind.INDOORS),
+)
 GLASS = (SpotKind.COLD_FRAME, SpotKind.GREENHOUSE)
 DECIDUOUS = (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
 # Margin above the midwinter limit: 2 K that roots lack in autumn (see root_frost.py), 1.5 K by

@@ -7,6 +7,7 @@ measured 3 m over grass and brought to 10 m; cloud is estimated from the sun.
 
     python tests/bench/bed_soil.py kings_creek_2022_2023_hourly.csv
 
+A pot of 8 L, plunged in the ground and standing on it, has its edge compared with soil at 5 cm.
 The bed's shell is compared with soil at 5 cm (it is the mean of 0 to 12 cm), the core with 20 cm.
 A bed's face (`rootball.SOIL_WETNESS` and `SOIL_COVER_M2K_W`) was chosen on 2022.
 """
@@ -15,6 +16,7 @@ from __future__ import annotations
 
 import csv
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -71,22 +73,33 @@ def weather_of(rows: list[dict[str, str]]) -> Weather:
     return complete(from_columns(times, columns), KONZA)[0]
 
 
-def beds(litres: tuple[float, ...]) -> Traits:
-    """Return beds in the open, of so many litres; nothing shades them but their own tree."""
-    pots = [
-        Container(
-            kind=ContainerKind.BED,
-            litres=one,
-            wall=Wall.NONE,
-            colour=Colour.BROWN,
-            shape=Shape.GROUND,
-        )
-        for one in litres
-    ]
+def bed(litres: float) -> Container:
+    """Return a bed of so many litres."""
+    return Container(
+        kind=ContainerKind.BED,
+        litres=litres,
+        wall=Wall.NONE,
+        colour=Colour.BROWN,
+        shape=Shape.GROUND,
+    )
+
+
+POT = Container(
+    kind=ContainerKind.POT,
+    litres=8.0,
+    wall=Wall.UNGLAZED,
+    colour=Colour.BROWN,
+    shape=Shape.RECTANGLE,
+)
+
+
+def in_the_open(pots: Sequence[Container], standing: Sequence[Standing]) -> Traits:
+    """Return pots and beds in the open; nothing shades them but their own tree."""
     trees = len(pots)
     each = np.ones(trees)
+    ball = ball_of(pots, [Standing.GROUND] * trees)
     return Traits(
-        ball=ball_of(pots, [Standing.GROUND] * trees),
+        ball=ball.standing_on(standing, np.arange(trees)),
         capacity_l=capacity_l(pots),
         canopy_m2=0.2 * each,
         covers=(COVERS[CoverKind.OPEN],) * trees,
@@ -163,13 +176,18 @@ def main() -> None:
     with Path(sys.argv[1]).open() as file:
         rows = list(csv.DictReader(file))
     weather = weather_of(rows)
-    felt = run(beds(LITRES), weather, START_C)
+    pots = [*(bed(litres) for litres in LITRES), POT, POT]
+    stood = [Standing.GROUND, Standing.GROUND, Standing.PLUNGED, Standing.GROUND]
+    felt = run(in_the_open(pots, stood), weather, START_C)
     months = np.array([int(row["datetime"][5:7]) for row in rows])
     for tree, litres in enumerate(LITRES):
         for part, depth in (("shell", "5cm"), ("core", "20cm")):
             told = np.asarray(getattr(felt, f"{part}_c")[tree, 0], dtype=float)
             name = f"bed of {litres:.0f} L, {part} beside {depth}"
             show(name, told, column(rows, f"soiltemp_{depth}"), months)
+    for tree, way in enumerate(("plunged", "standing on the ground"), start=len(LITRES)):
+        told = np.asarray(felt.shell_c[tree, 0], dtype=float)
+        show(f"pot of 8 L {way}, beside 5 cm", told, column(rows, "soiltemp_5cm"), months)
     rival, seen = smoothed_c(weather.air_c[0]), column(rows, "soiltemp_20cm")
     show("plain rival: mean air of some 3 days, beside 20 cm", rival, seen, months)
 

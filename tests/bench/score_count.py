@@ -93,16 +93,20 @@ def told_jobs(heard: Sequence[Heard], wanted: Action) -> Iterator[tuple[Heard, A
 
 
 def moved(entries: Sequence[Entry], truth: Truth, ends: datetime) -> list[Stay]:
-    """Return the stretches that trees stood away from home, by the journal."""
+    """Return the stretches that trees stood away from home or covered, by the journal."""
     found = []
     for tree in truth.settings.trees:
         moves = [entry for entry in entries if isinstance(entry, Move) and entry.tree == tree.name]
         moves.sort(key=lambda move: move.at)
         for move, after in zip_longest(moves, moves[1:]):
-            if move.spot != tree.spot:
-                worth = WARMER_K.get(truth.settings.spots[move.spot].kind, 0.0)
-                last = after.at if after else ends
-                found.append(Stay(tree.name, move.at, last, worth, sheltered=True, carried=True))
+            away = move.spot != tree.spot
+            if away or move.covers:
+                worth = WARMER_K.get(truth.settings.spots[move.spot].kind, 0.0) * away
+                worth += FLEECE_K * move.layers + DOWN_K * move.on_ground
+                last, carried = after.at if after else ends, away or move.on_ground
+                found.append(
+                    Stay(tree.name, move.at, last, worth, sheltered=carried, carried=carried)
+                )
     return found
 
 

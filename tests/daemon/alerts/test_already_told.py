@@ -148,7 +148,7 @@ def test_a_told_plan_is_not_changed_when_the_night_is_on() -> None:
         (told("Ember", NIGHT_ENDS - DAY, hazard="gale"), True),
     ],
 )
-def test_that_nothing_here_helps_is_said_once_a_fortnight(
+def test_that_nothing_here_helps_is_said_once_in_two_months(
     before: EpisodeRow | None, tells: bool
 ) -> None:
     own = [UNTOLD, *([before] if before else [])]

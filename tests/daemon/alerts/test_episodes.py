@@ -15,7 +15,7 @@ from underbench.daemon.alerts.episodes import as_told, called_off, carry_on, unt
 from underbench.daemon.store.episodes import EASED, FORESEEN, HANDLED, OVER, TOLD, EpisodeRow
 from underbench.rules.advice.advice import Job
 from underbench.rules.advice.remedies import Choice, Way
-from underbench.rules.advice.remedy import INTO_SPOT, STAY
+from underbench.rules.advice.remedy import FLEECE_2, INTO_SPOT, STAY, Remedy
 from underbench.rules.garden.inventory import Standing
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.findings import Finding, Strength
@@ -138,6 +138,14 @@ def test_of_several_each_is_carried_on_by_itself() -> None:
     ]
 
 
+@pytest.mark.parametrize(("remedy", "kept"), [(FLEECE_2, None), (INTO_SPOT, NOW + DAY)])
+def test_covers_are_left_on_until_the_keeper_is_told(remedy: Remedy, kept: datetime | None) -> None:
+    """While the end of a cold spell is not known, no moment is promised."""
+    covered = replace(INTO_SHED, way=replace(INTO_SHED.way, remedy=remedy))
+    row = as_told(TOLD_ROW, NOW, advice(open_ended=True), job(choice=covered))
+    assert row.back_at == kept
+
+
 # What has to be told
 
 
@@ -192,8 +200,10 @@ def job(hazard: Hazard = LEAF_FROST, **given: Any) -> Job:
     return Job("Ember", "cold frame", (found(hazard=hazard),), **{**usual, **given})
 
 
-def advice(do_by: datetime = NOW + HOUR) -> Any:
-    return SimpleNamespace(strength=Strength.DANGER, do_by=do_by, back_at=NOW + DAY)
+def advice(do_by: datetime = NOW + HOUR, *, open_ended: bool = False) -> Any:
+    return SimpleNamespace(
+        strength=Strength.DANGER, do_by=do_by, back_at=NOW + DAY, open_ended=open_ended
+    )
 
 
 @pytest.mark.parametrize(

@@ -64,6 +64,17 @@ def test_trees_that_go_back_are_told_from_where_to_where() -> None:
     assert lines(words)[-1] == "Forecast of 08:00. Weather data by somebody."
 
 
+def test_covers_to_take_off_are_told_as_such() -> None:
+    covered = Placed("Ember", "top bench", "top bench", covered=True)
+    title, body = back_words(METRIC, back(covered), MADE, NOW)
+    assert title == "COVERS OFF 1 tree"
+    assert "Covers off: Ember" in body
+    both = back(covered, Placed("Heath", "shed", "low bench"))
+    title, body = back_words(METRIC, both, MADE, NOW)
+    assert title == "BACK OUT 2 trees"
+    assert "From shed to low bench: Heath" in body
+
+
 def test_leaves_from_the_dark_go_into_shade_and_after_danger_it_is_asked() -> None:
     told = back(EMBER, shade_first=frozenset({"Ember"}), asked=("Ember",))
     words = back_words(METRIC, told, MADE, NOW)

@@ -28,8 +28,18 @@ from underbench.rules.hazards.scorch import SCORCH
 TUESDAY, WEDNESDAY = (date(2024, 4, day) for day in (23, 24))
 MINUTE = timedelta(minutes=1)
 SHED = "shed"
-ALL_DAY = HandsOn(
-    weekdays=(Hours(start=time(6), end=time(21)),), weekends=(Hours(start=time(6), end=time(21)),)
+
+
+def on_all_days(*hours: tuple[int, int]) -> HandsOn:
+    """Hands-on hours, the same on each day."""
+    own = tuple(Hours(start=time(first), end=time(last)) for first, last in hours)
+    return HandsOn(weekdays=own, weekends=own)
+
+
+ALL_DAY, TWICE_A_DAY, EVENINGS = (
+    on_all_days((6, 21)),
+    on_all_days((6, 8), (17, 21)),
+    on_all_days((17, 21)),
 )
 
 
@@ -177,8 +187,12 @@ def back(
         ({"path": (SHED, SHED)}, False),
         ({"at_home": 0.29}, True),
         ({"at_home": 0.3}, False),  # it is harmed either way
-        ({"now": at(WEDNESDAY, 6, 30)}, True),  # the sun rises at 5:59
+        ({"now": at(WEDNESDAY, 6, 30), "stage": Stage.DORMANT}, True),  # sunrise is at 5:59
         ({"now": at(WEDNESDAY, 20, 30)}, False),  # and sets at 20:01
+        ({"hands_on": TWICE_A_DAY, "now": at(WEDNESDAY, 7)}, True),
+        ({"hands_on": TWICE_A_DAY, "now": at(WEDNESDAY, 18)}, True),
+        ({"hands_on": TWICE_A_DAY, "now": at(WEDNESDAY, 18), "stage": Stage.DORMANT}, False),
+        ({"hands_on": EVENINGS, "now": at(WEDNESDAY, 18)}, True),
         ({"hands_on": HandsOn(weekdays=(), weekends=())}, False),  # nobody is there
         ({"rows": [replace(PAST, told_at=None)]}, False),
         ({"rows": [replace(PAST, back_told_at=NOW)]}, False),
@@ -236,11 +250,20 @@ def test_a_tropical_stays_in_through_the_first_half_of_the_cold(
 
 
 @pytest.mark.parametrize(
-    ("told_back", "goes"), [(at(WEDNESDAY, 6), False), (at(TUESDAY, 20), True)]
+    ("told_back", "stage", "goes"),
+    [
+        (at(WEDNESDAY, 6), Stage.LEAFING_OUT, False),
+        (at(TUESDAY, 20), Stage.LEAFING_OUT, True),  # it stands in the dark
+        (at(TUESDAY, 20), Stage.DORMANT, False),
+        (at(WEDNESDAY, 20) - 6 * DAY, Stage.DORMANT, False),
+        (at(WEDNESDAY, 20) - 7 * DAY, Stage.DORMANT, True),
+    ],
 )
-def test_trees_are_sent_back_once_a_day(make: Any, told_back: datetime, goes: bool) -> None:
+def test_trees_are_sent_back_once_a_week_and_those_that_want_light_once_a_day(
+    make: Any, told_back: datetime, stage: Stage, goes: bool
+) -> None:
     other = replace(PAST, tree="Heath", back_told_at=told_back)
-    assert (back(make, [PAST, other]) is not None) is goes
+    assert (back(make, [PAST, other], stage=stage) is not None) is goes
 
 
 @pytest.mark.parametrize(

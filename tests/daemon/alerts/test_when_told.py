@@ -15,6 +15,7 @@ from told_rows import DAY, HOUR, NIGHT_ENDS, told
 
 from underbench.daemon.alerts.due import due_advice, foreseen, reminders
 from underbench.daemon.alerts.episodes import carry_on
+from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.findings import Finding, Strength
@@ -148,6 +149,42 @@ def test_of_two_trees_only_the_one_that_is_to_move_is_told(make: Any) -> None:
     frosts = [found("Ember"), found("Heath")]
     stays, goes = planned(SHED, start=SHED), planned(SHED)
     assert jobs(make, frosts, {"Ember": stays, "Heath": goes}) == [{"Heath"}]
+
+
+@pytest.mark.parametrize(
+    ("of_ember", "of_lane", "told_trees"),
+    [
+        (found("Ember"), planned(SHED), [{"Ember", "Lane"}]),
+        (found("Ember"), planned(HOME), [{"Ember"}]),  # it is well enough at home
+        (found("Ember"), planned(SHED, start=SHED), [{"Ember"}]),  # it was told already
+        (found("Ember", strength=NOTICE), planned(SHED), []),  # nobody is called for so little
+    ],
+)
+def test_who_may_need_cover_goes_along_with_who_needs_it(
+    make: Any, of_ember: Finding, of_lane: TreePlan, told_trees: list[set[str]]
+) -> None:
+    may = found("Lane", strength=NOTICE, chance=0.2)
+    plans = {"Ember": planned(SHED), "Lane": of_lane}
+    assert jobs(make, [of_ember, may], plans) == told_trees
+
+
+@pytest.mark.parametrize(
+    ("row", "due"),
+    [
+        (told("Heath", told_at=at(MONDAY, 6)), False),
+        (told("Heath", told_at=at(MONDAY, 6), action="water"), True),
+        (told("Heath", told_at=at(MONDAY, 6) - DAY), True),
+        # Its stay went on without a word.
+        (told("Heath", told_at=at(MONDAY, 6), handled_at=at(MONDAY, 6) - DAY), True),
+    ],
+)
+def test_further_trees_wait_till_they_are_due_once_some_were_told(
+    make: Any, row: EpisodeRow, due: bool
+) -> None:
+    deadly = found(strength=DANGER, chance=0.9)
+    outlook = outlook_of(make, [deadly], now=at(MONDAY, 7))
+    known = episodes([deadly], SUNSET) | {key_of(row): row}
+    assert bool(due_advice(outlook, known, {})) is due
 
 
 @pytest.mark.parametrize(("start", "tells"), [(SHED, False), (HOME, True)])

@@ -45,7 +45,8 @@ PLACES = {
 BY_NAME = ["metric", "Elmswick", "1", "", "Mill Yard", "bench", "top bench", "08:00-15:30"]
 BY_NAME += ["gravel", "70"]
 BY_MAP = ["us", "45.1, -93.2", "870", "America/Chicago", "Mill Yard", "bench", "", "", "", ""]
-SHED = ["shed", "5"]
+FLEECE = ["2"]
+SHED = ["shed", "", "5", "none", *FLEECE]
 TREES = ["Ember", "Acer palmatum", "4", "Heath", "Scots pine", "6", ""]
 NO_PHONE, NO_UNIT = [""], ["n"]
 
@@ -83,6 +84,7 @@ def test_a_garden_found_by_its_place_name(path: Path) -> None:
     assert (bench.sun_from, bench.sun_until) == (8.0, 15.5)
     assert (bench.surface, bench.height_cm) == ("gravel", 70)
     assert settings.spots["shed"].room == 5
+    assert settings.means.fleece_layers == 2
     assert [tree.name for tree in settings.trees] == ["Ember", "Heath"]
     assert settings.trees[0].container.litres == 4
 
@@ -109,6 +111,23 @@ def test_where_no_name_is_known_coordinates_do(path: Path, trouble: dict[str, ob
     assert settings.units == "us"
     assert settings.garden.elevation_m == pytest.approx(870 * 0.3048)  # the international foot
     assert settings.trees[0].container.litres == pytest.approx(4 * 3.785411784)  # US gallons
+
+
+@pytest.mark.parametrize(("units", "degrees"), [("metric", "2.5"), ("us", "36.5")])
+def test_a_garden_has_all_its_refuges_and_how_cold_they_get(
+    path: Path, units: str, degrees: str
+) -> None:
+    shelters = ["plunge bed", "", "9", "greenhouse", "Glasshouse", "12", "y", degrees]
+    shelters += ["garage", "glasshouse", "garage", "3", "n", "none", "0"]
+    done = init(path, units, *BY_MAP[1:], *shelters, *TREES, *NO_PHONE, *NO_UNIT)
+    assert done.exit_code == 0, done.output
+    assert "there is one of that name already" in done.output
+    settings = load(path, {})
+    assert list(settings.spots) == ["bench", "plunge bed", "Glasshouse", "garage"]
+    assert settings.spots["Glasshouse"].keeps_above_c == pytest.approx(2.5)
+    assert settings.spots["garage"].keeps_above_c is None
+    assert settings.spots["garage"].is_dark
+    assert settings.means.fleece_layers == 0
 
 
 def test_a_slip_is_asked_again_with_the_nearest_name(path: Path) -> None:

@@ -127,7 +127,21 @@ def test_of_several_named_those_with_nothing_to_do_are_said(
             Handled(tree="Ember", at=NOW),
             "Ember shaded",
         ),
-        (told("Ember", remedy="fleece-1"), Handled(tree="Ember", at=NOW), "Ember covered"),
+        (
+            told("Ember", remedy="fleece-1", back_at=NOW + DAY),
+            Handled(tree="Ember", at=NOW),
+            "Ember covered",
+        ),
+        (  # until the keeper is told to take it off
+            told("Ember", remedy="fleece-2", back_at=None),
+            Move(tree="Ember", at=NOW, spot="top bench", layers=2),
+            "Ember covered",
+        ),
+        (
+            told("Ember", remedy="ground-fleece-1", back_at=None),
+            Move(tree="Ember", at=NOW, spot="top bench", layers=1, on_ground=True),
+            "Ember down on the ground",
+        ),
         (told("Ember", remedy="shelter"), Handled(tree="Ember", at=NOW), "Ember seen to"),
         (into_shed("Ember", into_spot="gone"), Handled(tree="Ember", at=NOW), "Ember seen to"),
     ],

@@ -9,6 +9,8 @@ import pytest
 from spring_frosts import DAY, EVENING, HOUR, Labs, in_leaf, move, spring
 
 from underbench.daemon.outlook.plans import TreePlan
+from underbench.rules.advice.remedy import FLEECE_2
+from underbench.rules.garden.journal import Move
 
 HOME, SHED = "top bench", "shed"
 MILD = (13.0,) * 6  # nights without a thought of frost
@@ -48,6 +50,19 @@ def test_a_tree_under_cover_stays_while_cold_is_ahead(
     planned = plan_of(garden)
     assert (planned.plan.path[0] == SHED) is inside
     assert planned.goes_home is not inside
+
+
+@pytest.mark.parametrize(("nights", "off"), [(MILD, True), ((2.0, 2.0), False)])
+def test_fleece_that_is_on_is_a_place_and_comes_off_when_the_cold_is_over(
+    labs: Labs, make: Any, nights: tuple[float, ...], off: bool
+) -> None:
+    garden = in_leaf(labs, spring(make, *nights))
+    garden.store.journal.add([Move(tree="Ember", at=EVENING - DAY, spot=HOME, layers=2)])
+    planned = plan_of(garden)
+    assert (planned.of.here, planned.of.home) == (FLEECE_2.key, HOME)
+    assert planned.goes_home is off
+    fleece, bare = (planned.of.trials[key].harm[0] for key in (FLEECE_2.key, HOME))
+    assert (fleece < bare) is not off
 
 
 def test_nothing_is_planned_where_nothing_threatens(labs: Labs, make: Any) -> None:

@@ -64,6 +64,18 @@ def test_only_a_tree_in_leaf_needs_light_and_counts_from_when_it_was_carried_in(
     assert DARK.since(stood) == (EVENING if kind is SpotKind.SHED else None)
 
 
+@pytest.mark.parametrize(("dark", "needs_light"), [(False, False), (True, True), (None, True)])
+def test_a_keeper_can_say_that_a_shed_has_a_window(
+    make: Any, dark: bool | None, needs_light: bool
+) -> None:
+    shed = next(spot for spot in SPOTS.values() if spot.kind is SpotKind.SHED)
+    there = shed.model_copy(update={"dark": dark})
+    stood = Condition(
+        make.tree(), Stage.HARDENED, Aftercare(), 0.0, 20.0, spot=there, there_since=EVENING
+    )
+    assert (DARK.limit(catalogue().species["Acer palmatum"], stood) is not None) == needs_light
+
+
 def test_what_is_in_a_bag_has_no_leaves_to_feed(make: Any) -> None:
     bag = Bag(film=Film.CLEAR, opening=Opening.SHUT, since=EVENING)
     shed = next(spot for spot in SPOTS.values() if spot.kind is SpotKind.SHED)

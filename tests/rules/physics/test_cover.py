@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -77,7 +78,7 @@ def test_a_lag_is_the_exponential() -> None:
 @pytest.mark.parametrize("kind", sorted(set(CoverKind) - {CoverKind.INDOORS}))
 def test_steady_dull_weather_comes_in(kind: CoverKind) -> None:
     """With no sun, no cold sky and ground as warm as the air, any cover ends at the air."""
-    assert under(kind, np.full(100, -4.0))[-1] == pytest.approx(-4.0, abs=1e-6)
+    assert under(kind, np.full(1500, -4.0))[-1] == pytest.approx(-4.0, abs=1e-6)
 
 
 def test_a_vented_frame_is_never_two_degrees_over() -> None:
@@ -128,6 +129,27 @@ def test_a_shed_swings_less_than_the_air_whatever_the_weeks_before() -> None:
     for start_c in (-5.0, 20.0):
         inside = under(CoverKind.SHED, air, lit, start_c=start_c, deep_c=8.0)[-24:]
         assert np.ptp(inside) < np.ptp(air)
+
+
+@given(st.lists(st.floats(-40, 30), min_size=6, max_size=30), st.floats(-5, 15))
+def test_a_heated_place_never_falls_below_what_it_is_set_to(air: list[float], set_c: float) -> None:
+    cold, held = (
+        under(cover, air, start_c=set_c)
+        for cover in (
+            COVERS[CoverKind.GREENHOUSE_SHUT],
+            replace(COVERS[CoverKind.GREENHOUSE_SHUT], least_c=set_c),
+        )
+    )
+    assert (held >= set_c).all()
+    assert (held >= cold - 1e-9).all()
+
+
+def test_the_slower_the_room_the_less_a_cold_night_comes_in() -> None:
+    """Common practice, no source: shed, garage, cool room, cellar."""
+    night = np.concatenate([np.full(48, 2.0), np.full(12, -12.0)])
+    kinds = (CoverKind.SHED, CoverKind.GARAGE, CoverKind.COOL_ROOM, CoverKind.CELLAR)
+    lows = [under(kind, night, start_c=2.0, deep_c=2.0).min() for kind in kinds]
+    assert lows == sorted(lows)
 
 
 def test_covers_of_several_trees_stay_apart_and_resume() -> None:

@@ -185,6 +185,17 @@ def test_a_bigger_pot_moves_less(
     assert (moved[1] <= moved[0] + 1e-9).all()
 
 
+def test_a_plunged_pot_is_as_warm_as_the_soil_round_it_and_a_pot_on_top_freezes() -> None:
+    """Two nights to -12 °C on ground at 4 °C: the soil of a bed is the measure (test_soil.py)."""
+    air_c = np.where(np.arange(48) % 24 < 12, -12.0, 0.0)
+    weather = plain_weather(air_c, deep_c=np.full((1, 1, 1), 4.0))
+    can_in = balls(can(Colour.DARK), BED).standing_on([Standing.PLUNGED], np.zeros(2, dtype=int))
+    can_on = balls(can(Colour.DARK), standing=Standing.GROUND)
+    sunk, stood = run_from(4.0, can_in, weather), run_from(4.0, can_on, weather)
+    np.testing.assert_allclose(sunk.shell_c[0], sunk.shell_c[1], atol=0.3)
+    assert sunk.shell_c[0].min() > stood.shell_c[0].min() + 3.0
+
+
 @settings(max_examples=80)
 @given(
     st.floats(0.01, 2000),

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.rules.garden.inventory import SpotKind
+from underbench.rules.garden.inventory import Spot, SpotKind, Standing
 from underbench.rules.garden.journal import Stage
 from underbench.rules.planning.plan import (
     Prospect,
@@ -145,7 +145,7 @@ def test_winter_keeps_a_tree_in_through_a_mild_week() -> None:
     """At the end of the forecast it goes in again for sure, if it went home."""
     for cold_share, stays in ((1.0, True), (0.0, False)):
         home = place(HOME, after=after_at_home(cold_share))
-        inside = shed(after=after_inside(cold_share, 0.01))
+        inside = shed(after=after_inside(cold_share, 0.01, 0.5))
         assert cheapest((home, inside), SHED, PLAIN).stays is stays
 
 
@@ -207,6 +207,19 @@ def test_earlier_years_say_whether_cold_is_to_come(
     assert share_of_cold(lows_c, limit_c, PLAIN) == pytest.approx(share, abs=1e-3)
 
 
+def spot_of(kind: SpotKind) -> Spot:
+    return Spot(
+        name=kind,
+        kind=kind,
+        sky_view=0.5,
+        sun_from=9.0,
+        sun_until=17.0,
+        wind_factor=0.5,
+        standing=Standing.BENCH,
+        height_cm=80.0,
+    )
+
+
 @pytest.mark.parametrize(
     ("kind", "stage", "evergreen", "days", "dearer_than"),
     [
@@ -214,6 +227,9 @@ def test_earlier_years_say_whether_cold_is_to_come(
         (SpotKind.SHED, Stage.EXTENDING, False, 3, (SpotKind.SHED, Stage.EXTENDING)),
         (SpotKind.SHED, Stage.DORMANT, True, 0, (SpotKind.SHED, Stage.DORMANT)),
         (SpotKind.INDOORS, Stage.DORMANT, False, 0, (SpotKind.SHED, Stage.DORMANT)),
+        (SpotKind.INDOORS, Stage.DORMANT, False, 0, (SpotKind.COOL_ROOM, Stage.DORMANT)),
+        (SpotKind.CELLAR, Stage.EXTENDING, False, 0, (SpotKind.COOL_ROOM, Stage.EXTENDING)),
+        (SpotKind.GARAGE, Stage.DORMANT, True, 0, (SpotKind.PLUNGE_BED, Stage.DORMANT)),
     ],
 )
 def test_a_day_costs_what_it_lacks_in_light_or_rest(
@@ -224,5 +240,5 @@ def test_a_day_costs_what_it_lacks_in_light_or_rest(
     dearer_than: tuple[SpotKind, Stage],
 ) -> None:
     """Common practice, no source: leaves want light, a tree at rest wants the cold."""
-    other = strain(*dearer_than)
-    assert strain(kind, stage, evergreen=evergreen, days=days) > other
+    other = strain(spot_of(dearer_than[0]), dearer_than[1])
+    assert strain(spot_of(kind), stage, evergreen=evergreen, days=days) > other
