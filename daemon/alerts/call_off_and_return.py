@@ -231,16 +231,19 @@ def _back(
     )
 
 
-def asking(outlook: Outlook, episodes: Episodes) -> tuple[Asking, list[EpisodeRow]] | None:
+def asking(
+    outlook: Outlook, episodes: Episodes, *, at_any_hour: bool = False
+) -> tuple[Asking, list[EpisodeRow]] | None:
     """Return the trees whose keeper is to be asked how they came through, with the episodes. None
-    if there are no such trees, or while nobody is there.
+    if there are no such trees, or while nobody is there (unless ``at_any_hour``).
 
     The keeper is asked once after a danger, when damage shows, about all trees together. About
     trees under cover the keeper is asked when they go back.
     """
     settings, now = outlook.settings, outlook.now
     zone = settings.garden.timezone
-    if not hands_on_between(settings.hands_on, now, now + A_MINUTE, zone):
+    there = hands_on_between(settings.hands_on, now, now + A_MINUTE, zone)
+    if not (there or at_any_hour):
         return None
     rows = _at_home_to_ask(outlook, episodes)
     away = {

@@ -12,6 +12,8 @@ from underbench.daemon.alerts.call_off_and_return import asking, going_back, sta
 from underbench.daemon.alerts.compose import Said, Speaker, Told
 from underbench.daemon.alerts.due import Plans, due_advice, foreseen, reminders
 from underbench.daemon.alerts.episodes import as_told, called_off, carry_on
+from underbench.daemon.alerts.moss_round import moss_waits
+from underbench.daemon.alerts.outcome_question import asked_in, question, takes, waited_long
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, act_from, fetch, look
 from underbench.daemon.outlook.plans import plans_of
@@ -40,7 +42,11 @@ class Pass:
     def later(self) -> tuple[tuple[Told, datetime], ...]:
         """What will be told and when. It is worked out only when asked for."""
         speaker = Speaker(self.outlook)
-        foretold = foreseen(self.outlook, self.episodes, self.plans)
+        foretold = [
+            (advice, at)
+            for advice, at in foreseen(self.outlook, self.episodes, self.plans)
+            if not moss_waits(advice, self.episodes.values(), at)
+        ]
         return tuple((speaker.advice(one), at) for one, at in foretold)
 
     @property
@@ -90,8 +96,9 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
         *_remind(outlook, speaker, episodes, plans),
         *_call_off(outlook, speaker, episodes, plans),
         *_send_back(outlook, speaker, episodes, plans),
-        *_ask(outlook, speaker, episodes),
     ]
+    if settings.telling.round_up is None:  # else the round-up asks
+        said = _ask(outlook, speaker, episodes, said)
     episodes |= {key_of(row): row for row in covered(outlook, episodes, plans)}
     done = Pass(outlook, tuple(told), tuple(said), episodes, plans)
     for message in done.messages:
@@ -115,6 +122,8 @@ def _carried_on(outlook: Outlook, before: Episodes) -> Episodes:
 def _advise(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans) -> list[Told]:
     told = []
     for advice in due_advice(outlook, episodes, plans):
+        if moss_waits(advice, episodes.values(), outlook.now):
+            continue
         told.append(speaker.advice(advice))
         _mark_told(outlook, advice, episodes)
     return told
@@ -150,12 +159,22 @@ def _send_back(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Pl
     return [_telling(speaker.back(back), [*rows, *asked])]
 
 
-def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes) -> list[Said]:
+def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes, said: list[Said]) -> list[Said]:
+    """The messages, with the question how trees came through under one of them. If the question
+    finds none for too long, it goes by itself."""
     found = asking(outlook, episodes)
     if found is None:
-        return []
-    _mark(episodes, found[1], asked_at=outlook.now)
-    return [_telling(speaker.asking(found[0]), found[1])]
+        return said
+    rows, line = found[1], question(found[0], outlook.settings.page.address)
+    with_it = next((n for n, one in enumerate(said) if takes(one.message, line)), None)
+    if with_it is None and not waited_long(rows, outlook.now):
+        return said
+    _mark(episodes, rows, asked_at=outlook.now)
+    if with_it is None:
+        return [*said, _telling(speaker.asking(found[0]), rows)]
+    message = asked_in(said[with_it].message, line, rows)
+    said[with_it] = replace(said[with_it], message=message)
+    return said
 
 
 def _telling(said: Said, rows: Iterable[EpisodeRow]) -> Said:

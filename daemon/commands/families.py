@@ -46,8 +46,18 @@ class Families(click.Group):
             sys.exit(FAULT)
         except KeyboardInterrupt:
             sys.exit(130)
+        except click.UsageError as error:
+            click.echo(_in_one_line(error), err=True)
+            sys.exit(FAULT)
         except (click.ClickException, click.Abort, click.exceptions.Exit):
             raise
         except Exception as error:  # its text may hold secrets
             click.echo(str(unforeseen(error)), err=True)
             sys.exit(FAULT)
+
+
+def _in_one_line(error: click.UsageError) -> str:
+    """What is wrong on the command line, and where its help is."""
+    path = error.ctx.command_path if error.ctx else "underbench"
+    said = " ".join(error.format_message().split()).rstrip(".")
+    return f"{path}: {said}. More: {path} --help"

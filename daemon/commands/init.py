@@ -6,7 +6,7 @@ import re
 import sys
 from getpass import getuser
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -116,8 +116,25 @@ def _height(found: Found, units: str) -> float:
     foot = M_PER_FOOT if units == "us" else 1.0
     known = None if found.elevation_m is None else round(found.elevation_m / foot)
     unit = "feet" if units == "us" else "metres"
-    bounds = click.FloatRange(LOWEST_M / foot, HIGHEST_M / foot)
+    bounds = _Number(f"height_{'ft' if units == 'us' else 'm'}", LOWEST_M / foot, HIGHEST_M / foot)
     return float(click.prompt(f"Height above the sea, {unit}", type=bounds, default=known))
+
+
+class _Number(click.FloatRange):
+    """A number in a range; what is wrong with another is said with how to write it."""
+
+    def __init__(self, key: str, least: float, most: float) -> None:
+        super().__init__(least, most)
+        self._key = key
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        from underbench.daemon.config.slips import number_hint
+
+        if isinstance(value, str) and (hint := number_hint(self._key, value)):
+            self.fail(hint, param, ctx)
+        return float(super().convert(value, param, ctx))
 
 
 class _Zone(click.ParamType[str]):
@@ -158,7 +175,7 @@ def _bench(units: UnitSystem) -> NewSpot:
     foot = round(usual.height_cm / cm)
     height = click.prompt(
         f"  How high its pots stand above that, {unit}",
-        type=click.FloatRange(0, 400 / cm),
+        type=_Number("height_in" if units == "us" else "height_cm", 0, 400 / cm),
         default=foot,
     )
     return NewSpot(name, kind, sun, surface, float(height))
@@ -217,7 +234,7 @@ def _trees(spot: NewSpot, units: str) -> list[NewTree]:
             click.echo("  One tree at least, please." if not name else "  There is one already.")
             continue
         species = click.prompt("  Species", type=_Species())
-        volume = click.prompt(f"  Mix in its pot, {unit}", type=click.FloatRange(0.02, 4000))
+        volume = click.prompt(f"  Mix in its pot, {unit}", type=_Number(unit, 0.02, 4000))
         trees.append(NewTree(name, species, volume, spot.name))
 
 
@@ -234,12 +251,26 @@ class _Species(click.ParamType[str]):
         return value
 
 
+class _Address(click.ParamType[str]):
+    name = "push address"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        from underbench.daemon.delivery.push_services import fault_of
+
+        address = value.strip()
+        if address and (why := fault_of(address)):
+            self.fail(why, param, ctx)
+        return address
+
+
 def _phone(path: Path) -> None:
     """Keep a push address, and try it if the keeper wants that."""
     from underbench.daemon.commands.first_garden import keep_address
 
     click.echo("\nYour phone: a push address as Apprise reads it (ntfy://…, tgram://…, mailto://…)")
-    address = click.prompt("  Address (empty for later)", default="", show_default=False).strip()
+    address = click.prompt(
+        "  Address (empty for later)", type=_Address(), default="", show_default=False
+    )
     if not address:
         return
     kept = keep_address(address, path)
@@ -252,16 +283,13 @@ def _try_out(path: Path) -> None:
     from datetime import UTC, datetime
 
     from underbench.daemon.config.settings import load
-    from underbench.daemon.delivery.outbox import Services, send_unkept
-    from underbench.daemon.store.message_queue import Message
-    from underbench.rules.hazards.findings import Strength
+    from underbench.daemon.delivery.outbox import all_services
+    from underbench.daemon.delivery.trial import LOOK, try_out
 
-    words = "This is how Underbench will reach you. Nothing has to be done."
-    now = datetime.now(UTC)
-    message = Message(f"test {now:%Y%m%dT%H%M%S}", "Underbench: a test", words, Strength.ACT, now)
-    services = Services(load(path).telling.urls)
-    sent = send_unkept(services, message, deadline_s=30.0)
-    click.echo("  Sent." if sent else "  Not taken: underbench check says what is wrong with it.")
+    settings = load(path)
+    for tried in try_out(all_services(settings), settings.garden.name, datetime.now(UTC)):
+        click.echo(f"  {tried.words}")
+    click.echo(f"  {LOOK} Once more: underbench check --push")
 
 
 def _unit(path: Path) -> None:

@@ -77,7 +77,7 @@ def ahead(config: Path | None, as_json: bool, now: datetime) -> None:
     from underbench.daemon.views.ahead import ahead_json, ahead_text
 
     def read(done: Pass, _store: Store) -> str:
-        return ahead_json(done.outlook) if as_json else ahead_text(done.outlook)
+        return ahead_json(done.outlook) if as_json else ahead_text(done.outlook, done.plans)
 
     look_and_print(config, now, read)
 

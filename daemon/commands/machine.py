@@ -25,9 +25,10 @@ DEAD = 1
 
 
 @click.command()
+@click.option("--push", is_flag=True, help="Send a test message to every push address.")
 @json_option
 @click.pass_obj
-def check(config: Path | None, as_json: bool) -> None:
+def check(config: Path | None, push: bool, as_json: bool) -> None:
     """Check the file, the weather, the database and your phone.
 
     The exit code is 2 when something is bad."""
@@ -37,7 +38,7 @@ def check(config: Path | None, as_json: bool) -> None:
     settings, here = settings_of(config), Here(config_path(config), os.environ, datetime.now(UTC))
     lines = []
     for line in checkup(
-        settings, here, lambda: open_store(settings), lambda store: supply_of(settings, store)
+        settings, here, lambda: open_store(settings), lambda store: supply_of(settings, store), push
     ):
         lines.append(line)
         if not as_json:
@@ -53,7 +54,7 @@ def check(config: Path | None, as_json: bool) -> None:
 @click.argument("to", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path))
 @click.pass_obj
 def backup(config: Path | None, to: Path) -> None:
-    """Copy the database to FILE. The daemon may run on."""
+    """Copy the database to FILE. The daemon may keep running."""
     from underbench.daemon.store.backup import back_up
 
     settings = settings_of(config)

@@ -11,6 +11,7 @@ import click
 
 from underbench.daemon.commands.open_garden import garden_of
 from underbench.daemon.commands.options import json_option
+from underbench.daemon.config.slips import number_hint
 
 if TYPE_CHECKING:
     from underbench.daemon.config.settings import Settings
@@ -57,7 +58,9 @@ class _Volume(click.ParamType[float]):
         except ValueError:
             volume = -1.0
         if not 0.0 < volume <= self._most:
-            self.fail(f"{value!r}: expected more than 0, up to {self._most:g}", param, ctx)
+            hint = number_hint(str(param.name if param else ""), str(value))
+            expected = hint or f"expected more than 0, up to {self._most:g}"
+            self.fail(f"{value!r}: {expected}", param, ctx)
         return volume
 
 
@@ -125,10 +128,11 @@ def did(
     """
     from underbench.daemon.journal import noting, works
 
-    kind, told = works.work_named(work), _told(**details)
+    kind, trees = works.work_first((work, *names))
+    told = _told(**details)
 
     def note(settings: Settings, store: Store) -> str:
-        trees_ = noting.trees_named(settings, names)
+        trees_ = noting.trees_named(settings, trees)
         at = noting.moment_of(day, settings)
         return works.note_work(store, settings, trees_, kind, at, told)
 
@@ -197,10 +201,12 @@ def seen(
     the years after."""
     from underbench.daemon.journal import noting
 
+    seen_, trees = noting.stage_first((stage, *names))
+
     def note(settings: Settings, store: Store) -> str:
         at = noting.moment_of(day, settings)
-        trees_ = noting.trees_meant(store, settings, names, at)
-        return noting.note_stage(store, settings, trees_, stage, at)
+        trees_ = noting.trees_meant(store, settings, trees, at)
+        return noting.note_stage(store, settings, trees_, seen_, at)
 
     note_and_answer(config, as_json, note)
 

@@ -91,10 +91,9 @@ def _claimed(store: Store, settings: Settings) -> Store:
 
 def services_of(settings: Settings) -> Services:
     """Return the push services that the garden's messages go to."""
-    from underbench.daemon.delivery.outbox import Services
+    from underbench.daemon.delivery.outbox import all_services
 
-    telling = settings.telling
-    return Services(telling.urls, telling.danger_urls, settings.stand_in_urls)
+    return all_services(settings)
 
 
 def reaching(settings: Settings) -> Services:

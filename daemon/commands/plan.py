@@ -34,8 +34,6 @@ def windows(
     from underbench.daemon.planning.windows import Planner
     from underbench.daemon.planning.windows_text import WindowsView, asked_for
 
-    if len(words) > 2:
-        raise Fault("windows: expected a work and a tree at most; quote a name with a blank")
     with garden_of(config) as (settings, store):
         asked_for(settings, words)  # a wrong name is reported before a forecast is fetched
         bring_years(store, settings.garden, supply_of(settings, store).archive, now)
@@ -70,15 +68,17 @@ def whatif(
     now: datetime,
 ) -> None:
     """Show which limits and alerts would follow a WORK on TREE."""
+    from underbench.daemon.journal.works import work_first
     from underbench.daemon.outlook.past_years import usual_of
-    from underbench.daemon.planning.whatif import later_day, tried_named, what_if
+    from underbench.daemon.planning.whatif import later_day, tried, what_if
     from underbench.daemon.planning.whatif_text import WhatIfView
     from underbench.daemon.planning.windows import Planner
 
     asked = words[1:] if words[:1] == ("did",) else words
-    if len(asked) != 2:
+    if len(asked) < 2:
         raise Fault("whatif: expected did WORK TREE, as in: underbench whatif did repot Ember")
-    kind, wanted = tried_named(asked[0]), tree_named_in(config, asked[1])
+    work, tree = work_first(asked)
+    kind, wanted = tried(work), tree_named_in(config, " ".join(tree))
     on = None if day is None else later_day(day, now, settings_of(config).garden.timezone)
 
     def read(done: Pass, store: Store) -> str:

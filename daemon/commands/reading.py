@@ -44,7 +44,7 @@ def reading(
     QUANTITY is one of: air, air-min (the lowest of the night), bench-surface, root-ball, bag,
     frame, rain, wind. VALUE is in your units, or names its own: 31F, -2.5C, 0.4in, 12km/h.
 
-    A thermometer exchanged, or moved to a better place, is told with --new-sensor alone."""
+    Use --new-sensor, and nothing else, after a thermometer was exchanged or moved."""
     from underbench.daemon.readings import answers as reading_notes
     from underbench.daemon.readings.new_sensor import forget_sensor
     from underbench.daemon.wording.json_form import document

@@ -141,6 +141,7 @@ FILL: dict[Shape, float] = {
     Shape.GROUND: 1.0,
 }
 
+ROOTED_SOIL = "the rooted soil of a tree in a bed"
 BED_LITRES = 200.0  # about 80 × 80 × 30 cm of rooted soil
 
 # A pot is about two thirds as long as its tree is high (common practice). With width 0.7 and depth
@@ -245,7 +246,7 @@ def _litres(table: TreeTable, shape: Shape) -> tuple[float, str]:
         return litres, ""
     size_cm = table.size_cm or tuple(side * units.CM_PER_INCH for side in table.size_in or ())
     if not size_cm:
-        return BED_LITRES, "the rooted soil of a tree in a bed"
+        return BED_LITRES, ROOTED_SOIL
     litres = round(math.prod(size_cm) / 1000 * FILL[shape], 2)
     return litres, f"length × width × depth × {FILL[shape]:.2f} for a {shape} shape"
 

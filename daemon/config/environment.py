@@ -10,6 +10,7 @@ from typing import Any
 from pydantic_settings import EnvSettingsSource, SettingsError
 
 from underbench.daemon.config.file import ENV_PREFIX, ConfigFile, environment_keys
+from underbench.daemon.config.people_tables import numbered_lines
 from underbench.daemon.config.problems import Problems
 from underbench.daemon.config.tomlfile import Key
 
@@ -33,13 +34,18 @@ def laid_over(
 ) -> tuple[dict[str, Any], dict[Key, str]]:
     """Return ``raw`` with the secrets directory and then the environment laid over it.
 
-    Also return the variable or secrets file that gave each key so replaced. Faults found on the way
-    go into ``problems``.
+    Also return the variable or secrets file that gave each key so replaced, and for each address of
+    a secrets file its line there. Faults found on the way go into ``problems``.
     """
     origin: dict[Key, str] = {}
-    for source, values in (*_secrets(raw, env, problems), *_environment(env, problems)):
+    for source, values, lines in _secrets(raw, env, problems):
         raw = _merged(raw, values)
-        origin |= dict.fromkeys(_leaves(values), source)
+        origin |= dict.fromkeys(_leaves(values), source) | lines
+    for source, values in _environment(env, problems):
+        raw = _merged(raw, values)
+        given = dict.fromkeys(_leaves(values), source)
+        replaced = [key for key in origin if any(key[:n] in given for n in range(len(key)))]
+        origin = {key: at for key, at in origin.items() if key not in replaced} | given
     return raw, origin
 
 
@@ -69,8 +75,9 @@ def _environment(
 
 def _secrets(
     raw: Mapping[str, Any], env: Mapping[str, str], problems: Problems
-) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Yield each secrets file that exists, with the nested value it gives."""
+) -> Iterator[tuple[str, dict[str, Any], dict[Key, str]]]:
+    """Yield each secrets file that exists, with the nested value it gives, and the file and line of
+    each address in it."""
     for path in _secret_files(env, problems):
         try:
             text = path.read_text(encoding="utf-8")
@@ -78,10 +85,17 @@ def _secrets(
             problems.add_plain(f"{path}: cannot be read as text")
             continue
         if path.name == STAND_IN_URLS:
-            yield str(path), _urls_by_name(raw, text, path, problems)
+            yield str(path), *_urls_by_name(raw, text, path, problems)
         else:
             section, key = SECRET_FILES[path.name]
-            yield str(path), {str(section): {str(key): text.strip()}}
+            yield (
+                str(path),
+                {str(section): {str(key): text.strip()}},
+                {
+                    (section, key, n): f"{path}:{line}"
+                    for n, (line, _) in enumerate(numbered_lines(text))
+                },
+            )
 
 
 def secrets_folder(config: Path, env: Mapping[str, str]) -> Path | None:
@@ -113,8 +127,8 @@ def _secret_files(env: Mapping[str, str], problems: Problems) -> Iterator[Path]:
 
 def _urls_by_name(
     raw: Mapping[str, Any], text: str, path: Path, problems: Problems
-) -> dict[str, Any]:
-    """Return the addresses in ``text`` by the number of their stand-in."""
+) -> tuple[dict[str, Any], dict[Key, str]]:
+    """Return the addresses in ``text`` by the number of their stand-in, and the line of each."""
     entries = raw.get("stand_in")
     names = {
         " ".join(entry["name"].split()): number
@@ -123,9 +137,9 @@ def _urls_by_name(
     }
     places = {name.casefold(): number for name, number in names.items()}
     found: dict[int, dict[str, list[str]]] = {}
-    for line, words in enumerate(map(str.split, text.splitlines()), start=1):
-        if not words or words[0].startswith("#"):
-            continue
+    lines: dict[Key, str] = {}
+    for line, said in numbered_lines(text):
+        words = said.split()
         place = places.get(" ".join(words[:-1]).casefold())
         if place is None:
             # The text there is not repeated, because it may be the address.
@@ -134,8 +148,10 @@ def _urls_by_name(
                 f"{path}:{line}: expected a stand-in's name, then an address ({there})"
             )
         else:
-            found.setdefault(place, {"urls": []})["urls"].append(words[-1])
-    return {"stand_in": found} if found else {}
+            urls = found.setdefault(place, {"urls": []})["urls"]
+            lines["stand_in", place, "urls", len(urls)] = f"{path}:{line}"
+            urls.append(words[-1])
+    return {"stand_in": found} if found else {}, lines
 
 
 def _merged(below: dict[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:

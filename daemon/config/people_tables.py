@@ -29,8 +29,13 @@ def url_lines(value: Any) -> Any:
             return json.loads(value)
         except ValueError:
             raise ValueError("expected one URL a line, or a JSON list of URLs") from None
-    lines = (line.strip() for line in value.splitlines())
-    return [line for line in lines if line and not line.startswith("#")]
+    return [line for _, line in numbered_lines(value)]
+
+
+def numbered_lines(text: str) -> list[tuple[int, str]]:
+    """Return the lines that say something, with their numbers (from 1)."""
+    lines = ((number, line.strip()) for number, line in enumerate(text.splitlines(), start=1))
+    return [(number, line) for number, line in lines if line and not line.startswith("#")]
 
 
 def _not_the_keeper(name: str) -> str:
@@ -86,14 +91,15 @@ class Telling(Table):
     """``[telling]``: how the keeper is told.
 
     ``urls`` are push addresses; ``danger_urls`` are a second route for danger. ``round_up`` is its
-    local time (None: none is sent). After ``still_watching_days`` days of silence a message says
-    that all is being watched (0: never). ``most_an_hour`` limits messages that are not of danger.
+    local time (None: none is sent). Without it, after ``still_watching_days`` days of silence a
+    message says that all is being watched (0: never). ``most_an_hour`` limits messages that are
+    not of danger.
     """
 
     urls: Urls = ()
     danger_urls: Urls = ()
     round_up: Clock | None = None
-    still_watching_days: Annotated[int, Field(ge=0, le=60)] = 7
+    still_watching_days: Annotated[int, Field(ge=0, le=60)] = 30
     most_an_hour: Annotated[int, Field(ge=1, le=60)] = 6
 
 

@@ -6,18 +6,18 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from underbench.daemon.config.file import fields_of, table_at
+from underbench.daemon.config.slips import SECRET_SECTIONS, number_hint, sizes_hint
 from underbench.daemon.config.tomlfile import Key
 from underbench.daemon.faults import Fault
 
-# Values in these sections are never repeated: they hold keys and addresses with passwords.
-SECRET_SECTIONS = ("telling", "stand_in", "weather", "readings", "publish")
 _SHOWN_LENGTH = 40
+_T = TypeVar("_T")
 
 _EXPECTED = {
     "missing": "missing",
@@ -25,7 +25,10 @@ _EXPECTED = {
     "string_too_long": "expected {max_length} characters or fewer",
     "string_pattern_mismatch": "expected text on one line",
     "too_short": "expected {min_length} or more values, found {actual_length}",
-    "too_long": "expected {max_length} or fewer values, found {actual_length}",
+    "too_long": (
+        "expected {max_length} or fewer values, found {actual_length} (a comma parts values; "
+        "decimals have a point, such as 38.5)"
+    ),
     "string_type": 'expected text in quotes, "like this"',
     "float_type": "expected a number",
     "float_parsing": "expected a number",
@@ -53,7 +56,7 @@ _GONE = {
 }
 _SHOWS_VALUE = {"float_parsing", "int_parsing", "int_from_float", "bool_parsing", "enum"}
 _SHOWS_VALUE |= {"greater_than", "greater_than_equal", "less_than_equal", "literal_error"}
-_SHOWS_VALUE |= {"value_error"}
+_SHOWS_VALUE |= {"value_error", "tuple_type"}
 
 
 class ConfigProblems(Fault):
@@ -80,12 +83,15 @@ class Problems:
 
     def add(self, key: Key, text: str) -> None:
         """Note a problem with what is (or is missing) at a key path."""
-        source = next((s for k, s in self.elsewhere.items() if key[: len(k)] == k), None)
-        line = next(
-            (self.lines[key[:n]] for n in range(len(key), 0, -1) if key[:n] in self.lines), 0
-        )
-        place = source or (f"{self.path}:{line}" if line else f"{self.path}")
-        self._note(f"{place}: {self._label(key)}: {text}", line=0 if source else line)
+        line = 0 if _nearest(key, self.elsewhere) else _nearest(key, self.lines) or 0
+        self._note(f"{self.place(key)}: {self._label(key)}: {text}", line=line)
+
+    def place(self, key: Key) -> str:
+        """Return where what is at a key path stands: a file and its line, or a variable."""
+        if source := _nearest(key, self.elsewhere):
+            return source
+        line = _nearest(key, self.lines)
+        return f"{self.path}:{line}" if line else f"{self.path}"
 
     def add_plain(self, text: str) -> None:
         """Note a problem that has no key in the file."""
@@ -147,6 +153,12 @@ class Problems:
         return ": ".join(filter(None, [item, _dotted(key[2:])]))
 
 
+def _nearest(key: Key, known: Mapping[Key, _T]) -> _T | None:
+    """Return what is known of a key path, else of the nearest one above it."""
+    above = (key[:n] for n in range(len(key), 0, -1))
+    return next((known[part] for part in above if part in known), None)
+
+
 def _dotted(key: Key) -> str:
     text = ""
     for part in key:
@@ -186,7 +198,16 @@ def _wording(key: Key, fault: ErrorDetails) -> str:
     ):
         return expected
     shown = _shown(value)
+    if isinstance(value, str) and (hint := _hint(str(key[-1]), kind, value)):
+        return f"{expected}, not {shown}: {hint}"
     return f"{shown}: {expected}" if kind == "value_error" else f"{expected}, not {shown}"
+
+
+def _hint(key: str, kind: str, value: str) -> str | None:
+    """Return how to write what is meant by a text in a number's or a list's place."""
+    if kind == "tuple_type":
+        return sizes_hint(value)
+    return number_hint(key, value) if kind in ("float_parsing", "int_parsing") else None
 
 
 def _section_fault(section: str, kind: str) -> str | None:

@@ -58,7 +58,8 @@ class Settings(Model):
 
     ``derived`` and ``derived_spots`` give the reason for each value that the file leaves out, by
     tree or spot and by field. ``kin`` is what is set for whole classes and species; the trees carry
-    it already. ``stand_in_urls`` are the push addresses of each stand-in who has any.
+    it already. ``stand_in_urls`` are the push addresses of each stand-in who has any;
+    ``address_places`` says where each push address stands, as ``file:line`` or a variable.
     """
 
     file: Path
@@ -73,6 +74,7 @@ class Settings(Model):
     kin: KinsTable
     telling: Telling
     stand_in_urls: Mapping[str, tuple[SecretStr, ...]]
+    address_places: Mapping[SecretStr, str]
     weather: WeatherSource
     readings: ReadingsTable
     publish: PublishTable | None
@@ -144,6 +146,7 @@ def _complete(file: ConfigFile, path: Path, env: Mapping[str, str], problems: Pr
         kin=file.limits,
         telling=file.telling,
         stand_in_urls={one.name: one.urls for one in file.stand_in if one.urls},
+        address_places={url: problems.place(key) for key, url in _addresses(file)},
         weather=file.weather,
         readings=_readings(file.readings, path),
         publish=file.publish,
@@ -169,6 +172,18 @@ def _trees(
         trees.append((tree, derived | why))
     problems.raise_any()
     return trees
+
+
+def _addresses(file: ConfigFile) -> Iterator[tuple[Key, SecretStr]]:
+    """Yield each push address with its key path; where one stands twice, the first comes last."""
+    telling = file.telling
+    found: list[tuple[Key, SecretStr]] = [
+        *((("telling", "urls", n), url) for n, url in enumerate(telling.urls)),
+        *((("telling", "danger_urls", n), url) for n, url in enumerate(telling.danger_urls)),
+    ]
+    for number, one in enumerate(file.stand_in):
+        found += [(("stand_in", number, "urls", n), url) for n, url in enumerate(one.urls)]
+    return reversed(found)
 
 
 def _with_limits(spot: Spot, table: KinsTable) -> Spot:

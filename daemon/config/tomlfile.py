@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from underbench.daemon.config.slips import meant, twice
+
 Key = tuple[str | int, ...]
 
 _POSITION = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
@@ -50,7 +52,10 @@ def _syntax_fault(path: Path, text: str, message: str) -> str:
     found = _POSITION.search(message)
     said = _POSITION.sub("", message)
     if found and found[1]:
-        return f"{path}:{found[1]}: not TOML: {said} (column {found[2]})"
+        line = int(found[1])
+        if hint := twice(said, text, line) or meant(text, line):
+            return f"{path}:{line}: {hint}"
+        return f"{path}:{line}: not TOML: {said} (column {found[2]})"
     return f"{path}:{text.count(chr(10)) + 1}: not TOML: {said} (end of file)"
 
 

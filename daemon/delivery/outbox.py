@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.config.settings import Settings
+from underbench.daemon.delivery.answer_links import answer_key, with_answer_link
 from underbench.daemon.delivery.push_services import Answer, RefusedService, Services
 from underbench.daemon.store.message_queue import STALE_AFTER, Due, Message, Record
 from underbench.daemon.store.store import Store
@@ -28,6 +29,7 @@ __all__ = [
     "RefusedService",
     "Services",
     "Summary",
+    "all_services",
     "deliver",
     "manner_of",
     "send_unkept",
@@ -46,11 +48,12 @@ RATE_SPAN = timedelta(hours=1)
 @dataclass(frozen=True, slots=True)
 class Manner:
     """How messages other than danger may disturb: ``most_an_hour``, and none in quiet hours by the
-    garden's clock."""
+    garden's clock. ``address``: the page's, where messages are answered (None: nowhere)."""
 
     most_an_hour: int
     hands_on: HandsOn
     timezone: str
+    address: str | None = None
 
     def is_quiet(self, now: datetime) -> bool:
         """Whether ``now`` lies in quiet hours."""
@@ -75,9 +78,22 @@ class Summary:
     failed: tuple[Outcome, ...]
 
 
+def all_services(settings: Settings) -> Services:
+    """Return the push services that a garden's messages go to. Raises RefusedService."""
+    telling = settings.telling
+    return Services(
+        telling.urls, telling.danger_urls, settings.stand_in_urls, settings.address_places
+    )
+
+
 def manner_of(settings: Settings) -> Manner:
     """Return how messages may disturb the people of a garden."""
-    return Manner(settings.telling.most_an_hour, settings.hands_on, settings.garden.timezone)
+    return Manner(
+        settings.telling.most_an_hour,
+        settings.hands_on,
+        settings.garden.timezone,
+        settings.page.address,
+    )
 
 
 def deliver(
@@ -108,7 +124,7 @@ def deliver(
     for answer in answers:
         _note(store, answer, now)
     for choose in (first, second):
-        answers += _round(store, services, choose, hanging, now, deadline_s, manner.timezone)
+        answers += _round(store, services, choose, hanging, now, deadline_s, manner)
     outcomes = [
         Outcome(one.due.message.key, services.label(one.due.service), one.reason) for one in answers
     ]
@@ -181,7 +197,7 @@ def _round(
     hanging: set[str],
     now: datetime,
     deadline_s: float,
-    timezone: str,
+    manner: Manner,
 ) -> list[Answer]:
     with store.transaction():  # if two programs deliver, the second finds the try marked
         due = choose(store.messages.records(now - STALE_AFTER - RATE_SPAN))
@@ -189,11 +205,19 @@ def _round(
         for item in free:
             store.messages.trying(item, now, now + WAITS[min(item.attempts, len(WAITS) - 1)])
     answers = [Answer(item, "hangs on an earlier message") for item in due if item not in free]
-    dated = [item._replace(message=_dated(item.message, now, timezone)) for item in free]
-    for answer in services.send(dated, deadline_s):
+    out = [item._replace(message=_to_send(item.message, store, now, manner)) for item in free]
+    for answer in services.send(out, deadline_s):
         _note(store, answer, now)
         answers.append(answer)
     return answers
+
+
+def _to_send(message: Message, store: Store, now: datetime, manner: Manner) -> Message:
+    """The message as it goes out, with the link to answer it, which is kept nowhere."""
+    dated = _dated(message, now, manner.timezone)
+    if manner.address is None:
+        return dated
+    return with_answer_link(dated, manner.address, answer_key(store, now))
 
 
 def _dated(message: Message, now: datetime, timezone: str) -> Message:

@@ -72,12 +72,20 @@ class Answer(NamedTuple):
     unanswered: bool = False
 
 
+class Takes(NamedTuple):
+    """What one service takes: so many ``characters`` in a body, and whether a picture with it."""
+
+    characters: int
+    pictures: bool
+
+
 class Services:
     """Everybody's push services, each checked at the start.
 
     ``urls`` are the keeper's, ``danger_urls`` the second route for danger, ``stand_ins`` the
-    addresses of stand-ins by name. Keep one object for the life of the daemon: it remembers which
-    services still hang. Raises RefusedService, which names every address that cannot be used.
+    addresses of stand-ins by name, and ``places`` says where each address is written. Keep one
+    object for the life of the daemon: it remembers which services still hang. Raises
+    RefusedService, which names every address that cannot be used.
     """
 
     def __init__(
@@ -85,7 +93,9 @@ class Services:
         urls: Sequence[SecretStr],
         danger_urls: Sequence[SecretStr] = (),
         stand_ins: Mapping[str, Sequence[SecretStr]] | None = None,
+        places: Mapping[SecretStr, str] | None = None,
     ) -> None:
+        self._places = places or {}
         self._urls: dict[str, SecretStr] = {}
         self._labels: dict[str, str] = {}
         refused: list[str] = []
@@ -105,8 +115,9 @@ class Services:
     ) -> tuple[str, ...]:
         for number, url in enumerate(urls, start=1):
             entry = f"entry {number} ({_veiled(url)})"
-            if why := _fault(url):
-                refused.append(f"{where} {entry}: {why}")
+            if why := fault_of(url.get_secret_value()):
+                at = f"{self._places[url]}: " if url in self._places else ""
+                refused.append(f"{at}{where} {entry}: {why}")
             self._urls[_key(url)] = url
             self._labels.setdefault(_key(url), f"{whose}{entry}")
         return tuple(dict.fromkeys(_key(url) for url in urls))
@@ -126,6 +137,11 @@ class Services:
     def label(self, key: str) -> str:
         """Return the name under which the keeper knows a service."""
         return self._labels.get(key, UNKNOWN)
+
+    def takes(self, key: str) -> Takes:
+        """Return what Apprise knows of how much a service takes."""
+        (plugin,) = _opened(self._urls[key])
+        return Takes(plugin.body_maxlen, bool(plugin.attachment_support))
 
     def hanging(self) -> set[str]:
         """Return the services that still have not answered an earlier delivery."""
@@ -173,10 +189,11 @@ def _print_message(body: str, title: str, *_args: Any, **_kwargs: Any) -> bool:
     return True
 
 
-def _fault(url: SecretStr) -> str | None:
-    known = _SCHEME.match(url.get_secret_value())
+def fault_of(address: str) -> str | None:
+    """Return why an address cannot be used, without repeating it; None if it can."""
+    known = _SCHEME.match(address)
     apprise = _new_apprise()
-    if apprise.add(url.get_secret_value()) and len(list(apprise)) == 1:
+    if apprise.add(address) and len(list(apprise)) == 1:
         return None
     if len(list(apprise)) > 1:
         return "one address to an entry, please: give each service its own"
@@ -198,10 +215,9 @@ def _send(url: SecretStr, due: Due) -> Answer:
 def _tried(url: SecretStr, due: Due) -> str | None:
     # Each try has an object of its own: a used one makes the next message wait, by a clock that may
     # be set.
-    apprise = _new_apprise()
     message = due.message
     try:
-        apprise.add(url.get_secret_value())
+        apprise = _opened(url)
         with apprise.notify(
             body=message.body,
             title=message.title,
@@ -234,6 +250,12 @@ def _reason(result: AppriseResult) -> str | None:
 
 def _new_apprise() -> Apprise:
     return Apprise(asset=AppriseAsset(app_id="Underbench", app_desc="Underbench", async_mode=False))
+
+
+def _opened(url: SecretStr) -> Apprise:
+    apprise = _new_apprise()
+    apprise.add(url.get_secret_value())
+    return apprise
 
 
 def _key(url: SecretStr) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import groupby
@@ -19,7 +19,7 @@ from underbench.daemon.journal.noting import (
     trees_meant,
 )
 from underbench.daemon.outlook.outlook import journal_at
-from underbench.daemon.store.episodes import EpisodeRow
+from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units
 from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS
@@ -34,10 +34,11 @@ from underbench.rules.garden.journal import (
     Work,
     fold,
 )
-from underbench.rules.garden.local_time import local_day
+from underbench.rules.garden.local_time import NOON, local_day, local_moment
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.hazard import Action
 
+SMALL_HOURS = timedelta(hours=6)  # until then "tonight" is the night that is on
 NOTHING = "Nothing that was told is still to do."
 _OPENED = {Opening.SLIT: WorkKind.SLIT_BAG, Opening.OPEN: WorkKind.OPEN_BAG}
 _BACK_OUT, _UNCOVERED = "may go back out", "may be uncovered"
@@ -100,16 +101,22 @@ class _Job:
         return _BACK_OUT if self.into or self.remedy.carries else _UNCOVERED, back_at
 
 
-def note_handled(store: Store, settings: Settings, names: Sequence[str], at: datetime) -> str:
+def note_handled(
+    store: Store,
+    settings: Settings,
+    names: Sequence[str],
+    at: datetime,
+    only: Collection[Key] | None = None,
+) -> str:
     """Record that what was told is done; return how that was understood.
 
-    It holds for the trees, spots and species named, or for all trees if none is named. The answer
-    also says when trees may go back. Raises Fault for unknown names, and for trees with nothing
-    left to do.
+    It holds for the trees, spots and species named, or for all trees if none is named; with
+    ``only`` for those jobs and no others. The answer also says when trees may go back. Raises Fault
+    for unknown names, and for trees with nothing left to do.
     """
     with store.transaction():
         meant = trees_meant(store, settings, names, at) if names else settings.trees
-        jobs, done = _open_jobs(store, settings, [tree.name for tree in meant], at)
+        jobs, done = _open_jobs(store, settings, [tree.name for tree in meant], at, only)
         if not jobs and not names:
             return NOTHING
         rest = [tree.name for tree in meant if tree.name not in {job.tree for job in jobs}]
@@ -123,13 +130,33 @@ def note_handled(store: Store, settings: Settings, names: Sequence[str], at: dat
     return "\n".join(lines)
 
 
+def no_reminder_tonight(
+    store: Store, settings: Settings, rows: Iterable[EpisodeRow], at: datetime
+) -> None:
+    """Record that the keeper does not do told jobs tonight, and is not to be reminded of them.
+
+    They stay open, and the nights after keep their reminders. Danger that grows or comes hours
+    sooner is told as ever.
+    """
+    zone = settings.garden.timezone
+    morrow = local_day(at - SMALL_HOURS, zone) + timedelta(days=1)
+    night_ends = local_moment(morrow, NOON, zone)
+    tonight = [row for row in rows if row.from_at < night_ends and row.reminded_at is None]
+    store.episodes.put(replace(row, reminded_at=at) for row in tonight)
+
+
 def _open_jobs(
-    store: Store, settings: Settings, trees: Sequence[str], at: datetime
+    store: Store,
+    settings: Settings,
+    trees: Sequence[str],
+    at: datetime,
+    only: Collection[Key] | None,
 ) -> tuple[list[_Job], list[EpisodeRow]]:
     """The jobs still to do, and their episodes as they are once done. Jobs are by tree, in the
     order in which they were told."""
     zone = settings.garden.timezone
     rows = [row for row in store.episodes.since(at) if still_to_do(row, at, zone)]
+    rows = [row for row in rows if only is None or key_of(row) in only]
     by_name = {tree.name: tree for tree in settings.trees}
     last = max([at, *(row.told_at for row in rows if row.told_at)])
     journal = journal_at(settings, store, last)

@@ -9,7 +9,14 @@ from difflib import SequenceMatcher
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
-from underbench.daemon.journal.lookup import named, spot_named, tree_named
+from underbench.daemon.journal.lookup import (
+    first_name,
+    named,
+    names_in,
+    plain,
+    spot_named,
+    tree_named,
+)
 from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.store.episodes import HANDLED, TOLD, EpisodeRow
 from underbench.daemon.store.store import Store
@@ -46,8 +53,11 @@ _OPENS = {
 
 
 def trees_named(settings: Settings, names: Sequence[str]) -> list[Tree]:
-    """Return the trees of those names, each once, in the order named; raises Fault."""
-    return list({(tree := tree_named(settings, name)).name: tree for name in names}.values())
+    """Return the trees of those names, each once, in the order named; raises Fault. A name may come
+    as several words."""
+    known = {tree.name.casefold() for tree in settings.trees}
+    whole = names_in(names, lambda name: name.casefold() in known)
+    return list({(tree := tree_named(settings, name)).name: tree for name in whole}.values())
 
 
 def trees_meant(store: Store, settings: Settings, names: Sequence[str], at: datetime) -> list[Tree]:
@@ -56,12 +66,9 @@ def trees_meant(store: Store, settings: Settings, names: Sequence[str], at: date
     A spot means all trees that stand there at ``at``; a species means all trees of that kind. A
     name of several words may come as one word or as several.
     """
-    whole = _meant(store, settings, " ".join(names), at)
-    if whole:
-        return whole
     found = [
         tree
-        for name in names
+        for name in names_in(names, lambda name: bool(_meant(store, settings, name, at)))
         for tree in _meant(store, settings, name, at) or [tree_named(settings, name)]
     ]
     return list({tree.name: tree for tree in found}.values())
@@ -120,10 +127,13 @@ def spot_at_the_end(settings: Settings, words: Sequence[str]) -> tuple[Sequence[
         spot = " ".join(words[first:])
         if spot.casefold() in spots:
             return words[:first], spot
-    # A misspelt spot is still meant: take the words most like one.
-    first = max(range(1, len(words)), key=lambda n: _likeness(words[n:], spots), default=0)
-    if _likeness(words[first:], spots) < LIKE_A_SPOT:
-        first = len(words) - 1
+    # A misspelt spot is still meant: take the words after the trees, else those most like a spot.
+    trees = {tree.name.casefold() for tree in settings.trees}
+    first = next((n for n, word in enumerate(words) if word.casefold() not in trees), 0)
+    if first == 0:
+        first = max(range(1, len(words)), key=lambda n: _likeness(words[n:], spots), default=0)
+        if _likeness(words[first:], spots) < LIKE_A_SPOT:
+            first = len(words) - 1
     return words[:first], " ".join(words[first:])
 
 
@@ -148,6 +158,15 @@ def note_move(
     return f"Noted: {listed(trees)} {'back home' if home else f'moved to {place}'}."
 
 
+def stage_first(words: Sequence[str]) -> tuple[str, Sequence[str]]:
+    """Split words into a stage, which may have two, and the trees after it; raises Fault."""
+    stages = {stage.value for stage in Stage}
+    stage, trees = first_name(words, lambda name: plain(name).casefold() in stages)
+    if not trees:
+        raise Fault("seen: expected a stage and then trees, such as: seen leafing-out Ember")
+    return stage, trees
+
+
 def cover(tree: str, at: datetime, spot: str, remedy: Remedy) -> Move:
     """Return the note that a tree was covered or set down where it stands, as told."""
     return Move(tree=tree, at=at, spot=spot, layers=remedy.layers, on_ground=remedy.on_ground)
@@ -157,7 +176,7 @@ def note_stage(
     store: Store, settings: Settings, trees: Sequence[Tree], stage: str, at: datetime
 ) -> str:
     """Record a stage as seen; raises Fault for a stage that a tree's kind does not have."""
-    wanted = named("stage", stage.replace("-", " ").replace("_", " "), {s.value: s for s in Stage})
+    wanted = named("stage", plain(stage), {s.value: s for s in Stage})
     for tree in trees:
         stages = STAGES[species_of(tree).limits.kind]
         if wanted not in stages:

@@ -201,7 +201,7 @@ def _told(noted: Outcome, night: _Night, settings: Settings) -> str:
 
 def _as_felt(noted: Outcome, night: _Night, settings: Settings) -> str:
     if noted.felt is None:
-        return "What it felt is not known: the weather of those hours is not all kept."
+        return "What it felt is not known: some of the weather of those hours was not kept."
     felt, told = _quantity(noted.felt, night, settings), night.told
     if told is None and noted.limit is not None:
         felt = f"{night.hazard.short} {felt} (limit {_quantity(noted.limit, night, settings)})"
@@ -215,5 +215,5 @@ def _quantity(value: float, night: _Night, settings: Settings) -> str:
 
 def _taken_out(trees: Sequence[Tree]) -> str:
     if len(trees) == 1:
-        return "It is watched no more, and stays in the file until you take it out."
-    return "They are watched no more, and stay in the file until you take them out."
+        return "It is no longer watched. It stays in the file until you take it out."
+    return "They are no longer watched. They stay in the file until you take them out."

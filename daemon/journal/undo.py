@@ -62,6 +62,8 @@ def note_words(note: Note, settings: Settings) -> str:
     known = {entry.tree for entry in note.entries}
     if rest := [tree for tree in note.reopened if tree not in known]:
         parts["{trees} seen to as told"] = rest
+    if note.put_off:
+        parts["{trees} not tonight"] = list(note.put_off)
     return "; ".join(
         words.replace("{trees}", in_a_sentence(list(dict.fromkeys(trees))), 1)
         for words, trees in parts.items()

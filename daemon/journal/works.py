@@ -12,7 +12,7 @@ from underbench.daemon.config.defaults import BED_LITRES, MAKES
 from underbench.daemon.config.limits_table import Name
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
-from underbench.daemon.journal.lookup import named
+from underbench.daemon.journal.lookup import first_name, named, plain
 from underbench.daemon.journal.noting import HOME, answered, day_words, keep, listed
 from underbench.daemon.outlook.outlook import journal_at, setting_of, species_of
 from underbench.daemon.store.store import Checkpoint, Store
@@ -53,8 +53,8 @@ CAUTIONS = {
     "Leave every one that is left.",
     Misgiving.LAYER_AT_REST: "{tree} makes no roots while at rest: they come once its leaves are "
     "out and hard. Keep the moss damp, and out of hard frost.",
-    Misgiving.SEVERED_LATE: "{tree} has no eight weeks left before the frosts: keep its roots free "
-    "of frost all winter.",
+    Misgiving.SEVERED_LATE: "{tree} has fewer than eight weeks left before the frosts: keep its "
+    "roots free of frost all winter.",
 }
 
 
@@ -71,13 +71,22 @@ class Told:
 
 def work_named(name: str) -> WorkKind:
     """Return the kind of work; hyphens and spaces are the same; raises Fault."""
-    return named("work", name.replace("-", " ").replace("_", " "), {w.value: w for w in WorkKind})
+    return named("work", plain(name), {work.value: work for work in WorkKind})
+
+
+def work_first(words: Sequence[str]) -> tuple[WorkKind, Sequence[str]]:
+    """Split words into a work, which may have several, and the words after it; raises Fault."""
+    works = {work.value for work in WorkKind}
+    name, rest = first_name(words, lambda name: plain(name).casefold() in works)
+    kind = work_named(name)
+    if not rest:
+        raise Fault(f"expected {typed(kind)} and then a tree, such as: did {typed(kind)} Ember")
+    return kind, rest
 
 
 def container_named(name: str) -> ContainerKind:
     """Return the kind of container; hyphens and spaces are the same; raises Fault."""
-    plain = name.replace("-", " ").replace("_", " ")
-    return named("container", plain, {kind.value: kind for kind in ContainerKind})
+    return named("container", plain(name), {kind.value: kind for kind in ContainerKind})
 
 
 def typed(kind: WorkKind) -> str:

@@ -8,7 +8,7 @@ from flask import Flask, Response, render_template
 from werkzeug.exceptions import HTTPException
 
 from underbench.daemon.faults import Fault, place_of
-from underbench.daemon.page import auth, do, edit, look, note_readings, share
+from underbench.daemon.page import answer, auth, do, edit, look, note_readings, share
 from underbench.daemon.page.benches import few
 from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day
 from underbench.daemon.page.one_tree import EXTENSION as GLANCES
@@ -19,6 +19,7 @@ PARTS = (
     look.blueprint,
     note_readings.blueprint,
     do.blueprint,
+    answer.blueprint,
     edit.blueprint,
     share.blueprint,
 )
@@ -65,7 +66,7 @@ def _manifest() -> Response:
 
 def _refused(error: HTTPException) -> tuple[str, int]:
     code = error.code or 500
-    own = error.description if code == 400 and error.description else ""
+    own = error.description if code in (400, 410) and error.description else ""
     return render_template("error.html", words=_PLAIN.get(code, own or error.name)), code
 
 

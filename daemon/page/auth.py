@@ -38,6 +38,9 @@ STAYS = timedelta(days=30)
 OPEN_ENDPOINTS = ("auth.enter", "auth.entered", "static", "manifest", "share.enter")
 # It has a token of its own and answers nobody without it, see note_readings.take.
 TOKEN_ENDPOINT = "readings.take"
+# The token in its address opens one message's answer, see delivery/answer_links.py. Nobody else
+# knows the address, so no other site can post there, and a session would end the keeper's own.
+ANSWER_ENDPOINTS = ("answer.ask", "answer.give")
 SAFE_METHODS = ("GET", "HEAD")
 
 blueprint = Blueprint("auth", __name__)
@@ -130,6 +133,8 @@ def _check_form() -> None:
     ours = {request.host_url.rstrip("/"), f"{address.scheme}://{address.netloc}"}
     if origin is not None and origin not in ours:
         abort(400, "This form came from another site.")
+    if request.endpoint in ANSWER_ENDPOINTS:
+        return
     sent, held = request.form.get("csrf", ""), session.get("csrf", "")
     if not held or not hmac.compare_digest(sent.encode(), str(held).encode()):
         abort(400, "This form is too old: go back, load the page anew, and send it again.")
@@ -137,7 +142,7 @@ def _check_form() -> None:
 
 def _check_session() -> AnyResponse | None:
     kept = store().pages.kept(PASSWORD)
-    if request.endpoint in (*OPEN_ENDPOINTS, TOKEN_ENDPOINT):
+    if request.endpoint in (*OPEN_ENDPOINTS, *ANSWER_ENDPOINTS, TOKEN_ENDPOINT):
         return None
     if reader_of(request) is not None:
         return None if request.method in SAFE_METHODS else abort(403)

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import numpy as np
 
+from underbench.daemon.outlook.day_by_day import DayByDay, days_shown
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.planning.follow_ups import ask_json, follow_ups
 from underbench.daemon.rehearsal.pass_report import SPOKEN
 from underbench.daemon.store.store import Store
-from underbench.daemon.views.ahead import days_shown, found_on
 from underbench.daemon.wording.json_form import iso, plain
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import quantity
 from underbench.rules.advice.advice import by_risk
 from underbench.rules.garden.local_time import NOON, local_moment
+from underbench.rules.hazards.findings import Finding
 from underbench.rules.weather.hourly import Array
 
 AHEAD = "ahead"
@@ -38,7 +40,7 @@ def kept_ahead(store: Store) -> dict[str, Any] | None:
 
 def ahead_of(outlook: Outlook) -> dict[str, Any]:
     """Return the coming days: words in the keeper's units, moments in UTC."""
-    days, supplied = days_shown(outlook), outlook.supplied
+    days, supplied, by_day = days_shown(outlook), outlook.supplied, DayByDay(outlook)
     units = Units(outlook.settings.units)
     trees = enumerate(outlook.settings.trees)
     return {
@@ -50,22 +52,21 @@ def ahead_of(outlook: Outlook) -> dict[str, Any]:
         "days": [day.isoformat() for day in days],
         "air": [_high_low(outlook, outlook.weather.air_c, day, units) for day in days],
         "spots": _spots(outlook, days, units),
-        "trees": {tree.name: _tree(outlook, row, days, units) for row, tree in trees},
+        "trees": {tree.name: _tree(outlook, row, by_day, units) for row, tree in trees},
     }
 
 
-def _tree(outlook: Outlook, row: int, days: list[date], units: Units) -> dict[str, Any]:
+def _tree(outlook: Outlook, row: int, by_day: DayByDay, units: Units) -> dict[str, Any]:
     name = outlook.settings.trees[row].name
     work = outlook.open_works().get(name)
     return {
         "stage": outlook.stage(row),
         "open": work and work.work,
-        "days": [_worst(outlook, name, day, units) for day in days],
+        "days": [_worst(by_day.on(name, day), units) for day in days_shown(outlook)],
     }
 
 
-def _worst(outlook: Outlook, tree: str, day: date, units: Units) -> dict[str, Any] | None:
-    found = found_on(outlook, tree, day)
+def _worst(found: Sequence[Finding], units: Units) -> dict[str, Any] | None:
     if not found:
         return None
     worst = min(found, key=by_risk)
@@ -73,7 +74,7 @@ def _worst(outlook: Outlook, tree: str, day: date, units: Units) -> dict[str, An
         "what": worst.hazard.short,
         "value": quantity(worst.worst, worst.limit.measured_on, units),
         "limit": quantity(worst.limit.harm, worst.limit.measured_on, units),
-        "chance": round(worst.chance, 2),
+        "chance": round(20 * worst.chance) / 20,  # no forecast knows it finer than 5 %
         "strength": worst.strength,
     }
 

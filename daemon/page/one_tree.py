@@ -77,8 +77,8 @@ class Glance:
 
     @cached_property
     def decision(self) -> list[str]:
-        """What was decided, and how near the other decision is."""
-        return self.explainer.decision()
+        """What to do, what was decided, and how near the other decision is."""
+        return [*self.explainer.deed(), *self.explainer.decision()]
 
     @cached_property
     def turns(self) -> tuple[str, list[list[str]]] | None:

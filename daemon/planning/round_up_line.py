@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from underbench.daemon.store.episodes import Key
 from underbench.daemon.wording.vocabulary import joined
 
 NAMED = 4
@@ -14,11 +15,13 @@ NAMED = 4
 @dataclass(frozen=True, slots=True)
 class RoundUpLine:
     """One line, and the duties that are done once it is said. Its work has to be done on the day
-    ``by`` at the latest (None: it can wait for another round-up)."""
+    ``by`` at the latest (None: it can wait for another round-up). ``episodes`` are those whose
+    outcome it asks for."""
 
     words: str
     duties: tuple[str, ...]
     by: date | None = None
+    episodes: tuple[Key, ...] = ()
 
 
 def named_or_counted(names: Sequence[str]) -> str:

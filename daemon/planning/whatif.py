@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from underbench.daemon.faults import Fault
-from underbench.daemon.journal.works import lacking, work_named
+from underbench.daemon.journal.works import lacking
 from underbench.daemon.outlook.outlook import Outlook, run_rows
 from underbench.daemon.planning.windows import Planner
 from underbench.daemon.planning.windows_text import why_words
@@ -103,10 +103,8 @@ def later_day(day: str, now: datetime, zone: str) -> date:
     return wanted
 
 
-def tried_named(name: str) -> WorkKind:
-    """Return the work to try on paper. Raises Fault for an unknown work, or one that changes no
-    limit."""
-    kind = work_named(name)
+def tried(kind: WorkKind) -> WorkKind:
+    """Return a work to try on paper. Raises Fault for one that changes no limit."""
     if not kind.does.changes:
         raise Fault(f"whatif did {kind}: it changes no limit; expected a work that does, as repot")
     return kind

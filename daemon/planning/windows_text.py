@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.journal.lookup import named, tree_named
+from underbench.daemon.journal.lookup import first_name, named, plain
 from underbench.daemon.planning.windows import Planner, Window
 from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
@@ -41,7 +41,7 @@ _WHY: dict[Why | Misgiving, str] = {
     Misgiving.DEFOLIATED_SOFT: "leaves not hard",
     Misgiving.DEFOLIATE_NEVER: "never stripped",
     Misgiving.LAYER_AT_REST: "at rest: it makes no roots now",
-    Misgiving.SEVERED_LATE: "no eight weeks left before the frosts",
+    Misgiving.SEVERED_LATE: "fewer than eight weeks left before the frosts",
     Why.NO_LAYER: "no layer is on it",
     Why.IN_GROUND: "it grows in the ground",
     Why.IN_CONTAINER: "it grows in a container",
@@ -71,22 +71,18 @@ def asked_for(
 ) -> tuple[tuple[Planned, ...], tuple[int, ...]]:
     """Return the works and the numbers of the trees that ``[WORK] [TREE]`` names. A tree alone
     means all works; nothing means the usual works on all trees. Raises Fault."""
-    names = [tree.name.casefold() for tree in settings.trees]
-    rest = list(words)
-    if len(rest) == 1 and rest[0].casefold() in names:
-        rest = ["", rest[0]]
-    whole_garden = tuple(range(len(names)))
-    if not rest:
+    whole_garden = tuple(range(len(settings.trees)))
+    if not words:
         return USUAL_WORKS, whole_garden
-    works = (_work(rest[0]),) if rest[0] else PLANNED
-    if len(rest) < 2:
-        return works, whole_garden
-    return works, (names.index(tree_named(settings, rest[1]).name.casefold()),)
-
-
-def _work(name: str) -> Planned:
-    plain = name.replace("-", " ").replace("_", " ")
-    return named("work to plan", plain, {work.value: work for work in PLANNED})
+    works = {work.value: work for work in PLANNED}
+    trees = {tree.name: number for number, tree in enumerate(settings.trees)}
+    name, rest = first_name(words, lambda name: plain(name).casefold() in works)
+    whole, names = " ".join(words), {tree.casefold() for tree in trees}
+    if whole.casefold() not in names and (rest or plain(name).casefold() in works):
+        work = named("work to plan", plain(name), works)
+        return (work,), (named("tree", " ".join(rest), trees),) if rest else whole_garden
+    # Works stand beside the trees only for what is said of an unknown name.
+    return PLANNED, (named("work to plan or tree", whole, dict.fromkeys(works, -1) | trees),)
 
 
 class WindowsView:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
+from textwrap import wrap
 from typing import Any
 
 from underbench.daemon.outlook.outlook import Outlook
@@ -24,6 +25,7 @@ from underbench.rules.planning.winter import (
 from underbench.rules.plants.stages import BASE_C
 
 HEADS = ("", "tree", "in below", "nights in", "chill days", "cold usually here")
+WIDTH = 100
 KEY = (
     "Nights are counted by screen air. Chill: days with a mean of {base} or less since 1 November "
     "(May in the south); - if not counted now, or not known. Common practice, no source."
@@ -45,9 +47,14 @@ class WinterView:
         """A table, then the lines under it."""
         if not self._found:
             return "There are no living trees."
-        lines = [table(HEADS, [self._row(one) for one in self._found]), "", *self._beside()]
+        said = {cold_words(one.cold) for one in self._found}
+        shown = len(HEADS) if len(said) > 1 else len(HEADS) - 1  # one for all stands below
+        rows = [self._row(one)[:shown] for one in self._found]
+        shared = [f"Cold usually here: {said.pop()}."] if len(said) == 1 else []
         key = KEY.format(base=self._units.temp_whole(BASE_C))
-        return "\n".join([*lines, key, self._credit])
+        beside = [*shared, *self._beside(), key, self._credit]
+        wrapped = [part for line in beside for part in wrap(line, WIDTH)]
+        return "\n".join([table(HEADS[:shown], rows), "", *wrapped])
 
     def _row(self, one: Winter) -> tuple[str, ...]:
         return (
@@ -76,21 +83,28 @@ class WinterView:
         for night, trees in sorted(nights.items()):
             named = ", ".join(trees)
             yield f"A night so cold is forecast by {night:%A} {_day(night)}: {named}."
-        for one in self._found:
-            if self._hardens_off(one):
-                first, *_, last = hardening_off(one.out_from)
-                yield (
-                    f"{one.tree} is in leaf after {one.facts.stay_nights} nights in: harden it off "
-                    f"over {HARDENING_OFF_DAYS} days from {_day(first.day)} on. {first.hours} h "
-                    "out on the first, in shade, "
-                    f"an hour more each day to {last.hours} h; shade for the first {SHADE_DAYS}, "
-                    "in by evening until it is done."
-                )
+        yield from self._hardened_off()
         glass = dict.fromkeys(one.spot for one in self._found if one.opens)
         if glass:
             yield f"Open by day, shut before dusk: {', '.join(glass)}."
         if self._short:
             yield words_on(self._short, self._units)
+
+    def _hardened_off(self) -> Iterator[str]:
+        """How trees in leaf are led out, once for all that begin on the same day."""
+        groups: dict[date, list[str]] = {}
+        for one in self._found:
+            if self._hardens_off(one):
+                named = f"{one.tree} ({one.facts.stay_nights} nights in)"
+                groups.setdefault(one.out_from, []).append(named)
+        for begins, trees in groups.items():
+            first, *_, last = hardening_off(begins)
+            yield (
+                f"In leaf after their nights in: {', '.join(trees)}. Harden off over "
+                f"{HARDENING_OFF_DAYS} days from {_day(first.day)} on: {first.hours} h out on the "
+                f"first, in shade, an hour more each day to {last.hours} h; shade for the first "
+                f"{SHADE_DAYS}, in by evening until it is done."
+            )
 
     @staticmethod
     def _hardens_off(one: Winter) -> bool:

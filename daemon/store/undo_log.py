@@ -37,6 +37,12 @@ class Note:
         done = [one for one in self.answered if one["before"].get("handled_at", 0) is None]
         return tuple(dict.fromkeys(one["key"][0] for one in done))
 
+    @property
+    def put_off(self) -> tuple[str, ...]:
+        """The trees of which it said that they are not seen to tonight."""
+        off = [one for one in self.answered if one["before"].get("reminded_at", 0) is None]
+        return tuple(dict.fromkeys(one["key"][0] for one in off))
+
 
 class Notes(Opened):
     """What the store knows about notes. All methods raise StoreError."""

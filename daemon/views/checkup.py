@@ -8,8 +8,10 @@ from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 
+from underbench.daemon.config.defaults import ROOTED_SOIL
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.delivery.outbox import RefusedService, Services, all_services
+from underbench.daemon.delivery.trial import LOOK, try_out
 from underbench.daemon.faults import Fault, unforeseen
 from underbench.daemon.outlook.outlook import fetch, grown
 from underbench.daemon.readings.from_file import read_added
@@ -22,11 +24,15 @@ from underbench.daemon.views import machine
 from underbench.daemon.weather.archive import autumn_known
 from underbench.daemon.weather.ensemble import call_weight, kept_ensemble
 from underbench.daemon.weather.supply import Supply
-from underbench.rules.garden.inventory import StandIn
+from underbench.rules.garden.inventory import ContainerKind, StandIn
 
 AUTUMN_UNKNOWN = (
     "note season: the weather since autumn is not known (the archive did not answer, or none is "
     "set as archive_url); trees count as fully chilled, which opens buds soonest"
+)
+IN_A_BED = (
+    'does {tree} stand in its pot in the bed? Then add container = "pot". It has a volume, and '
+    "counts as growing in the open ground; if it does, leave the volume out"
 )
 NO_CONTACT = (
     "note second source: {} may only be asked with a contact: set contact under [weather] to an "
@@ -63,10 +69,15 @@ def checkup(
     here: Here,
     open_store: Callable[[], Store],
     make_supply: Callable[[Store], Supply],
+    push: bool = False,
 ) -> Iterator[Line]:
-    """Yield a line for each part, with what to do if it is bad. Nothing is sent."""
+    """Yield a line for each part, with what to do if it is bad.
+
+    With ``push`` every push address gets a test message; else nothing is sent.
+    """
     yield Line(True, f"ok   version: {machine.versions()}")
     yield _line("configuration", lambda: _configuration(settings))
+    yield from _in_beds(settings)
     for what in machine.exposed(here.config, here.env):
         yield Line(False, f"BAD  secrets: {what}")
     try:
@@ -77,6 +88,8 @@ def checkup(
     except Exception as error:
         yield Line(False, f"BAD  database: {unforeseen(error)}")
     yield from _people(settings)
+    if push:
+        yield from _pushed(settings, here.now)
     if not settings.routines:
         yield Line(True, "note watering: no routine is recorded, so nothing is said about dry pots")
 
@@ -101,7 +114,8 @@ def _line(part: str, look: Callable[[], str]) -> Line:
     try:
         return Line(True, f"ok   {part}: {look()}")
     except Fault as fault:
-        return Line(False, f"BAD  {part}: {fault}")
+        lines = str(fault).replace("\n", f"\nBAD  {part}: ")
+        return Line(False, f"BAD  {part}: {lines}")
     except Exception as error:
         return Line(False, f"BAD  {part}: {unforeseen(error)}")
 
@@ -186,21 +200,42 @@ def _broker(settings: Settings) -> str:
     return f"`underbench run` listens to {mqtt.host}:{mqtt.port}" if mqtt else ""
 
 
+def _in_beds(settings: Settings) -> Iterator[Line]:
+    """Yield a question for each tree with a volume that counts as growing in its spot's ground."""
+    for tree in settings.trees:
+        derived = settings.derived[tree.name]
+        in_bed = tree.container.kind is ContainerKind.BED and "container" in derived
+        if in_bed and derived.get("litres") != ROOTED_SOIL:
+            yield Line(True, f"note bed: {IN_A_BED.format(tree=tree.name)}")
+
+
 def _people(settings: Settings) -> Iterator[Line]:
     """Yield how the keeper and the stand-ins are told. Addresses are shown only by their kind."""
     yield _line("push services", lambda: _keeper(settings))
-    if settings.telling.danger_urls:
-        yield _line(
-            "second route for danger", lambda: _labels(Services((), settings.telling.danger_urls))
-        )
+    if second := settings.telling.danger_urls:
+        own = partial(Services, (), second, places=settings.address_places)
+        yield _line("second route for danger", lambda: _labels(own()))
     for one in settings.hands_on.stand_ins:
         yield _line(f"stand-in {one.name}", partial(_stand_in, one, settings))
+
+
+def _pushed(settings: Settings, now: datetime) -> Iterator[Line]:
+    """Send the test message, and yield how it fared at each address."""
+    try:
+        services = all_services(settings)
+    except RefusedService:
+        yield Line(False, "BAD  test message: none was sent; mend the addresses first")
+        return
+    for one in try_out(services, settings.garden.name, now):
+        yield Line(one.taken, f"{'ok  ' if one.taken else 'BAD '} test message: {one.words}")
+    if services.keys:
+        yield Line(True, f"note test message: {LOOK}")
 
 
 def _keeper(settings: Settings) -> str:
     if not settings.telling.urls:
         raise Fault("telling.urls is empty: set a push address, else nothing reaches a phone")
-    return _labels(Services(settings.telling.urls))
+    return _labels(Services(settings.telling.urls, places=settings.address_places))
 
 
 def _stand_in(one: StandIn, settings: Settings) -> str:
@@ -208,7 +243,7 @@ def _stand_in(one: StandIn, settings: Settings) -> str:
     urls = settings.stand_in_urls.get(one.name)
     told = "no address of their own, so you are told in their place"
     if urls:
-        told = _labels(Services((), (), {one.name: urls}))
+        told = _labels(Services((), (), {one.name: urls}, places=settings.address_places))
     return f"{days}; {told}" + ("" if one.waters else "; does not water")
 
 

@@ -172,7 +172,9 @@ def key_lines(feeling: Feeling) -> Iterator[str]:
     crown = "leaf or bud"
     if feeling.crown is BAG:
         crown = f"the bag's inside is known to ±{feeling.units.temp_difference(BAG_KNOWN_TO_K)}"
+    up = "6½ ft" if feeling.units.system == "us" else "2 m"
     yield f"{degree}, gusts in {speed}; {crown}; edge, core and sunny wall of the root ball."
+    yield f"air: {up} above the ground, as the forecast has it."
     count = feeling.outlook.weather.members
     yield (
         f"Middle of {count} weathers. Near harm, brackets hold the value that one in ten passes."

@@ -33,7 +33,7 @@ SIGNS = (
 )  # fmt: skip
 CAUTIONS = (
     "A tree is not worth a back: heavy pots take two people, with straight backs.",
-    "Clear and grit the path before dark. On ice carry nothing.",
+    "Clear and grit the path before dark. Carry nothing over ice.",
     "No flame, paraffin or gas heater in a closed frame, shed or greenhouse: fire, bad air.",
     "A frozen root ball is no alarm by itself: leave it, out of sun and wind. No heat.",
     "Prune nothing, feed nothing, repot nothing.",

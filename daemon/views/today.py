@@ -14,10 +14,11 @@ from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.alerts.other_texts import day_line, made_of
 from underbench.daemon.journal.noting import still_to_do
 from underbench.daemon.journal.works import typed
+from underbench.daemon.outlook.day_by_day import days_shown
 from underbench.daemon.planning.follow_ups import ask_json, of_work
 from underbench.daemon.rehearsal.pass_report import forecast_json, said_json
 from underbench.daemon.store.episodes import EpisodeRow, key_of
-from underbench.daemon.views.ahead import air_on, days_shown
+from underbench.daemon.views.ahead import air_on
 from underbench.daemon.wording.json_form import document, iso
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import FIRST_WORD, Teller

@@ -26,6 +26,7 @@ from underbench.daemon.wording.json_form import document, named, part, plain
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import at_spot, quantity
+from underbench.rules.advice.advice import Job
 from underbench.rules.advice.deadlines import do_by
 from underbench.rules.advice.remedies import Choice
 from underbench.rules.hazards.findings import Finding, Strength
@@ -48,8 +49,8 @@ UNLIKE_DEGREES = frozenset(
 NEXT_H = 48  # hours ahead in which the air near the ground is looked at
 TELLING_K = 0.2  # less is not worth a line
 NO_TURN = (
-    "Nothing tried turns the decision: sky view, wind factor, litres, height, stage, roots; each"
-    " alone."
+    "None of these alone would turn the decision: sky view, wind factor, litres, height, stage,"
+    " roots."
 )
 
 
@@ -90,6 +91,7 @@ class Explainer:
         """The whole explanation: the decision, what it rests on, and what would turn it."""
         pressing, heads = self.pressing, ["it can bear today", "harm from", "death from", "set by"]
         parts = [
+            self.deed(),
             [who(self._feeling), *self.aftercare(), *self.near_ground()],
             self.decision(),
             *([[self._trail(pressing.limit)], self._hours(pressing)] if pressing else []),
@@ -141,15 +143,31 @@ class Explainer:
                 f"below the forecast's: the trees stand {up} {spot.surface}."
             )
 
+    def deed(self) -> list[str]:
+        """What to do, and by when."""
+        mine = self._feeling.findings
+        acting = [finding for finding in mine if finding.strength is not Strength.NOTICE]
+        if not mine:
+            return ["Nothing to do: fewer than one weather in ten crosses a limit."]
+        if not acting:
+            return ["Nothing to do: the chance of harm is lower than you act on."]
+        acting = [finding for finding in acting if finding.action is acting[0].action]
+        choice = helping(self._outlook, mine, self._plan)
+        if choice is None and self._plan is not None and planned_hazard(acting[0].hazard):
+            return ["Nothing to do: no place here is better for it than where it is."]
+        job = Job(self._tree.name, "", tuple(acting), choice)
+        return [f"To do: {job.words}, {self._by(acting)}."]
+
+    def _by(self, acting: Sequence[Finding]) -> str:
+        settings, now = self._outlook.settings, self._outlook.now
+        due = min(do_by(one, settings.garden, settings.hands_on, now)[0] for one in acting)
+        return "now" if due <= now else f"by {self._when(due.astimezone(self._feeling.zone))}"
+
     def decision(self) -> list[str]:
         """What was found, whether it is acted on, what helps, and how near the other decision
         is."""
         mine = self._feeling.findings
         lines = [self._found(finding) for finding in mine]
-        if not mine:
-            lines = ["Nothing to do: fewer than one weather in ten crosses a limit."]
-        elif all(finding.strength is Strength.NOTICE for finding in mine):
-            lines.insert(0, "Nothing to do: the chance of harm is lower than you act on.")
         home = at_spot(self._tree.spot)
         lines += [f"Back home {home} it would be: {self._found(one)}" for one in self._at_home()]
         return [*lines, *self._help(mine), *self._distance(self.pressing)]

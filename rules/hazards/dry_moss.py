@@ -34,6 +34,7 @@ def _judge(scene: Scene) -> Judged:
 
 DRY_MOSS = Hazard(
     key="dry-moss",
+    caution="Look at the other layers too. Moss is told of once a week at most.",
     words="Moss of a layer drying out",
     short="dry moss",
     limit_words="water left in the layer's moss",

@@ -46,7 +46,9 @@ def nearest(name: str, n: int = 3) -> list[str]:
         for one in catalogue().with_cultivars
         for known in (*one.common, one.name)
     }
-    return [spelt[match] for match in get_close_matches(_plain(name), spelt, n=n)]
+    like = get_close_matches(_plain(name), spelt, n=n)
+    with_it = sorted((one for one in spelt if _plain(name) in one.split()), key=_cultivars_last)
+    return [spelt[match] for match in (like or with_it[:n])]
 
 
 @cache
@@ -85,6 +87,10 @@ def _parted(name: str) -> tuple[str, str]:
         len(name),
     )
     return name[:start], name[start:].strip(_QUOTES + " ")
+
+
+def _cultivars_last(name: str) -> tuple[bool, str]:
+    return "'" in name, name
 
 
 def _plain(name: str) -> str:

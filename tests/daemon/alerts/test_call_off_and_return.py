@@ -22,8 +22,10 @@ from spring_frosts import (
     spring,
 )
 
-from underbench.daemon.alerts.compose import Said
+from underbench.daemon.alerts.compose import Said, Told
 from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.alerts.scheduled_messages import say
+from underbench.rules.garden.journal import Move
 
 MORNING = datetime(2024, 4, 23, 4, 10, tzinfo=UTC)  # 06:10 by the garden's clock
 
@@ -89,15 +91,59 @@ def test_a_frost_no_longer_expected_is_called_off_once_and_told_again_if_it_come
 def test_danger_is_told_once_more_and_afterwards_the_keeper_is_asked_once(
     labs: Labs, make: Any
 ) -> None:
+    """The question waits a week for a message that it can go with."""
     garden = in_leaf(labs, spring(make, 0.0))
     ((_, one),) = heard(garden, MORNING, 2)
-    later = heard(garden, MORNING + 8 * HOUR, 24 * 3, 2)
-    assert kinds(later) == [Kind.REMINDER, Kind.OUTCOME]
-    (at, again), (asked_at, question) = later
-    assert again.trees == question.trees == ("Ember",)
+    ((at, again),) = heard(garden, MORNING + 8 * HOUR, 24 * 2, 2)
+    assert (again.kind, again.trees) == (Kind.REMINDER, ("Ember",))
     assert timedelta(0) < one.advice.do_by - at <= 2 * HOUR
-    assert asked_at >= EVENING + DAY
+    ((asked_at, question),) = heard(garden, EVENING + 7 * DAY, 36, 4)
+    assert (question.kind, question.trees) == (Kind.OUTCOME, ("Ember",))
+    assert asked_at >= EVENING + 7 * DAY
     assert 6 <= asked_at.astimezone(ZONE).hour < 21
+
+
+def test_a_round_up_asks_how_trees_came_through_once(labs: Labs, make: Any) -> None:
+    garden = in_leaf(labs, spring(make, 0.0), f'{GARDEN}[telling]\nround_up = "18:30"\n')
+    heard(garden, MORNING, 2)
+    evening, bodies = datetime(2024, 4, 24, 16, 30, tzinfo=UTC), []
+    for number in range(3):
+        now = evening + number * DAY
+        done = garden.run(now)
+        assert Kind.OUTCOME not in [one.kind for one in done.said]
+        bodies += [one.body for one in say(done, garden.settings, garden.store, now)]
+    assert len(bodies) == 3
+    asked = [body for body in bodies if "How did Ember come through Tuesday 23 April?" in body]
+    assert asked == [bodies[1]]  # a day after it is over, when damage shows
+    assert "underbench outcome TREE fine, damaged or lost" in asked[0]
+
+
+# What stands safe
+
+FIG = (
+    GARDEN
+    + """
+[[spot]]
+name = "front room"
+kind = "indoors"
+
+[[tree]]
+name = "Fig"
+species = "Ficus microcarpa"
+litres = 3
+spot = "top bench"
+"""
+)
+
+
+def test_nothing_is_told_of_a_tropical_that_is_indoors(labs: Labs, make: Any) -> None:
+    """Nights of frost threaten it where it belongs, which it left weeks ago."""
+    garden = in_leaf(labs, spring(make, 0.0, 0.0), FIG)
+    garden.store.journal.add([Move(tree="Fig", at=EVENING - 20 * DAY, spot="front room")])
+    told = [one for _, one in heard(garden, MORNING, 36, 6)]
+    trees = {job.tree for one in told if isinstance(one, Told) for job in one.advice.jobs}
+    assert trees == {"Ember"}
+    assert not any("Fig" in one.message.body or "LEAVE IN" in one.message.title for one in told)
 
 
 # Whom

@@ -98,6 +98,13 @@ def test_after_quiet_days_there_is_a_sign_of_life(labs: Labs, make: Any) -> None
     assert 6 <= first.astimezone(ZONE).hour < 21
 
 
+def test_a_round_up_each_day_is_sign_enough(labs: Labs, make: Any) -> None:
+    telling = AT_HALF_PAST_SIX + "still_watching_days = 1\n"
+    garden = in_leaf(labs, spring(make), telling)
+    said = ticks(garden, HALF_PAST_SIX - 8 * DAY, 24 * 4, 12)
+    assert {message.kind for _, message in said} == {Kind.ROUND_UP}
+
+
 def test_a_message_is_sign_enough(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 2.0, 2.0), EVERY_THREE_DAYS)
     assert ticks(garden, EVENING - 2 * DAY, 24 * 4, 4) == []

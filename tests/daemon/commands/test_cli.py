@@ -65,16 +65,19 @@ def test_the_spring_before_it_is_asked_for_and_then_only_what_is_new(garden: Gar
 def test_ahead_shows_each_tree_and_day(garden: Garden) -> None:
     shown = garden.do("ahead", "--at", stamp(EVENING))
     assert shown.exit_code == 0
-    heads, ember, heath = shown.stdout.splitlines()[:3]
-    assert re.search(r"tree +stands +stage +Tue 23 Apr +Wed 24 Apr", heads)
-    assert re.match(r"Ember +top bench +\S.* frost −\d\.\d °C \d+% !!", ember)
+    heads, air, _, ember, values, job = shown.stdout.splitlines()[:6]
+    assert re.match(r" +Tue 23 Apr +Wed 24 Apr", heads)
+    assert air.startswith("air ")
+    assert ember.startswith("Ember  ")
     assert ember.index("frost") == heads.index("Tue 23 Apr")  # the night after that day
-    assert heath.startswith("Heath")
+    assert re.match(r"  leafing out +−\d\.\d°C \d+%!!", values)
+    assert re.match(r"  At top bench\. Tue.*: Into the shed", job)
+    assert "\nHeath  " in shown.stdout
 
 
 def test_why_gives_limits_with_their_sources_and_what_would_flip_it(garden: Garden) -> None:
     shown = garden.do("why", "ember", "--at", stamp(EVENING)).stdout
-    assert shown.startswith("Ember: Acer palmatum, 4.0 L pot at top bench")
+    assert shown.startswith("To do: Into the shed, by Tue 23 Apr 20:00.\n\nEmber: Acer palmatum, ")
     assert re.search(r"frost on leaves +−2\.5 °C +−4\.5 °C +class japanese maple", shown)
     assert re.search(r"class japanese maple +−2\.5 °C +−4\.5 °C +practice", shown)
     assert re.search(r"PROTECT, danger: Frost −\d\.\d °C at Wed 24 Apr 0\d:00", shown)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from commanding import EVENING, Garden, fails, stamp, strict_json
+from commanding import EVENING, HEAD, Garden, fails, stamp, strict_json
+from garden_toml import EMBER, HEATH
 
 
 def test_a_move_noted_is_where_the_tree_is_judged(garden: Garden) -> None:
@@ -106,11 +107,43 @@ def test_a_slip_is_said_in_one_line_and_nothing_is_noted(
 )
 def test_what_cannot_be_read_is_refused(garden: Garden, words: list[str]) -> None:
     garden.note()
-    done = garden.do(*words)
-    assert done.exit_code == 2
-    assert "Error: " in done.stderr
-    assert "Traceback" not in done.output
+    fails(garden.do(*words), "--help")
     assert garden.intact()
+
+
+@pytest.mark.parametrize(
+    ("words", "noted"),
+    [
+        (("seen", "bud", "swell", "Ember"), "Ember seen bud swell"),
+        (("seen", "bud-swell", "Ember"), "Ember seen bud swell"),
+        (("seen", "Dormant", "old", "heath", "Ember"), "Old Heath and Ember seen dormant"),
+        (("did", "slip", "pot", "Old", "Heath", "Ember"), "slip pot of Old Heath and Ember"),
+        (("moved", "Old", "Heath", "Ember", "shed"), "Old Heath and Ember moved to shed"),
+        (("watered", "Ember", "Old", "Heath"), "Ember and Old Heath watered"),
+    ],
+)
+def test_names_of_two_words_need_no_quotes(
+    garden: Garden, words: tuple[str, ...], noted: str
+) -> None:
+    garden.write(HEAD + EMBER + HEATH.replace('"Heath"', '"Old Heath"'))
+    assert noted in garden.do(*words).stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("seen", "leafing", "out"), "expected a stage and then trees"),
+        (("did", "slip", "pot"), "expected slip-pot and then a tree"),
+        (("did", "repot", "Embr"), "did you mean 'Ember'?"),
+        (("moved", "Ember", "on", "the", "table"), "no spot called 'on the table'"),
+        (("did", "repot", "Ember", "--litres", "2,5"), "write 2.5, with a point"),
+        (("species", "acer"), "did you mean Acer"),
+    ],
+)
+def test_what_is_missing_or_misspelt_is_named(
+    garden: Garden, words: tuple[str, ...], said: str
+) -> None:
+    fails(garden.do(*words), said)
 
 
 def test_a_spot_of_two_words_misspelt_is_still_taken_for_the_spot(garden: Garden) -> None:

@@ -149,11 +149,31 @@ def test_the_phone_gets_a_test_message_and_the_address_is_for_nobody_else(path: 
         done = init(path, *answers)
         assert done.exit_code == 0, done.output
         assert receiver.titles("/s3cret") == ["Underbench: a test"]
+    assert "entry 1 (json://1***): taken, all 1000 characters" in done.output
     kept = path.parent / "secrets" / "telling_urls"
     assert kept.stat().st_mode & 0o777 == 0o600
     assert kept.parent.stat().st_mode & 0o777 == 0o700
     assert "s3cret" not in path.read_text(encoding="utf-8")
     assert len(load(path, {}).telling.urls) == 1
+
+
+def test_a_decimal_comma_or_a_unit_is_asked_again_as_it_is_written(path: Path) -> None:
+    trees = ["Ember", "Acer palmatum", "2,5", "2.5 gal", "2.5", ""]
+    done = init(path, *BY_MAP, *SHED, *trees, *NO_PHONE, *NO_UNIT)
+    assert done.exit_code == 0, done.output
+    assert "write 2.5, with a point" in done.output
+    assert "write 2.5, the number alone" in done.output
+
+
+def test_an_address_that_no_service_reads_is_asked_for_again(path: Path) -> None:
+    slips = ["not-an-address", "ntfyy://garden", "tgram://t0ken"]
+    done = init(path, *BY_MAP, *SHED, *TREES, *slips, "json://localhost", "n", *NO_UNIT)
+    assert done.exit_code == 0, done.output
+    assert "no service has addresses that begin like this" in done.output
+    assert "did you mean ntfy://?" in done.output
+    assert "a part of this address is missing or wrong" in done.output
+    kept = path.parent / "secrets" / "telling_urls"
+    assert kept.read_text(encoding="utf-8") == "json://localhost\n"
 
 
 def address(receiver: Receiver) -> str:

@@ -248,9 +248,31 @@ def test_an_alert_that_both_days_bring_does_not_tell_them_apart(garden: Garden) 
     assert began.startswith(("Sat 16 Mar", "Sun 17 Mar"))  # no bag is too hot before it is on
 
 
-@pytest.mark.parametrize("words", [(), ("did",), ("did", "repot"), ("repot", "Ember", "Heath")])
-def test_whatif_says_what_it_wants(garden: Garden, words: tuple[str, ...]) -> None:
-    fails(garden.do("whatif", *words), "expected did WORK TREE")
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "expected did WORK TREE"),
+        (("did",), "expected did WORK TREE"),
+        (("did", "repot"), "expected did WORK TREE"),
+        (("repot", "Ember", "Heath"), "no tree called 'Ember Heath'"),
+        (("did", "slip", "pot", "Embr"), "no tree called 'Embr'; did you mean 'Ember'?"),
+    ],
+)
+def test_whatif_says_what_it_wants(garden: Garden, words: tuple[str, ...], said: str) -> None:
+    fails(garden.do("whatif", *words), said)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("Embr",), "no work to plan or tree called 'Embr'; did you mean 'Ember'?"),
+        (("repott",), "no work to plan or tree called 'repott'; did you mean 'repot'?"),
+        (("slip", "pot", "Embr"), "no tree called 'Embr'; did you mean 'Ember'?"),
+        (("repott", "Ember"), "no work to plan called 'repott'; did you mean 'repot'?"),
+    ],
+)
+def test_windows_says_the_nearest_name(garden: Garden, words: tuple[str, ...], said: str) -> None:
+    fails(garden.do("windows", *words), said)
 
 
 def test_two_days_alike_are_called_so(garden: Garden) -> None:

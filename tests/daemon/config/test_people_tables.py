@@ -77,7 +77,7 @@ def test_stand_ins_may_follow_one_another_day_by_day(file):
 def test_telling_says_how_often_and_by_which_way(file):
     plain = loaded(file, PLAIN).telling
     assert (plain.urls, plain.danger_urls, plain.round_up) == ((), (), None)
-    assert (plain.still_watching_days, plain.most_an_hour) == (7, 6)
+    assert (plain.still_watching_days, plain.most_an_hour) == (30, 6)
     text = PLAIN + (
         f'[telling]\nurls = ["ntfy://one"]\ndanger_urls = ["{SECRET}"]\nround_up = "18:30"\n'
         "still_watching_days = 0\nmost_an_hour = 60\n"

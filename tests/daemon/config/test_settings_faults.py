@@ -81,7 +81,7 @@ from underbench.daemon.config.settings import load
         ('name = "Asa"', 'name = " "', '11: tree 1 " ": name: must not be empty'),
         ("[[tree]]", "[tree]", "10: tree: expected sections headed [[tree]], with two brackets"),
         (TREE, "", "garden.toml: tree: missing: write at least one [[tree]] section"),
-        ("latitude = 52", "latitude = ", "3: not TOML: Invalid value"),
+        ("latitude = 52", "latitude = ", "3: latitude: a value is missing behind the ="),
     ],
 )
 def test_one_mistake_is_one_line_that_says_where_and_what(file, old, new, said):

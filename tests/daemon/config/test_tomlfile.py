@@ -103,9 +103,10 @@ def test_a_byte_order_mark_is_no_part_of_the_file(tmp_path: Path):
 @pytest.mark.parametrize(
     ("raw", "said"),
     [
-        (b"a = 1\nb = \n", ":2: not TOML: "),
+        (b"a = 1\nb = \n", ":2: b: a value is missing behind the ="),
         (b"a = 1\nb = '''\n\n", ":4: not TOML: "),
-        (b"a = 1\na = 2\n", ":2: not TOML: "),
+        (b"a = 1\na = 2\n", ":2: a stands twice in this section"),
+        (b"a = 1\nb = [1}\n", ":2: not TOML: "),
         (b"a = 1\nb = 'Ros\xe9'\n", ":2: byte 0xe9 is not UTF-8"),
     ],
 )

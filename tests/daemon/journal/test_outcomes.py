@@ -154,11 +154,11 @@ def test_nothing_is_told_of_a_lost_tree_until_it_shoots_again(garden: Garden) ->
 def test_a_lost_tree_stays_in_the_file_and_that_is_said(garden: Garden) -> None:
     said = garden.do("outcome", "Ember", "lost", *NIGHT).stdout
     assert said.startswith("Noted: Ember was lost in the night of 23 April. Nothing was told")
-    assert said.endswith("It is watched no more, and stays in the file until you take it out.\n")
+    assert said.endswith("It is no longer watched. It stays in the file until you take it out.\n")
     assert "Ember" in garden.do("trees").stdout
     many = garden.do("outcome", "Ember", "Heath", "lost", *NIGHT).stdout
     assert many.endswith(
-        "They are watched no more, and stay in the file until you take them out.\n"
+        "They are no longer watched. They stay in the file until you take them out.\n"
     )
 
 

@@ -84,7 +84,7 @@ def test_a_tree_says_what_it_feels_bears_and_why(page: PageGarden) -> None:
     assert "What helps: Into the shed" in ember
     assert "frost at the root ball's edge −0.7 °C" in ember
     assert "Out of strong sun and wind repot on 3 April 2024; ends" in ember
-    assert "Nothing tried turns the decision: sky view, wind factor, litres" in ember
+    assert "None of these alone would turn the decision: sky view, wind factor, litres" in ember
     assert "3 Apr repot, 30 % of roots" in ember
 
 

@@ -354,10 +354,10 @@ def test_a_soft_tree_is_led_out_by_and_by(labs: Labs, make: Any) -> None:
         ]
     )
     outlook = garden.run(APRIL).outlook
-    told = WinterView(outlook, winters(outlook, garden.store)).text()
+    told = " ".join(WinterView(outlook, winters(outlook, garden.store)).text().split())
     assert "come out" in told
-    assert "harden it off over 10 days" in told
-    assert "after 30 nights in" in told
+    assert "Harden off over 10 days" in told
+    assert "In leaf after their nights in: Ember (30 nights in)" in told
     assert "over 10 days from 20 Apr on" in told
     say(garden.run(APRIL), garden.settings, garden.store, APRIL)  # it was told to come out
     later = APRIL + 3 * DAY
