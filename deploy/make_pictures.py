@@ -101,7 +101,11 @@ def then(garden: Reloading) -> Deps:
 def on_a_phone(message: Message) -> str:
     """A message as a dark screen shows it, as SVG: title, words, chart."""
     body = message.body.replace(" °C", "\u00a0°C")  # a number stays with its unit
-    lines = [part for line in body.split("\n") for part in [*wrap(line, CHARACTERS), ""]]
+    lines = [
+        part
+        for line in body.split("\n")
+        for part in [*wrap(line, CHARACTERS, break_on_hyphens=False), ""]
+    ]
     title = wrap(message.title, IN_TITLE)
     top = EDGE * 2
     words = [_text(line, top + LINE * n, 30, bold=True) for n, line in enumerate(title, 1)]

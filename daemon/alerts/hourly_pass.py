@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -47,7 +47,7 @@ class Pass:
             for advice, at in foreseen(self.outlook, self.episodes, self.plans)
             if not moss_waits(advice, self.episodes.values(), at)
         ]
-        return tuple((speaker.advice(one), at) for one, at in foretold)
+        return tuple((told, at) for one, at in foretold for told in speaker.advice(one))
 
     @property
     def all_said(self) -> tuple[Told | Said, ...]:
@@ -124,7 +124,7 @@ def _advise(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans
     for advice in due_advice(outlook, episodes, plans):
         if moss_waits(advice, episodes.values(), outlook.now):
             continue
-        told.append(speaker.advice(advice))
+        told += speaker.advice(advice)
         _mark_told(outlook, advice, episodes)
     return told
 
@@ -132,7 +132,7 @@ def _advise(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans
 def _remind(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans) -> list[Said]:
     said = []
     for advice in reminders(outlook, episodes, plans):
-        said.append(speaker.reminder(advice))
+        said += speaker.reminder(advice)
         # After new works or weather other help may be best. The keeper does what was told last.
         _mark_told(outlook, advice, episodes)
         _mark(episodes, (episodes[f.key] for f in advice.findings), reminded_at=outlook.now)
@@ -142,7 +142,7 @@ def _remind(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans
 def _call_off(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans) -> list[Said]:
     said = []
     for off, rows in stand_downs(outlook, episodes, plans):
-        said.append(speaker.stand_down(off))
+        said += speaker.stand_down(off)
         episodes |= {key_of(row): called_off(row, outlook.now) for row in rows}
     return said
 
@@ -156,7 +156,7 @@ def _send_back(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Pl
     ahead = [episodes[key_of(row)] for row in rows if row.until_at > outlook.now]
     episodes |= {key_of(row): called_off(row, outlook.now) for row in ahead}
     _mark(episodes, (episodes[key_of(row)] for row in asked), asked_at=outlook.now)
-    return [_telling(speaker.back(back), [*rows, *asked])]
+    return _telling(speaker.back(back), [*rows, *asked])
 
 
 def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes, said: list[Said]) -> list[Said]:
@@ -171,16 +171,24 @@ def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes, said: list[Said
         return said
     _mark(episodes, rows, asked_at=outlook.now)
     if with_it is None:
-        return [*said, _telling(speaker.asking(found[0]), rows)]
+        return [*said, *_telling(speaker.asking(found[0]), rows)]
     message = asked_in(said[with_it].message, line, rows)
     said[with_it] = replace(said[with_it], message=message)
     return said
 
 
-def _telling(said: Said, rows: Iterable[EpisodeRow]) -> Said:
-    """The message with its episodes. If no service takes the message, it is said again."""
-    tells = Tells(tuple(dict.fromkeys(key_of(row) for row in rows)))
-    return replace(said, message=replace(said.message, tells=tells))
+def _telling(parts: list[Said], rows: Sequence[EpisodeRow]) -> list[Said]:
+    """Each part with the episodes of its trees, the first also with those of trees that it only
+    asks about. If no service takes a part, it is said again."""
+    told = {tree for part in parts for tree in part.trees}
+    others = {row.tree for row in rows} - told
+    found = []
+    for part in parts:
+        trees = {*part.trees, *(others if part is parts[0] else ())}
+        own = dict.fromkeys(key_of(row) for row in rows if row.tree in trees)
+        message = replace(part.message, tells=Tells(tuple(own)))
+        found.append(replace(part, message=message))
+    return found
 
 
 def _mark_told(outlook: Outlook, advice: Advice, episodes: Episodes) -> None:

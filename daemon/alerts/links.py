@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from urllib.parse import urlencode
 
 from underbench.daemon.alerts.message_kinds import Kind
-from underbench.daemon.store.message_queue import LONGEST_BODY
 
 MOST_TREES = 8  # a link names so many; with more, the page asks which
 _WORDS = {
-    Kind.ADVICE: ("Done", "/do/handled"),
-    Kind.REMINDER: ("Done", "/do/handled"),
+    Kind.ADVICE: ("The list to tick", "/do/handled"),
+    Kind.REMINDER: ("The list to tick", "/do/handled"),
     Kind.BACK: ("Carried", "/do/"),
     Kind.OUTCOME: ("Say", "/do/"),
     Kind.ROUND_UP: ("More", "/"),
@@ -27,9 +26,3 @@ def link(address: str | None, kind: Kind, trees: Sequence[str] = ()) -> str:
     query = urlencode([("tree", tree) for tree in trees[:MOST_TREES]])
     asked = f"?{query}" if query and path == "/do/" and len(trees) <= MOST_TREES else ""
     return f"{word}: {address}{path}{asked}"
-
-
-def with_link(body: str, line: str) -> str:
-    """Return the body with the line under it, or the body alone if the line finds no room."""
-    whole = f"{body}\n{line}" if line else body
-    return whole if len(whole) <= LONGEST_BODY else body

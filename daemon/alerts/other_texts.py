@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
-from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -14,13 +13,15 @@ import numpy as np
 from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.wording.vocabulary import (
-    MOST_CHARACTERS,
     Made,
     Teller,
+    Words,
     at_spot,
+    counted,
     joined,
+    the_spot,
 )
-from underbench.rules.advice.advice import Advice, by_risk
+from underbench.rules.advice.advice import by_risk
 from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Hazard
@@ -28,11 +29,11 @@ from underbench.rules.hazards.hazard import Action, Hazard
 STALE_AFTER = timedelta(hours=12)  # the keeper is told of a forecast this old or this long in doubt
 ROUND_UP_DAYS = 3
 MOST_MORE = 3  # a round-up has so many lines beside its days and the source, to fit a phone
-NAMED = 6
+MOST_CHARACTERS = 1000  # what names no trees is short
 DO_IT = {
     Action.PROTECT: "protect",
     Action.SHADE: "shade",
-    Action.VENT: "open",
+    Action.VENT: "open or shade the bag of",
     Action.WATER: "water",
     Action.LIGHT: "carry",
 }
@@ -40,56 +41,50 @@ ALREADY_DONE = "Done already? Say so: underbench handled"
 FATES = "Say it with: underbench outcome TREE fine, damaged or lost."
 
 
-class Words(NamedTuple):
-    """A message's title and body."""
-
-    title: str
-    body: str
-
-
-def reminder_title(teller: Teller, advice: Advice, now: datetime) -> str:
-    """The title of an advice, marked as still to do."""
-    return f"STILL TO DO: {teller.title(advice, now)}"
-
-
 def stand_down_words(teller: Teller, off: StandDown, made: Made, now: datetime) -> Words:
     """A job called off before it was due."""
     when = teller.when(off.first_at, now)
     lines = [
+        f"No need to {DO_IT[off.action]}:",
+        *(f"• at {the_spot(own[0].spot)}: {_names(own)}" for own in _ways(off.trees)),
         f"{off.hazard.words} for {when} is no longer expected.",
-        _standing(off.trees, f"No need to {DO_IT[off.action]}"),
         "If you have done it already, it does no harm. Undo it when it suits you.",
         teller.credit(made, now),
     ]
     they_are = "it is" if len(off.trees) == 1 else "they are"
-    return Words(f"STAND DOWN: leave {_counted(off.trees)} as {they_are}", _fitted(lines))
+    return Words(f"STAND DOWN: leave {_what(off.trees)} as {they_are}", _lines(lines))
 
 
-def back_words(teller: Teller, back: Back, made: Made, now: datetime) -> Words:
+def back_words(teller: Teller, back: Back, made: Made, now: datetime, link: str = "") -> Words:
     """Trees under cover that may go home."""
     safe = f"No frost or gale threatens them there until {teller.when(back.quiet_until, now)}"
     shade = [placed.tree for placed in back.trees if placed.tree in back.shade_first]
-    asked = f"How did {joined(back.asked)} come through? {FATES}" if back.asked else ""
+    shaded = "all of them" if len(shade) == len(back.trees) > 1 else joined(shade)
+    asked = f"How did {joined(back.asked)} come through?" if back.asked else ""
     lines = [
+        *(_way_home(own) for own in _ways(back.trees)),
+        f"Into half shade for the first days: {shaded}." if shade else "",
         f"{safe}, as far as the forecast reaches.",
-        *_ways(back.trees),
-        f"Into half shade for the first days: {joined(shade)}." if shade else "",
-        "When done: underbench moved TREE home.",
-        asked,
+        f"{asked}{'' if link else f' {FATES}'}" if asked else "",
+        link or "When done: underbench moved TREE home.",
         teller.credit(made, now),
     ]
-    stay = all(placed.spot == placed.home for placed in back.trees)
-    return Words(f"{'COVERS OFF' if stay else 'BACK OUT'} {_counted(back.trees)}", _fitted(lines))
+    if all(placed.spot == placed.home for placed in back.trees):
+        return Words(f"COVERS OFF {_what(back.trees)}", _lines(lines))
+    homes = {placed.home for placed in back.trees}
+    to = f" to {the_spot(homes.pop())}" if len(homes) == 1 else ""
+    return Words(f"BACK OUT {_what(back.trees)}{to}", _lines(lines))
 
 
-def ask_words(teller: Teller, asking: Asking) -> Words:
+def ask_words(teller: Teller, asking: Asking, link: str = "") -> Words:
     """The question how trees came through."""
     lines = [
-        f"{asking.hazard.words}, last on {_day(asking.night)}: {joined(asking.trees)}.",
-        f"Look at them when you pass. {FATES}",
+        f"Look at {joined(asking.trees)} when you pass.",
+        f"{asking.hazard.words}, last on {_day(asking.night)}.",
+        link or FATES,
         "You are asked once. Your answer is kept with the forecast of that night.",
     ]
-    return Words("HOW DID THEY COME THROUGH?", _fitted(lines))
+    return Words("HOW DID THEY COME THROUGH?", _lines(lines))
 
 
 def round_up_words(
@@ -98,6 +93,7 @@ def round_up_words(
     later: Sequence[tuple[str, datetime]],
     works: Sequence[str],
     now: datetime,
+    link: str = "",
 ) -> Words:
     """Three days in a line each. Then follow what will be told, what to do, and which trees stand
     under cover. The last of these lines gives way if there are too many."""
@@ -106,7 +102,7 @@ def round_up_words(
     days = [day_line(teller, outlook, first + timedelta(days=n)) for n in range(ROUND_UP_DAYS)]
     coming = [f"To be told {teller.when(at, now)}: {title}" for title, at in later[:1]]
     more = [line for line in (*coming, *works, _away_line(outlook)) if line][:MOST_MORE]
-    lines = [*days, *more, _made_line(teller, outlook, now)]
+    lines = [*days, *more, link, _made_line(teller, outlook, now)]
     return Words(f"ROUND-UP: {_worst(outlook, first)}", _fitted(lines))
 
 
@@ -198,33 +194,35 @@ def _made_line(teller: Teller, outlook: Outlook, now: datetime) -> str:
     return teller.credit(made_of(outlook), now)
 
 
-def _standing(trees: Sequence[Placed], words: str) -> str:
-    spots: dict[str, list[str]] = {}
+def by_way(trees: Iterable[Placed]) -> list[list[str]]:
+    """Return the trees that go the same way, from where they stand to where they belong."""
+    return [[placed.tree for placed in own] for own in _ways(trees)]
+
+
+def _ways(trees: Iterable[Placed]) -> list[list[Placed]]:
+    ways: dict[tuple[str, str, bool], list[Placed]] = {}
     for placed in trees:
-        spots.setdefault(placed.spot, []).append(placed.tree)
-    where = (f"{_some(names)} ({at_spot(spot)})" for spot, names in spots.items())
-    return f"{words} {'; '.join(where)}."
+        ways.setdefault((placed.spot, placed.home, placed.covered), []).append(placed)
+    return list(ways.values())
 
 
-def _ways(trees: Sequence[Placed]) -> list[str]:
-    """One line for each way back: from where to where, and covers to take off."""
-    ways: dict[str, list[str]] = {}
-    for placed in trees:
-        way = f"From {placed.spot} to {placed.home}"
-        if placed.covered:
-            way = "Covers off" if placed.spot == placed.home else f"{way}, covers off"
-        ways.setdefault(way, []).append(placed.tree)
-    return [f"{way}: {_some(names)}" for way, names in ways.items()]
+def _way_home(trees: Sequence[Placed]) -> str:
+    """One line for each way back: from where to where, or covers to take off."""
+    many = f" ({len(trees)})" if len(trees) > 1 else ""
+    one, spot, home = trees[0], the_spot(trees[0].spot), the_spot(trees[0].home)
+    if one.spot == one.home:
+        return f"Covers off, {at_spot(one.spot)}{many}: {_names(trees)}"
+    off = ", covers off" if one.covered else ""
+    return f"From {spot} to {home}{off}{many}: {_names(trees)}"
 
 
-def _some(names: Sequence[str]) -> str:
-    if len(names) <= NAMED:
-        return ", ".join(names)
-    return f"{', '.join(names[:NAMED])} and {len(names) - NAMED} more"
+def _names(trees: Sequence[Placed]) -> str:
+    return ", ".join(placed.tree for placed in trees)
 
 
-def _counted(trees: Sequence[Placed]) -> str:
-    return f"{len(trees)} tree" if len(trees) == 1 else f"{len(trees)} trees"
+def _what(trees: Sequence[Placed]) -> str:
+    """One tree by its name, several by their number."""
+    return trees[0].tree if len(trees) == 1 else counted(len(trees))
 
 
 def _day(day: date) -> str:
@@ -233,6 +231,10 @@ def _day(day: date) -> str:
 
 def _sentence(text: str | None) -> str:
     return f"{text[0].upper()}{text[1:300]}." if text else ""
+
+
+def _lines(lines: Iterable[str]) -> str:
+    return "\n".join(filter(None, lines))
 
 
 def _fitted(lines: Iterable[str]) -> str:

@@ -14,17 +14,17 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.alerts.message_kinds import Kind
+from underbench.daemon.alerts.push_room import room_of
 from underbench.daemon.config.people_tables import KEEPER
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.store.episodes import PAST_EPISODES, EpisodeRow, key_of
-from underbench.daemon.store.message_queue import LONGEST_BODY, STALE_AFTER, Message
+from underbench.daemon.store.message_queue import STALE_AFTER, Message
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units
 from underbench.rules.hazards.findings import Strength
 
 LOOKED_BACK = timedelta(days=14)  # an older missed message helps nobody any more
 PASSING = (Kind.ROUND_UP, Kind.WATCHING)  # nobody wants these of days gone by
-TREES_NAMED = 6
 
 
 def open_again(settings: Settings, store: Store, now: datetime) -> None:
@@ -71,8 +71,9 @@ def missed_message(settings: Settings, missed: Sequence[Message], now: datetime)
     """Return the message on what was missed, the newest first. Those without room are counted."""
     head = "No service took this within a day. You are told again what is still ahead."
     lines = [_line(settings, one) for one in reversed(missed)]
-    named = len(lines)
-    while named and len(_body(head, lines, named)) > LONGEST_BODY:
+    to = _to(missed)
+    named, room = len(lines), room_of(settings, to)
+    while named and len(_body(head, lines, named).encode()) > room:
         named -= 1
     many = "1 message" if len(missed) == 1 else f"{len(missed)} messages"
     return Message(
@@ -82,7 +83,7 @@ def missed_message(settings: Settings, missed: Sequence[Message], now: datetime)
         strength=Strength.ACT,
         queued_at=now,
         kind=Kind.MISSED,
-        to=_to(missed),
+        to=to,
     )
 
 
@@ -94,11 +95,8 @@ def _body(head: str, lines: Sequence[str], named: int) -> str:
 def _line(settings: Settings, message: Message) -> str:
     at = message.queued_at.astimezone(ZoneInfo(settings.garden.timezone))
     trees = list(dict.fromkeys(tree for tree, _, _ in message.tells.episodes))
-    names = ", ".join(trees[:TREES_NAMED])
-    if len(trees) > TREES_NAMED:
-        names += f" and {len(trees) - TREES_NAMED} more"
     said = f"{at:%a} {Units(settings.units).clock(at)}: {message.title}"
-    return f"{said}: {names}" if names else said
+    return f"{said}: {', '.join(trees)}" if trees else said
 
 
 def _to(missed: Iterable[Message]) -> tuple[str, ...]:

@@ -37,7 +37,6 @@ from underbench.rules.weather.sun import position
 WIDTH, PLOT_HEIGHT = 760, 240
 BEFORE, AFTER = timedelta(hours=12), timedelta(hours=5)
 SPARE = timedelta(hours=1)  # before the deadline, so that its line stands inside
-LONGEST = timedelta(hours=30)  # with more, hours run together
 KILLS_SHOWN = 0.5  # at most so far beyond the curves, as a share of their range; more squeezes them
 Drawn = tuple[Column, Look, str]
 
@@ -77,7 +76,8 @@ def night_chart(outlook: Outlook, advice: Advice) -> str:
 
 
 def _hours(outlook: Outlook, lead: Finding, do_by: datetime) -> slice:
-    """From the deadline, or half a day before the worst, to after the worst and the last harm.
+    """From before the deadline, or half a day before the worst, to after the worst and the last
+    harm.
 
     For a spell of days only the first is drawn, because the deadline is for it.
     """
@@ -86,7 +86,7 @@ def _hours(outlook: Outlook, lead: Finding, do_by: datetime) -> slice:
         peak = lead.first_at + AFTER
     over = lead.until_at - peak
     ends = peak + (over if AFTER < over <= BEFORE else AFTER)
-    begins = max(min(peak - BEFORE, do_by - SPARE), ends - LONGEST)
+    begins = min(peak - BEFORE, do_by - SPARE)
     inside = np.flatnonzero((times > begins.timestamp()) & (times <= ends.timestamp()))
     return slice(int(inside[0]), int(inside[-1]) + 1) if len(inside) else slice(0, 0)
 
@@ -94,7 +94,7 @@ def _hours(outlook: Outlook, lead: Finding, do_by: datetime) -> slice:
 def _chart(feeling: Feeling, hours: slice, findings: Sequence[Finding], do_by: datetime) -> Chart:
     times, garden = feeling.times[hours], feeling.outlook.settings.garden
     elevation, _ = position(times - HOUR_S // 2, garden.latitude, garden.longitude)
-    local = do_by.astimezone(feeling.zone)
+    local, panel = do_by.astimezone(feeling.zone), _panel(feeling, hours, findings)
     due = Mark(do_by.timestamp(), f"by {feeling.units.clock(local)}")
     return Chart(
         title=feeling.tree.name,
@@ -102,7 +102,8 @@ def _chart(feeling: Feeling, hours: slice, findings: Sequence[Finding], do_by: d
         times=times,
         dark=elevation < 0,
         timezone=garden.timezone,
-        panels=[_panel(feeling, hours, findings)],
+        panels=[panel],
+        notes=[*_out_of_reach(feeling, findings[0], panel)],
         mark=due if times[0] - HOUR_S <= due.at_s <= times[-1] else None,
         hour=feeling.units.hour,
         width=WIDTH,
@@ -170,6 +171,14 @@ def _levels(
         if isfinite(value) and (not kills or _in_reach(at, curves)):
             number = quantity(value, kind, feeling.units).split()[0]
             yield Level(f"{words} {number}", look, at, kills)
+
+
+def _out_of_reach(feeling: Feeling, lead: Finding, panel: Panel) -> Iterator[str]:
+    """The level where death begins, in words, if it is not drawn."""
+    kill, kind = lead.limit.kill, lead.limit.measured_on
+    drawn = kind is MeasuredOn.FROZEN or any(level.kills for level in panel.levels)
+    if isfinite(kill) and not drawn:
+        yield f"Kills from {quantity(kill, kind, feeling.units)}, which is off this picture."
 
 
 def _legible(levels: Sequence[Level], room: float) -> list[Level]:

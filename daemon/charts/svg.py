@@ -47,7 +47,7 @@ METRIC = Units("metric")
 MOST_TICKS = {TALL: 8, LOW: 4}
 STEPS = (1, 2, 5)
 
-_STYLE = """
+STYLE = """
 .paper{fill:#fff}.plot{fill:#f4f6f8}.night{fill:#d3dae2}.frame{fill:none;stroke:#5a6570}
 .grid{stroke:#b4bec8;stroke-width:2}.day{stroke:#5a6570;stroke-width:3}
 .mark{stroke:#111;stroke-width:6}
@@ -161,12 +161,17 @@ def draw(chart: Chart) -> str:
         parts += _clock(chart, top)
         top += HOURS_AND_DAYS
     for number, note in enumerate(chart.notes):
-        parts.append(_text(note, LEFT - 50, top + number * NOTE + TEXT_PX, "note"))
-    width, height = chart.width, top + NOTE * len(chart.notes) + FOOT
+        parts.append(text(note, LEFT - 50, top + number * NOTE + TEXT_PX, "note"))
+    height = top + NOTE * len(chart.notes) + FOOT
+    return picture(f"{chart.title}: {chart.subtitle}", chart.width, height, parts)
+
+
+def picture(title: str, width: int, height: float, parts: Iterable[str]) -> str:
+    """Return parts on paper as the text of an SVG picture; sizes in units."""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height:.0f}" '
         f'width="{DRAWN_PX}" height="{height * DRAWN_PX / width:.0f}" role="img">'
-        f"<title>{_safe(f'{chart.title}: {chart.subtitle}')}</title><style>{_STYLE}</style>"
+        f"<title>{_safe(title)}</title><style>{STYLE}</style>"
         f'<rect class="paper" width="{width}" height="{height:.0f}"/>{"".join(parts)}</svg>\n'
     )
 
@@ -182,24 +187,24 @@ def write(svg: str, path: Path) -> None:
 def _head(chart: Chart) -> Iterator[str]:
     room = chart.width - LEFT + 50 - 24
     title, size = fitted(chart.title, TITLE_PX, room)
-    yield _text(title, LEFT - 50, 60, "title", style=f"font-size:{size:.0f}px")
+    yield text(title, LEFT - 50, 60, "title", style=f"font-size:{size:.0f}px")
     subtitle, size = fitted(chart.subtitle, TEXT_PX + 2, room)
-    yield _text(subtitle, LEFT - 50, 106, "subtitle", style=f"font-size:{size:.0f}px")
+    yield text(subtitle, LEFT - 50, 106, "subtitle", style=f"font-size:{size:.0f}px")
 
 
 def _panel(chart: Chart, panel: Panel, plot: Box) -> Iterator[str]:
-    yield _text(panel.heading, LEFT - 50, plot.top - 16, "heading")
+    yield text(panel.heading, LEFT - 50, plot.top - 16, "heading")
     yield _rect("plot", plot)
     known = _known(panel)
     if not len(known) or not len(chart.times):
-        yield _text("nothing is known of these hours", plot.left + 20, plot.top + 60, "note")
+        yield text("nothing is known of these hours", plot.left + 20, plot.top + 60, "note")
         return
     axis = _Axis.over(known, panel, plot)
     for night in _nights(chart, plot):
         yield _rect("night", night)
     for tick in axis.ticks:
         yield _line("grid", plot.left, axis.y(tick), plot.right, axis.y(tick))
-        yield _text(_number(tick), plot.left - 12, axis.y(tick) + 10, "tick", "end")
+        yield text(_number(tick), plot.left - 12, axis.y(tick) + 10, "tick", "end")
     for x, _ in _day_starts(chart):
         yield _line("day", x, plot.top, x, plot.bottom)
     yield _rect("frame", plot)
@@ -217,7 +222,7 @@ def _mark(chart: Chart, mark: Mark, panel: Panel, plot: Box) -> Iterator[str]:
         half = text_px(mark.label) / 2
         after = LEFT - 50 + text_px(panel.heading) + TEXT_PX
         middle = min(max(x, after + half), chart.width - INSET - half)
-        yield _text(mark.label, middle, plot.top - 16, "due", "middle")
+        yield text(mark.label, middle, plot.top - 16, "due", "middle")
 
 
 def _known(panel: Panel) -> Array:
@@ -285,7 +290,7 @@ def _curves(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
             yield _path(f"{curve.look} curve", points)
     ends = [axis.y(curve.middle[runs[-1].stop - 1]) for curve, runs in named]
     for (curve, _), y in zip(named, spread_out(ends, axis.plot), strict=True):
-        yield _text(curve.name, axis.plot.right + 14, y + 10, f"{curve.look} name")
+        yield text(curve.name, axis.plot.right + 14, y + 10, f"{curve.look} name")
 
 
 def _levels(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
@@ -306,7 +311,7 @@ def _levels(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
             continue
         box = least_covering(text_px(level.label), y, plot, taken, points, lines)
         taken.append(box)
-        yield _text(level.label, box.left, box.bottom - 8, f"{level.look} limit")
+        yield text(level.label, box.left, box.bottom - 8, f"{level.look} limit")
 
 
 def _nights(chart: Chart, plot: Box) -> Iterator[Box]:
@@ -347,7 +352,7 @@ def _clock(chart: Chart, top: float) -> Iterator[str]:
     for now in _quarters(chart):
         if now.minute == 0 and now.hour % step == 0:
             x = _x(chart, now.timestamp())
-            yield _text(chart.hour(now), x, top + 12, "hour", "middle")
+            yield text(chart.hour(now), x, top + 12, "hour", "middle")
     edges = [float(LEFT), *(x for x, _ in _day_starts(chart)), float(chart.right)]
     first = next(_quarters(chart))
     days = [first, *(day for _, day in _day_starts(chart))]
@@ -357,7 +362,7 @@ def _clock(chart: Chart, top: float) -> Iterator[str]:
             None,
         )
         if name or len(days) == 1:
-            yield _text(name or f"{day:%a}", (left + right) / 2, top + 52, "date", "middle")
+            yield text(name or f"{day:%a}", (left + right) / 2, top + 52, "date", "middle")
 
 
 def _path(names: str, points: Iterable[tuple[float, float]], closed: bool = False) -> str:
@@ -378,7 +383,8 @@ def _line(names: str, x1: float, y1: float, x2: float, y2: float | None = None) 
     return f'<line class="{names}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
 
 
-def _text(words: str, x: float, y: float, names: str, anchor: str = "", style: str = "") -> str:
+def text(words: str, x: float, y: float, names: str, anchor: str = "", style: str = "") -> str:
+    """Return words at a place; ``names`` are classes of the style."""
     more = f' text-anchor="{anchor}"' if anchor else ""
     more += f' style="{style}"' if style else ""
     return f'<text class="{names}" x="{x:.1f}" y="{y:.1f}"{more}>{_safe(words)}</text>'

@@ -22,8 +22,6 @@ GOOD_FOR = timedelta(days=3)  # a job is told two days ahead at most, and answer
 ANSWER_KEY = "answer key"
 PATH, LISTS = "/a/", "/do/handled"
 _TOKEN_BYTES = 16
-_TOKEN_LENGTH = 22  # of so many bytes in base 64
-LONGER_BY = len(PATH) + _TOKEN_LENGTH - len(LISTS)  # characters that a body grows as it goes out
 
 
 def answer_key(store: Store, now: datetime) -> str:

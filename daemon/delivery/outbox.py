@@ -2,12 +2,12 @@
 
 A message is sent at least once to each service. A service gets it twice if the daemon dies between
 the service's yes and the note of it, or if the answer is lost. A message that was sent whole is
-sent once more at most, danger twice.
+sent once more at most, danger twice. The parts of one message go out in order. A part that fails
+holds up no other, because each is complete in itself.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -171,20 +171,21 @@ def within_rate(
     """Return what may go out within the rate: all danger, and other messages until a service has
     taken ``most_an_hour`` in the hour before ``now``.
 
-    The rate counts by service, and only messages that it took: others have disturbed nobody.
+    The rate counts by service, and only messages that it took: others have disturbed nobody. The
+    parts of one message count as one.
     """
-    taken = Counter(
-        key
-        for record in records
-        if not _is_danger(record)
-        for key, tries in record.tries.items()
-        if tries.delivered_at and timedelta(0) <= now - tries.delivered_at < RATE_SPAN
-    )
+    taken: dict[str, set[str]] = {}
+    for record in records:
+        for key, tries in record.tries.items():
+            lately = tries.delivered_at and timedelta(0) <= now - tries.delivered_at < RATE_SPAN
+            if lately and not _is_danger(record):
+                taken.setdefault(key, set()).add(record.message.whole)
     let_out = []
     for item in due:
         if item.message.strength is not Strength.DANGER:
-            taken[item.service] += 1
-            if taken[item.service] > most_an_hour:
+            own = taken.setdefault(item.service, set())
+            own.add(item.message.whole)
+            if len(own) > most_an_hour:
                 continue
         let_out.append(item)
     return let_out

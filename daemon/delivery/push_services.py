@@ -36,6 +36,7 @@ _URGENCY = {
     Strength.DANGER: NotifyType.FAILURE,
 }
 _HTTP_STATUS = re.compile(r"error=(\d{3})\b")
+_ONE_PICTURE = re.compile(r"<svg .*?</svg>", re.DOTALL)
 _SCHEME = re.compile(r"\s*([a-z][a-z0-9+.-]{0,19})://\s*(\S?)", re.IGNORECASE)
 
 
@@ -231,11 +232,12 @@ def _tried(url: SecretStr, due: Due) -> str | None:
         return f"failed inside ({type(error).__name__})"
 
 
-def _attached(message: Message) -> AttachMemory | None:
-    drawn = png(message.picture) if message.picture else None
-    if drawn is None:
-        return None
-    return AttachMemory(content=drawn, name="chart.png", mimetype="image/png")  # type: ignore[no-untyped-call]
+def _attached(message: Message) -> list[AttachMemory] | None:
+    drawn = [png(svg) for svg in _ONE_PICTURE.findall(message.picture)]
+    return [
+        AttachMemory(content=one, name=f"picture{n}.png", mimetype="image/png")  # type: ignore[no-untyped-call]
+        for n, one in enumerate(filter(None, drawn), start=1)
+    ] or None
 
 
 def _reason(result: AppriseResult) -> str | None:

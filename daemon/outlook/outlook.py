@@ -18,7 +18,15 @@ from underbench.daemon.store.store import Store, weather_place
 from underbench.daemon.weather.archive import bring_autumn
 from underbench.daemon.weather.ensemble import Ensemble, bring_ensemble, kept_ensemble
 from underbench.daemon.weather.supply import Source, Supplied
-from underbench.rules.advice.remedies import Choice, Here, Trial, Way, candidates, choose
+from underbench.rules.advice.remedies import (
+    Choice,
+    Here,
+    Trial,
+    Way,
+    after_frost,
+    candidates,
+    choose,
+)
 from underbench.rules.course.course import Course, follow
 from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import Spot, Tree
@@ -35,6 +43,7 @@ from underbench.rules.garden.journal import (
 from underbench.rules.garden.local_time import NOON, local_day, local_moment
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.hazards.hazard import Action, Help
+from underbench.rules.hazards.hot_bag import frost_ends
 from underbench.rules.hazards.judge import judge, left_of
 from underbench.rules.physics.places import Place, place_of
 from underbench.rules.physics.state import State
@@ -385,7 +394,11 @@ def _candidates(
         bag.opening if bag else Opening.SHUT,
         (do_by, midday) if do_by < midday else (do_by,),
     )
-    return candidates(finding.hazard.help, around)
+    ways = candidates(finding.hazard.help, around)
+    if finding.hazard.help is not Help.VENT:
+        return ways
+    air_c = outlook.course.exposure.air_c[row]
+    return after_frost(ways, frost_ends(air_c, times, do_by, finding.first_at), finding.first_at)
 
 
 def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]) -> list[Trial]:

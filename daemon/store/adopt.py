@@ -30,6 +30,12 @@ def source_of(database: Path, garden: Garden, trees: Collection[str]) -> Path | 
         return next((one for one in near if one.is_file() and _knows(one, garden, trees)), None)
 
 
+def has_neighbour(database: Path) -> bool:
+    """Return whether databases of other gardens lie beside ``database``, which is there itself."""
+    others = database.parent.glob(OTHERS)
+    return database.exists() and any(other != database for other in others)
+
+
 def _knows(other: Path, garden: Garden, trees: Collection[str]) -> bool:
     try:
         with Store.copy(other) as store:

@@ -17,7 +17,8 @@ from underbench.daemon.store.database import Opened, moment, seconds
 from underbench.daemon.store.episodes import Key
 from underbench.rules.hazards.findings import Strength
 
-LONGEST_BODY = 1000  # characters; the tightest of the common push services takes 1,024
+LINK_GROWS = 14  # characters by which a message grows as its link is written in
+LONGEST_BODY = 4000  # more is not read on a phone; ntfy's own server takes 4,096 bytes
 STALE_AFTER = timedelta(hours=24)  # a warning older than this misleads more than it helps
 # Sent whole with no answer, a message may have come each time: a phone is spared, a tree is not.
 MOST_UNANSWERED, MOST_DANGER = 2, 3
@@ -38,11 +39,12 @@ class Tells:
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """One message for somebody's phone; ``key`` makes it unique for ever.
+    """One message for somebody's phone; ``key`` makes it unique for ever. The keys of the parts of
+    one message differ after "#".
 
     ``kind`` says what it is about and ``to`` whom it is for (`KEEPER`, or stand-ins by name).
-    ``picture`` is a chart (SVG) that goes with it, or empty. Raises ValueError for an empty body,
-    or one of more than 1,000 characters, which push services would cut.
+    ``picture`` holds the pictures (SVG) that go with it, one after the other, or is empty. Raises
+    ValueError for an empty body, or one of more than 4,000 characters, which nobody reads.
     """
 
     key: str
@@ -58,6 +60,11 @@ class Message:
     def __post_init__(self) -> None:
         if not 0 < len(self.body) <= LONGEST_BODY:
             raise ValueError(f"a message has 1 to {LONGEST_BODY} characters, not {len(self.body)}")
+
+    @property
+    def whole(self) -> str:
+        """What the parts of one message share."""
+        return self.key.partition("#")[0]
 
 
 class Due(NamedTuple):

@@ -68,6 +68,21 @@ class Job:
         return self.taken.way.spot if self.taken else None
 
     @property
+    def heavy(self) -> bool:
+        """Whether it takes two people."""
+        return self.choice is not None and self.choice.two_people
+
+    @property
+    def last(self) -> bool:
+        """Whether it is lifted last, because it takes two people."""
+        return self.heavy and not self.stay
+
+    @property
+    def not_before(self) -> datetime | None:
+        """When a bag may be opened; None if it may be at any time."""
+        return self.taken.way.not_before if self.taken else None
+
+    @property
     def words(self) -> str:
         """What is to be done with the tree, in words."""
         return self.remedy.told(self.into)

@@ -49,6 +49,7 @@ class Way:
     """A remedy for one tree: the place it makes, and the spot whose room it takes.
 
     ``indoors``: behind a door that is opened by day. ``waterings``: when the tree is watered.
+    ``not_before``: when the frost outside is over, before which no bag is opened (None: it is).
     """
 
     remedy: Remedy
@@ -56,6 +57,7 @@ class Way:
     spot: str | None = None
     indoors: bool = False
     waterings: tuple[datetime, ...] = ()
+    not_before: datetime | None = None
 
     @property
     def words(self) -> str:
@@ -211,6 +213,19 @@ def _venting(here: Here) -> list[Way]:
     further = further[list(Opening).index(here.opening) :]
     both = [replace(way, remedy=table.BAG_AND[way.remedy]) for way in shading[-1:] if further]
     return [*shading, *further, *both]
+
+
+def after_frost(ways: Sequence[Way], frost_ends: datetime | None, harm_from: datetime) -> list[Way]:
+    """Return the ways with bags opened when the frost outside is over. If it lasts until harm
+    begins, none is opened, and shade is what is left."""
+    if frost_ends is None:
+        return list(ways)
+    if frost_ends >= harm_from:
+        return [way for way in ways if way.remedy.opening is None]
+    return [
+        replace(way, not_before=frost_ends) if way.remedy.opening is not None else way
+        for way in ways
+    ]
 
 
 def _watering(here: Here) -> list[Way]:

@@ -12,14 +12,18 @@ from underbench.rules.garden.journal import Opening
 class Remedy:
     """One way to help.
 
-    ``key`` names the remedy in the database and in JSON, and never changes. ``words`` say what to
-    do, with ``{spot}`` if it leads to one. ``done`` says that it is done, with ``{trees}``.
-    ``carries``: trees are lifted. ``opening``: how far their bag is opened. ``waters``: how many
-    times their pots are watered. ``wets_moss``: the moss of their layer is wetted instead.
-    ``layers``: of fleece over them. ``on_ground``: they are set down where they stand.
+    ``key`` names the remedy in the database and in JSON, and never changes. ``title`` is the deed
+    in a title, with ``{what}`` it is done to. ``short`` stands beside other remedies, with a
+    number. ``words`` say what to do. A remedy that leads to a spot has ``{into}`` or ``{spot}`` in
+    them. ``done`` says that it is done, with ``{trees}``. ``carries``: trees are lifted.
+    ``opening``: how far their bag is opened. ``waters``: how many times their pots are watered.
+    ``wets_moss``: the moss of their layer is wetted instead. ``layers``: of fleece over them.
+    ``on_ground``: they are set down where they stand.
     """
 
     key: str
+    title: str
+    short: str
     words: str
     done: str
     carries: bool = False
@@ -36,20 +40,70 @@ class Remedy:
 
     def told(self, spot: str | None) -> str:
         """Return what to do, with the ``spot`` if the remedy leads to one."""
-        if spot is None or "{spot}" not in self.words:
-            return self.words
-        under = spot.casefold().startswith("under")  # "into the under the bench" is no English
-        return f"{spot[0].upper()}{spot[1:]}" if under else self.words.format(spot=spot)
+        words = _led(self.words, spot)
+        return f"{words[0].upper()}{words[1:]}"
+
+    def titled(self, what: str, spot: str | None) -> str:
+        """Return the deed, done to ``what``, as a title has it."""
+        return _led(self.title, spot).replace("{what}", what)
+
+    def brief(self, spot: str | None) -> str:
+        """Return the remedy in a word or two."""
+        return self.short.replace("{spot}", spot or "shelter")
+
+
+def _led(words: str, spot: str | None) -> str:
+    """Words with where they lead to; "into the under the bench" is no English."""
+    if spot is None:
+        return words
+    adverb = spot.casefold().startswith(("under", "indoors"))
+    return words.replace("{into}", f"{spot[0].lower()}{spot[1:]}" if adverb else f"into the {spot}")
 
 
 REMEDIES: dict[str, Remedy] = {}
+
+
+# The deed in a title, and a word for it beside others.
+_SET_COVERED = ("SET DOWN AND COVER {what}", "ground and cover")
+_TITLES = {
+    "ground": ("SET {what} on the ground", "ground"),
+    "ground-lee": ("SET {what} on the ground", "ground"),
+    "fleece-1": ("COVER {what}", "cover"),
+    "fleece-2": ("COVER {what}", "cover"),
+    "ground-fleece-1": _SET_COVERED,
+    "ground-fleece-2": _SET_COVERED,
+    "shut-frame": ("SHUT the cold frame over {what}", "frame shut"),
+    "shut-greenhouse": ("SHUT the greenhouse over {what}", "greenhouse shut"),
+    "open-frame": ("OPEN the cold frame over {what}", "frame open"),
+    "open-greenhouse": ("OPEN the greenhouse over {what}", "greenhouse open"),
+    "into-spot": ("BRING {what} {into}", "{spot}"),
+    "half-shade": ("SHADE {what}", "shade"),
+    "full-shade": ("SHADE {what}", "shade"),
+    "slit-bag": ("SLIT {what}", "slit"),
+    "open-bag": ("OPEN {what}", "open"),
+    "open-bag-half-shade": ("OPEN AND SHADE {what}", "open, shade"),
+    "open-bag-full-shade": ("OPEN AND SHADE {what}", "open, shade"),
+    "open-bag-open-frame": ("OPEN {what} and the cold frame", "open, frame open"),
+    "open-bag-open-greenhouse": ("OPEN {what} and the greenhouse", "open, greenhouse open"),
+    "water": ("WATER {what}", "water"),
+    "water-twice": ("WATER {what}", "water twice"),
+    "water-shade": ("WATER AND SHADE {what}", "water, shade"),
+    "water-twice-shade": ("WATER AND SHADE {what}", "water twice, shade"),
+    "wet-moss": ("WET THE MOSS of {what}", "wet moss"),
+    "light": ("LET OUT {what}", "out by day"),
+    "indoors": ("BRING {what} indoors", "indoors"),
+    "indoors-for-season": ("BRING {what} indoors for the season", "indoors"),
+    "stay": ("LEAVE IN {what}", "leave in"),
+    "shelter": ("PROTECT {what}", "shelter"),
+}
 
 
 def _remedy(key: str, words: str, done: str = "{trees} seen to", **does: Any) -> Remedy:
     """Enter a remedy in the table. Raises ValueError for a key that another remedy has."""
     if key in REMEDIES:
         raise ValueError(f"two remedies {key!r}")
-    REMEDIES[key] = Remedy(key, words, done, **does)
+    title, short = _TITLES[key]
+    REMEDIES[key] = Remedy(key, title, short, words, done, **does)
     return REMEDIES[key]
 
 
@@ -85,7 +139,7 @@ SHUT_FRAME = _remedy("shut-frame", "Shut the cold frame")
 SHUT_GREENHOUSE = _remedy("shut-greenhouse", "Shut the greenhouse")
 OPEN_FRAME = _remedy("open-frame", "Open the cold frame")
 OPEN_GREENHOUSE = _remedy("open-greenhouse", "Open the greenhouse")
-INTO_SPOT = _remedy("into-spot", "Into the {spot}", carries=True)
+INTO_SPOT = _remedy("into-spot", "{into}", carries=True)
 HALF_SHADE = _remedy("half-shade", "Half-shade cloth over", "{trees} shaded")
 FULL_SHADE = _remedy("full-shade", "Into full shade", "{trees} in full shade", carries=True)
 SLIT_BAG = _remedy("slit-bag", "Slit the bag", "bag of {trees} slit", opening=Opening.SLIT)

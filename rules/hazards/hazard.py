@@ -136,8 +136,7 @@ class Hazard:
     ``rivals``: of the hazards that share this word only the gravest of a span is told.
 
     ``returns``: trees go back when the hazard is over. ``stays_between``: trees stay where they are
-    between its nights. ``keeps_in``: it is a reason to leave a tree under cover. ``tells_sky``: its
-    message says what sky is behind it.
+    between its nights. ``keeps_in``: it is a reason to leave a tree under cover.
     """
 
     key: str
@@ -161,7 +160,6 @@ class Hazard:
     returns: bool = True
     stays_between: bool = True
     keeps_in: bool = True
-    tells_sky: bool = False
 
     @property
     def is_frost(self) -> bool:

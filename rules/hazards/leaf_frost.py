@@ -86,5 +86,4 @@ LEAF_FROST = frost_hazard(
     limit=_limit,
     judge=_judge,
     rivals="frost on tops",
-    tells_sky=True,
 )

@@ -27,5 +27,4 @@ MOVING_SAP = frost_hazard(
     limit=_limit,
     judge=lambda scene: colder(scene, scene.exposure.leaf_c),
     rivals="frost on tops",
-    tells_sky=True,
 )

@@ -86,7 +86,7 @@ def test_it_is_judged_and_told(garden: Garden) -> None:
         ("Ember", "lamp-moths", "Moths of a mild night")
     }
     (message,) = seen["told"]
-    assert message["title"].startswith("PROTECT 1 tree ")
+    assert message["title"].startswith("PROTECT Ember ")
     assert "Moths of a mild night" in message["body"]
     assert "Put out the lamp." in message["body"]
     assert message["trees"][0]["remedy"]["key"] == "shelter"  # the shed is as warm

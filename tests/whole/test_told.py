@@ -40,7 +40,7 @@ def test_of_a_tree_that_is_safe_under_cover_nothing_is_said(labs: Labs, make: An
 def test_who_carried_a_tree_in_as_told_does_not_hear_to_leave_it_in(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 2.0, 2.0))
     ((_, one),) = hourly(garden, EVENING, 1)
-    assert one.message.title.startswith("PROTECT 1 tree by ")
+    assert one.message.title.startswith("BRING Ember into the shed by ")
     assert "2 nights in a row" in one.message.body
     move(garden, "shed", EVENING + HOUR)
     assert hourly(garden, EVENING + 2 * HOUR, 26) == []
@@ -56,7 +56,7 @@ def test_back_out_on_a_night_it_was_told_of_it_is_told_again(
     assert hourly(garden, EVENING + HOUR, 1) == []
     move(garden, spot, EVENING + 2 * HOUR)
     ((_, one),) = hourly(garden, EVENING + 2 * HOUR, 3)
-    assert one.message.title.startswith("PROTECT 1 tree ")
+    assert one.message.title.startswith("BRING Ember into the shed ")
     assert [job.stay for job in one.advice.jobs] == [False]
 
 
@@ -114,7 +114,7 @@ def test_a_shohin_dry_by_evening_is_not_helped_by_one_more_can_in_the_morning(
     ((_, one),) = waterings(hourly(garden, datetime(2024, 6, 13, 3, 10, tzinfo=UTC), 20))
     first = one.advice.findings[0]
     assert one.advice.do_by < first.first_at  # this watering comes together with the routine's
-    (line,) = [line for line in one.message.body.splitlines() if "Ember" in line]
+    line = one.message.body.splitlines()[0]
     assert "full shade" in line or "again at midday" in line
     choice = one.advice.jobs[0].choice
     assert choice.way.words in line
@@ -125,4 +125,4 @@ def test_a_big_pot_the_routine_leaves_dry_needs_no_more_than_water(labs: Labs, m
     """The pot is watered only every third day. One watering carries it over the day."""
     garden = labs(GARDEN + pot(6) + routine(3), dry(make))
     (_, one), *_ = waterings(hourly(garden, datetime(2024, 6, 13, 3, 10, tzinfo=UTC), 50))
-    assert "Check, and water till it drains: now at top bench (1): Ember" in one.message.body
+    assert "Check, and water till it drains, at the top bench: Ember" in one.message.body

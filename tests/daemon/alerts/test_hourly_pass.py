@@ -143,7 +143,7 @@ def test_a_frost_is_told_once_and_no_more_when_it_eases_and_comes_back(
 ) -> None:
     garden = lab()
     first = garden.run(EVENING)
-    assert [title.partition(" ")[0] for title in told(first)] == ["PROTECT"]
+    assert [title.partition(" ")[0] for title in told(first)] == ["BRING"]
     garden.sky.weather = frosty(make, mean_c=9.0)
     assert garden.run(EVENING + HOUR).outlook.findings == ()
     states = {row.state for row in garden.store.episodes.since(EVENING)}
@@ -323,26 +323,25 @@ def crowd(spots: int, litres: float) -> str:
 
 
 @pytest.mark.parametrize(("spots", "litres"), [(1, 4), (15, 4), (2, 20)])
-def test_sixty_trees_fit_into_a_message(lab: Open, make: Any, spots: int, litres: float) -> None:
+def test_sixty_trees_are_told_in_a_message(lab: Open, make: Any, spots: int, litres: float) -> None:
     garden = lab(crowd(spots, litres), mild(make))
     leafing = [
         Sighting(tree=tree.name, at=EVENING - DAY, stage=Stage.LEAFING_OUT)
         for tree in garden.settings.trees
     ]
     garden.note(*leafing)
-    (one,) = garden.run(EVENING).told
-    title, body = one.message.title, one.message.body
-    assert title.startswith("PROTECT 60 trees by ")
-    assert len(body) <= 1000
-    assert "Into the shed: now at long bench 0 by the wall" in body  # there is room for two
-    assert "Old Weatherbeaten 0" in body
+    told = garden.run(EVENING).told
+    assert [one.message.title[:20] for one in told] == ["PROTECT 60 trees by "]
+    body = told[0].message.body
+    assert len(body.encode()) <= 4000
+    assert "nto the shed (2)" in body  # there is room for two
     assert "fleece" in body
-    assert body.splitlines()[-1].startswith("Chance ")
+    assert "\nForecast of " in body
 
 
 def test_the_message_puts_action_and_deadline_first(lab: Open) -> None:
     (one,) = lab().run(EVENING).told
-    assert one.message.title.startswith("PROTECT 2 trees by ")
+    assert one.message.title.startswith("BRING 2 trees into the shed by ")
     assert len(one.message.title) < 100
     assert f"{one.advice.do_by.astimezone(ZONE):%H:%M}" in one.message.title
 
@@ -363,6 +362,28 @@ def test_what_is_worth_knowing_counts_trees_not_their_days(lab: Open) -> None:
     assert "Unlikely, worth knowing: gale (2), dry wind on new leaves (1)." in text
 
 
+@pytest.mark.parametrize(("mean_c", "frosty"), [(7.0, True), (16.0, False)])
+def test_a_bag_is_not_opened_in_the_frost_of_the_morning(
+    lab: Open, make: Any, mean_c: float, frosty: bool
+) -> None:
+    """The tree is too heavy to be carried into shade, and there is no cloth: the bag is opened."""
+    clear = make.weather(FIRST_DAY, 24 * 55, mean_c=mean_c, swing_k=12.0)
+    garden = lab(HEAD + EMBER.replace("litres = 4", "litres = 60"), clear)
+    garden.note(
+        Work(tree="Ember", at=EVENING - 12 * DAY, work=WorkKind.CHOP),
+        Work(tree="Ember", at=EVENING - HOUR, work=WorkKind.BAG),
+    )
+    (one,) = (o for o in garden.run(EVENING + 3 * HOUR).told if o.advice.action is Action.VENT)
+    (job,) = one.advice.jobs
+    assert job.remedy.opening is not None
+    assert (job.not_before is not None) == frosty
+    assert ("not before" in one.message.body) == frosty
+    assert ("Shut it before dusk." in one.message.body) == frosty
+    if job.not_before is not None:
+        assert one.advice.do_by < job.not_before < job.worst.first_at
+        assert f"{job.not_before.astimezone(ZONE):%H:%M}–" in one.message.title
+
+
 def test_a_bag_too_hot_even_when_open_is_opened_in_the_shade(lab: Open, make: Any) -> None:
     warm = make.weather(FIRST_DAY, 24 * 55, mean_c=np.linspace(8, 20, 55).repeat(24), swing_k=9.0)
     garden = lab(weather=warm)
@@ -371,8 +392,8 @@ def test_a_bag_too_hot_even_when_open_is_opened_in_the_shade(lab: Open, make: An
     garden.note(chopped, bagged)
     done = garden.run(EVENING)
     (one,) = done.told
-    assert one.message.title.startswith("VENT 1 tree ")
-    assert "Open the bag, and into full shade: now at top bench (1): Ember" in one.message.body
+    assert one.message.title.startswith("OPEN AND SHADE the bag of Ember ")
+    assert "Open the bag, and into full shade, from the top bench: Ember" in one.message.body
     remedy = json.loads(pass_json(done))["told"][0]["trees"][0]["remedy"]
     assert remedy["suffices"]
     assert warm.air_c.min() < remedy["left"] < 35.0

@@ -56,9 +56,11 @@ def lines(words: Words) -> list[str]:
 def test_trees_that_go_back_are_told_from_where_to_where() -> None:
     words = back_words(METRIC, back(EMBER, Placed("Spark", "shed", "low shelf")), MADE, NOW)
     assert words.title == "BACK OUT 2 trees"
-    assert lines(words)[0].startswith("No frost or gale threatens them there until 09:00 Wednesday")
-    assert "From shed to top bench: Ember" in lines(words)
-    assert "From shed to low shelf: Spark" in lines(words)
+    assert lines(words)[:2] == [
+        "From the shed to the top bench: Ember",
+        "From the shed to the low shelf: Spark",
+    ]
+    assert lines(words)[2].startswith("No frost or gale threatens them there until 09:00 Wednesday")
     assert "underbench moved TREE home" in words.body
     assert "outcome" not in words.body
     assert lines(words)[-1] == "Forecast of 08:00. Weather data by somebody."
@@ -66,13 +68,13 @@ def test_trees_that_go_back_are_told_from_where_to_where() -> None:
 
 def test_covers_to_take_off_are_told_as_such() -> None:
     covered = Placed("Ember", "top bench", "top bench", covered=True)
-    title, body = back_words(METRIC, back(covered), MADE, NOW)
-    assert title == "COVERS OFF 1 tree"
-    assert "Covers off: Ember" in body
-    both = back(covered, Placed("Heath", "shed", "low bench"))
-    title, body = back_words(METRIC, both, MADE, NOW)
-    assert title == "BACK OUT 2 trees"
-    assert "From shed to low bench: Heath" in body
+    alone = back_words(METRIC, back(covered), MADE, NOW)
+    assert alone.title == "COVERS OFF Ember"
+    assert "Covers off, at top bench: Ember" in alone.body
+    elsewhere = Placed("Lane", "shelf", "low bench", covered=True)
+    both = back_words(METRIC, back(covered, elsewhere), MADE, NOW)
+    assert both.title == "BACK OUT 2 trees"
+    assert "From the shelf to the low bench, covers off: Lane" in both.body
 
 
 def test_leaves_from_the_dark_go_into_shade_and_after_danger_it_is_asked() -> None:
@@ -84,15 +86,16 @@ def test_leaves_from_the_dark_go_into_shade_and_after_danger_it_is_asked() -> No
 
 def test_what_is_called_off_says_what_and_since_when() -> None:
     words = stand_down_words(METRIC, off(EMBER), MADE, NOW)
-    assert words.title == "STAND DOWN: leave 1 tree as it is"
-    assert lines(words)[0] == "Frost for 03:00 tomorrow is no longer expected."
-    assert lines(words)[1] == "No need to protect Ember (at shed)."
+    assert words.title == "STAND DOWN: leave Ember as it is"
+    assert lines(words)[:2] == ["No need to protect:", "• at the shed: Ember"]
+    assert lines(words)[2] == "Frost for 03:00 tomorrow is no longer expected."
 
 
 def test_the_question_says_how_to_answer_it() -> None:
     words = ask_words(METRIC, Asking(LEAF_FROST, ("Ember", "Lane"), date(2026, 4, 23)))
     assert words.title == "HOW DID THEY COME THROUGH?"
-    assert "Thursday 23 April: Ember and Lane." in words.body
+    assert lines(words)[0] == "Look at Ember and Lane when you pass."
+    assert "last on Thursday 23 April." in words.body
     assert "underbench outcome TREE fine, damaged or lost" in words.body
 
 
@@ -109,7 +112,7 @@ def test_the_twelve_hour_clock_has_no_zero_hour(hour: int, said: str) -> None:
 
 
 @given(trees=crowds)
-def test_any_garden_fits_into_a_message(trees: list[Placed]) -> None:
+def test_every_tree_of_any_garden_is_named(trees: list[Placed]) -> None:
     own = tuple(trees)
     all_names = tuple(one.tree for one in own)
     told = back(*own, shade_first=frozenset(all_names), asked=all_names)
@@ -119,8 +122,8 @@ def test_any_garden_fits_into_a_message(trees: list[Placed]) -> None:
         stand_down_words(US, off(*own), MADE, NOW),
         ask_words(US, asked),
     ):
-        assert 0 < len(words.body) <= 1000
-        assert len(words.title) <= 60
+        assert all(tree in words.body for tree in all_names)
+        assert len(words.title) <= 100
 
 
 # A day in a line, and a forecast in doubt

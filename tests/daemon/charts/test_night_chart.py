@@ -149,3 +149,22 @@ def test_trees_that_stay_in_have_none_as_they_do_not_feel_it(labs: Labs, make: A
     stay = replace(job.choice, way=replace(job.choice.way, remedy=STAY))
     stays = replace(advice, jobs=(replace(job, choice=stay),))
     assert night_chart(outlook, stays) == ""
+
+
+def test_the_picture_begins_before_the_deadline_however_far_off_the_worst_is(frosty: Any) -> None:
+    advice = frosty.told[0].advice
+    lead = advice.lead
+    later = {name: getattr(lead, name) + 3 * DAY for name in ("first_at", "worst_at", "until_at")}
+    drawn = words(night_chart(frosty.outlook, about(advice, **later)))
+    assert "by 20:00" in drawn
+    assert {"Wed", "Thu", "Fri"} <= set(drawn)
+
+
+def test_death_far_below_the_curves_is_said_in_words(frosty: Any) -> None:
+    advice = frosty.told[0].advice
+    hardy = Limit(MeasuredOn.LEAF, (Layer("invented", -2.5, -30.0, "invented"),))
+    drawn = words(night_chart(frosty.outlook, about(advice, limit=hardy)))
+    assert "Kills from −30.0 °C, which is off this picture." in drawn
+    assert not any(word.startswith("kills ") for word in drawn)
+    near = words(night_chart(frosty.outlook, advice))
+    assert not any("off this picture" in word for word in near)

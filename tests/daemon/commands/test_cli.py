@@ -22,7 +22,7 @@ def test_a_frosty_night_is_told_and_only_once(garden: Garden) -> None:
     assert first.returncode == 0, first.stderr
     assert first.stdout.startswith("PROTECT 2 trees by 20:")
     assert "Frost on open leaves" in first.stdout
-    assert "Into the shed: now at top bench (1): Ember" in first.stdout
+    assert "Into the shed, from the top bench: Ember" in first.stdout
     second = garden.do("once", "--at", "2024-04-23T16:10")
     assert second.exit_code == 0, second.stderr
     assert second.stdout.startswith("Nothing to tell now.")

@@ -225,7 +225,7 @@ def test_a_push_service_that_does_not_take_it_is_named_and_the_message_waits(
     garden.write(HEAD + EMBER + f'[telling]\nurls = ["json://127.0.0.1:{port}/HUSHHUSH"]\n')
     done = garden.do("once", "--at", stamp(EVENING))
     assert done.exit_code == 1
-    assert done.stdout.startswith("PROTECT 1 tree")
+    assert done.stdout.startswith("BRING Ember into the shed")
     assert "not delivered to entry 1 (json://1***)" in done.stderr
     assert "HUSHHUSH" not in done.stdout + done.stderr
     assert "Traceback" not in done.stderr

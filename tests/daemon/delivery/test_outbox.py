@@ -14,6 +14,7 @@ from pydantic import SecretStr
 from receiving import Receiver, receiving, within
 
 from underbench.daemon.delivery.outbox import Outcome, RefusedService, Services, Summary, deliver
+from underbench.daemon.store.message_queue import STALE_AFTER, Due
 from underbench.daemon.store.store import Message, Store
 from underbench.rules.hazards.findings import Strength
 
@@ -92,6 +93,53 @@ def test_the_terminal_is_a_service(store: Store, capsys: pytest.CaptureFixture[s
     summary = deliver(store, Services([SecretStr("terminal://")]), NOON, LONG_S, ALL)
     assert capsys.readouterr().out == f"{FROST.title}\n{FROST.body}\n\n"
     assert len(summary.delivered) == 1
+
+
+def test_a_kill_between_parts_loses_none_and_sends_none_twice(
+    tmp_path: Path, receiver: Receiver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    parts = [replace(FROST, key=f"frost 1#{n}", title=f"Frost, {n} of 3") for n in (1, 2, 3)]
+    with Store.open(tmp_path / "underbench.db") as store:
+        with store.transaction():
+            for part in parts:
+                store.messages.queue(part)
+        known = store.messages.delivered
+
+        def killed(due: Due, at: datetime) -> None:
+            if due.message.key == "frost 1#2":
+                raise SystemExit
+            known(due, at)
+
+        monkeypatch.setattr(store.messages, "delivered", killed)
+        with pytest.raises(SystemExit):
+            deliver(store, Services([receiver.url("/phone")]), NOON, LONG_S, ALL)
+    wait_for_senders()
+    sent = receiver.titles("/phone")
+    assert sent[0] == parts[0].title
+    with Store.open(tmp_path / "underbench.db") as store:
+        deliver(store, Services([receiver.url("/phone")]), NOON + MINUTE, LONG_S, ALL)
+        left = deliver(store, Services([receiver.url("/phone")]), NOON + 60 * MINUTE, LONG_S, ALL)
+    again = receiver.titles("/phone")[len(sent) :]
+    assert again == [part.title for part in parts[1:]]  # whose yes was never noted
+    assert left == Summary((), ())
+
+
+def test_all_parts_expire_together(store: Store, receiver: Receiver) -> None:
+    for number in (1, 2, 3):
+        store.messages.queue(replace(FROST, key=f"frost 1#{number}"))
+    late = NOON + STALE_AFTER
+    assert deliver(store, Services([receiver.url("/phone")]), late, LONG_S, ALL) == Summary((), ())
+    told = store.messages.untaken(NOON - MINUTE, late - STALE_AFTER)
+    assert [one.whole for one in told] == ["frost 1"] * 3
+
+
+def test_each_picture_of_a_message_is_sent(store: Store, receiver: Receiver) -> None:
+    drawn = '<svg xmlns="http://www.w3.org/2000/svg" width="8" height="8"></svg>\n'
+    store.messages.queue(replace(FROST, picture=drawn * 2))
+    deliver(store, Services([receiver.url("/phone")]), NOON, LONG_S, ALL)
+    ((_, body),) = receiver.got
+    names = [one["filename"] for one in body["attachments"]]
+    assert names == ["picture1.png", "picture2.png"]
 
 
 # Failing

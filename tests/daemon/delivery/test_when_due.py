@@ -83,6 +83,15 @@ def test_the_rate_holds_back_no_danger_and_no_other_phone() -> None:
     assert within_rate(due, [took], NOON, most_an_hour=1) == [due[0], due[2]]
 
 
+def test_the_parts_of_a_message_count_as_one() -> None:
+    parts = [replace(FROST, key=f"frost 1#{n}") for n in (1, 2, 3)]
+    due = [Due(part, "phone", 0) for part in parts]
+    other = Due(replace(FROST, key="frost 2"), "phone", 0)
+    assert within_rate([*due, other], [], NOON, most_an_hour=1) == due
+    took = Record(parts[0], {"phone": TAKEN})
+    assert within_rate([*due[1:], other], [took], NOON, most_an_hour=1) == due[1:]
+
+
 @pytest.mark.parametrize(
     ("at_phone", "now", "is_open"),
     [

@@ -12,7 +12,8 @@ from underbench.daemon.demo.demo import demo_plan, run_demo
 
 DAY = re.compile(r"(\w+day) \d+ April: .+ mm of rain\.")
 HOUR = re.compile(r"— (\d\d):00 —")
-TITLE = re.compile(r"(PROTECT|LET OUT|VENT|WATER) (\d+) trees? by .+")
+TITLE = re.compile(r"[A-Z][A-Z ]+ (\d+) trees .+")
+REASON = re.compile(r"^(Gale|[A-Z][a-z ]+): \w+(?: \(.+?\))?, .*; chance ", re.MULTILINE)
 
 
 class Message(NamedTuple):
@@ -31,8 +32,9 @@ class Message(NamedTuple):
 
     @property
     def reason(self) -> str:
-        """What the body names first."""
-        return self.body.partition(":")[0]
+        """The hazard that the body names first."""
+        found = REASON.search(self.body)
+        return found[1] if found else ""
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +69,7 @@ def only(messages: list[Message]) -> Callable[[str], Message]:
 
 
 def test_each_kind_of_message_appears(messages: list[Message]) -> None:
-    assert {m.action for m in messages} == {"PROTECT", "LET", "VENT", "WATER", "BACK"}
+    assert {m.action for m in messages} == {"PROTECT", "LET", "SHADE", "WATER", "BACK"}
     told = [m.reason for m in messages if m.action == "PROTECT"]
     assert told == ["Gale", "Frost on open leaves"]
 
@@ -78,9 +80,12 @@ def test_no_tree_hears_the_same_twice(messages: list[Message]) -> None:
 
 
 def test_every_tree_counted_in_a_title_is_named_below(messages: list[Message]) -> None:
-    counted = [(int(title[2]), len(m.trees)) for m in messages if (title := TITLE.match(m.title))]
-    assert len(counted) == len(messages) - 1  # the return is told in other words
-    assert all(title == body for title, body in counted)
+    back = [m for m in messages if m.action == "BACK"]  # it asks of other trees how they fared
+    counted = [(int(title[1]), m) for m in messages if (title := TITLE.match(m.title))]
+    named = [m for m in messages if m.trees and m not in [one for _, one in counted]]
+    assert len(counted) == len(messages) - 1
+    assert all(number == len(m.trees) for number, m in counted if m not in back)
+    assert [m.title for m in named] == ["SHADE the bag of Forgeron by 08:00 (danger)"]
 
 
 def test_two_cold_nights_are_one_run(only: Callable[[str], Message], shown: str) -> None:
@@ -96,7 +101,7 @@ def test_danger_is_told_by_the_evening_before_and_the_return_on_its_day(
 ) -> None:
     frost, back = only("Frost on open leaves"), only("BACK OUT")
     assert (frost.day, frost.hour) == ("Wednesday", 7)
-    assert frost.title.endswith("by 20:36 tomorrow (danger)")
+    assert frost.title.startswith("PROTECT 5 trees by 20:36 tomorrow (danger): tool shed 4")
     assert back.day == "Saturday"
 
 

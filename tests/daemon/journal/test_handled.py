@@ -50,10 +50,10 @@ def into_shed(tree: str, **given: Any) -> Any:
 def test_what_a_pass_told_is_noted_once_and_then_nothing_is_left(garden: Garden) -> None:
     """A frost as in ``test_cli.py``: Ember goes into the shed, and Heath gets fleece."""
     asked = garden.do("once", "--at", stamp(EVENING)).stdout
-    assert "Into the shed: now at top bench (1): Ember" in asked
-    assert f"{FLEECE}: now at top bench (1): Heath" in asked
+    assert "Into the shed, from the top bench: Ember" in asked
+    assert f"{FLEECE}, at the top bench: Heath" in asked
     said = garden.do("handled", "--on", "2024-04-23")
-    back = asked.split("Back out ")[1].split(".\n")[0]
+    back = asked.split("Back out, and covers off ")[1].split(".\n")[0]
     assert (said.exit_code, said.stdout) == (
         0,
         "Noted: Ember is in the shed; Heath covered.\n"

@@ -14,7 +14,7 @@ from flask.testing import FlaskClient
 from page_garden import EVENING, PASSWORD, PageGarden, token, written
 from ticking import Sky
 
-from underbench.daemon.alerts.links import link, with_link
+from underbench.daemon.alerts.links import link
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.page.context import EXTENSION
@@ -236,8 +236,8 @@ def test_whoever_asks_for_csv_is_told_what_there_is(garden: Garden) -> None:
 @pytest.mark.parametrize(
     ("kind", "trees", "line"),
     [
-        (Kind.ADVICE, (), f"Done: {ADDRESS}/do/handled"),
-        (Kind.REMINDER, ("Ember",), f"Done: {ADDRESS}/do/handled"),
+        (Kind.ADVICE, (), f"The list to tick: {ADDRESS}/do/handled"),
+        (Kind.REMINDER, ("Ember",), f"The list to tick: {ADDRESS}/do/handled"),
         (Kind.BACK, ("Wisp & Co",), f"Carried: {ADDRESS}/do/?tree=Wisp+%26+Co"),
         (Kind.OUTCOME, ("Ember",) * 9, f"Say: {ADDRESS}/do/"),
         (Kind.BLIND, (), ""),
@@ -250,12 +250,7 @@ def test_a_message_leads_to_where_it_is_answered(
     assert link(None, kind, trees) == ""
 
 
-def test_a_link_is_whole_or_left_out() -> None:
-    assert with_link("x" * 990, "Done: https://a") == "x" * 990
-    assert with_link("x", "Done: https://a") == "x\nDone: https://a"
-
-
 def test_advice_carries_the_link_where_the_page_has_an_address(garden: Garden) -> None:
-    assert "Done: " not in str(garden.seen_at())
+    assert "to tick: " not in str(garden.seen_at())
     garden.write(garden.config.read_text(encoding="utf-8").split("\n[weather]")[0] + PAGE)
-    assert f"Done: {ADDRESS}/do/handled" in str(garden.seen_at())
+    assert f"The list to tick: {ADDRESS}/do/handled" in str(garden.seen_at())

@@ -302,7 +302,7 @@ def keeper_of(bench: Bench) -> Keeper:
 
 
 def told(advice: Advice) -> Told:
-    return Told(advice, message(Kind.ADVICE))
+    return Told(advice, message(Kind.ADVICE), tuple(job.tree for job in advice.jobs))
 
 
 def message(kind: Kind) -> Message:

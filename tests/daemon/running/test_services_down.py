@@ -66,6 +66,6 @@ def test_too_cold_for_tropicals_is_said_after_26_hours_without_a_service(
     assert len(advice) == 1
     ((title, body),) = missed
     assert title == "MISSED: 1 message reached no phone"
-    assert body.splitlines()[1].startswith("Fri 14:05: PROTECT 1 tree")
+    assert body.splitlines()[1].startswith("Fri 14:05: BRING Fig indoors for the season by")
     assert body.splitlines()[1].endswith(": Fig")
     assert len(heard) == 2

@@ -10,7 +10,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.rules.advice.remedies import Choice, Here, Trial, Way, candidates, choose
+from underbench.rules.advice.remedies import (
+    Choice,
+    Here,
+    Trial,
+    Way,
+    after_frost,
+    candidates,
+    choose,
+)
 from underbench.rules.advice.remedy import FLEECE_1, INTO_SPOT
 from underbench.rules.course.inputs import Row
 from underbench.rules.garden.inventory import ContainerKind, Means, SpotKind, Wall
@@ -131,6 +139,20 @@ def test_a_bench_is_no_shelter_and_a_full_one_neither(make: Any) -> None:
 def test_a_tree_on_the_ground_is_not_set_down_again(make: Any) -> None:
     low = replace(make.place(), height_m=0.0)
     assert not any(text.startswith("Down") for text in words(offered(make, home=low)))
+
+
+def test_no_bag_is_opened_in_frost(make: Any) -> None:
+    """Common practice, no source."""
+    ways = offered(make, hazard=HOT_BAG)
+    at = NOON + 16 * HOUR
+    assert after_frost(ways, None, at) == ways
+    later = after_frost(ways, at - HOUR, at)
+    assert words(later) == words(ways)
+    for way in later:
+        assert way.not_before == (at - HOUR if way.remedy.opening else None)
+    shade = after_frost(ways, at, at)
+    assert [way.remedy.opening for way in shade] == [None] * len(shade)
+    assert shade
 
 
 def test_heat_asks_for_shade_and_a_bag_is_opened(make: Any) -> None:

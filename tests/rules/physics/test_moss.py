@@ -88,8 +88,9 @@ def test_moss_forgotten_for_months_is_told_and_wetting_it_ends_that(
     told = garden.do("once", "--dry-run", "--at", stamp(EVENING))
     assert told.exit_code == 0, told.output
     line = next(one for one in told.stdout.splitlines() if one.startswith("Moss"))
-    assert re.fullmatch(r"Moss of a layer drying out: about \d+% of the water left in it\.", line)
-    assert "Covers off" not in told.stdout.split("WATER")[1]
+    moss = r"Moss of a layer drying out: Ember, (under )?\d+% of the water left in it; chance .+\."
+    assert re.fullmatch(moss, line)
+    assert "Covers off" not in told.stdout.split("WET THE MOSS")[1]
     assert "Wet the moss of the layer through" in told.stdout
     garden.do("watered", "Ember", "--moss", "--on", "2024-04-22")
     assert "Moss" not in garden.do("once", "--dry-run", "--at", stamp(EVENING)).stdout

@@ -421,7 +421,9 @@ def test_the_years_say_to_make_room_and_the_forecast_still_gives_the_day(
     weather = cooling(make, AUTUMN)
     garden = with_years(labs(WINTERED, weather), (date(2021, 11, 4), date(2022, 11, 20)))
     garden.store.journal.add([Sighting(tree="Ember", at=AUTUMN - DAY, stage=Stage.DORMANT)])
-    lines = [line for body in said(garden, AUTUMN - 2 * DAY, 6) for line in body if "Ember" in line]
+    bodies = said(garden, AUTUMN - 2 * DAY, 6)
+    lines = [line for body in bodies for line in body if "Ember" in line]
+    lines = [line for line in lines if not line.startswith("To be told")]
     assert lines == [
         "Make room under cover for Ember: such cold came from 4 Nov on, in 2 of 4 winters.",
         "Bring in Ember by Wednesday evening: the cold they bear is near.",

@@ -1,0 +1,55 @@
+"""The title of an advice: the deed, how many trees, where to, and by when."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import datetime
+
+from underbench.daemon.wording.until import waits_until
+from underbench.daemon.wording.vocabulary import FIRST_WORD, Teller, counted
+from underbench.rules.advice.advice import Advice
+from underbench.rules.hazards.findings import Strength
+from underbench.rules.hazards.hazard import Action
+
+LONGEST_TITLE = 120  # a lock screen shows no more
+LONGEST_NAME = 24  # a longer one leaves no room for the rest
+
+
+def title(advice: Advice, teller: Teller, now: datetime) -> str:
+    """Return the title. It says the deed if one is asked of all trees, else how many trees go where
+    (or the number of places, if there are too many to name)."""
+    strong = " (danger)" if advice.strength is Strength.DANGER else ""
+    deeds = {job.remedy.titled("{what}", job.into) for job in advice.jobs}
+    what = _what(advice)
+    if all(job.stay for job in advice.jobs):
+        return f"LEAVE IN {what}{_until(advice, teller, now)}{strong}"
+    by = f"{_time(advice, teller, now)}{strong}"
+    if len(deeds) == 1:
+        return f"{deeds.pop().replace('{what}', what)} {by}"
+    ways = Counter(job.remedy.brief(job.into) for job in advice.jobs)
+    summary = ", ".join(f"{short} {many}" for short, many in ways.most_common())
+    whole = f"{FIRST_WORD[advice.action]} {what} {by}: {summary}"
+    return whole if len(whole) <= LONGEST_TITLE else f"{whole.partition(': ')[0]}: {len(ways)} ways"
+
+
+def _what(advice: Advice) -> str:
+    """The trees, or their bags: one by its name, several by their number."""
+    many, names = len(advice.jobs), [job.tree for job in advice.jobs]
+    trees = names[0] if many == 1 and len(names[0]) <= LONGEST_NAME else counted(many)
+    if advice.action is not Action.VENT:
+        return trees
+    return f"the bag{'' if many == 1 else 's'} of {trees}"
+
+
+def _until(advice: Advice, teller: Teller, now: datetime) -> str:
+    if advice.back_at is None:
+        return ""
+    return f" until{' at least' if advice.open_ended else ''} {teller.when(advice.back_at, now)}"
+
+
+def _time(advice: Advice, teller: Teller, now: datetime) -> str:
+    """By when; for bags that stand in frost till later, from when to when."""
+    opens = waits_until(advice)
+    if opens:
+        return teller.stretch(opens, advice.lead.first_at, now).removesuffix(" today")
+    return teller.by(advice.do_by, now)

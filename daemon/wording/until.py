@@ -1,0 +1,114 @@
+"""By when, until when, and what holds in between."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from underbench.daemon.wording.vocabulary import Teller, counted
+from underbench.rules.advice.advice import Advice
+from underbench.rules.hazards.hazard import Action
+from underbench.rules.limits.limit import MeasuredOn
+
+OPEN_BY_DAY = (MeasuredOn.LEAF, MeasuredOn.BUD)
+
+
+def until(advice: Advice, teller: Teller, now: datetime) -> str:
+    """Return the deadline and the return in one line."""
+    return " ".join(filter(None, (_by(advice, teller, now), _return(advice, teller, now))))
+
+
+def waits_until(advice: Advice) -> datetime | None:
+    """Return when the frost is over in which all bags of an advice stand at its deadline; None if
+    some need not wait."""
+    waits = [job.not_before or advice.do_by for job in advice.jobs]
+    return max(waits) if min(waits) > advice.do_by else None
+
+
+def asked_in(advice: Advice, teller: Teller, now: datetime) -> str:
+    """Return the call for somebody else, if nobody is down to be there in time."""
+    if advice.in_hand or all(job.stay for job in advice.jobs):
+        return ""
+    if advice.do_by <= now:
+        return "This cannot wait. If you are not there, ask somebody in."
+    by = teller.when(advice.do_by, now)
+    return f"Nobody is down to be there before {by}: ask somebody in."
+
+
+def _by(advice: Advice, teller: Teller, now: datetime) -> str:
+    if all(job.stay for job in advice.jobs):
+        return ""
+    if waits_until(advice):
+        by = teller.when(advice.do_by, now)
+        return f"If nobody is there then, shade the bag by {by} instead."
+    return "Now." if advice.do_by <= now else f"By {teller.when(advice.do_by, now)}."
+
+
+def _return(advice: Advice, teller: Teller, now: datetime) -> str:
+    if advice.back_at is None:
+        return _days_after(advice, teller)
+    back = teller.when(advice.back_at, now)
+    if advice.open_ended:
+        back = f"not before {back}, as far as the forecast reaches: look again then"
+    if advice.action is Action.SHADE:
+        return f"{_days_after(advice, teller)} Shade may come off {back}.".strip()
+    between = _between(advice, teller, now)
+    return f"{between}{_going_back(advice)} {back}{_then(advice)}."
+
+
+def _between(advice: Advice, teller: Teller, now: datetime) -> str:
+    """What holds between the nights of a run."""
+    nights = {f.span.start for f in advice.findings if f.hazard.returns}
+    if len(nights) < 2 or not advice.lead.hazard.stays_between:
+        return ""
+    last = teller.when(max(finding.until_at for finding in advice.findings), now)
+    run = f"{counted(len(nights), 'night')} in a row, the last ends {last}"
+    return f"{run}: {_meanwhile(advice)}. "
+
+
+def _meanwhile(advice: Advice) -> str:
+    carried = [job for job in advice.jobs if job.remedy.carries]
+    covers = "leave the covers on"
+    if not carried:
+        return covers
+    both = "" if len(carried) == len(advice.jobs) else f", {covers}"
+    if not any(job.choice and job.choice.way.indoors for job in carried):
+        return f"leave them in{both}"
+    # Leaves and buds are open when days are mild. What harms wood or roots may last through a day.
+    mild = all(f.limit.measured_on in OPEN_BY_DAY for job in carried for f in job.findings)
+    return f"leave them in, door {'open by day' if mild else 'shut'}{both}"
+
+
+def _going_back(advice: Advice) -> str:
+    carried = {job.remedy.carries for job in advice.jobs}
+    both = "Back out, and covers off"
+    return both if len(carried) > 1 else "Back out" if carried == {True} else "Covers off"
+
+
+def _then(advice: Advice) -> str:
+    """Leaves that have stood in the dark for days are led back to the sun."""
+    if advice.open_ended:
+        return ""
+    dark = [f for job in advice.jobs if job.remedy.carries for f in job.findings]
+    leafy = any(f.limit.measured_on is MeasuredOn.LEAF for f in dark)
+    return ", shade first" if leafy and len({f.span.start for f in dark}) > 1 else ""
+
+
+def _days_after(advice: Advice, teller: Teller) -> str:
+    """Said of a run of days: the same holds on the days after the first."""
+    if advice.action is Action.VENT:
+        return _spell(advice, teller)
+    spans = sorted({f.span.start for f in advice.findings if not f.hazard.is_seasonal})
+    if len(spans) < 2:
+        return ""
+    return f"The same on the days after, until {teller.local(spans[-1]):%A}."
+
+
+def _spell(advice: Advice, teller: Teller) -> str:
+    """A bag is placed once for the whole of a warm spell, not anew each day, unless its nights have
+    frost."""
+    last = teller.local(max(finding.until_at for finding in advice.findings))
+    if last.date() == teller.local(advice.lead.first_at).date():
+        return ""
+    if any(job.not_before for job in advice.jobs):
+        return f"Shut it before dusk. The same on the days after, until {last:%A}."
+    return f"Leave it so for the whole warm spell, until {last:%A} at least."
