@@ -41,6 +41,7 @@ from underbench.rules.garden.inventory import (
     Overhead,
     Shape,
     Share,
+    ShareOrNever,
     SpotKind,
     Standing,
     Surface,
@@ -151,6 +152,7 @@ class TreeTable(Table):
     hardiness: Name | None = None
     act_from: Share | None = None
     kill_from: Share | None = None
+    flowers_from: ShareOrNever | None = None
     limits: LimitsTable = LimitsTable()
 
 

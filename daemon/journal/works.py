@@ -227,6 +227,7 @@ def _made(
             "kin_limits": (),
             "act_from": None,
             "kill_from": None,
+            "flowers_from": None,
         }
     )
 

@@ -33,6 +33,7 @@ FIRST_WORD = {
 _ON = {
     MeasuredOn.LEAF: "leaves",
     MeasuredOn.BUD: "buds",
+    MeasuredOn.FLOWER: "flowers",
     MeasuredOn.WOOD: "wood",
     MeasuredOn.SHELL: "root ball's edge",
     MeasuredOn.AIR: "air",

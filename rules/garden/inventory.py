@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 
 class Model(BaseModel):
@@ -18,6 +18,20 @@ class Model(BaseModel):
 
 
 Share = Annotated[float, Field(ge=0, le=1)]
+NEVER = 2.0  # as a chance to act from: no chance is as high
+
+
+def _never(value: Any) -> Any:
+    return NEVER if value == "never" else value
+
+
+def _share_or_never(value: float) -> float:
+    if not (0 <= value <= 1 or value == NEVER):
+        raise ValueError('expected a share from 0 to 1, or "never"')
+    return value
+
+
+ShareOrNever = Annotated[float, BeforeValidator(_never), AfterValidator(_share_or_never)]
 _SATURDAY = 5
 LocalHour = Annotated[float, Field(ge=0, le=24)]
 
@@ -220,6 +234,7 @@ class Tree(Model):
     limits: OwnLimits = OwnLimits()
     act_from: Share | None = None
     kill_from: Share | None = None
+    flowers_from: ShareOrNever | None = None
 
     def __hash__(self) -> int:
         return hash(self.name)  # the same for equal ones, and quicker than all they hold
@@ -324,7 +339,8 @@ class Means(Model):
 
 
 class Chance(Model):
-    """Chance of harm (and of killing) from which this keeper acts."""
+    """Chance of harm (and of killing) from which this keeper acts, and of flowers lost."""
 
     act_from: Share = 0.3
     kill_from: Share = 0.15
+    flowers_from: ShareOrNever = 0.5

@@ -9,6 +9,7 @@ from underbench.rules.hazards.dry_moss import DRY_MOSS
 from underbench.rules.hazards.dry_pot import DRY_POT
 from underbench.rules.hazards.dry_wind import DRY_WIND
 from underbench.rules.hazards.first_sun import FIRST_SUN
+from underbench.rules.hazards.flower_frost import FLOWER_FROST
 from underbench.rules.hazards.frozen_drying import FROZEN_DRYING
 from underbench.rules.hazards.gale import GALE
 from underbench.rules.hazards.hazard import Hazard
@@ -23,6 +24,7 @@ from underbench.rules.hazards.scorch import SCORCH
 HAZARDS: dict[str, Hazard] = {
     hazard.key: hazard
     for hazard in (
+        FLOWER_FROST,
         LEAF_FROST,
         MOVING_SAP,
         ROOT_FROST,

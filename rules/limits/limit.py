@@ -13,6 +13,7 @@ class MeasuredOn(StrEnum):
 
     LEAF = "leaf tissue"
     BUD = "bud tissue"
+    FLOWER = "flower tissue"
     WOOD = "wood and bud tissue"
     SHELL = "root shell"
     AIR = "screen air"

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from underbench.rules.garden.inventory import Tree
-from underbench.rules.garden.journal import Bag, Film, Opening, Stage, Work
+from underbench.rules.garden.journal import Bag, Film, Flower, Opening, Stage, Work
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.bearing import Bearing, bearing
 from underbench.rules.limits.aftercare import Aftercare
@@ -114,6 +114,32 @@ def test_leaves_on_roots_just_cut_are_tenderer_by_less_than_soft_shoots(make: An
     assert pair(bears(make.tree(), Stage.LEAFING_OUT, both).get("leaf-frost")) == (-1.0, -3.0)
     bare = bears(make.tree(), Stage.DORMANT, Aftercare(shelter=shelter)).get("leaf-frost")
     assert pair(bare) == (-20, -30)  # no leaves to hurt
+
+
+@pytest.mark.parametrize(
+    ("name", "flower", "harm"),
+    [
+        ("Prunus mume", Flower.BUD, -4.4),
+        ("Prunus mume", Flower.OPEN, -2.8),
+        ("Malus sylvestris", Flower.OPEN, -2.2),
+        ("Prunus serrulata", Flower.FRUIT, -2.2),
+    ],
+)
+def test_open_flowers_die_where_swelling_buds_live(
+    make: Any, name: str, flower: Flower, harm: float
+) -> None:
+    """T10 of WSU Extension's bud charts as MSU Extension gives them. It never kills the tree."""
+    tree = make.tree(species=name)
+    condition = Condition(tree, Stage.BUD_SWELL, NO_CARE, 0.0, 20.0, flower=flower)
+    held = bearing(species(name), condition)
+    assert pair(held.get("flower-frost")) == (harm, -inf)
+    assert harm > pair(held.get("leaf-frost"))[0]
+
+
+def test_without_flowers_no_frost_on_flowers(make: Any) -> None:
+    assert "flower-frost" not in bears(make.tree(species="Prunus mume"), Stage.BUD_SWELL)
+    maple = Condition(make.tree(), Stage.BUD_SWELL, NO_CARE, 0.0, 20.0, flower=Flower.OPEN)
+    assert "flower-frost" not in bearing(species("Acer palmatum"), maple)
 
 
 # ---- roots --------------------------------------------------------------------------------------
