@@ -161,6 +161,7 @@ class WateringTable(Table):
 
     times: Annotated[tuple[Clock, ...], Field(min_length=1)]
     every_days: Annotated[int, Field(ge=1, le=60)] = 1
+    as_needed: bool = False
     first: DayOfYear = Field(default=(1, 1), alias="from")
     until: DayOfYear = (12, 31)
 

@@ -20,6 +20,7 @@ from underbench.rules.garden.journal import Move, TreeAt
 from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.darkness import DARK_KINDS
 from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.frozen_drying import KEEPS_NEEDLES
 from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.misgivings import northern_month
 from underbench.rules.planning.winter import (
@@ -37,6 +38,7 @@ from underbench.rules.planning.winter import (
     nights_under,
     open_by_day,
     out_c,
+    thawing_hour,
     winter_of,
 )
 from underbench.rules.plants.species import Kind
@@ -217,6 +219,7 @@ def winter_lines(outlook: Outlook, store: Store) -> list[RoundUpLine]:
         if one.opens and store.duties.last_done(_open_duty(one.spot, outlook)) is None:
             glass[one.spot] = None
     lines = [_line(saying, trees, outlook) for saying, trees in groups.items()]
+    lines += _thaw_lines(outlook, store)
     if glass:
         words = f"Open by day, shut before dusk: {joined(list(glass))}."
         lines.append(RoundUpLine(words, tuple(_open_duty(spot, outlook) for spot in glass)))
@@ -269,6 +272,30 @@ def _fresh(one: Winter, outlook: Outlook, store: Store) -> bool:
     said_by = {_asked_by(_saying(one).night), BY_FORECAST}
     duties = (winter_duty(one.doing, one.tree, outlook, by) for by in said_by)
     return all(store.duties.last_done(duty) is None for duty in duties)
+
+
+def _thaw_lines(outlook: Outlook, store: Store) -> Iterator[RoundUpLine]:
+    """Evergreens to water as a long frost leaves their roots. Common practice, no source."""
+    by_day: dict[date, list[str]] = {}
+    for row, standing in enumerate(outlook.standing):
+        species = outlook.setting.species[standing.tree.name]
+        thaws = None if standing.lost else _thaws_on(outlook, row)
+        if thaws is not None and species.limits.kind in KEEPS_NEEDLES:
+            by_day.setdefault(thaws, []).append(standing.tree.name)
+    for day, trees in by_day.items():
+        duty = f"thaw {day:%G-%V}"
+        if store.duties.last_done(duty) is None:
+            words = f"Pots thaw on {day:%A}: water {named_or_counted(trees)} once they are soft."
+            yield RoundUpLine(words, (duty,), day)
+
+
+def _thaws_on(outlook: Outlook, row: int) -> date | None:
+    """The local day on which a root ball thaws that was frozen long enough to dry an evergreen."""
+    hour = thawing_hour(np.median(outlook.course.exposure.frozen_h[row], axis=0))
+    if hour is None:
+        return None
+    at = datetime.fromtimestamp(int(outlook.course.times[hour]), tz=UTC)
+    return local_day(at, outlook.settings.garden.timezone)
 
 
 def _open_duty(spot: str, outlook: Outlook) -> str:

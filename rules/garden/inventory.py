@@ -313,12 +313,14 @@ class HandsOn(Days):
 
 class Routine(Model):
     """The recorded watering: every ``every_days`` days at ``times``. It runs from ``first`` to
-    ``last`` (month, day), both included, and may run over the new year."""
+    ``last`` (month, day), both included, and may run over the new year. ``as_needed``: the keeper
+    looks then, and waters what has become dry."""
 
     times: tuple[time, ...]
     every_days: Annotated[int, Field(ge=1, le=60)] = 1
     first: tuple[int, int] = (1, 1)
     last: tuple[int, int] = (12, 31)
+    as_needed: bool = False
 
 
 class Minutes(Model):

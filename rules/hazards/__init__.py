@@ -5,6 +5,7 @@ from __future__ import annotations
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.cold_air import COLD_AIR
 from underbench.rules.hazards.darkness import DARK
+from underbench.rules.hazards.dry_freeze import DRY_FREEZE
 from underbench.rules.hazards.dry_moss import DRY_MOSS
 from underbench.rules.hazards.dry_pot import DRY_POT
 from underbench.rules.hazards.dry_wind import DRY_WIND
@@ -38,6 +39,7 @@ HAZARDS: dict[str, Hazard] = {
         HOT_ROOTS,
         HOT_BAG,
         DRY_POT,
+        DRY_FREEZE,
         DRY_MOSS,
         DARK,
     )

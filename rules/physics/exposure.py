@@ -152,14 +152,14 @@ def advance(
     weather: Weather,
     site: Site,
     garden: Garden,
-    watered: NDArray[np.bool_],
+    watered: NDArray[np.bool_] | Array,
     into: Exposure | None = None,
 ) -> tuple[Exposure, State]:
     """Return what trees of ``traits`` feel through ``weather``, and the state after it.
 
-    ``weather`` is complete, with the members of ``state`` and ``site``; ``watered`` (tree, hour);
-    ``into`` is where to write (`blank`). The same arguments give the same bits. Two stretches run
-    one after the other give the bits of the whole.
+    ``weather`` is complete, with the members of ``state`` and ``site``; ``watered`` (tree, hour) is
+    as in `pot_water.run_water`; ``into`` is where to write (`blank`). The same arguments give the
+    same bits. Two stretches run one after the other give the bits of the whole.
     """
     felt = into or blank(state.trees, weather.members, weather.hours)
     sky, ends = sky_over(weather, garden), []
@@ -179,7 +179,7 @@ def _advance(
     traits: Traits,
     sky: Sky,
     site: Site,
-    watered: NDArray[np.bool_],
+    watered: NDArray[np.bool_] | Array,
     felt: Exposure,
 ) -> State:
     """Write what some trees feel into ``felt`` and return the state after it."""
@@ -326,7 +326,7 @@ def _water(
     frozen_share: Array,
     weather: Weather,
     site: Site,
-    watered: NDArray[np.bool_],
+    watered: NDArray[np.bool_] | Array,
 ) -> potwater.WaterRun:
     reference_mm = et0.hourly_mm(
         air_c=around.air_c,

@@ -18,6 +18,7 @@ from underbench.rules.garden.inventory import ContainerKind, SpotKind
 from underbench.rules.garden.journal import Move, Stage
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.cold_air import COLD_AIR
+from underbench.rules.hazards.frozen_drying import FROZEN_HOURS
 from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.limits.condition import Condition
@@ -168,6 +169,15 @@ def out_c(species: Species, condition: Condition) -> float:
     if condition.stage not in YOUNG_LEAF or frost is None:
         return rested_c
     return max(rested_c, frost.harm + NEAR_K)
+
+
+def thawing_hour(frozen_h: Sequence[float]) -> int | None:
+    """Return the hour in which a root ball thaws that was frozen long enough to dry an evergreen.
+    ``frozen_h``: the hours for which it has been frozen through, (hour,). None without one."""
+    for hour in range(1, len(frozen_h)):
+        if frozen_h[hour - 1] >= FROZEN_HOURS[0] and frozen_h[hour] < 1.0:
+            return hour
+    return None
 
 
 def winter_of(today: date, latitude: float) -> date:

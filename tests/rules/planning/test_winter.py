@@ -40,6 +40,7 @@ from underbench.rules.planning.winter import (
     nights_under,
     open_by_day,
     out_c,
+    thawing_hour,
     winter_of,
 )
 from underbench.rules.plants.species import Kind
@@ -460,3 +461,18 @@ def test_earlier_winters_are_given_as_ranges(labs: Labs, make: Any) -> None:
     outlook = garden.run(AUTUMN).outlook
     told = WinterView(outlook, winters(outlook, garden.store)).text()
     assert "from 10 Nov–20 Nov until 10 Nov–5 Mar (2 of 4 winters)" in told
+
+
+@pytest.mark.parametrize(
+    ("frozen_h", "hour"),
+    [
+        ([47.0, 48.0, 49.0, 0.0, 0.0], 3),
+        ([20.0, 21.0, 0.0, 0.0], None),  # one night
+        ([70.0, 71.0, 72.0], None),  # no thaw in sight
+    ],
+)
+def test_an_evergreen_is_watered_as_a_long_frost_leaves_its_roots(
+    frozen_h: list[float], hour: int | None
+) -> None:
+    """Common practice, no source."""
+    assert thawing_hour(frozen_h) == hour
