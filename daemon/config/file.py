@@ -171,7 +171,7 @@ class MeansTable(Table):
 
     alternatives = (("lift_litres", "lift_gallons"),)
 
-    fleece_layers: Annotated[int, Field(ge=0, le=2)] = 0
+    fleece_layers: Annotated[int, Field(ge=0, le=2)] = 1
     shade_cloth: bool = False
     lift_litres: Litres | None = None
     lift_gallons: Gallons | None = None

@@ -43,6 +43,14 @@ _ON = {
     MeasuredOn.FROZEN: "frozen through for",
     MeasuredOn.DARK: "without light for",
 }
+_SHOWN_AS = {
+    MeasuredOn.WATER: "{:.0%}",
+    MeasuredOn.MOSS: "{:.0%}",
+    MeasuredOn.SUN: "{:.0f} W/m²",
+    MeasuredOn.FROZEN: "{:.0f} h",
+    MeasuredOn.DARK: "{:.0f} h",
+    MeasuredOn.SODDEN: "{:.0f} days",
+}
 OPEN_BY_DAY = (MeasuredOn.LEAF, MeasuredOn.BUD)
 HEAVY_CAUTION = "Two people for {trees}: straight back, or leave it and cover it."
 
@@ -136,6 +144,8 @@ class Teller:
             return f"{worst} of the water left"
         if kind is MeasuredOn.DARK:
             return f"by then for {finding.worst / 24:.0f} days"
+        if kind is MeasuredOn.SODDEN:
+            return f"{worst} of rain at the brim"
         if kind is MeasuredOn.MOSS:
             return f"about {worst} of the water left in it"
         limit = f"limit {quantity(finding.limit.harm, kind, self.units)}"
@@ -347,10 +357,6 @@ def quantity(value: float, kind: MeasuredOn, units: Units) -> str:
         return "–"
     if kind is MeasuredOn.GUST:
         return units.speed(value)
-    if kind in (MeasuredOn.WATER, MeasuredOn.MOSS):
-        return f"{value:.0%}"
-    if kind is MeasuredOn.SUN:
-        return f"{value:.0f} W/m²"
-    if kind in (MeasuredOn.FROZEN, MeasuredOn.DARK):
-        return f"{value:.0f} h"
+    if kind in _SHOWN_AS:
+        return _SHOWN_AS[kind].format(value)
     return units.temp(value)

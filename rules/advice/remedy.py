@@ -99,6 +99,7 @@ WET_MOSS = _remedy(
     wets_moss=True,
 )
 LIGHT = _remedy("light", "Out into open shade by day, back in before a cold night")
+ROOF = _remedy("roof", "Under a roof out of the rain, or a sheet over the pot; tilt the pot")
 INDOORS = _remedy("indoors", "Indoors, to a light place", carries=True)
 INDOORS_FOR_SEASON = _remedy(
     "indoors-for-season", "Indoors for the cold season, to a light place", carries=True

@@ -31,7 +31,7 @@ from underbench.rules.garden.journal import Entry, Flower, Stage, TreeAt, fold
 from underbench.rules.limits.aftercare import Aftercare, open_aftercare
 from underbench.rules.limits.condition import Condition
 from underbench.rules.physics import exposure as exposures
-from underbench.rules.physics import moss
+from underbench.rules.physics import moss, sodden
 from underbench.rules.physics.exposure import Exposure, Traits
 from underbench.rules.physics.moss import Moss
 from underbench.rules.physics.places import COLD_C, VENTED_FROM_C, Place, place_of
@@ -184,6 +184,7 @@ class _Today:
                 moss=self._moss(row),
                 there_since=at.there_since if (at := self.known.get(row)) else None,
                 flower=self._flower(row),
+                sodden_days=float(state.sodden_days[row]),
             )
             for row, (stage, tip_ms, rocking, faded, moving) in enumerate(by_row)
         )
@@ -369,5 +370,9 @@ def _new_day(state: State, midnight: datetime, latitude: float, footing: Footing
         root_warmth_cd=state.root_warmth_cd + state.root_day_cd,
         root_day_cd=blank,
         moss_left=moss.day_later(state.moss_left, mean_c),
+        day_rain_mm=blank,
+        sodden_days=sodden.day_later(
+            state.sodden_days, state.day_rain_mm, state.water_left.mean(axis=1)
+        ),
         ten_days_c=state.deep_c.mean(axis=1),
     )

@@ -332,9 +332,10 @@ class Minutes(Model):
 
 
 class Means(Model):
-    """What the garden has to help trees with, besides spots that take them in."""
+    """What the garden has to help trees with, besides spots that take them in. An old sheet is a
+    layer of fleece, and every house has one."""
 
-    fleece_layers: Annotated[int, Field(ge=0, le=2)] = 0
+    fleece_layers: Annotated[int, Field(ge=0, le=2)] = 1
     shade_cloth: bool = False
     lift_litres: Annotated[float, Field(gt=0)] = 15.0
     minutes: Minutes = Minutes()

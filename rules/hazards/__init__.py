@@ -20,6 +20,7 @@ from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.hazards.moving_sap import MOVING_SAP
 from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.hazards.scorch import SCORCH
+from underbench.rules.hazards.sodden import SODDEN
 
 # Limits and hazards stand in this order wherever they are listed.
 HAZARDS: dict[str, Hazard] = {
@@ -41,6 +42,7 @@ HAZARDS: dict[str, Hazard] = {
         DRY_POT,
         DRY_FREEZE,
         DRY_MOSS,
+        SODDEN,
         DARK,
     )
 }

@@ -64,6 +64,7 @@ class Help(StrEnum):
     VENT = "vent"
     WATER = "water"
     WET_MOSS = "wet moss"
+    ROOF = "roof"
     LIGHT = "light"
 
 

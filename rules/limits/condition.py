@@ -22,6 +22,7 @@ class Condition(NamedTuple):
     on loose roots, as a share of an ordinary tree's. ``spot``: the spot whose own limits hold for
     it. ``moss``: the moss of its layer. ``there_since``: when it was carried to where it stands,
     None if it belongs there. ``flower``: how far its flowers are, None without any.
+    ``sodden_days``: as in :mod:`rules.physics.sodden`.
     """
 
     tree: Tree
@@ -36,6 +37,7 @@ class Condition(NamedTuple):
     moss: Moss | None = None
     there_since: datetime | None = None
     flower: Flower | None = None
+    sodden_days: float = 0.0
 
     @property
     def keeper(self) -> Iterator[tuple[str, OwnLimits]]:

@@ -24,6 +24,7 @@ class MeasuredOn(StrEnum):
     WATER = "water left in the pot"
     MOSS = "water left in a layer's moss"
     DARK = "hours in the dark"
+    SODDEN = "days of rain at the brim"
 
 
 @dataclass(frozen=True, slots=True)

@@ -219,7 +219,8 @@ def _advance(
     )
     air_c = around.screen_c.mean(axis=1)[stand]
     air_c[traits.bagged] = felt.bag_c[traits.bagged].astype(float).mean(axis=1)  # buds feel the bag
-    return _day_so_far(after, air_c, ball.shell_c.mean(axis=1))
+    rain_mm = np.where(traits.roofed, 0.0, 1.0)[:, None] * sky.weather.rain_mm.mean(axis=0)
+    return _day_so_far(after, air_c, ball.shell_c.mean(axis=1), rain_mm)
 
 
 def _stands(state: State, traits: Traits) -> tuple[Stands, NDArray[np.intp], NDArray[np.bool_]]:
@@ -368,9 +369,9 @@ def _frozen_hours(before_h: Array, frozen_share: Array, out: Array) -> Array:
     return now
 
 
-def _day_so_far(state: State, air_c: Array, root_c: Array) -> State:
-    """Add the hours' air and root shell to the day's air and to the root zone's warmth. ``air_c``
-    and ``root_c`` (tree, hour) are means over members."""
+def _day_so_far(state: State, air_c: Array, root_c: Array, rain_mm: Array) -> State:
+    """Add the hours' air and root shell to the day's air and to the root zone's warmth, and their
+    rain. ``air_c``, ``root_c`` and ``rain_mm`` (tree, hour) are means over members."""
     growing = np.clip(root_c - ROOT_BASE_C, 0.0, ROOT_FULL_C - ROOT_BASE_C)
     growing = np.where(root_c > ROOT_STOP_C, 0.0, growing)
     return replace(
@@ -378,6 +379,7 @@ def _day_so_far(state: State, air_c: Array, root_c: Array) -> State:
         day_sum_c=_added(state.day_sum_c, air_c),
         day_hours=state.day_hours + air_c.shape[-1],
         root_day_cd=_added(state.root_day_cd, growing / 24.0),
+        day_rain_mm=_added(state.day_rain_mm, rain_mm),
     )
 
 

@@ -33,6 +33,7 @@ from underbench.rules.planning.winter import (
     Doing,
     Wintering,
     air_chill,
+    bark_at_risk,
     cold_nights,
     doing,
     hardening_off,
@@ -476,3 +477,22 @@ def test_an_evergreen_is_watered_as_a_long_frost_leaves_its_roots(
 ) -> None:
     """Common practice, no source."""
     assert thawing_hour(frozen_h) == hour
+
+
+@pytest.mark.parametrize(
+    ("low_c", "sun_wm2", "wind_ms", "frozen_h", "risk"),
+    [
+        (-10.0, 450.0, 1.0, 0.0, True),  # sun on bark, then a hard night
+        (-10.0, 150.0, 1.0, 0.0, False),  # dull
+        (-4.0, 450.0, 1.0, 0.0, False),  # an ordinary frost
+        (-6.0, 100.0, 5.0, 60.0, True),  # wind while the roots are frozen
+        (-6.0, 100.0, 1.0, 60.0, False),
+        (-6.0, 100.0, 5.0, 10.0, False),
+    ],
+)
+def test_bare_bark_and_twigs_are_at_risk_in_sun_or_wind_with_hard_frost(
+    low_c: float, sun_wm2: float, wind_ms: float, frozen_h: float, risk: bool
+) -> None:
+    """Common practice, no source."""
+    day = [value * 24 for value in ([sun_wm2], [wind_ms], [frozen_h])]
+    assert bark_at_risk(low_c, *day) is risk
