@@ -139,7 +139,7 @@ _OF_WORKS: dict[WorkKind, tuple[Phase, ...]] = {
         Phase(
             3,
             6,
-            "Green shows: full shade on warm days, look every few days, slit it as it grows hot inside.",
+            "Green shows: full shade on warm days, look every few days, slit it once hot inside.",
         ),
         Phase(6, 8, "Open it over ten dull days, then take it off."),
     ),
