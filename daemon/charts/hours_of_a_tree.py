@@ -36,7 +36,7 @@ class Column:
     limits_on: tuple[MeasuredOn, ...] = ()
 
 
-TISSUES = (MeasuredOn.LEAF, MeasuredOn.BUD, MeasuredOn.WOOD)
+TISSUES = (MeasuredOn.LEAF, MeasuredOn.BUD, MeasuredOn.FLOWER, MeasuredOn.WOOD)
 AIR = Column("air", "screen_c", MeasuredOn.AIR, (MeasuredOn.AIR,))
 AT_TREE = Column("air at the tree", "air_c", MeasuredOn.AIR)  # its own, near the ground
 LEAF = Column("leaf", "leaf_c", MeasuredOn.LEAF, TISSUES)
@@ -51,6 +51,7 @@ COLUMNS = (AIR, LEAF, BAG, EDGE, CORE, WALL, WATER, GUST)
 TISSUE = {
     MeasuredOn.LEAF: "leaves",
     MeasuredOn.BUD: "buds",
+    MeasuredOn.FLOWER: "flowers",
     MeasuredOn.WOOD: "wood and buds",
     MeasuredOn.AIR: "the tree, by its rating",
 }

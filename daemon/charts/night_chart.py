@@ -45,6 +45,7 @@ _LEAF = (LEAF, Look.LEAF, "leaf")
 _DRAWN: dict[MeasuredOn, Drawn] = {
     MeasuredOn.LEAF: _LEAF,
     MeasuredOn.BUD: (LEAF, Look.LEAF, "bud"),
+    MeasuredOn.FLOWER: (LEAF, Look.LEAF, "flower"),
     MeasuredOn.WOOD: (LEAF, Look.LEAF, "wood"),
     MeasuredOn.SHELL: _ROOTS,
     MeasuredOn.FROZEN: _ROOTS,

@@ -196,8 +196,9 @@ def seen(
 ) -> None:
     """Note the STAGE at which you saw trees.
 
-    STAGE is one of: dormant, bud-swell, leafing-out, extending, hardened, colouring. A spot or a
-    species stands for all of its trees. What you saw replaces the estimate, and sets the pace of
+    STAGE is one of: dormant, bud-swell, leafing-out, extending, hardened, colouring; of flowers:
+    flower-bud, flowering, petal-fall, young-fruit, flowers-over. A spot or a species stands for all
+    of its trees. What you saw replaces the estimate, and sets the pace of
     the years after."""
     from underbench.daemon.journal import noting
 

@@ -209,6 +209,7 @@ def complete_tree(table: TreeTable, spot_kind: SpotKind) -> tuple[Tree, Derived]
         limits=own_limits(table.limits),
         act_from=table.act_from,
         kill_from=table.kill_from,
+        flowers_from=table.flowers_from,
     )
     return tree, derived
 

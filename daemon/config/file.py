@@ -41,6 +41,7 @@ from underbench.rules.garden.inventory import (
     Overhead,
     Shape,
     Share,
+    ShareOrNever,
     SpotKind,
     Standing,
     Surface,
@@ -170,6 +171,7 @@ class TreeTable(Table):
     hardiness: Name | None = None
     act_from: Share | None = None
     kill_from: Share | None = None
+    flowers_from: ShareOrNever | None = None
     limits: LimitsTable = LimitsTable()
 
 
@@ -178,6 +180,7 @@ class WateringTable(Table):
 
     times: Annotated[tuple[Clock, ...], Field(min_length=1)]
     every_days: Annotated[int, Field(ge=1, le=60)] = 1
+    as_needed: bool = False
     first: DayOfYear = Field(default=(1, 1), alias="from")
     until: DayOfYear = (12, 31)
 
@@ -187,7 +190,7 @@ class MeansTable(Table):
 
     alternatives = (("lift_litres", "lift_gallons"),)
 
-    fleece_layers: Annotated[int, Field(ge=0, le=2)] = 0
+    fleece_layers: Annotated[int, Field(ge=0, le=2)] = 1
     shade_cloth: bool = False
     lift_litres: Litres | None = None
     lift_gallons: Gallons | None = None

@@ -7,7 +7,7 @@ from typing import Any
 
 from underbench.daemon.config.limits_table import KinsTable, KinTable, LimitsTable
 from underbench.daemon.wording import units
-from underbench.rules.garden.inventory import KinLimits, OwnLimits, Tree
+from underbench.rules.garden.inventory import NEVER, KinLimits, OwnLimits, Tree
 from underbench.rules.plants.species import catalogue, hardiness_class
 from underbench.rules.plants.species_lookup import find, nearest
 
@@ -40,11 +40,12 @@ def laid_on(tree: Tree, table: KinsTable) -> tuple[Tree, dict[str, str]]:
         )
     }
     why: dict[str, str] = {}
-    for field in ("act_from", "kill_from"):
+    for field in ("act_from", "kill_from", "flowers_from"):
         told = [(w, n, c) for w, n, kin in mine if (c := getattr(kin, field)) is not None]
         if told and getattr(tree, field) is None:
             what, name, held[field] = told[-1]
-            why[field] = f"{held[field]:.0%}, your {what} {name}"
+            share = "never" if held[field] == NEVER else f"{held[field]:.0%}"
+            why[field] = f"{share}, your {what} {name}"
     return tree.model_copy(update=held), why
 
 

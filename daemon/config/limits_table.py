@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import ConfigDict, Field, StringConstraints
 
-from underbench.rules.garden.inventory import Model, Share
+from underbench.rules.garden.inventory import Model, Share, ShareOrNever
 
 # Wide enough for any plant, narrow enough to catch °F in a °C key and, mostly, °C in a °F key.
 LeafFrostC = Annotated[float, Field(ge=-15, le=5)]
@@ -75,6 +75,7 @@ class KinTable(LimitsTable):
 
     act_from: Share | None = None
     kill_from: Share | None = None
+    flowers_from: ShareOrNever | None = None
 
 
 class KinsTable(Table):

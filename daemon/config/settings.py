@@ -138,7 +138,13 @@ def _complete(file: ConfigFile, path: Path, env: Mapping[str, str], problems: Pr
         trees=tuple(tree for tree, _ in trees),
         hands_on=hands_on_of(file.hands_on, file.stand_in),
         routines=tuple(
-            Routine(times=w.times, every_days=w.every_days, first=w.first, last=w.until)
+            Routine(
+                times=w.times,
+                every_days=w.every_days,
+                first=w.first,
+                last=w.until,
+                as_needed=w.as_needed,
+            )
             for w in file.watering
         ),
         means=_means(file.means),

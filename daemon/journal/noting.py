@@ -25,6 +25,8 @@ from underbench.rules.advice.remedy import Remedy, remedy_of
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import (
     Entry,
+    Flower,
+    FlowersSeen,
     Handled,
     Move,
     Opening,
@@ -45,6 +47,14 @@ HOME = "home"
 EARLIEST_YEAR = 1970
 LIKE_A_SPOT = 0.6  # difflib's own cutoff for close matches
 A_DAY = timedelta(days=1)
+IN_OTHER_WORDS = {
+    "bloom": Flower.OPEN,
+    "blooming": Flower.OPEN,
+    "in bloom": Flower.OPEN,
+    "in flower": Flower.OPEN,
+    "petals falling": Flower.FALLING,
+    "fruit set": Flower.FRUIT,
+}
 _OPENS = {
     WorkKind.SLIT_BAG: Opening.SLIT,
     WorkKind.OPEN_BAG: Opening.OPEN,
@@ -175,14 +185,28 @@ def cover(tree: str, at: datetime, spot: str, remedy: Remedy) -> Move:
 def note_stage(
     store: Store, settings: Settings, trees: Sequence[Tree], stage: str, at: datetime
 ) -> str:
-    """Record a stage as seen; raises Fault for a stage that a tree's kind does not have."""
-    wanted = named("stage", plain(stage), {s.value: s for s in Stage})
+    """Record a stage of leaves or flowers as seen; raises Fault for one that a tree does not
+    have."""
+    said = plain(stage).casefold()
+    wanted = named("stage", said, {s.value: s for s in (*Stage, *Flower)} | IN_OTHER_WORDS)
+    if isinstance(wanted, Flower):
+        return _note_flowers(store, settings, trees, wanted, at)
     for tree in trees:
         stages = STAGES[species_of(tree).limits.kind]
         if wanted not in stages:
             raise Fault(f"{tree.name} is never {wanted}; its stages are: {', '.join(stages)}")
     keep(store, [Sighting(tree=tree.name, at=at, stage=wanted) for tree in trees])
     return f"Noted: {listed(trees)} seen {wanted} on {day_words(at, settings)}."
+
+
+def _note_flowers(
+    store: Store, settings: Settings, trees: Sequence[Tree], flower: Flower, at: datetime
+) -> str:
+    for tree in trees:
+        if species_of(tree).limits.open_flower is None:
+            raise Fault(f"{tree.name}: nothing is known of flowers of {species_of(tree).name}")
+    keep(store, [FlowersSeen(tree=tree.name, at=at, stage=flower) for tree in trees])
+    return f"Noted: {listed(trees)} seen {flower} on {day_words(at, settings)}."
 
 
 def note_watering(

@@ -13,7 +13,16 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal.noting import day_words, in_a_sentence
 from underbench.daemon.store.store import Store
 from underbench.daemon.store.undo_log import Note
-from underbench.rules.garden.journal import Entry, Handled, Move, Outcome, Sighting, Watering, Work
+from underbench.rules.garden.journal import (
+    Entry,
+    FlowersSeen,
+    Handled,
+    Move,
+    Outcome,
+    Sighting,
+    Watering,
+    Work,
+)
 
 AN_HOUR = timedelta(hours=1)
 
@@ -76,7 +85,7 @@ def _entry_words(entry: Entry, settings: Settings) -> str:
         case Work():
             made = f", which made {entry.makes.name}" if entry.makes else ""
             return f"{entry.work} of {{trees}} {on}{made}"
-        case Sighting():
+        case Sighting() | FlowersSeen():
             return f"{{trees}} seen {entry.stage} {on}"
         case Move():
             where = f"covered at {entry.spot}" if entry.covers else f"moved to {entry.spot}"

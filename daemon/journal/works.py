@@ -12,6 +12,7 @@ from underbench.daemon.config.defaults import BED_LITRES, MAKES
 from underbench.daemon.config.limits_table import Name
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
+from underbench.daemon.journal.expecting import expected_lines
 from underbench.daemon.journal.lookup import first_name, named, plain
 from underbench.daemon.journal.noting import HOME, answered, day_words, keep, listed
 from underbench.daemon.outlook.outlook import journal_at, setting_of, species_of
@@ -129,7 +130,10 @@ def note_work(
     lines += _unlayered(kind, standing)
     lines += [_new_tree(tree, settings) for tree in made]
     lines += _cautions([(made or trees)[i].name for i in range(len(trees))], against)
-    return "\n".join(lines + _asked((as_own or works)[0], settings))
+    first = (as_own or works)[0]
+    kind_of_plant = species_of((made or trees)[0]).limits.kind
+    lines += _asked(first, settings)
+    return "\n".join(lines + expected_lines(first, kind_of_plant, settings))
 
 
 def _seen_on_parents(standing: Sequence[TreeAt], works: Sequence[Work]) -> list[Sighting]:
@@ -236,6 +240,7 @@ def _made(
             "kin_limits": (),
             "act_from": None,
             "kill_from": None,
+            "flowers_from": None,
         }
     )
 

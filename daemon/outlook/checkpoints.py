@@ -27,7 +27,7 @@ from underbench.rules.weather.hourly import HOUR_S, NEEDED, Weather
 from underbench.rules.weather.spread import known_site
 
 # Raise it when a change to the rules makes carried states wrong: all trees are then walked again.
-RULES_VERSION = "5"
+RULES_VERSION = "6"
 FIRST_DAYS_H = 240
 HISTORY = timedelta(days=92)  # as far back as the forecast service reaches
 RECORD = timedelta(days=400)  # a tree that was never walked is walked from there
@@ -153,11 +153,14 @@ def _keep(store: Store, trees: Sequence[Tree], course: Course, stamps: dict[str,
         store.checkpoints.prune(midnight - KEPT_CHECKPOINTS * DAY)
 
 
+NOT_PHYSICAL = {"limits", "kin_limits", "act_from", "kill_from", "flowers_from"}
+
+
 def _stamp(setting: Setting, tree: Tree) -> str:
     """The rules' version, and all that heat and water depend on besides weather and journal."""
     garden = setting.garden
     parts = [
-        tree.model_dump_json(exclude={"limits", "kin_limits", "act_from", "kill_from"}),
+        tree.model_dump_json(exclude=NOT_PHYSICAL),
         *(spot.model_dump_json(exclude={"limits"}) for _, spot in sorted(setting.spots.items())),
         *(routine.model_dump_json() for routine in setting.routines),
         garden.model_dump_json(exclude={"name"}),

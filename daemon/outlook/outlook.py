@@ -340,7 +340,8 @@ def remedies(outlook: Outlook, findings: Sequence[Finding], do_by: datetime) -> 
     asked = [own[finding.tree] for finding, _ in pairs]
     over = max(finding.span.end for findings in asked for finding in findings)
     course = run_rows(outlook, rows, [index[finding.tree] for finding, _ in pairs], until=over)
-    trials = _trials(outlook, course, asked)
+    watered = [way.waterings[0] if way.waterings else None for _, way in pairs]
+    trials = _trials(outlook, course, asked, watered)
     firsts = np.cumsum([0, *(len(several) for _, several in ordered)]).tolist()
     settings = outlook.settings
     return choose(
@@ -401,12 +402,18 @@ def _candidates(
     return after_frost(ways, frost_ends(air_c, times, do_by, finding.first_at), finding.first_at)
 
 
-def _trials(outlook: Outlook, course: Course, asked: Sequence[Sequence[Finding]]) -> list[Trial]:
-    """How each row of ``course`` fares on all findings asked of it; the value is of the first."""
+def _trials(
+    outlook: Outlook,
+    course: Course,
+    asked: Sequence[Sequence[Finding]],
+    watered: Sequence[datetime | None],
+) -> list[Trial]:
+    """How each row of ``course`` fares on all findings asked of it; the value is of the first.
+    ``watered``: when each row is first watered, if that is what is tried."""
     # One finding for each hazard and span, whichever tree has it: all rows are judged at once.
     kinds = {(f.hazard.key, f.span.start): f for findings in asked for f in findings}
     left = {
-        kind: left_of(outlook.setting, course, outlook.site, finding)
+        kind: left_of(outlook.setting, course, outlook.site, finding, watered)
         for kind, finding in kinds.items()
     }
     trials = []

@@ -14,10 +14,12 @@ from underbench.rules.advice import remedy
 from underbench.rules.advice.remedies import FLEECE_HOLDS_TO_MS, Here, Way, candidates
 from underbench.rules.course.course import Course
 from underbench.rules.course.inputs import Row
+from underbench.rules.garden.inventory import NEVER
 from underbench.rules.garden.journal import TreeAt
 from underbench.rules.garden.local_time import Stretch, nights
 from underbench.rules.hazards import HAZARDS
 from underbench.rules.hazards.hazard import Action, Hazard, Help, Judged, Mask
+from underbench.rules.hazards.hazard import act_from as usual_act_from
 from underbench.rules.hazards.judge import judged_in
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN
@@ -36,6 +38,7 @@ from underbench.rules.planning.plan import (
 from underbench.rules.weather.hourly import Array
 
 DAY = timedelta(days=1)
+LEAST = 0.01  # a chance below it is as good as none
 TREES_AT_ONCE = 30  # each in some eight places; more cost memory
 HEAT = 0.5  # a day on which heat harms the tree unless the place is shaded or opened; judgement
 # What one way costs, in trips of carrying the tree: half of one for a spot. Judgement.
@@ -152,7 +155,7 @@ def _trials(
     for night, span in enumerate(spans):
         judged = _judged(outlook, course, span, hazards)
         hot[:, night] = _share(one.harm | one.kill for one in _judged(outlook, course, span, heat))
-        harm[:, night] = _share(one.harm | one.kill for one in judged)
+        harm[:, night] = _harm(outlook, course, judged)
         kill[:, night] = _share(one.kill for one in judged)
         for one in judged:
             value = one.value.min(axis=2) if one.hazard.low else one.value.max(axis=2)
@@ -163,6 +166,21 @@ def _trials(
     for row, from_c in enumerate(np.median(below_c, axis=1).tolist()):
         values = {key: every[row] for key, every in worst.items()}
         yield Trialled(harm[row], kill[row], hot[row], values), from_c
+
+
+def _harm(outlook: Outlook, course: Course, judged: Sequence[Judged]) -> Array:
+    """The chance of harm in a night, (row,). If a hazard has a chance to act from of its own, its
+    chance is set in proportion."""
+    chance = outlook.settings.chance
+    trees = [one.tree for one in next(iter(course.conditions.values()))]
+    usual = np.array([act_from(outlook.settings, tree) for tree in trees])
+    alike = [one for one in judged if one.hazard.acts_from is usual_act_from]
+    shares = [_share(one.harm | one.kill for one in alike)]
+    for one in (one for one in judged if one.hazard.acts_from is not usual_act_from):
+        own = np.array([one.hazard.acts_from(tree, chance) for tree in trees])
+        worth = np.where(own < NEVER, usual / np.maximum(own, LEAST), 0.0)
+        shares.append(_share([one.harm]) * worth)
+    return np.asarray(np.minimum(np.max(shares, axis=0), 1.0))
 
 
 def _judged(

@@ -37,7 +37,7 @@ from underbench.daemon.page.context import (
 from underbench.daemon.views.today import to_do
 from underbench.daemon.wording.units import LITRES_PER_GALLON
 from underbench.rules.garden.inventory import ContainerKind, Tree
-from underbench.rules.garden.journal import Fate, Film, Stage, fold
+from underbench.rules.garden.journal import Fate, Film, Flower, Stage, fold
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.plants.stages import STAGES
 
@@ -193,10 +193,11 @@ def _form(held: MultiDict[str, str], fault: str = "") -> str:
     )
 
 
-def _stages(trees: Sequence[Tree]) -> list[Stage]:
-    """The stages that all of these trees have."""
-    kinds = {species_of(tree).limits.kind for tree in trees}
-    return [stage for stage in Stage if all(stage in STAGES[kind] for kind in kinds)]
+def _stages(trees: Sequence[Tree]) -> list[Stage | Flower]:
+    """The stages that all of these trees have, of leaves and then of flowers."""
+    limits = [species_of(tree).limits for tree in trees]
+    found = [stage for stage in Stage if all(stage in STAGES[one.kind] for one in limits)]
+    return [*found, *(Flower if all(one.open_flower for one in limits) else ())]
 
 
 def _trees() -> list[Tree]:

@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 from flask import Blueprint, Response, abort, g, render_template, request
 
 from underbench.daemon.faults import Fault
-from underbench.daemon.outlook.outlook import journal_at
+from underbench.daemon.journal.expecting import expected_now
+from underbench.daemon.outlook.outlook import journal_at, species_of
 from underbench.daemon.page.after_works import due_after_works
 from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees
 from underbench.daemon.page.context import deps, now, settings, store
@@ -114,6 +115,7 @@ def tree(name: str) -> str:
         no_turn=NO_TURN,
         trouble=trouble,
         parts=list(open_parts(glance, settings())) if glance else [],
+        expected=expected_now(at.works, species_of(at.tree).limits.kind, settings(), now()),
         noted=noted(journal_at(settings(), store(), now()), at.tree.name),
         days=_days(),
     )

@@ -10,7 +10,16 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal.noting import day_words
 from underbench.daemon.page.one_tree import Glance
 from underbench.daemon.wording.units import Units
-from underbench.rules.garden.journal import Entry, Handled, Move, Outcome, Sighting, Watering, Work
+from underbench.rules.garden.journal import (
+    Entry,
+    FlowersSeen,
+    Handled,
+    Move,
+    Outcome,
+    Sighting,
+    Watering,
+    Work,
+)
 from underbench.rules.limits.aftercare import SHADE_AFTER_BAG, SOFT_SHOOTS, care_of
 
 SHOWN_NOTES = 20
@@ -88,7 +97,7 @@ def _words(entry: Entry) -> str:
             cut = f", {entry.roots_pct:.0f} % of roots" if entry.roots_pct is not None else ""
             into = f", into {entry.into.kind}" if entry.into else ""
             return f"{entry.work}{cut}{into}"
-        case Sighting():
+        case Sighting() | FlowersSeen():
             return f"seen: {entry.stage}"
         case Move():
             return f"covered at {entry.spot}" if entry.covers else f"moved to {entry.spot}"

@@ -17,7 +17,15 @@ from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.inventory import Tree
-from underbench.rules.garden.journal import Entry, Outcome, Sighting, TreeAt, Work, fold
+from underbench.rules.garden.journal import (
+    Entry,
+    FlowersSeen,
+    Outcome,
+    Sighting,
+    TreeAt,
+    Work,
+    fold,
+)
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import CUTS, SOFT_SHOOTS, care_of
 from underbench.rules.weather.hourly import Array, Weather
@@ -150,7 +158,9 @@ def _lived(work: Work, lost_at: datetime | None, alive_at: datetime | None) -> b
 def _last_alive(tree: Tree, journal: Sequence[Entry]) -> datetime | None:
     """When the keeper last noted a work, a stage or an outcome: these show that a tree lives."""
     mine = [entry for entry in journal if entry.tree == tree.name]
-    shown = (entry.at for entry in mine if isinstance(entry, Work | Sighting | Outcome))
+    shown = (
+        entry.at for entry in mine if isinstance(entry, Work | Sighting | FlowersSeen | Outcome)
+    )
     return max(shown, default=None)
 
 

@@ -19,7 +19,7 @@ from underbench.rules.garden.works import WorkKind, works_that
 from underbench.rules.physics.places import place_of
 from underbench.rules.planning.misgivings import possible_stages
 from underbench.rules.planning.past_years import DateRange, Usual, next_window
-from underbench.rules.planning.work_season import DryWork, Planned, Suit, in_season
+from underbench.rules.planning.work_season import DryWork, Planned, Suit, Why, in_season
 from underbench.rules.planning.work_windows import Day, Planning, Verdict, inapplicable, verdicts
 from underbench.rules.weather.hourly import Array
 
@@ -31,6 +31,7 @@ ONE_WINDOW = timedelta(days=120)
 # A tree repotted last spring is left alone: every second or third year is common practice.
 REPOTTED_FOR = timedelta(days=540)
 MOST_LINES, FEW_DAYS = 2, 2
+SHELTER_AFTER = (Why.LATER_ROOT_FROST, Why.USUAL_ROOT_FROST, Why.USUAL_LAST_FROST)
 Reduce = Callable[..., Array]
 
 
@@ -61,6 +62,12 @@ class Window:
         """The number of good days."""
         return sum(day.suit is Suit.GOOD for day in self.days)
 
+    @property
+    def sheltered_days(self) -> int:
+        """The number of days that are good, or would be with shelter from the frosts to come."""
+        asks = (day.against.why if day.against else None for day in self.days)
+        return self.good_days + sum(why in SHELTER_AFTER for why in asks)
+
 
 def _closing(work: WorkKind, tree: Planning, days: Sequence[Verdict]) -> date | None:
     seasonal = [day.in_season for day in days]
@@ -86,8 +93,16 @@ def _reopens(work: WorkKind, tree: Planning, last: date) -> bool:
 class Planner:
     """Works out windows from one outlook. Days and seasons are put together once for each tree."""
 
-    def __init__(self, outlook: Outlook, usual: Usual | None, *, second_job: bool = False) -> None:
-        self.outlook = outlook
+    def __init__(
+        self,
+        outlook: Outlook,
+        usual: Usual | None,
+        *,
+        second_job: bool = False,
+        seasons: bool = True,
+    ) -> None:
+        """``seasons``: when works usually come into season is told too, which takes long."""
+        self.outlook, self._tells_seasons = outlook, seasons
         self._usual, self._second_job = usual, second_job
         self._seasons: dict[tuple[str, float], dict[int, dict[date, Stage]]] = {}
 
@@ -104,11 +119,6 @@ class Planner:
             for work in works:
                 if even_if_never or inapplicable(work, tree) is None:
                     yield self._window(work, tree, days, row)
-
-    def frost_share(self, weeks: int) -> float | None:
-        """Return the share of the known years that had a frost in the ``weeks`` after today's date;
-        None if no year is known."""
-        return self._usual.frost_share(self.outlook.today, weeks) if self._usual else None
 
     def verdict(self, work: WorkKind, row: int, day: date) -> Verdict | None:
         """Return how one day suits a work on one tree; None if the night after it is not known."""
@@ -132,12 +142,13 @@ class Planner:
             act_from(outlook.settings, standing.tree),
             self._usual,
             self._second_job,
+            outlook.settings.garden.elevation_m,
         )
 
     def _usually(
         self, work: WorkKind, tree: Planning, row: int
     ) -> tuple[DateRange, DateRange] | None:
-        if self._usual is None:
+        if self._usual is None or not self._tells_seasons:
             return None
         limits, pace = tree.species.limits, float(self.outlook.state.pace[row])
         key = (tree.species.name, pace)
@@ -232,26 +243,26 @@ def _events(outlook: Outlook, store: Store, rooted: Collection[str]) -> Iterator
     due = [row for row, at in enumerate(outlook.standing) if _due_for_repotting(at)]
     species = outlook.setting.species
     leafless = [name for name, one in species.items() if one.limits.leafless]
-    yield from _of(Planner(outlook, None).windows([WorkKind.REPOT], due), leafless)
-    if layers:  # only severing needs the years gone by
-        planner = Planner(outlook, usual_of(store, outlook.settings.garden))
-        yield from _of(planner.windows([WorkKind.SEVER_LAYER], layers), leafless)
+    planner = Planner(outlook, usual_of(store, outlook.settings.garden), seasons=False)
+    yield from _of(planner.windows([WorkKind.REPOT], due), leafless)
+    yield from _of(planner.windows([WorkKind.SEVER_LAYER], layers), leafless)
 
 
 def _of(windows: Iterable[Window], leafless: Collection[str]) -> Iterator[_Event]:
     for window in windows:
         today = window.days[0] if window.days else None
-        if today is None or not today.in_season or not window.good_days:
+        if today is None or not today.in_season or not window.sheltered_days:
             continue
         if window.closing or _opens(window, today.stage, leafless):
             yield _Event(window, today.stage, window.closing)
 
 
 def _opens(window: Window, stage: Stage, leafless: Collection[str]) -> bool:
-    """Whether a window is worth a line. It needs more than one good day. A leafless tree also has
+    """Whether a window is worth a line. It needs more than one day that is good, if only with
+    shelter to follow. A leafless tree also has
     to have moving buds, which show that its time has come."""
     resting = stage is Stage.DORMANT and window.tree in leafless
-    return window.good_days >= FEW_DAYS and not resting
+    return window.sheltered_days >= FEW_DAYS and not resting
 
 
 def _due_for_repotting(at: TreeAt) -> bool:
@@ -275,6 +286,8 @@ def _line(group: Sequence[_Event]) -> RoundUpLine:
         days = f"{good} good {'day' if good == 1 else 'days'} ahead"
         what = "sever it" if work is WorkKind.SEVER_LAYER else work
         words = f"{_sign(first, trees)}; {days}: {what} this week."
+        if not good:
+            words = f"{_sign(first, trees)}: {what} this week, if a frost-free place follows."
     return RoundUpLine(words, tuple(event.duty for event in group), first.last)
 
 

@@ -16,7 +16,7 @@ from underbench.rules.garden.journal import Stage
 from underbench.rules.planning.misgivings import Misgiving
 from underbench.rules.planning.past_years import DateRange
 from underbench.rules.planning.work_season import Against, DryWork, Planned, Suit, Why, bleeds
-from underbench.rules.planning.work_windows import DISTURBS_ROOTS, PLANNED, USUAL_WORKS, Verdict
+from underbench.rules.planning.work_windows import PLANNED, USUAL_WORKS, Verdict
 from underbench.rules.plants.species import HardinessClass
 
 LIME_SULPHUR = (
@@ -27,7 +27,6 @@ KEY = "good: nothing speaks against it.  (poor): it can be done, see why.  -: le
 MARKS = {Suit.GOOD: "good", Suit.POOR: "(poor)", Suit.NO: "-"}
 IN_LEAF, OUT_OF_SEASON, NAMED = "in leaf", "not its season", 5
 MOST_REASONS = 3
-TAKING_WEEKS = 4  # the least in which cut roots take (see garden/works.py)
 SEEN_FOR = timedelta(days=60)  # a sighting of this spring
 NOT_IN_LEAF = (
     "In leaf is judged at the early edge. Buds still shut? Say it with: underbench seen bud-swell "
@@ -54,6 +53,13 @@ _WHY: dict[Why | Misgiving, str] = {
     Why.COLD_NIGHT: "nights too cold: {value}",
     Why.ROOT_FROST: "frost at the roots: {value} within two nights, {chance}",
     Why.LATER_ROOT_FROST: "frost at the roots later: {value}, {chance}; only with shelter",
+    Why.USUAL_ROOT_FROST: (
+        "frost at the roots within {weeks} weeks in {share} of the years here; only with shelter"
+    ),
+    Why.USUAL_LAST_FROST: (
+        "no earlier year known: frost at the roots until some {until}, by latitude and height; "
+        "only with shelter"
+    ),
     Why.HOT: "hot: {value}",
     Why.SOFT: "new growth is soft",
     Why.EARLY: "too early in its year",
@@ -103,20 +109,8 @@ class WindowsView:
         rows = self._rows()
         cautions = [LIME_SULPHUR] if self._dead_wood_offered() else []
         cautions += [NOT_IN_LEAF] if self._leaves_guessed() else []
-        cautions += self._frosts_after()
         credit = f"{self._planner.outlook.supplied.attribution}."
         return "\n".join([table(heads, rows), "", KEY, *cautions, credit])
-
-    def _frosts_after(self) -> list[str]:
-        """A line on the frosts that the weeks beyond the forecast usually bring to cut roots."""
-        offered = any(one.work in DISTURBS_ROOTS and one.good_days for one in self._windows)
-        share = self._planner.frost_share(TAKING_WEEKS) if offered else None
-        if not share:
-            return []
-        return [
-            f"Frost within {TAKING_WEEKS} weeks of today's date in {share:.0%} of the years here: "
-            "have a place free of it for what is repotted."
-        ]
 
     def _leaves_guessed(self) -> bool:
         """Whether a tree is taken to be in leaf though its keeper has noted no stage lately."""
@@ -206,7 +200,9 @@ def why_words(verdict: Verdict, limits: HardinessClass, units: Units) -> str:
         return _frosts(against, units)
     value = "" if against.value is None else units.temp(against.value)
     chance = "" if against.chance is None else f"{against.chance:.0%} chance"
-    return _WHY[against.why].format(value=value, chance=chance)
+    until = _day(against.until) if against.until else ""
+    words = {"value": value, "chance": chance, "until": until, "weeks": against.weeks}
+    return _WHY[against.why].format(**words, share=f"{against.chance or 0:.0%}")
 
 
 def _roots_words(stage: Stage, limits: HardinessClass) -> str:

@@ -19,6 +19,7 @@ from underbench.rules.garden.inventory import ContainerKind
 from underbench.rules.garden.journal import Move, TreeAt
 from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.frozen_drying import KEEPS_NEEDLES
 from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.misgivings import northern_month
 from underbench.rules.planning.winter import (
@@ -30,12 +31,14 @@ from underbench.rules.planning.winter import (
     Doing,
     Wintering,
     air_chill,
+    bark_at_risk,
     cold_nights,
     doing,
     near_c,
     nights_under,
     open_by_day,
     out_c,
+    thawing_hour,
     winter_of,
 )
 from underbench.rules.plants.species import Kind
@@ -50,6 +53,11 @@ WORDS = {
     Doing.COME_OUT: "Hard cold is usually over for {trees}: bring out, by degrees if in leaf",
     Doing.COVER_OFF: "Frost cover off {trees}",
 }
+BARK = (
+    "Hard frost with sun or wind: bark may split on the sunny side, and twigs dry on frozen roots. "
+    "Shade or a windbreak helps"
+)
+BARK_H = 72  # the days of a round-up
 GOING_IN = (Doing.GO_IN, Doing.COVER_ON)
 IN_EARLIER_YEARS = {
     Doing.GO_IN: "Make room under cover for {trees}",
@@ -216,6 +224,7 @@ def winter_lines(outlook: Outlook, store: Store) -> list[RoundUpLine]:
         if one.opens and store.duties.last_done(_open_duty(one.spot, outlook)) is None:
             glass[one.spot] = None
     lines = [_line(saying, trees, outlook) for saying, trees in groups.items()]
+    lines += [*_thaw_lines(outlook, store), *_bark_lines(outlook, store)]
     if glass:
         words = f"Open by day, shut before dusk: {joined(list(glass))}."
         lines.append(RoundUpLine(words, tuple(_open_duty(spot, outlook) for spot in glass)))
@@ -268,6 +277,54 @@ def _fresh(one: Winter, outlook: Outlook, store: Store) -> bool:
     said_by = {_asked_by(_saying(one).night), BY_FORECAST}
     duties = (winter_duty(one.doing, one.tree, outlook, by) for by in said_by)
     return all(store.duties.last_done(duty) is None for duty in duties)
+
+
+def _thaw_lines(outlook: Outlook, store: Store) -> Iterator[RoundUpLine]:
+    """Evergreens to water as a long frost leaves their roots. Common practice, no source."""
+    by_day: dict[date, list[str]] = {}
+    for row, standing in enumerate(outlook.standing):
+        species = outlook.setting.species[standing.tree.name]
+        thaws = None if standing.lost else _thaws_on(outlook, row)
+        if thaws is not None and species.limits.kind in KEEPS_NEEDLES:
+            by_day.setdefault(thaws, []).append(standing.tree.name)
+    for day, trees in by_day.items():
+        duty = f"thaw {day:%G-%V}"
+        if store.duties.last_done(duty) is None:
+            words = f"Pots thaw on {day:%A}: water {named_or_counted(trees)} once they are soft."
+            yield RoundUpLine(words, (duty,), day)
+
+
+def _thaws_on(outlook: Outlook, row: int) -> date | None:
+    """The local day on which a root ball thaws that was frozen long enough to dry an evergreen."""
+    hour = thawing_hour(np.median(outlook.course.exposure.frozen_h[row], axis=0))
+    if hour is None:
+        return None
+    at = datetime.fromtimestamp(int(outlook.course.times[hour]), tz=UTC)
+    return local_day(at, outlook.settings.garden.timezone)
+
+
+def _bark_lines(outlook: Outlook, store: Store) -> Iterator[RoundUpLine]:
+    """One sentence in a winter on bare bark and twigs in hard frost."""
+    duty = f"winter {winter_year(outlook)} bark"
+    if store.duties.last_done(duty) is not None:
+        return
+    conditions = next(iter(outlook.course.conditions.values()))
+    trees = [
+        at.tree.name
+        for row, at in enumerate(outlook.standing)
+        if not at.lost and not conditions[row].in_leaf and _bark_at_risk(outlook, row)
+    ]
+    if trees:
+        yield RoundUpLine(f"{BARK}: {named_or_counted(trees)}.", (duty,))
+
+
+def _bark_at_risk(outlook: Outlook, row: int) -> bool:
+    felt = outlook.course.exposure
+    if outlook.setting.species[outlook.standing[row].tree.name].limits.kind not in DECIDUOUS:
+        return False
+    names = ("screen_c", "sun_wm2", "wind_ms", "frozen_h")
+    air_c, *by_hour = (np.median(getattr(felt, one)[row, :, :BARK_H], axis=0) for one in names)
+    return bark_at_risk(float(air_c.min()), *by_hour)
 
 
 def _open_duty(spot: str, outlook: Outlook) -> str:

@@ -139,6 +139,8 @@ def _help(settings: Settings) -> Iterator[str]:
 def _routine(routine: Routine) -> str:
     times = " and ".join(f"{time:%H:%M}" for time in routine.times)
     often = "Each day" if routine.every_days == 1 else f"Every {routine.every_days} days"
+    if routine.as_needed:
+        often = f"{often}, only what is dry and not frozen,"
     season = ""
     if (routine.first, routine.last) != A_YEAR:
         season = f", {_day(routine.first)} to {_day(routine.last)}"

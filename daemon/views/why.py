@@ -44,6 +44,7 @@ UNLIKE_DEGREES = frozenset(
         MeasuredOn.WATER,
         MeasuredOn.MOSS,
         MeasuredOn.DARK,
+        MeasuredOn.SODDEN,
     }
 )
 NEXT_H = 48  # hours ahead in which the air near the ground is looked at

@@ -21,6 +21,7 @@ A_FORTNIGHT = 14
 _ON = {
     MeasuredOn.LEAF: "leaves",
     MeasuredOn.BUD: "buds",
+    MeasuredOn.FLOWER: "flowers",
     MeasuredOn.WOOD: "wood",
     MeasuredOn.SHELL: "root ball's edge",
     MeasuredOn.AIR: "air",
@@ -69,6 +70,8 @@ def _number(finding: Finding, teller: Teller) -> str:
         return f"by then for {_days(finding.worst)}"
     if kind is MeasuredOn.MOSS:
         return f"{chance_words(finding.worst)} of the water left in it"
+    if kind is MeasuredOn.SODDEN:
+        return f"{quantity(finding.worst, kind, teller.units)} of rain at the brim"
     if kind is MeasuredOn.FROZEN:
         return f"frozen through for {_days(finding.worst)}"
     worst = f"{_ON[kind]} {quantity(finding.worst, kind, teller.units)}"

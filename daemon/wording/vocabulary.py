@@ -23,6 +23,14 @@ FIRST_WORD = {
     Action.WATER: "WATER",
     Action.LIGHT: "LET OUT",
 }
+_SHOWN_AS = {
+    MeasuredOn.WATER: "{:.0%}",
+    MeasuredOn.MOSS: "{:.0%}",
+    MeasuredOn.SUN: "{:.0f} W/m²",
+    MeasuredOn.FROZEN: "{:.0f} h",
+    MeasuredOn.DARK: "{:.0f} h",
+    MeasuredOn.SODDEN: "{:.0f} days",
+}
 
 
 class Words(NamedTuple):
@@ -126,10 +134,6 @@ def quantity(value: float, kind: MeasuredOn, units: Units) -> str:
         return "–"
     if kind is MeasuredOn.GUST:
         return units.speed(value)
-    if kind in (MeasuredOn.WATER, MeasuredOn.MOSS):
-        return f"{value:.0%}"
-    if kind is MeasuredOn.SUN:
-        return f"{value:.0f} W/m²"
-    if kind in (MeasuredOn.FROZEN, MeasuredOn.DARK):
-        return f"{value:.0f} h"
+    if kind in _SHOWN_AS:
+        return _SHOWN_AS[kind].format(value)
     return units.temp(value)

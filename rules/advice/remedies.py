@@ -250,7 +250,12 @@ _WAYS: dict[Help, Callable[[Here], list[Way]]] = {
     Help.VENT: _venting,
     Help.WATER: _watering,
 }
-_UNTRIED = {Help.WATER: table.WATER, Help.WET_MOSS: table.WET_MOSS, Help.LIGHT: table.LIGHT}
+_UNTRIED = {
+    Help.WATER: table.WATER,
+    Help.WET_MOSS: table.WET_MOSS,
+    Help.LIGHT: table.LIGHT,
+    Help.ROOF: table.ROOF,
+}
 
 
 def _misery(finding: Finding) -> Callable[[tuple[Way, Trial]], tuple[float, float]]:

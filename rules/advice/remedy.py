@@ -91,6 +91,7 @@ _TITLES = {
     "water-twice-shade": ("WATER AND SHADE {what}", "water twice, shade"),
     "wet-moss": ("WET THE MOSS of {what}", "wet moss"),
     "light": ("LET OUT {what}", "out by day"),
+    "roof": ("SHELTER {what} from rain", "roof"),
     "indoors": ("BRING {what} indoors", "indoors"),
     "indoors-for-season": ("BRING {what} indoors for the season", "indoors"),
     "stay": ("LEAVE IN {what}", "leave in"),
@@ -176,6 +177,7 @@ WET_MOSS = _remedy(
     wets_moss=True,
 )
 LIGHT = _remedy("light", "Out into open shade by day, back in before a cold night")
+ROOF = _remedy("roof", "Under a roof out of the rain, or a sheet over the pot; tilt the pot")
 INDOORS = _remedy("indoors", "Indoors, to a light place", carries=True)
 INDOORS_FOR_SEASON = _remedy(
     "indoors-for-season", "Indoors for the cold season, to a light place", carries=True

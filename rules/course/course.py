@@ -27,11 +27,11 @@ from underbench.rules.course.journal_steps import (
 )
 from underbench.rules.course.traits import STAGES, Footing, traits_of
 from underbench.rules.garden.inventory import Spot, Tree
-from underbench.rules.garden.journal import Entry, Stage, TreeAt, fold
+from underbench.rules.garden.journal import Entry, Flower, Stage, TreeAt, fold
 from underbench.rules.limits.aftercare import Aftercare, open_aftercare
 from underbench.rules.limits.condition import Condition
 from underbench.rules.physics import exposure as exposures
-from underbench.rules.physics import moss
+from underbench.rules.physics import moss, sodden
 from underbench.rules.physics.exposure import Exposure, Traits
 from underbench.rules.physics.moss import Moss
 from underbench.rules.physics.places import COLD_C, VENTED_FROM_C, Place, place_of
@@ -39,6 +39,7 @@ from underbench.rules.physics.state import State
 from underbench.rules.physics.surroundings import distinct
 from underbench.rules.plants import hardening
 from underbench.rules.plants import stages as season
+from underbench.rules.plants.flowers import flower_of
 from underbench.rules.plants.species import Kind
 from underbench.rules.weather.hourly import HOUR_S, Weather
 from underbench.rules.weather.spread import Site
@@ -182,8 +183,20 @@ class _Today:
                 sap_moving=moving,
                 moss=self._moss(row),
                 there_since=at.there_since if (at := self.known.get(row)) else None,
+                flower=self._flower(row),
+                sodden_days=float(state.sodden_days[row]),
             )
             for row, (stage, tip_ms, rocking, faded, moving) in enumerate(by_row)
+        )
+
+    def _flower(self, row: int) -> Flower | None:
+        at, state = self.known.get(row), self.state
+        return flower_of(
+            self.footing.limits[row],
+            self.day,
+            self.setting.garden.latitude,
+            float(state.warmth_cd[row] / state.pace[row]),
+            at.flowers if at else None,
         )
 
     def _spot(self, row: int) -> Spot:
@@ -366,5 +379,9 @@ def _new_day(state: State, midnight: datetime, latitude: float, footing: Footing
         root_warmth_cd=state.root_warmth_cd + state.root_day_cd,
         root_day_cd=blank,
         moss_left=moss.day_later(state.moss_left, mean_c),
+        day_rain_mm=blank,
+        sodden_days=sodden.day_later(
+            state.sodden_days, state.day_rain_mm, state.water_left.mean(axis=1)
+        ),
         ten_days_c=state.deep_c.mean(axis=1),
     )

@@ -18,7 +18,9 @@ from underbench.rules.limits.aftercare import RootClock, cuts_roots, roots_untak
 from underbench.rules.physics.pot_water import capacity_l
 from underbench.rules.physics.state import State
 from underbench.rules.plants import stages as season
-from underbench.rules.weather.hourly import HOUR_S, Weather
+from underbench.rules.weather.hourly import HOUR_S, Array, Weather
+
+AS_NEEDED_BELOW = 0.4  # a finger finds the mix dry an inch down; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,25 +124,32 @@ def root_clock(state: State, row: int) -> RootClock:
     return RootClock(float(state.root_warmth_cd[row]), float(state.taken_before_s[row]))
 
 
-def watered(
-    setting: Setting, rows: Sequence[Row], notes: Notes, hours: Weather
-) -> NDArray[np.bool_]:
-    """Whether each tree is watered in each hour (tree, hour): by the routine, or as noted."""
+def watered(setting: Setting, rows: Sequence[Row], notes: Notes, hours: Weather) -> Array:
+    """Return the share below which each tree's pot is filled in each hour (tree, hour).
+
+    It is 1 where the routine waters or a watering was noted, and ``AS_NEEDED_BELOW`` where the
+    keeper looks.
+    """
     begins = begin_of(hours)
     ends = datetime.fromtimestamp(int(hours.times[-1]), tz=UTC)
-    routine = waterings_between(
-        setting.routines, setting.hands_on, begins, ends, setting.garden.timezone
-    )
-    out = np.empty((len(rows), hours.hours), dtype=bool)
-    out[:] = _hours_of(routine, hours)
+
+    def routine(*, looks: bool) -> Sequence[datetime]:
+        zone = setting.garden.timezone
+        return waterings_between(
+            setting.routines, setting.hands_on, begins, ends, zone, looks=looks
+        )
+
+    out = np.zeros((len(rows), hours.hours))
+    out[:, _hours_of(routine(looks=True), hours)] = AS_NEEDED_BELOW
+    out[:, _hours_of(routine(looks=False), hours)] = 1.0
     for row, wanted in enumerate(rows):
         if wanted.waterings:
-            out[row] |= _hours_of(wanted.waterings, hours)
+            out[row, _hours_of(wanted.waterings, hours)] = 1.0
     for name, entries in notes.by_tree.items():
         pots = (e.at for e in entries if isinstance(e, Watering) and not e.moss)
         by_hand = [at for at in pots if begins < at <= ends]
         if by_hand:
-            out[notes.rows[name]] |= _hours_of(by_hand, hours)
+            out[np.ix_(np.array(notes.rows[name]), _hours_of(by_hand, hours))] = 1.0
     return out
 
 

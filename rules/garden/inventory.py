@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 
 class Model(BaseModel):
@@ -18,6 +18,20 @@ class Model(BaseModel):
 
 
 Share = Annotated[float, Field(ge=0, le=1)]
+NEVER = 2.0  # as a chance to act from: no chance is as high
+
+
+def _never(value: Any) -> Any:
+    return NEVER if value == "never" else value
+
+
+def _share_or_never(value: float) -> float:
+    if not (0 <= value <= 1 or value == NEVER):
+        raise ValueError('expected a share from 0 to 1, or "never"')
+    return value
+
+
+ShareOrNever = Annotated[float, BeforeValidator(_never), AfterValidator(_share_or_never)]
 _SATURDAY = 5
 LocalHour = Annotated[float, Field(ge=0, le=24)]
 
@@ -237,6 +251,7 @@ class Tree(Model):
     limits: OwnLimits = OwnLimits()
     act_from: Share | None = None
     kill_from: Share | None = None
+    flowers_from: ShareOrNever | None = None
 
     def __hash__(self) -> int:
         return hash(self.name)  # the same for equal ones, and quicker than all they hold
@@ -315,12 +330,14 @@ class HandsOn(Days):
 
 class Routine(Model):
     """The recorded watering: every ``every_days`` days at ``times``. It runs from ``first`` to
-    ``last`` (month, day), both included, and may run over the new year."""
+    ``last`` (month, day), both included, and may run over the new year. ``as_needed``: the keeper
+    looks then, and waters what has become dry."""
 
     times: tuple[time, ...]
     every_days: Annotated[int, Field(ge=1, le=60)] = 1
     first: tuple[int, int] = (1, 1)
     last: tuple[int, int] = (12, 31)
+    as_needed: bool = False
 
 
 class Minutes(Model):
@@ -332,16 +349,18 @@ class Minutes(Model):
 
 
 class Means(Model):
-    """What the garden has to help trees with, besides spots that take them in."""
+    """What the garden has to help trees with, besides spots that take them in. An old sheet is a
+    layer of fleece, and every house has one."""
 
-    fleece_layers: Annotated[int, Field(ge=0, le=2)] = 0
+    fleece_layers: Annotated[int, Field(ge=0, le=2)] = 1
     shade_cloth: bool = False
     lift_litres: Annotated[float, Field(gt=0)] = 15.0
     minutes: Minutes = Minutes()
 
 
 class Chance(Model):
-    """Chance of harm (and of killing) from which this keeper acts."""
+    """Chance of harm (and of killing) from which this keeper acts, and of flowers lost."""
 
     act_from: Share = 0.3
     kill_from: Share = 0.15
+    flowers_from: ShareOrNever = 0.5

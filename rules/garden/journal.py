@@ -57,6 +57,16 @@ class Stage(StrEnum):
         return self in (Stage.LEAFING_OUT, Stage.EXTENDING, Stage.HARDENED)
 
 
+class Flower(StrEnum):
+    """How far the flowers of a tree are. They open beside its leaves, before or after them."""
+
+    BUD = "flower bud"
+    OPEN = "flowering"
+    FALLING = "petal fall"
+    FRUIT = "young fruit"
+    OVER = "flowers over"
+
+
 class Work(Model):
     """Something done to a tree.
 
@@ -87,6 +97,15 @@ class Sighting(Model):
     tree: str
     at: AwareDatetime
     stage: Stage
+
+
+class FlowersSeen(Model):
+    """How far a tree's flowers were, as the keeper saw it."""
+
+    kind: Literal["flowers"] = "flowers"
+    tree: str
+    at: AwareDatetime
+    stage: Flower
 
 
 class Move(Model):
@@ -153,7 +172,8 @@ class Outcome(Model):
 
 
 Entry = Annotated[
-    Work | Sighting | Move | Watering | Handled | Outcome, Field(discriminator="kind")
+    Work | Sighting | FlowersSeen | Move | Watering | Handled | Outcome,
+    Field(discriminator="kind"),
 ]
 
 
@@ -172,6 +192,7 @@ class TreeAt(Model):
     on_ground: bool = False
     works: tuple[Work, ...] = ()
     sighting: Sighting | None = None
+    flowers: FlowersSeen | None = None
     waterings: tuple[AwareDatetime, ...] = ()
     moss_wetted: tuple[AwareDatetime, ...] = ()
     there_since: AwareDatetime | None = None
@@ -239,7 +260,7 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
     later in ``entries`` wins.
     """
     mine = sorted((e for e in entries if e.tree == tree.name and e.at <= at), key=lambda e: e.at)
-    spot, sighting, since, lost = tree.spot, None, None, False
+    spot, sighting, flowers, since, lost = tree.spot, None, None, None, False
     layers, on_ground = 0, False
     for entry in mine:
         if isinstance(entry, Move):
@@ -248,6 +269,8 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
             spot, layers, on_ground = entry.spot, entry.layers, entry.on_ground
         elif isinstance(entry, Sighting):
             sighting = entry
+        elif isinstance(entry, FlowersSeen):
+            flowers = entry
         elif isinstance(entry, Outcome):
             lost = entry.fate is Fate.LOST
         elif isinstance(entry, Work) and entry.into is not None:
@@ -260,6 +283,7 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
         on_ground=on_ground,
         works=tuple(e for e in mine if isinstance(e, Work)),
         sighting=sighting,
+        flowers=flowers,
         waterings=tuple(e.at for e in mine if isinstance(e, Watering) and not e.moss),
         moss_wetted=tuple(e.at for e in mine if isinstance(e, Watering) and e.moss),
         there_since=since if spot != tree.spot or layers or on_ground else None,

@@ -94,17 +94,28 @@ def waterings_between(
     start: datetime,
     end: datetime,
     timezone: str,
+    *,
+    looks: bool = False,
 ) -> list[datetime]:
     """Return the moments in (start, end] at which the recorded routine waters.
+
+    With ``looks`` they are those at which the keeper looks and waters only what is dry: those of a
+    routine as needed, and noon on days that no routine holds for. Nobody who waters in summer
+    leaves dry pots alone in winter.
 
     Days on which nobody keeps it up are days without water. "Every third day" counts from a fixed
     day of the calendar, so the answer is the same whenever it is asked.
     """
     moments = []
     for day in _days(start, end, timezone):
-        for routine in routines if hands_on.watered(day) else ():
-            if _in_season(routine, day) and day.toordinal() % routine.every_days == 0:
+        if not hands_on.watered(day):
+            continue
+        today = [routine for routine in routines if _in_season(routine, day)]
+        for routine in (one for one in today if one.as_needed is looks):
+            if day.toordinal() % routine.every_days == 0:
                 moments += [local_moment(day, clock, timezone) for clock in routine.times]
+        if looks and routines and not today:
+            moments.append(local_moment(day, NOON, timezone))
     return sorted({moment for moment in moments if start < moment <= end})
 
 

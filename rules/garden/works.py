@@ -104,10 +104,7 @@ class WorkKind(StrEnum):
     CHOP = "chop", Nature(cuts_back=True, major=True, planned=True, usual=True)
     HARD_PRUNE = "hard prune", Nature(cuts_back=True, major=True, planned=True)
     WIRE = "wire", Nature(care=Care(shelter_weeks=2), planned=True, usual=True)
-    DEFOLIATE = (
-        "defoliate",
-        Nature(care=Care(shelter_weeks=4), strips=True, major=True, planned=True, usual=True),
-    )
+    DEFOLIATE = "defoliate", Nature(strips=True, major=True, planned=True, usual=True)
     START_LAYER = "start layer", Nature(planned=True, usual=True)
     SEVER_LAYER = (
         "sever layer",

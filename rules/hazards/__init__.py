@@ -5,10 +5,12 @@ from __future__ import annotations
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.cold_air import COLD_AIR
 from underbench.rules.hazards.darkness import DARK
+from underbench.rules.hazards.dry_freeze import DRY_FREEZE
 from underbench.rules.hazards.dry_moss import DRY_MOSS
 from underbench.rules.hazards.dry_pot import DRY_POT
 from underbench.rules.hazards.dry_wind import DRY_WIND
 from underbench.rules.hazards.first_sun import FIRST_SUN
+from underbench.rules.hazards.flower_frost import FLOWER_FROST
 from underbench.rules.hazards.frozen_drying import FROZEN_DRYING
 from underbench.rules.hazards.gale import GALE
 from underbench.rules.hazards.hazard import Hazard
@@ -18,11 +20,13 @@ from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.hazards.moving_sap import MOVING_SAP
 from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.hazards.scorch import SCORCH
+from underbench.rules.hazards.sodden import SODDEN
 
 # Limits and hazards stand in this order wherever they are listed.
 HAZARDS: dict[str, Hazard] = {
     hazard.key: hazard
     for hazard in (
+        FLOWER_FROST,
         LEAF_FROST,
         MOVING_SAP,
         ROOT_FROST,
@@ -36,7 +40,9 @@ HAZARDS: dict[str, Hazard] = {
         HOT_ROOTS,
         HOT_BAG,
         DRY_POT,
+        DRY_FREEZE,
         DRY_MOSS,
+        SODDEN,
         DARK,
     )
 }

@@ -14,7 +14,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from underbench.rules.garden.inventory import Chance, Tree
+from underbench.rules.garden.inventory import NEVER, Chance, Tree
 from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.hazard import Action, Hazard, Judged, Mask
 from underbench.rules.limits.limit import Limit, MeasuredOn
@@ -79,11 +79,11 @@ def find(
     killed: Mask = np.asarray(judged.kill.any(axis=2))
     found = []
     for row in np.flatnonzero(harmed.mean(axis=1) >= NOTICE_FROM).tolist():
-        limit = judged.limits[row]
-        if limit is not None:
+        limit, from_chance = judged.limits[row], judged.hazard.acts_from(trees[row], chance)
+        if limit is not None and from_chance < NEVER:
             shares = float(harmed[row].mean()), float(killed[row].mean())
             telling = _telling_member(judged, row, times, harmed[row])
-            strength = _strength(trees[row], shares, chance)
+            strength = _strength(trees[row], shares, chance, from_chance)
             sun = _early_sun(judged, row, harmed[row])
             name, hazard = trees[row].name, judged.hazard
             found.append(Finding(name, hazard, span, *telling, limit, *shares, strength, sun))
@@ -120,10 +120,10 @@ def _telling_member(
     return first, last, peak, float(value[member, at])
 
 
-def _strength(tree: Tree, shares: tuple[float, float], chance: Chance) -> Strength:
+def _strength(tree: Tree, shares: tuple[float, float], chance: Chance, act_from: float) -> Strength:
     harm, kill = shares
     if kill >= (chance.kill_from if tree.kill_from is None else tree.kill_from):
         return Strength.DANGER
-    if harm >= (chance.act_from if tree.act_from is None else tree.act_from):
+    if harm >= act_from:
         return Strength.ACT
     return Strength.NOTICE

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underbench.rules.course.inputs import Setting
+from underbench.rules.garden.inventory import Chance, Tree
 from underbench.rules.garden.local_time import Stretch
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.limit import Limit, MeasuredOn
@@ -63,6 +64,7 @@ class Help(StrEnum):
     VENT = "vent"
     WATER = "water"
     WET_MOSS = "wet moss"
+    ROOF = "roof"
     LIGHT = "light"
 
 
@@ -121,6 +123,11 @@ def _never(_condition: Condition) -> None:
     return None
 
 
+def act_from(tree: Tree, chance: Chance) -> float:
+    """Return the chance of harm from which the keeper acts for a tree."""
+    return chance.act_from if tree.act_from is None else tree.act_from
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Hazard:
     """One way in which a tree comes to harm.
@@ -132,8 +139,9 @@ class Hazard:
 
     ``low``: lower values are worse. ``limit`` returns what a tree bears (None: the hazard does not
     apply). ``judge`` finds where that limit is crossed. ``asked``: whether this garden asks for the
-    hazard. ``since``, for ``Spans.SINCE``: when the hazard began for a tree (None: it has not).
-    ``rivals``: of the hazards that share this word only the gravest of a span is told.
+    hazard. ``acts_from``: the chance of it from which the keeper acts for a tree. ``since``, for
+    ``Spans.SINCE``: when the hazard began for a tree (None: it has not). ``rivals``: of the hazards
+    that share this word only the gravest of a span is told.
 
     ``returns``: trees go back when the hazard is over. ``stays_between``: trees stay where they are
     between its nights. ``keeps_in``: it is a reason to leave a tree under cover.
@@ -155,6 +163,7 @@ class Hazard:
     limit: Callable[[Species, Condition], Limit | None]
     judge: Callable[[Scene], Judged]
     asked: Callable[[Setting], bool] = _always
+    acts_from: Callable[[Tree, Chance], float] = act_from
     since: Callable[[Condition], datetime | None] = _never
     rivals: str = ""
     returns: bool = True

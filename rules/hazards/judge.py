@@ -101,17 +101,29 @@ def _begun(setting: Setting, course: Course, site: Site, chance: Chance) -> list
     return found
 
 
-def left_of(setting: Setting, course: Course, site: Site, finding: Finding) -> tuple[Array, Array]:
+def left_of(
+    setting: Setting,
+    course: Course,
+    site: Site,
+    finding: Finding,
+    done: Sequence[datetime | None] = (),
+) -> tuple[Array, Array]:
     """Return what is left of ``finding`` for each row of a course in which something was done.
 
     These are the share of members still harmed, and the worst value of the median member; shape
-    (row,). Raises ValueError where the course has no hour of the finding's span.
+    (row,). ``done``: when it was done in each row (None, or without any: before the span). What was
+    harmed until then is not held against it. Raises ValueError where the course has no hour of the
+    finding's span.
     """
-    _, one = judged_in(setting, course, site, finding.span, finding.hazard)
+    times, one = judged_in(setting, course, site, finding.span, finding.hazard)
     if one is None:
         raise ValueError(f"{finding.span}: no hour of it is in the course")
-    harmed = (one.harm | one.kill).any(axis=2).mean(axis=1)
-    worst = one.value.min(axis=2) if one.hazard.low else one.value.max(axis=2)
+    since_s = [at.timestamp() if at else 0.0 for at in done] or [0.0]
+    counts = (times[None, :] > np.array(since_s)[:, None])[:, None, :]
+    harmed = ((one.harm | one.kill) & counts).any(axis=2).mean(axis=1)
+    beside = np.inf if one.hazard.low else -np.inf
+    value = np.where(counts, one.value, beside)
+    worst = value.min(axis=2) if one.hazard.low else value.max(axis=2)
     return harmed, np.median(worst, axis=1)
 
 

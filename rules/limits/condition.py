@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from underbench.rules.garden.inventory import OwnLimits, Spot, Tree
-from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.journal import Flower, Stage
 from underbench.rules.limits.aftercare import Aftercare
 from underbench.rules.physics.moss import Moss
 
@@ -21,7 +21,8 @@ class Condition(NamedTuple):
     ``tip_gust_ms``: gust at the bench that tips the tree. ``rocking_share``: the gust that rocks it
     on loose roots, as a share of an ordinary tree's. ``spot``: the spot whose own limits hold for
     it. ``moss``: the moss of its layer. ``there_since``: when it was carried to where it stands,
-    None if it belongs there.
+    None if it belongs there. ``flower``: how far its flowers are, None without any.
+    ``sodden_days``: as in :mod:`rules.physics.sodden`.
     """
 
     tree: Tree
@@ -35,6 +36,8 @@ class Condition(NamedTuple):
     sap_moving: bool = False
     moss: Moss | None = None
     there_since: datetime | None = None
+    flower: Flower | None = None
+    sodden_days: float = 0.0
 
     @property
     def keeper(self) -> Iterator[tuple[str, OwnLimits]]:

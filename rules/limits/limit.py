@@ -13,6 +13,7 @@ class MeasuredOn(StrEnum):
 
     LEAF = "leaf tissue"
     BUD = "bud tissue"
+    FLOWER = "flower tissue"
     WOOD = "wood and bud tissue"
     SHELL = "root shell"
     AIR = "screen air"
@@ -23,6 +24,7 @@ class MeasuredOn(StrEnum):
     WATER = "water left in the pot"
     MOSS = "water left in a layer's moss"
     DARK = "hours in the dark"
+    SODDEN = "days of rain at the brim"
 
 
 @dataclass(frozen=True, slots=True)

@@ -152,14 +152,14 @@ def advance(
     weather: Weather,
     site: Site,
     garden: Garden,
-    watered: NDArray[np.bool_],
+    watered: NDArray[np.bool_] | Array,
     into: Exposure | None = None,
 ) -> tuple[Exposure, State]:
     """Return what trees of ``traits`` feel through ``weather``, and the state after it.
 
-    ``weather`` is complete, with the members of ``state`` and ``site``; ``watered`` (tree, hour);
-    ``into`` is where to write (`blank`). The same arguments give the same bits. Two stretches run
-    one after the other give the bits of the whole.
+    ``weather`` is complete, with the members of ``state`` and ``site``; ``watered`` (tree, hour) is
+    as in `pot_water.run_water`; ``into`` is where to write (`blank`). The same arguments give the
+    same bits. Two stretches run one after the other give the bits of the whole.
     """
     felt = into or blank(state.trees, weather.members, weather.hours)
     sky, ends = sky_over(weather, garden), []
@@ -179,7 +179,7 @@ def _advance(
     traits: Traits,
     sky: Sky,
     site: Site,
-    watered: NDArray[np.bool_],
+    watered: NDArray[np.bool_] | Array,
     felt: Exposure,
 ) -> State:
     """Write what some trees feel into ``felt`` and return the state after it."""
@@ -220,7 +220,8 @@ def _advance(
     )
     air_c = around.screen_c.mean(axis=1)[stand]
     air_c[traits.bagged] = felt.bag_c[traits.bagged].astype(float).mean(axis=1)  # buds feel the bag
-    return _day_so_far(after, air_c, ball.shell_c.mean(axis=1))
+    rain_mm = np.where(traits.roofed, 0.0, 1.0)[:, None] * sky.weather.rain_mm.mean(axis=0)
+    return _day_so_far(after, air_c, ball.shell_c.mean(axis=1), rain_mm)
 
 
 def _stands(state: State, traits: Traits) -> tuple[Stands, NDArray[np.intp], NDArray[np.bool_]]:
@@ -327,7 +328,7 @@ def _water(
     frozen_share: Array,
     weather: Weather,
     site: Site,
-    watered: NDArray[np.bool_],
+    watered: NDArray[np.bool_] | Array,
 ) -> potwater.WaterRun:
     reference_mm = et0.hourly_mm(
         air_c=around.air_c,
@@ -369,9 +370,9 @@ def _frozen_hours(before_h: Array, frozen_share: Array, out: Array) -> Array:
     return now
 
 
-def _day_so_far(state: State, air_c: Array, root_c: Array) -> State:
-    """Add the hours' air and root shell to the day's air and to the root zone's warmth. ``air_c``
-    and ``root_c`` (tree, hour) are means over members."""
+def _day_so_far(state: State, air_c: Array, root_c: Array, rain_mm: Array) -> State:
+    """Add the hours' air and root shell to the day's air and to the root zone's warmth, and their
+    rain. ``air_c``, ``root_c`` and ``rain_mm`` (tree, hour) are means over members."""
     growing = np.clip(root_c - ROOT_BASE_C, 0.0, ROOT_FULL_C - ROOT_BASE_C)
     growing = np.where(root_c > ROOT_STOP_C, 0.0, growing)
     return replace(
@@ -379,6 +380,7 @@ def _day_so_far(state: State, air_c: Array, root_c: Array) -> State:
         day_sum_c=_added(state.day_sum_c, air_c),
         day_hours=state.day_hours + air_c.shape[-1],
         root_day_cd=_added(state.root_day_cd, growing / 24.0),
+        day_rain_mm=_added(state.day_rain_mm, rain_mm),
     )
 
 

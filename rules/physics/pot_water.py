@@ -29,6 +29,7 @@ RAIN_REACHING_TOP: Final = 0.9  # the rest runs off rim and stem; judgement, no 
 # trees, 1 to 2 m (from memory).
 LOAM_WATER: Final = 0.15
 ROOTED_M: Final = 1.0
+FROZEN_SHUT: Final = 0.5  # share of its water frozen: a can runs off over the rim; judgement
 CROWN_HOLDS_MM: Final = 0.4  # on a crown in full leaf, 0.3 to 0.5; common practice, no source
 
 
@@ -71,7 +72,7 @@ def run_water(
     crop_factor: Array,
     et0_mm: Array,
     rain_mm: Array,
-    watered: NDArray[np.bool_],
+    watered: NDArray[np.bool_] | Array,
     roofed: NDArray[np.bool_],
     sun_share: float,
     use_share: Array | float = 1.0,
@@ -81,11 +82,12 @@ def run_water(
     """Return the run of pots that start with ``water_l`` and wet crowns ``on_crown_mm``.
 
     Both are (tree, member). ``capacity_l``, ``canopy_m2``, ``crop_factor`` and ``roofed`` (no rain
-    gets in) are (tree,). ``watered`` (tree, hour) marks hours that begin with the pot filled to
-    capacity. The rest broadcasts to (tree, member, hour); ``et0_mm`` to (stand, member, hour) where
-    ``stand`` (tree,) gives each tree's stand. ``sun_share`` is the share of the sun that reaches
-    the top. ``use_share`` (member,) is what a pot uses over what this model says. Frozen water is
-    not given up.
+    gets in) are (tree,). ``watered`` (tree, hour) is the share of capacity below which a pot is
+    filled as the hour begins: 1 where it is watered in any case, 0 where it is not. A frozen pot
+    takes no water. The rest broadcasts to (tree, member, hour); ``et0_mm`` to (stand, member, hour)
+    where ``stand`` (tree,) gives each tree's stand. ``sun_share`` is the share of the sun that
+    reaches the top. ``use_share`` (member,) is what a pot uses over what this model says. Frozen
+    water is not given up.
     """
     capacity, holds = capacity_l[:, None], CROWN_HOLDS_MM * np.minimum(crop_factor, 1.0)[:, None]
     hours, shape = watered.shape[-1], water_l.shape
@@ -100,7 +102,8 @@ def run_water(
     for hour in range(hours):
         before, now = water_l, water_l
         if poured[hour]:
-            now = np.where(watered[:, None, hour], np.maximum(capacity, now), now)
+            low = (now < watered[:, None, hour] * capacity) & (ice[hour] < FROZEN_SHUT)
+            now = np.where(low, capacity, now)
         et0 = drying[hour] if stand is None else drying[hour].take(stand, axis=0)
         if rained[hour] or on_crown_mm.any():
             through_mm, on_crown_mm = _through_crown(on_crown_mm, reach * rain[hour], et0, holds)

@@ -39,7 +39,8 @@ class State:
     learnt from sightings. ``faded`` is the share of midwinter hardiness that its top lacks
     (:mod:`rules.plants.hardening`). ``ten_days_c`` is the ground below at the last midnight; it
     decides whether a frame is shut or vented through the day. ``moss_left`` is the share of water
-    left in a layer's moss.
+    left in a layer's moss. ``day_rain_mm`` is the rain of the day so far that reached the pot, and
+    ``sodden_days`` what :mod:`rules.physics.sodden` makes of the days before.
     """
 
     ball_c: Array
@@ -65,6 +66,8 @@ class State:
     faded: Array
     ten_days_c: Array
     moss_left: Array
+    day_rain_mm: Array
+    sodden_days: Array
 
     @property
     def trees(self) -> int:
@@ -161,4 +164,6 @@ def begin(capacity_l: Array, temp_c: float) -> State:
         faded=trees,
         ten_days_c=temp_c + trees,
         moss_left=trees + 1.0,
+        day_rain_mm=trees,
+        sodden_days=trees,
     )

@@ -56,14 +56,14 @@ class Usual:
     days: Mapping[date, PastDay]
     latitude: float
 
-    def frost_share(self, day: date, weeks: int) -> float | None:
-        """Return the share of known years with a frost in the ``weeks`` from ``day``'s date on.
-        None where no year is known so far."""
+    def frost_share(self, day: date, weeks: float, below_c: float = FROST_C) -> float | None:
+        """Return the share of known years with air below ``below_c`` in the ``weeks`` from
+        ``day``'s date on. None where no year is known so far."""
         spans = [self._lows(start, weeks) for start in self._same_day(day)]
         known = [lows for lows in spans if lows is not None]
         if not known:
             return None
-        return sum(min(lows) < FROST_C for lows in known) / len(known)
+        return sum(min(lows) < below_c for lows in known) / len(known)
 
     def coldest(self, day: date) -> tuple[PastDay | None, int]:
         """Return the coldest day known from the winters before ``day``, and how many are known."""
@@ -105,8 +105,8 @@ class Usual:
             if year < day.year:
                 yield moved_to(day, year)
 
-    def _lows(self, start: date, weeks: int) -> list[float] | None:
-        wanted = [start + n * DAY for n in range(7 * weeks)]
+    def _lows(self, start: date, weeks: float) -> list[float] | None:
+        wanted = [start + n * DAY for n in range(round(7 * weeks))]
         known = [self.days[one].low_c for one in wanted if one in self.days]
         return known if len(known) >= 0.9 * len(wanted) else None
 
@@ -137,6 +137,20 @@ def _walked(
         yield day, stage
         mean_c = days[day].mean_c if day in days else mean_c
         clock = advance_clock(clock, day, np.array([mean_c]), latitude)
+
+
+def usual_last_frost(latitude: float, elevation_m: float, below_c: float, day: date) -> date:
+    """Return when air below ``below_c`` usually comes for the last time in the spring of ``day``,
+    where no year is known.
+
+    Judgement, no source: the last night below 0 °C falls on 5 April at sea level at 42° and two
+    days later for each degree poleward, a day later for each 30 m of height, and eight days earlier
+    for each K colder. Coasts are weeks ahead of it, hollows behind.
+    """
+    number = 95 + 2.2 * (abs(latitude) - 42) + elevation_m / 30 + 8 * min(below_c, 0.0)
+    in_the_south = latitude < 0
+    begins = date(day.year, 7 if in_the_south else 1, 1)
+    return begins + round(number - 1) * DAY
 
 
 def next_window(

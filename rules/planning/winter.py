@@ -18,6 +18,7 @@ from underbench.rules.garden.inventory import ContainerKind, SpotKind
 from underbench.rules.garden.journal import Move, Stage
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.cold_air import COLD_AIR
+from underbench.rules.hazards.frozen_drying import DRYING_WIND_MS, FROZEN_HOURS
 from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.limits.condition import Condition
@@ -40,6 +41,8 @@ DECIDUOUS = (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
 NEAR_K = 4.5
 WINTER_DAYS = 303  # September to June: a night in July is no part of the winter
 KNOWN_SHARE = 0.9
+SCALD_BELOW_C, SCALD_SUN_WM2 = -8.0, 350.0
+DRYING_H = 12
 SOON = timedelta(days=7)
 OFF_FOR = timedelta(days=21)  # a cover forgotten for longer was never on
 CHILL_MONTHS = (11, 12, 1, 2, 3)
@@ -171,6 +174,30 @@ def out_c(species: Species, condition: Condition) -> float:
     if condition.stage not in YOUNG_LEAF or frost is None:
         return rested_c
     return max(rested_c, frost.harm + NEAR_K)
+
+
+def thawing_hour(frozen_h: Sequence[float]) -> int | None:
+    """Return the hour in which a root ball thaws that was frozen long enough to dry an evergreen.
+    ``frozen_h``: the hours for which it has been frozen through, (hour,). None without one."""
+    for hour in range(1, len(frozen_h)):
+        if frozen_h[hour - 1] >= FROZEN_HOURS[0] and frozen_h[hour] < 1.0:
+            return hour
+    return None
+
+
+def bark_at_risk(
+    low_c: float, sun_wm2: Sequence[float], wind_ms: Sequence[float], frozen_h: Sequence[float]
+) -> bool:
+    """Return whether hard frost comes with sun on bare bark, or with wind on frozen roots.
+
+    Bark on the sunny side warms by day and splits in the night; bare twigs dry while the roots
+    give nothing. ``low_c``: the coldest night; the rest is by hour, (hour,). Common practice, no
+    source: a sentence, and no alarm.
+    """
+    scald = low_c <= SCALD_BELOW_C and max(sun_wm2) >= SCALD_SUN_WM2
+    hours = zip(wind_ms, frozen_h, strict=True)
+    drying = sum(wind >= DRYING_WIND_MS and ice >= FROZEN_HOURS[0] for wind, ice in hours)
+    return scald or drying >= DRYING_H
 
 
 def winter_of(today: date, latitude: float) -> date:

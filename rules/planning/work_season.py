@@ -55,6 +55,8 @@ class Why(StrEnum):
     FROST_WITHIN_WEEKS = "frost within eight weeks"
     ROOT_FROST = "frost at the roots"
     LATER_ROOT_FROST = "frost at the roots later"
+    USUAL_ROOT_FROST = "frost at the roots in earlier years"
+    USUAL_LAST_FROST = "frost at the roots by latitude and height"
     COLD_NIGHT = "cold nights"
     HOT = "heat"
     BAG_SUN = "sun on a bag"
@@ -75,7 +77,7 @@ class Against:
 
     ``suit`` says how much. ``value`` and ``chance`` are given where there are any, ``work`` is the
     earlier work it comes from. ``seasonal`` means that it comes from the tree's year, not from the
-    weather.
+    weather. ``until``: the day until which it usually holds. ``weeks``: in how many weeks it came.
     """
 
     why: Why | Misgiving
@@ -84,6 +86,8 @@ class Against:
     chance: float | None = None
     work: Work | None = None
     seasonal: bool = False
+    until: date | None = None
+    weeks: int = 0
 
 
 def out_of_season(

@@ -20,7 +20,7 @@ from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.limits.aftercare import care_of, cuts_roots
 from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.misgivings import Misgiving
-from underbench.rules.planning.past_years import Usual
+from underbench.rules.planning.past_years import Usual, usual_last_frost
 from underbench.rules.planning.work_season import (
     Against,
     DryWork,
@@ -41,7 +41,11 @@ DISTURBS_ROOTS = works_that(lambda does: does.opens_pot)
 HALF_YEAR = timedelta(days=182)
 LAYER_WEEKS = 6  # 6 to 10 weeks to roots (hardiness research §6.2); look from the sixth
 SEVER_FREE_WEEKS = 8
+SPRING_DAYS = 180  # so long before the last frost it is spring's
 SEVER_FROST_SHARE = 0.2  # of the years known; above this share it is not offered; judgement
+# The edge of a root ball stays so much warmer than a night's lowest air; judgement. A thin pot on a
+# bench stays less, a box on the ground more.
+BALL_OVER_AIR_K = 2.0
 TROPICAL_NIGHTS_C = (12.0, 15.0)  # below: no root work on a tropical; below: not ideal
 HOT_DAY_C = 30.0
 SCORCHING_C = 35.0  # bare bark and shoots burn; judgement
@@ -103,7 +107,8 @@ class Planning:
     """A tree for which work is planned.
 
     ``act_from`` is the chance of frost at the roots from which no root work is offered. ``usual``
-    is what earlier years brought, None where none is known. ``second_job`` allows one more major
+    is what earlier years brought, None where none is known; ``elevation_m`` then tells how late the
+    frosts go on. ``second_job`` allows one more major
     job in the same year.
     """
 
@@ -113,6 +118,7 @@ class Planning:
     act_from: float
     usual: Usual | None = None
     second_job: bool = False
+    elevation_m: float = 0.0
 
 
 def inapplicable(work: Planned, tree: Planning) -> Why | Misgiving | None:
@@ -245,8 +251,28 @@ def _root_weather(work: WorkKind, tree: Planning, day: Day) -> Iterator[Against]
         yield from _some(soon, Why.ROOT_FROST, day.root_c, Suit.NO, tree.act_from)
         at = tree.act_from
         yield from _some(later, Why.LATER_ROOT_FROST, day.later_root_c, Suit.POOR, at)
+        if work is not WorkKind.SEVER_LAYER:
+            yield from _root_frost_by_years(work, tree, day.day, limit_c)
     hot = day.high_c > HOT_DAY_C
     yield from _some(hot, Why.HOT, day.high_c, Suit.POOR, TRY, low=False)
+
+
+def _root_frost_by_years(
+    work: WorkKind, tree: Planning, day: date, limit_c: float
+) -> Iterator[Against]:
+    """Frost in the weeks that cut roots need to take: by earlier years, or else by latitude and
+    height. It asks for shelter, and rules out no day."""
+    care, below_c = work.does.care, limit_c - BALL_OVER_AIR_K
+    weeks = care.root_weeks if care else 0.0
+    share = tree.usual.frost_share(day, weeks, below_c) if tree.usual else None
+    if share is None:
+        last = usual_last_frost(tree.latitude, tree.elevation_m, below_c, day)
+        if last - timedelta(days=SPRING_DAYS) < day < last:
+            yield Against(Why.USUAL_LAST_FROST, Suit.POOR, until=last, seasonal=True)
+    elif share > 0 and share >= tree.act_from:
+        yield Against(
+            Why.USUAL_ROOT_FROST, Suit.POOR, chance=share, seasonal=True, weeks=round(weeks)
+        )
 
 
 def root_limit_c(work: WorkKind, tree: Planning, day: Day) -> float | None:

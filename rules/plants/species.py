@@ -108,14 +108,17 @@ class HardinessClass(Model):
     - ``roots_young``, ``roots_mature``, ``roots_hot``: shell of the root ball; mature ones as in
       midwinter, and ``roots_hardening_k`` (K) tenderer in October, November and March
     - ``leaf_hot``: leaf tissue, held for hours
+    - ``flower_bud``, ``open_flower``, ``petal_fall``, ``young_fruit``: tissue of the flower; nine
+      in ten are lost at ``kill``. None for trees not grown for their flowers
     - ``air_min``: screen air, for trees that chill above freezing; None for the others
 
     ``new_leaf_gust`` (m/s) and ``new_leaf_vapour`` (vapour-pressure deficit, kPa) together scorch
     new leaves; None where the class is not known for it. ``leaf_width`` m, ``kc_leaf`` crop
     coefficient in full leaf, ``leaf_out`` °C·d above 5 °C since midwinter until the leaves open
     (or the shoots extend); None where there is no such season. ``chill`` is the days of chill at
-    which that holds; None: as many as most kinds need. ``water_left``: share of the water a
-    full pot holds, 0..1.
+    which that holds; None: as many as most kinds need. ``bloom`` is °C·d until the flowers open,
+    counted likewise; None where only a sighting tells. ``water_left``: share of the water a full
+    pot holds, 0..1.
 
     Works: ``root_work`` says when roots may be cut and trees repotted, ``root_share_pct`` what
     share of its roots a tree can lose at once, ``hard_chop`` when it may be cut back to bare trunk,
@@ -133,6 +136,10 @@ class HardinessClass(Model):
     roots_hardening_k: Figure
     roots_hot: Span
     leaf_hot: Span
+    flower_bud: Span | None = None
+    open_flower: Span | None = None
+    petal_fall: Span | None = None
+    young_fruit: Span | None = None
     air_min: Span | None = None
     new_leaf_gust: Figure | None = None
     new_leaf_vapour: Figure | None = None
@@ -141,6 +148,7 @@ class HardinessClass(Model):
     kc_leaf: Figure
     leaf_out: Figure | None = None
     chill: Figure | None = None
+    bloom: Figure | None = None
     root_work: WorkSeason
     root_share_pct: Figure
     hard_chop: WorkSeason
@@ -189,6 +197,9 @@ class HardinessClass(Model):
                 raise ValueError(
                     f"{self.name}: {name}: {'needed' if wanted else 'not'} for this kind"
                 )
+        flowers = {self.flower_bud, self.open_flower, self.petal_fall, self.young_fruit}
+        if None in flowers and (len(flowers) > 1 or self.bloom is not None):
+            raise ValueError(f"{self.name}: a flower needs its limits at each stage")
         if (self.new_leaf_gust is None) != (self.new_leaf_vapour is None):
             raise ValueError(f"{self.name}: new_leaf_gust and new_leaf_vapour go together")
         return self

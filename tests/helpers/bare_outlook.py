@@ -75,7 +75,7 @@ def outlook_of(
         hands_on=hands_on or make.hands_on,
         spots=make.spots,
         trees=tuple(at.tree for at in trees),
-        means=Means(),
+        means=Means(fleece_layers=0),
         chance=Chance(),
     )
     nothing: dict[str, Any] = dict.fromkeys(Outlook.__slots__)

@@ -44,6 +44,7 @@ name = "Heath"
 species = "Pinus sylvestris"
 litres = 9
 tied = true
+limits = { leaf_frost_c = -4 }
 spot = "top bench"
 """
 FIG = """

@@ -26,7 +26,7 @@ from underbench.daemon.config.limits_table import LimitsTable, Table
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.weather import csv_series as series
 from underbench.rules.garden.inventory import Overhead, SpotKind
-from underbench.rules.garden.journal import Stage
+from underbench.rules.garden.journal import Flower, Stage
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import HAZARDS
 
@@ -152,7 +152,7 @@ def test_every_work_and_stage_is_listed() -> None:
     works = {kind.value.replace(" ", "-") for kind in WorkKind}
     assert [work for work in works if work not in (main.commands["did"].help or "")] == []
     assert works == set(spans(rows()["did"])) - {"underbench did WORK TREE…"} - options("did")
-    stages = {stage.value.replace(" ", "-") for stage in Stage}
+    stages = {stage.value.replace(" ", "-") for stage in (*Stage, *Flower)}
     assert [stage for stage in stages if stage not in (main.commands["seen"].help or "")] == []
     assert stages == set(spans(rows()["seen"])) - {"underbench seen STAGE TREE…"} - options("seen")
 

@@ -8,11 +8,21 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import Result
+from commanding import fails
 
+from underbench.daemon.config.settings import load
 from underbench.daemon.store.store import Store
-from underbench.rules.garden.journal import Move, Sighting, Stage
+from underbench.rules.garden.journal import Flower, Move, Sighting, Stage, fold
 
 DAY = timedelta(days=1)
+PLUM = """
+[[tree]]
+name = "Plum"
+species = "Prunus mume"
+litres = 4
+spot = "top bench"
+flowers_from = "never"
+"""
 TREES = """
 [[tree]]
 name = "Ash Grove"
@@ -109,3 +119,24 @@ def test_why_and_feels_tell_the_stage_as_a_range_of_days(garden: Any) -> None:
         told = garden.do(command, "Ember", "--at", "2024-04-23T15:10").output
         head = " ".join(told.split())[:400]
         assert "likely" in head, head
+
+
+def test_flowers_are_seen_beside_the_stage_of_the_leaves(garden: Any) -> None:
+    garden.write(garden.config.read_text("utf-8").split("[[tree]]")[0] + PLUM)
+    assert sighted(garden, garden.do("seen", "bud-swell", "Plum")) == {"Plum"}
+    done = garden.do("seen", "flowering", "Plum")
+    assert done.stdout.startswith("Noted: Plum seen flowering on ")
+    assert garden.do("seen", "in-bloom", "Plum").exit_code == 0
+    with Store.open(garden.database) as store:
+        plum = load(garden.config, {}).trees[0]
+        stands = fold(plum, store.journal.entries(), datetime.now(UTC))
+    assert stands.flowers is not None
+    assert (stands.flowers.stage, stands.sighting and stands.sighting.stage) == (
+        Flower.OPEN,
+        Stage.BUD_SWELL,
+    )
+    assert "Plum seen flowering" in garden.do("undo").stdout
+
+
+def test_a_kind_not_kept_for_its_flowers_is_never_seen_flowering(grove: Any) -> None:
+    fails(grove.do("seen", "flowering", "Burr"), "nothing is known of flowers of Acer palmatum")

@@ -102,7 +102,7 @@ def test_fleece_is_no_remedy_in_much_wind(make: Any) -> None:
 
 
 def test_only_what_the_keeper_has_is_offered(make: Any) -> None:
-    assert not any("fleece" in text for text in words(offered(make, means=Means())))
+    assert not any("fleece" in text for text in words(offered(make, means=Means(fleece_layers=0))))
     one = words(offered(make, means=Means(fleece_layers=1)))
     assert any("1 layer of fleece" in text for text in one)
     assert not any("2 layers" in text for text in one)

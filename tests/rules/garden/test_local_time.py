@@ -337,3 +337,36 @@ def test_a_season_may_run_over_the_new_year() -> None:
     )
     watered = [local_day(moment, MELBOURNE) for moment in found]
     assert (watered[0], watered[-1], len(watered)) == (date(2025, 12, 1), date(2026, 2, 28), 90)
+
+
+SUMMER = Routine(times=(time(7),), first=(4, 1), last=(9, 30))
+LOOKS = Routine(times=(time(12),), every_days=2, first=(10, 1), last=(3, 31), as_needed=True)
+
+
+@pytest.mark.parametrize(
+    ("routines", "month", "waters", "looks"),
+    [
+        ((SUMMER,), 7, 10, 0),
+        ((SUMMER,), 1, 0, 10),  # no routine holds: whoever waters in summer looks in winter
+        ((SUMMER, LOOKS), 1, 0, 5),
+        ((), 1, 0, 0),  # without a routine nobody is taken to water
+    ],
+)
+def test_in_winter_the_keeper_looks(
+    routines: tuple[Routine, ...], month: int, waters: int, looks: int
+) -> None:
+    """Common practice, no source."""
+    start = utc(2026, month, 5)
+    spans = (routines, MORNING_AND_EVENING, start, start + 10 * DAY, LJUBLJANA)
+    assert (len(waterings_between(*spans)), len(waterings_between(*spans, looks=True))) == (
+        waters,
+        looks,
+    )
+
+
+def test_nobody_looks_while_the_keeper_is_away() -> None:
+    away = MORNING_AND_EVENING.model_copy(
+        update={"away": (Away(first=date(2026, 1, 5), last=date(2026, 1, 20)),)}
+    )
+    start = utc(2026, 1, 6)
+    assert waterings_between((SUMMER,), away, start, start + 9 * DAY, LJUBLJANA, looks=True) == []

@@ -8,14 +8,15 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import numpy as np
+import pytest
 
-from underbench.rules.garden.inventory import Routine
+from underbench.rules.garden.inventory import Chance, Routine
 from underbench.rules.garden.local_time import Stretch
 from underbench.rules.garden.works import WorkKind
-from underbench.rules.hazards import DRY_POT
-from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards import DRY_FREEZE, DRY_POT
+from underbench.rules.hazards.findings import Finding, find
 from underbench.rules.hazards.hazard import Hazard
-from underbench.rules.hazards.judge import judged_in
+from underbench.rules.hazards.judge import judged_in, left_of
 from underbench.rules.physics.state import State
 from underbench.rules.weather.spread import known_site
 
@@ -87,6 +88,53 @@ def test_an_hour_dry_is_too_short_to_tell_and_half_a_day_kills(make: Any) -> Non
         (True, False),
         (True, True),
     ]
+
+
+@pytest.mark.parametrize(
+    ("species", "left", "freezes", "found"),
+    [
+        ("Pinus sylvestris", 0.45, (10, 24), True),
+        ("Pinus sylvestris", 0.6, (10, 24), False),  # wet enough
+        ("Pinus sylvestris", 0.45, (10, 16), False),  # a crust that the morning thaws
+        ("Pinus sylvestris", 0.45, (0, 24), False),  # frozen already: it takes no water
+        ("Acer palmatum", 0.45, (10, 24), False),  # bare twigs lose little
+        ("Acer palmatum", 0.25, (10, 24), True),
+    ],
+)
+def test_a_dry_pot_is_watered_before_a_long_frost(
+    make: Any, species: str, left: float, freezes: tuple[int, int], found: bool
+) -> None:
+    """Common practice, no source."""
+    tree = make.tree("Heath", species)
+    noon = datetime(2026, 1, 10, 12, tzinfo=UTC)
+    course = make.follow([tree], make.weather(noon, 24))
+    ball_c = np.full((1, 1, 24), 4.0)
+    ball_c[..., slice(*freezes)] = -6.0
+    felt = replace(
+        course.exposure, water_left=np.full((1, 1, 24), left), shell_c=ball_c, core_c=ball_c
+    )
+    frosty = replace(course, exposure=felt)
+    night = Stretch(noon, noon + DAY)
+    judged = judged_in(make.setting([tree]), frosty, known_site(), night, DRY_FREEZE)[1]
+    assert judged is not None
+    assert (judged.harm.any(), judged.kill.any()) == (found, False)
+
+
+def test_what_was_dry_before_the_watering_is_not_held_against_it(make: Any) -> None:
+    """A pot is dry from 8 to 18 h; it is watered at 18 h, and moist afterwards."""
+    tree = make.tree()
+    course = make.follow([tree], make.weather(JULY, 24))
+    left = np.full((1, 1, 24), 0.6)
+    left[..., 8:18] = 0.01
+    felt = replace(course, exposure=replace(course.exposure, water_left=left))
+    setting, day = make.setting([tree], DAILY), Stretch(JULY, JULY + DAY)
+    judged = judged_in(setting, felt, known_site(), day, DRY_POT)[1]
+    assert judged is not None
+    (dry,) = find(judged, day, felt.times, [tree], Chance())
+    watered_at = JULY + timedelta(hours=18)
+    for done, chance, worst in (([], 1.0, 0.01), ([watered_at], 0.0, 0.6)):
+        harmed, least = left_of(setting, felt, known_site(), dry, done)
+        assert (float(harmed[0]), float(least[0])) == (chance, pytest.approx(worst))
 
 
 def test_a_dry_pot_frozen_through_is_left_alone(make: Any) -> None:

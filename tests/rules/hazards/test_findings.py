@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from underbench.rules.garden.inventory import Chance, Tree
+from underbench.rules.garden.inventory import NEVER, Chance, Tree
 from underbench.rules.garden.local_time import Stretch
 from underbench.rules.garden.works import WorkKind
-from underbench.rules.hazards import HOT_BAG, LEAF_FROST
+from underbench.rules.hazards import FLOWER_FROST, HOT_BAG, LEAF_FROST
 from underbench.rules.hazards.findings import Finding, Strength, find
-from underbench.rules.hazards.hazard import Judged, held, sustained
+from underbench.rules.hazards.hazard import Hazard, Judged, held, sustained
 from underbench.rules.hazards.judge import bearings_on, judged_in
 from underbench.rules.limits.limit import Layer, Limit, MeasuredOn
 from underbench.rules.weather.hourly import HOUR_S
@@ -28,7 +28,11 @@ LEAF = Limit(MeasuredOn.LEAF, (Layer("class", -2.5, -4.5, "practice"),))
 
 
 def found(
-    value: Any, trees: list[Tree], chance: Chance | None = None, limits: Any = None
+    value: Any,
+    trees: list[Tree],
+    chance: Chance | None = None,
+    limits: Any = None,
+    hazard: Hazard = LEAF_FROST,
 ) -> list[Finding]:
     """Findings of frost over ``value`` (tree, member, hour)."""
     value = np.asarray(value, dtype=float)
@@ -37,7 +41,7 @@ def found(
         np.array([one and getattr(one, name) for one in limits], dtype=float)[:, None, None]
         for name in ("harm", "kill")
     )
-    judged = Judged(LEAF_FROST, value, value < harm, value < kill, limits)
+    judged = Judged(hazard, value, value < harm, value < kill, limits)
     times = int(START.timestamp()) + HOUR_S * np.arange(1, value.shape[2] + 1)
     span = Stretch(START, START + 24 * HOUR)
     return find(judged, span, times, trees, chance or Chance())
@@ -79,6 +83,25 @@ def test_a_trees_own_chance_wins_over_the_gardens(make: Any) -> None:
     assert found(night(*minima), [make.tree(act_from=0.0, kill_from=0.0)])[0].strength is (
         Strength.DANGER
     )
+
+
+@pytest.mark.parametrize(
+    ("own", "garden", "strength"),
+    [
+        (None, 0.5, Strength.NOTICE),  # four members in ten lose their flowers
+        (None, 0.3, Strength.ACT),
+        (0.3, 0.5, Strength.ACT),
+        (NEVER, 0.3, None),
+        (None, NEVER, None),
+    ],
+)
+def test_flowers_have_a_chance_of_their_own_that_can_be_turned_off(
+    make: Any, own: float | None, garden: float, strength: Strength | None
+) -> None:
+    tree, minima = make.tree(flowers_from=own, act_from=0.0), [-3.0] * 4 + [0.0] * 6
+    chance = Chance(flowers_from=garden)
+    told = found(night(*minima), [tree], chance=chance, hazard=FLOWER_FROST)
+    assert [f.strength for f in told] == ([strength] if strength else [])
 
 
 def test_what_is_told_is_a_member_and_not_a_mean(make: Any) -> None:

@@ -170,7 +170,6 @@ def test_work_ahead_of_now_asks_for_nothing_yet(make: Any) -> None:
         (WorkKind.SLIP_POT, 0),
         (WorkKind.WIRE, 2),
         (WorkKind.REPOT, 4),
-        (WorkKind.DEFOLIATE, 4),
         (WorkKind.DIVIDE, 8),
     ],
 )

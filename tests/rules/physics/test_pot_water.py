@@ -113,6 +113,17 @@ def test_a_watering_fills_to_capacity_and_no_further() -> None:
     np.testing.assert_allclose(ran.gained_l[0, 0], [0.0, 0.8 * 0.72, 0.0])
 
 
+@pytest.mark.parametrize(
+    ("start", "ice", "ends"),
+    [(0.3, 0.0, 1.0), (0.5, 0.0, 0.5), (0.3, 0.9, 0.3)],
+)
+def test_who_looks_waters_what_is_dry_and_not_frozen(start: float, ice: float, ends: float) -> None:
+    """Common practice, no source. A can runs off over a frozen pot."""
+    looks = np.array([[0.4, 0.0]])
+    ran = water([MIDDLE], np.zeros(2), start, watered=looks, frozen_share=ice)
+    assert ran.rel[0, 0, -1] == pytest.approx(ends)
+
+
 @pytest.mark.parametrize("litres", [0.4, 3.0])
 def test_ten_millimetres_of_rain_fall_on_the_top_only(litres: float) -> None:
     """Exact: 1 mm on 1 m² is 1 litre, less a tenth and what the crown holds; a few hundred ml."""

@@ -33,6 +33,7 @@ from underbench.rules.planning.winter import (
     Doing,
     Wintering,
     air_chill,
+    bark_at_risk,
     cold_nights,
     doing,
     hardening_off,
@@ -40,6 +41,7 @@ from underbench.rules.planning.winter import (
     nights_under,
     open_by_day,
     out_c,
+    thawing_hour,
     winter_of,
 )
 from underbench.rules.plants.species import Kind
@@ -462,3 +464,37 @@ def test_earlier_winters_are_given_as_ranges(labs: Labs, make: Any) -> None:
     outlook = garden.run(AUTUMN).outlook
     told = WinterView(outlook, winters(outlook, garden.store)).text()
     assert "from 10 Nov–20 Nov until 10 Nov–5 Mar (2 of 4 winters)" in told
+
+
+@pytest.mark.parametrize(
+    ("frozen_h", "hour"),
+    [
+        ([47.0, 48.0, 49.0, 0.0, 0.0], 3),
+        ([20.0, 21.0, 0.0, 0.0], None),  # one night
+        ([70.0, 71.0, 72.0], None),  # no thaw in sight
+    ],
+)
+def test_an_evergreen_is_watered_as_a_long_frost_leaves_its_roots(
+    frozen_h: list[float], hour: int | None
+) -> None:
+    """Common practice, no source."""
+    assert thawing_hour(frozen_h) == hour
+
+
+@pytest.mark.parametrize(
+    ("low_c", "sun_wm2", "wind_ms", "frozen_h", "risk"),
+    [
+        (-10.0, 450.0, 1.0, 0.0, True),  # sun on bark, then a hard night
+        (-10.0, 150.0, 1.0, 0.0, False),  # dull
+        (-4.0, 450.0, 1.0, 0.0, False),  # an ordinary frost
+        (-6.0, 100.0, 5.0, 60.0, True),  # wind while the roots are frozen
+        (-6.0, 100.0, 1.0, 60.0, False),
+        (-6.0, 100.0, 5.0, 10.0, False),
+    ],
+)
+def test_bare_bark_and_twigs_are_at_risk_in_sun_or_wind_with_hard_frost(
+    low_c: float, sun_wm2: float, wind_ms: float, frozen_h: float, risk: bool
+) -> None:
+    """Common practice, no source."""
+    day = [value * 24 for value in ([sun_wm2], [wind_ms], [frozen_h])]
+    assert bark_at_risk(low_c, *day) is risk

@@ -44,7 +44,7 @@ WORKS = [work for work in PLANNED if isinstance(work, WorkKind)]
 def tree_of(make: Any, species: str, at: datetime, *entries: Entry, **more: Any) -> Planning:
     standing = fold(make.tree(species=species), entries, at)
     known = catalogue().species[species]
-    return Planning(known, standing, LATITUDE, ACT_FROM, **more)
+    return Planning(known, standing, LATITUDE, ACT_FROM, **{"usual": frostless(), **more})
 
 
 def day_of(tree: Planning, on: date, stage: Stage, low_c: Any = MILD, **more: Any) -> Day:
@@ -159,6 +159,65 @@ def test_frost_after_the_second_night_leaves_a_day_poor(make: Any) -> None:
     assert found.suit is Suit.POOR
     assert found.against
     assert found.against.why is Why.LATER_ROOT_FROST
+
+
+def usual_with(frosts: int, low_c: float) -> Usual:
+    """Ten years, ``frosts`` of them with a night of ``low_c`` on 5 March."""
+    days = {date(2016, 1, 1) + n * DAY: PastDay(6.0, 2.0) for n in range(3653)}
+    days |= {date(2016 + n, 3, 5): PastDay(1.0, low_c) for n in range(frosts)}
+    return Usual(days, LATITUDE)
+
+
+@pytest.mark.parametrize(
+    ("work", "species", "on", "frosts", "low_c", "suit"),
+    [
+        (WorkKind.REPOT, "Acer buergerianum", date(2026, 2, 16), 9, -6.0, Suit.POOR),
+        (WorkKind.REPOT, "Pinus sylvestris", date(2026, 2, 16), 9, -6.0, Suit.POOR),
+        (WorkKind.REPOT, "Acer buergerianum", date(2026, 2, 16), 2, -6.0, Suit.GOOD),
+        (WorkKind.REPOT, "Acer buergerianum", date(2026, 2, 16), 9, -2.0, Suit.GOOD),  # air only
+        (WorkKind.REPOT, "Acer buergerianum", date(2026, 3, 20), 9, -6.0, Suit.GOOD),  # behind it
+        (WorkKind.SLIP_POT, "Acer buergerianum", date(2026, 2, 16), 9, -6.0, Suit.GOOD),  # 2 weeks
+    ],
+)
+def test_roots_just_cut_want_weeks_without_frost_by_earlier_years(
+    make: Any,
+    work: WorkKind,
+    species: str,
+    on: date,
+    frosts: int,
+    low_c: float,
+    suit: Suit,
+) -> None:
+    """Four weeks after a repot, eight after a heavy cut: common practice, no source."""
+    tree = tree_of(make, species, noon(on), usual=usual_with(frosts, low_c))
+    found = one(work, tree, day_of(tree, on, Stage.DORMANT))
+    assert found.suit is suit
+    if suit is Suit.POOR:
+        assert found.against
+        assert (found.against.why, found.against.chance) == (Why.USUAL_ROOT_FROST, frosts / 10)
+
+
+@pytest.mark.parametrize(
+    ("latitude", "elevation_m", "on", "suit"),
+    [
+        (47.4, 430.0, date(2026, 2, 16), Suit.POOR),  # Zurich
+        (47.4, 430.0, date(2026, 4, 12), Suit.GOOD),
+        (47.4, 1200.0, date(2026, 4, 12), Suit.POOR),
+        (36.0, 20.0, date(2026, 3, 1), Suit.GOOD),
+        (-47.4, 430.0, date(2026, 8, 16), Suit.POOR),  # half a year on
+    ],
+)
+def test_where_no_year_is_known_latitude_and_height_say_how_late_frosts_go_on(
+    make: Any, latitude: float, elevation_m: float, on: date, suit: Suit
+) -> None:
+    """Judgement, no source."""
+    place = {"latitude": latitude, "elevation_m": elevation_m}
+    tree = replace(tree_of(make, "Acer palmatum", noon(on), usual=None), **place)
+    found = one(WorkKind.REPOT, tree, day_of(tree, on, Stage.BUD_SWELL))
+    assert found.suit is suit
+    if suit is Suit.POOR:
+        assert found.against
+        assert found.against.why is Why.USUAL_LAST_FROST
 
 
 def test_what_established_roots_bear_is_no_weather_for_cut_ones(make: Any) -> None:
@@ -301,7 +360,7 @@ def test_a_layer_is_looked_at_from_the_sixth_week(make: Any, weeks: float, suit:
 def test_where_no_year_is_known_a_layer_is_not_called_safe_to_sever(make: Any) -> None:
     on = date(2026, 8, 30)
     started = Work(tree="Ember", at=noon(on) - 90 * DAY, work=WorkKind.START_LAYER)
-    tree = tree_of(make, "Acer palmatum", noon(on), started)
+    tree = tree_of(make, "Acer palmatum", noon(on), started, usual=None)
     found = one(WorkKind.SEVER_LAYER, tree, day_of(tree, on, Stage.HARDENED))
     assert found.suit is Suit.POOR
     assert found.against is not None
