@@ -62,10 +62,15 @@ def due_advice(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[Advic
 
 
 def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[list[Finding]]:
-    """Runs in which ``asked`` holds for some finding. Only the trees of such findings are kept."""
+    """Runs in which ``asked`` holds for some finding. Only the trees of such findings are kept.
+
+    Of trees for which nobody would be called, the nights count in which others have to go.
+    """
     both = (*outlook.findings, *outlook.at_home)
-    told = [f for f in both if f.strength is not Strength.NOTICE or asked(f)]
-    for mine in _by_job(outlook, told):
+    acting = [f for f in both if f.strength is not Strength.NOTICE]
+    nights, called = {f.span.start for f in acting}, {f.tree for f in acting}
+    along = [f for f in both if f.span.start in nights and f.tree not in called and asked(f)]
+    for mine in _by_job(outlook, [*acting, *along]):
         for run in runs(mine):
             trees = {finding.tree for finding in run if asked(finding)}
             if trees:

@@ -211,7 +211,7 @@ def _way_home(trees: Sequence[Placed]) -> str:
     many = f" ({len(trees)})" if len(trees) > 1 else ""
     one, spot, home = trees[0], the_spot(trees[0].spot), the_spot(trees[0].home)
     if one.spot == one.home:
-        return f"Covers off, {at_spot(one.spot)}{many}: {_names(trees)}"
+        return f"Covers off, {at_spot(the_spot(one.spot))}{many}: {_names(trees)}"
     off = ", covers off" if one.covered else ""
     return f"From {spot} to {home}{off}{many}: {_names(trees)}"
 

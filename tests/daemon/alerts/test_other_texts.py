@@ -70,7 +70,7 @@ def test_covers_to_take_off_are_told_as_such() -> None:
     covered = Placed("Ember", "top bench", "top bench", covered=True)
     alone = back_words(METRIC, back(covered), MADE, NOW)
     assert alone.title == "COVERS OFF Ember"
-    assert "Covers off, at top bench: Ember" in alone.body
+    assert "Covers off, at the top bench: Ember" in alone.body
     elsewhere = Placed("Lane", "shelf", "low bench", covered=True)
     both = back_words(METRIC, back(covered, elsewhere), MADE, NOW)
     assert both.title == "BACK OUT 2 trees"

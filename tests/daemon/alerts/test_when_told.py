@@ -164,8 +164,12 @@ def test_who_may_need_cover_goes_along_with_who_needs_it(
     make: Any, of_ember: Finding, of_lane: TreePlan, told_trees: list[set[str]]
 ) -> None:
     may = found("Lane", strength=NOTICE, chance=0.2)
-    plans = {"Ember": planned(SHED), "Lane": of_lane}
+    plans = {"Ember": planned(SHED, SHED), "Lane": of_lane}
     assert jobs(make, [of_ember, may], plans) == told_trees
+    next_night = found("Ember", NIGHT_ENDS + DAY, strength=NOTICE, chance=0.2)
+    outlook = outlook_of(make, [of_ember, next_night], now=at(TUESDAY, 18))
+    told_now = due_advice(outlook, episodes([of_ember, next_night]), plans)
+    assert [len(one.findings) for one in told_now] == [1] * bool(told_trees)
 
 
 @pytest.mark.parametrize(

@@ -61,8 +61,8 @@ def test_a_tree_collected_before_weeks_of_rain_is_found(
     more: Any,
     found: bool,
 ) -> None:
-    """Common practice, no source: pines rot in wet soil on few roots. In the weather of London's
-    autumns of 2011 and 2012, as it was, a pine collected on 1 October came to 8 days."""
+    """Common practice, no source: pines rot in wet soil on few roots. By London's daily rain alone
+    the autumn of 2012 came to 8 such days at most."""
     tree, hours = make.tree("Found", species, **more), 24 * len(wet_days)
     rain_mm = np.repeat(wet_days, 24) * (np.arange(hours) % 3 == 0) * 1.0
     given = {"mean_c": 9.0, "swing_k": 2.0, "dew_drop_k": 1.0, "cloud": 0.95}
