@@ -183,7 +183,7 @@ INDOORS_FOR_SEASON = _remedy(
     "indoors-for-season", "Indoors for the cold season, to a light place", carries=True
 )
 STAY = _remedy("stay", "Leave in, or bring back in", carries=True)
-SHELTER = _remedy("shelter", "Shelter as best you can")
+SHELTER = _remedy("shelter", "No place here is enough: shelter as best you can")
 
 
 def remedy_of(key: str | None) -> Remedy:
