@@ -53,11 +53,12 @@ def is_to_tell(
     too late to be done. That nothing here helps against a hazard is said once.
     """
     waits = plan.plan.start != plan.of.here
+    told = row is not None and row.told_at is not None
     late = finding.first_at - now <= ALREADY or any(_just_told(one, now) for one in own)
-    if plan.moves_for(finding) and not (waits and late):
+    if plan.moves_for(finding) and not (late and (waits or told)):
         return True
     if waits:
-        return row is not None and row.told_at is not None and untold(finding, row)
+        return told and untold(finding, row)
     return not any(
         row.told_at is not None
         and row.hazard == finding.hazard.key

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from underbench.daemon.alerts.already_told import covered
@@ -26,6 +26,7 @@ from underbench.rules.advice.advice import Advice
 from underbench.rules.advice.deadlines import do_by
 
 Episodes = dict[Key, EpisodeRow]
+A_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,7 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
     said = [
         *_remind(outlook, speaker, episodes, plans),
         *_call_off(outlook, speaker, episodes, plans),
-        *_send_back(outlook, speaker, episodes, plans),
+        *_send_back(outlook, speaker, episodes, plans, _stays(outlook, store)),
     ]
     if settings.telling.round_up is None:  # else the round-up asks
         said = _ask(outlook, speaker, episodes, said)
@@ -147,8 +148,16 @@ def _call_off(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Pla
     return said
 
 
-def _send_back(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans) -> list[Said]:
-    found = going_back(outlook, episodes, plans)
+def _stays(outlook: Outlook, store: Store) -> Episodes:
+    """The episodes, however old, for which trees stand away from home."""
+    away = {at.tree.name: at.there_since - A_DAY for at in outlook.standing if at.there_since}
+    return {key_of(row): row for row in store.episodes.told_for(away)}
+
+
+def _send_back(
+    outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans, stays: Episodes
+) -> list[Said]:
+    found = going_back(outlook, stays | episodes, plans)
     if found is None:
         return []
     back, rows, asked = found

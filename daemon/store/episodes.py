@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from typing import Any
@@ -94,6 +94,18 @@ class Episodes(Opened):
             (seconds(at),),
         )
         return [EpisodeRow(**_with_moments(row)) for row in rows]
+
+    def told_for(self, stays: Mapping[str, datetime]) -> list[EpisodeRow]:
+        """Return the told episodes, however old, for which trees stand where they do (``stays``:
+        since when, by tree). A stay may last all winter."""
+        found = []
+        for tree, since in stays.items():
+            found += self._rows(
+                "SELECT * FROM episode WHERE tree = ? AND span_end >= ? AND action = 'protect'"
+                " AND told_at IS NOT NULL AND back_told_at IS NULL",
+                (tree, seconds(since)),
+            )
+        return [EpisodeRow(**_with_moments(row)) for row in found]
 
     def put(self, rows: Iterable[EpisodeRow]) -> None:
         """Keep episodes; they replace those of the same tree, hazard and span start."""

@@ -48,7 +48,7 @@ def nearest(name: str, n: int = 3) -> list[str]:
     }
     like = get_close_matches(_plain(name), spelt, n=n)
     with_it = sorted((one for one in spelt if _plain(name) in one.split()), key=_cultivars_last)
-    return [spelt[match] for match in (like or with_it[:n])]
+    return [spelt[match] for match in (with_it or like)[:n]]
 
 
 @cache

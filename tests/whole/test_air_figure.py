@@ -11,7 +11,8 @@ from garden_toml import EMBER, HEATH
 def test_a_hardy_tree_with_an_air_figure_is_told_of_the_night_not_of_the_season(
     garden: Garden,
 ) -> None:
-    garden.write(HEAD + EMBER + HEATH + "\n[tree.limits]\nair_min_c = 2.5\n")
+    figure = HEATH.replace("limits = { ", "limits = { air_min_c = 2.5, ")
+    garden.write(HEAD + EMBER + figure)
     hazards = [f for f in garden.seen_at()["findings"] if f["hazard"] == "cold-air"]
     cold, later = hazards  # in the night after, few members are so cold
     assert (cold["strength"], later["strength"]) == ("act", "notice")

@@ -21,10 +21,12 @@ from spring_frosts import (
     move,
     spring,
 )
+from told_rows import told
 
 from underbench.daemon.alerts.compose import Said, Told
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.alerts.scheduled_messages import say
+from underbench.daemon.store.episodes import OVER
 from underbench.rules.garden.journal import Move
 
 MORNING = datetime(2024, 4, 23, 4, 10, tzinfo=UTC)  # 06:10 by the garden's clock
@@ -56,6 +58,19 @@ def test_trees_go_back_on_the_third_morning_of_three_nights_of_frost_and_are_not
     assert time(9) <= local.time() < time(13)
     assert back.trees == ("Ember",)
     assert "underbench outcome" in back.message.body
+
+
+@pytest.mark.parametrize("ago", [9, 75])
+def test_a_tree_is_not_forgotten_under_cover_however_long_ago_it_went(
+    labs: Labs, make: Any, ago: int
+) -> None:
+    garden = in_leaf(labs, spring(make))
+    night_ends = EVENING - ago * DAY
+    row = told("Ember", night_ends, told_at=night_ends - DAY, state=OVER, into_spot="shed")
+    garden.store.episodes.put([row])
+    garden.store.journal.add([Move(tree="Ember", at=night_ends - 20 * HOUR, spot="shed")])
+    said = kinds(heard(garden, EVENING + 14 * HOUR, 12, 2))
+    assert said.count(Kind.BACK) == 1
 
 
 def test_a_frost_that_returns_after_trees_were_sent_back_is_told(labs: Labs, make: Any) -> None:

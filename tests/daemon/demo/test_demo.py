@@ -82,10 +82,14 @@ def test_no_tree_hears_the_same_twice(messages: list[Message]) -> None:
 def test_every_tree_counted_in_a_title_is_named_below(messages: list[Message]) -> None:
     back = [m for m in messages if m.action == "BACK"]  # it asks of other trees how they fared
     counted = [(int(title[1]), m) for m in messages if (title := TITLE.match(m.title))]
-    named = [m for m in messages if m.trees and m not in [one for _, one in counted]]
-    assert len(counted) == len(messages) - 1
+    named = [m for m in messages if not TITLE.match(m.title) and m not in back]
+    assert all(len(m.trees) == 1 for m in named)
     assert all(number == len(m.trees) for number, m in counted if m not in back)
-    assert [m.title for m in named] == ["SHADE the bag of Forgeron by 08:00 (danger)"]
+    assert [m.title for m in named] == [
+        "SHADE the bag of Forgeron by 08:00 (danger)",
+        "WATER Grelot by 19:00 tomorrow",
+        "WATER Lutin by 14:00 Monday",
+    ]
 
 
 def test_two_cold_nights_are_one_run(only: Callable[[str], Message], shown: str) -> None:
@@ -121,9 +125,9 @@ def test_the_right_trees_are_told_of(
     assert not frosted & {"Ermite", "Sapeur"}
     assert "Forgeron" in frosted  # days in a warm bag opened its buds, and a bag is no frost cover
     assert only("Bag too hot").trees == {"Forgeron"}
-    dry = only("Dry pots")
-    assert dry.trees == {"Grelot", "Lutin"}  # half a litre each
-    assert "ask somebody in" in dry.body
+    dry = [m for m in messages if "Dry pots" in m.body]
+    assert [m.trees for m in dry] == [{"Grelot"}, {"Lutin"}]  # half a litre each
+    assert all("ask somebody in" in m.body for m in dry)
 
 
 def test_it_is_short_and_ends_with_how_to_start(shown: str) -> None:

@@ -71,7 +71,9 @@ def press(phone: Chrome, label: str) -> None:
     """Press a button once it is there. A busy machine may still show the page before."""
     wait = WebDriverWait(phone, 20, 0.05, ignored_exceptions=[WebDriverException])
     button = (By.XPATH, f"//button[normalize-space()='{label}']")
-    wait.until(lambda one: one.find_element(*button), f"no button {label}").click()
+    found = wait.until(lambda one: one.find_element(*button), f"no button {label}")
+    phone.execute_script("arguments[0].scrollIntoView({block: 'center'})", found)
+    found.click()
 
 
 def test_a_repot_is_noted_and_the_limits_change_and_change_back(phone: Chrome, url: str) -> None:

@@ -135,7 +135,7 @@ def test_a_tree_moved_or_lost_is_shown_so(page: PageGarden) -> None:
 
 def test_what_was_told_is_read_whole(page: PageGarden) -> None:
     told = read(page, "/told")
-    assert "PROTECT" in told
+    assert "BRING 4 trees into" in told
     assert "given up: no service was there to take it" in told
 
 
