@@ -122,7 +122,7 @@ def twice(message: str, text: str, line: int) -> str | None:
     if "Cannot overwrite a value" in message and (statement := _STATEMENT.match(written)):
         return f"{statement[1]} stands twice in this section: leave one out"
     if "twice" in message and (header := _HEADER.match(written)):
-        name = header[1]
+        name = written[header.start(1) :].partition("]")[0].strip()
         if name in REPEATED:
             return f"write [[{name}]], with two brackets each side, at each {name}"
         return f"the section [{name}] stands twice: put its lines under one"

@@ -53,6 +53,13 @@ def test_a_tree_needs_two_brackets(tmp_path: Path) -> None:
         read_toml(path)
 
 
+def test_a_tree_has_its_limits_in_one_section(tmp_path: Path) -> None:
+    path = tmp_path / "garden.toml"
+    path.write_text("[[tree]]\n[tree.limits]\na = 1\n[tree.limits]  # more\n", encoding="utf-8")
+    with pytest.raises(TomlFault, match=r":4: the section \[tree\.limits\] stands twice"):
+        read_toml(path)
+
+
 def test_a_volume_in_a_bed_is_asked_about(garden: Garden) -> None:
     """In the ground its litres mean nothing; in its pot the frost reaches them."""
     bed = HEAD.replace('kind = "bench"', 'kind = "bed"')
