@@ -68,7 +68,7 @@ def test_each_coming_day_has_its_line_with_the_air_that_ahead_shows(garden: Gard
 
 
 def test_what_will_be_told_later_is_among_what_comes(garden: Garden) -> None:
-    coming = today(garden, EVENING - 30 * HOUR)["What comes"]
+    coming = today(garden, EVENING - 50 * HOUR)["What comes"]
     assert any(line.startswith("To be told ") and "PROTECT 2 trees" in line for line in coming)
 
 
