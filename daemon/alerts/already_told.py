@@ -12,6 +12,7 @@ from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import HANDLED, EpisodeRow, Key
 from underbench.rules.advice.advice import stronger
 from underbench.rules.advice.deadlines import ALREADY
+from underbench.rules.advice.remedy import SHELTER
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
@@ -64,6 +65,7 @@ def is_to_tell(
         and row.hazard == finding.hazard.key
         and now - row.told_at < SAID_FOR
         and row.told_strength is not None
+        and (row.into_spot or row.remedy) in (None, SHELTER.key, plan.of.here)
         and not stronger(finding.strength, Strength(row.told_strength))
         for row in own
     )

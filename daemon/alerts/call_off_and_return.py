@@ -23,13 +23,14 @@ from underbench.rules.garden.local_time import (
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action
+from underbench.rules.planning.plan import is_warm
 from underbench.rules.weather.sun import sunrise_sunset
 
 OUT_FOR = timedelta(days=2)  # not worth carrying for less
 CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
 ASKED_AGAIN = timedelta(days=7)
 SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves show by the next day
-A_DAY, A_WEEK = timedelta(days=1), timedelta(days=7)
+AN_HOUR, A_DAY, A_WEEK = timedelta(hours=1), timedelta(days=1), timedelta(days=7)
 ANSWERED_BY = timedelta(hours=12)  # a keeper who saw it coming moves first and is told afterwards
 
 Episodes = Mapping[Key, EpisodeRow]
@@ -105,9 +106,9 @@ def going_back(
     the episodes that the keeper is asked about in the same message. None if there are no such
     trees, or if nobody is there now in daylight.
 
-    Only trees recorded as moved or covered go back, those of one day together. Those that do not
-    want for light wait for company: they are sent once a week, in the day's first hours, so that
-    they have the day before them.
+    Only trees recorded as moved or covered go back, those of one day together, in its first hours,
+    so that they have the day before them; what is in leaf in the dark goes in any. Trees that do
+    not suffer where they are wait for company: they are sent once a week.
     """
     hours = _hours_by_day(outlook)
     if not any(one.start <= outlook.now < one.end for one in hours):
@@ -116,11 +117,12 @@ def going_back(
         (at, rows)
         for at in outlook.standing
         if not at.at_home
+        and not at.lost
         and (rows := _went_for(at, outlook, episodes))
         and _goes(at, rows, outlook, plans)
     ]
-    rests = not any(_wants_light(outlook, at) for at, _ in found)
-    late = rests and outlook.now >= hours[0].end
+    late = outlook.now >= hours[0].end and not any(_in_the_dark(outlook, at) for at, _ in found)
+    rests = not any(_suffers(outlook, at) for at, _ in found)
     if not found or late or _sent_within(A_WEEK if rests else A_DAY, outlook, episodes):
         return None
     going = {at.tree.name for at, _ in found}
@@ -138,13 +140,23 @@ def _hours_by_day(outlook: Outlook) -> list[Stretch]:
     day = local_moment(outlook.today, time(), garden.timezone)
     ends = sunset or day + A_DAY
     hours = hands_on_between(outlook.settings.hands_on, day, ends, garden.timezone)
-    return [one for one in hours if one.end > (sunrise or day)]
+    light = [one for one in hours if one.end > (sunrise or day)]
+    # A pass comes once an hour, so shorter hours could go by without one.
+    return [Stretch(one.start, max(one.end, one.start + AN_HOUR)) for one in light]
 
 
-def _wants_light(outlook: Outlook, at: TreeAt) -> bool:
+def _in_the_dark(outlook: Outlook, at: TreeAt) -> bool:
     """Whether a tree in leaf stands in the dark."""
-    row = outlook.standing.index(at)
-    return outlook.settings.spots[at.spot].is_dark and outlook.stage(row).in_leaf
+    leafy = outlook.stage(outlook.standing.index(at)).in_leaf
+    return leafy and outlook.settings.spots[at.spot].is_dark
+
+
+def _suffers(outlook: Outlook, at: TreeAt) -> bool:
+    """Whether a tree is the worse for each day that it stays: in leaf in the dark or under fleece,
+    at rest in a warm room."""
+    if outlook.stage(outlook.standing.index(at)).in_leaf:
+        return at.covered or outlook.settings.spots[at.spot].is_dark
+    return is_warm(outlook.settings.spots[at.spot])
 
 
 def _sent_within(span: timedelta, outlook: Outlook, episodes: Episodes) -> bool:

@@ -95,7 +95,8 @@ class _News:
             return plan is not None and row is not None and _goes_along(finding, row, plan)
         if plan is not None:
             at_home = finding.key in self._at_home
-            if at_home != (plan.plan.start != plan.of.here and plan.plan.start == plan.of.home):
+            sent_back = plan.plan.start == plan.of.home != plan.of.here
+            if at_home and not sent_back and not plan.fleece_fails(finding):
                 return False
             return is_to_tell(finding, row, own, plan, self._now)
         if finding.key in self._at_home:
@@ -239,7 +240,7 @@ def _back_as_planned(told: Advice, plans: Plans, garden: Garden, hands_on: Hands
     """The same advice, with trees back no sooner than home is safe for all of them. While some
     plan ends away from home, nobody knows when that is."""
     away = [plans[job.tree] for job in told.jobs if job.tree in plans]
-    if told.back_at is None or not away:
+    if told.action is not Action.PROTECT or told.back_at is None or not away:
         return told
     until = max(plan.unsafe_until for plan in away)
     last = any(plan.plan.path[-1] != plan.of.home for plan in away)

@@ -72,7 +72,9 @@ def _seen(
     )
     if row is None:
         return fresh
-    calm = found.strength is Strength.NOTICE and found.chance < release
+    # What was told with little of a chance, as it went along with others, is calm at half of that.
+    told = release if row.told_chance is None else RELEASE * row.told_chance
+    calm = found.strength is Strength.NOTICE and found.chance < min(release, told)
     kept = replace(
         row,
         **{name: getattr(fresh, name) for name in _SEEN_ANEW},

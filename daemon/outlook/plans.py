@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.past_years import usual_of
-from underbench.daemon.outlook.prospects import Prospects, planned_hazard, prospects_of
+from underbench.daemon.outlook.prospects import FLEECED, Prospects, planned_hazard, prospects_of
 from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import Choice, Way
@@ -52,6 +52,12 @@ class TreePlan:
             return bool(max(now.harm[night] - harm, now.kill[night] - kill) >= NOTICE_FROM)
         saves = now.kill[night] >= weights.kill_from > kill
         return bool(saves or now.harm[night] >= weights.act_from > harm)
+
+    def fleece_fails(self, finding: Finding) -> bool:
+        """Whether fleece that is on the tree is carried off by the wind or too thin that night. The
+        physics under fleece do not know of the first."""
+        harm = self.of.trials[self.of.here].harm[self.of.night_of(finding.first_at)]
+        return self.of.here in FLEECED and bool(harm >= self.of.weights.act_from)
 
     def moves_by(self, moment: datetime) -> bool:
         """Return whether the tree is brought elsewhere by the night of ``moment``."""

@@ -23,7 +23,8 @@ from underbench.rules.hazards.hazard import act_from as usual_act_from
 from underbench.rules.hazards.judge import judged_in
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN
-from underbench.rules.physics.places import Place, place_of
+from underbench.rules.physics.cover import COVERS
+from underbench.rules.physics.places import FLEECE, Place, place_of
 from underbench.rules.planning.plan import (
     COVERED,
     COVERED_REST,
@@ -256,7 +257,10 @@ def _blown_off(
     outlook: Outlook, index: int, spans: Sequence[Stretch], fleece: Trialled, bare: Trialled
 ) -> Trialled:
     """Fleece as it helps: not in nights whose wind carries it off."""
-    times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[index], axis=0)
+    times, at = outlook.course.times, outlook.standing[index]
+    gusts = np.median(outlook.course.exposure.gust_ms[index], axis=0)
+    if at.layers:  # as they blow outside it
+        gusts = gusts / COVERS[FLEECE[at.layers]].wind_share
     starts, ends = (
         np.array([getattr(s, end).timestamp() for s in spans]) for end in ("start", "end")
     )

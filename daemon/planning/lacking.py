@@ -17,6 +17,7 @@ from underbench.rules.course.course import follow
 from underbench.rules.garden.journal import Stage
 from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.limits.layering import tender
+from underbench.rules.physics.pots import in_ground
 from underbench.rules.planning.cold_spell import cold_spell
 from underbench.rules.planning.misgivings import northern_month
 from underbench.rules.planning.past_years import PastDay
@@ -64,7 +65,7 @@ def _lacking(outlook: Outlook, coldest: PastDay) -> Iterator[Lacking]:
     limits = {}
     for row, at in enumerate(outlook.standing):
         species = outlook.setting.species[at.tree.name]
-        if not at.lost and not tender(species):
+        if not (at.lost or tender(species) or in_ground(at.tree.container)):
             midwinter = conditions[row]._replace(stage=Stage.DORMANT, unhardened_k=0.0, faded=0.0)
             limits[row] = ROOT_FROST.limit(species, midwinter)
     places = {row: places_of(outlook, row) for row, limit in limits.items() if limit is not None}

@@ -51,6 +51,11 @@ COVERED, COVERED_REST = 0.15, 0.02
 WEEKS_DAYS = 14  # so long a stay a tree is spared that goes home with no cold ahead
 
 
+def is_warm(spot: Spot) -> bool:
+    """Return whether a tree at rest wakes at a spot."""
+    return spot.kind is SpotKind.INDOORS or (spot.keeps_above_c or 0.0) >= WARM_C
+
+
 ROOMS = (SpotKind.INDOORS, SpotKind.COOL_ROOM)
 
 
@@ -60,8 +65,7 @@ def strain(
     """Return what one more day at a spot under cover costs a tree that has been there ``days``. A
     ``bagged`` stump has no leaves that want light."""
     leafy = stage.in_leaf and not bagged
-    warm = spot.kind is SpotKind.INDOORS or (spot.keeps_above_c or 0.0) >= WARM_C
-    if warm and not leafy:
+    if is_warm(spot) and not leafy:
         return WARM_REST
     if not spot.is_dark:
         in_leaf = LIGHT_ROOM if spot.kind in ROOMS else 2 * REST

@@ -146,6 +146,9 @@ def test_a_told_plan_is_not_changed_when_the_night_is_on() -> None:
         (told("Ember", NIGHT_ENDS - DAY, told_at=NOW - SAID_FOR), True),
         (told("Ember", NIGHT_ENDS - DAY, told_strength="notice"), True),
         (told("Ember", NIGHT_ENDS - DAY, hazard="gale"), True),
+        # Weeks ago the tree could be carried in, and was.
+        (told("Ember", NIGHT_ENDS - DAY, into_spot=SHED, handled_at=NOW), True),
+        (told("Ember", NIGHT_ENDS - DAY, remedy="shelter"), False),
     ],
 )
 def test_that_nothing_here_helps_is_said_once_in_two_months(

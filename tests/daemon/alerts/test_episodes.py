@@ -127,6 +127,16 @@ def test_an_episode_seen_again_is_brought_up_to_date_and_keeps_what_was_told() -
     )
 
 
+@pytest.mark.parametrize(("chance", "calm"), [(0.12, False), (0.05, True)])
+def test_what_went_along_with_little_of_a_chance_is_not_calm_at_once(
+    chance: float, calm: bool
+) -> None:
+    row = replace(TOLD_ROW, told_chance=0.12)
+    now_found = found(strength=Strength.NOTICE, chance=chance)
+    (seen,) = carry_on([row], [now_found], {now_found.key: NOW}, {"Ember": 0.3}, NOW)
+    assert (seen.calm_since is not None) is calm
+
+
 def test_of_several_each_is_carried_on_by_itself() -> None:
     other, next_night = found("Heath"), found(ends=NIGHT_ENDS + DAY)
     findings = [other, next_night]

@@ -17,7 +17,7 @@ from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 from underbench.daemon.alerts.call_off_and_return import asking, going_back, stand_downs
 from underbench.daemon.store.episodes import EASED, FORESEEN, OVER, TOLD, EpisodeRow, Key, key_of
 from underbench.rules.garden.inventory import HandsOn, Hours
-from underbench.rules.garden.journal import Fate, Outcome, Stage
+from underbench.rules.garden.journal import Fate, Move, Outcome, Stage
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.dry_wind import DRY_WIND
 from underbench.rules.hazards.findings import Finding, Strength
@@ -36,6 +36,8 @@ def on_all_days(*hours: tuple[int, int]) -> HandsOn:
     return HandsOn(weekdays=own, weekends=own)
 
 
+HALF = (Hours(start=time(6, 30), end=time(7)),)  # no pass may come in it
+HALF_HOURS = HandsOn(weekdays=HALF, weekends=HALF)
 ALL_DAY, TWICE_A_DAY, EVENINGS = (
     on_all_days((6, 21)),
     on_all_days((6, 8), (17, 21)),
@@ -192,6 +194,7 @@ def back(
         ({"hands_on": TWICE_A_DAY, "now": at(WEDNESDAY, 7)}, True),
         ({"hands_on": TWICE_A_DAY, "now": at(WEDNESDAY, 18)}, True),
         ({"hands_on": TWICE_A_DAY, "now": at(WEDNESDAY, 18), "stage": Stage.DORMANT}, False),
+        ({"hands_on": HALF_HOURS, "now": at(WEDNESDAY, 7), "stage": Stage.DORMANT}, True),
         ({"hands_on": EVENINGS, "now": at(WEDNESDAY, 18)}, True),
         ({"hands_on": HandsOn(weekdays=(), weekends=())}, False),  # nobody is there
         ({"rows": [replace(PAST, told_at=None)]}, False),
@@ -247,6 +250,26 @@ def test_a_tropical_stays_in_through_the_first_half_of_the_cold(
         state=EASED,
     )
     assert (back(make, [season], carried_at=begun, path=()) is not None) is goes
+
+
+def test_a_dead_tree_is_left_where_it_is(make: Any) -> None:
+    lost = standing(make, spot=SHED, since=CARRIED_AT).model_copy(update={"lost": True})
+    moves = [make.moved("Ember", CARRIED_AT, SHED)]
+    outlook = outlook_of(make, trees=[lost], now=NINE, journal=moves, hands_on=ALL_DAY)
+    assert going_back(outlook, by_key([PAST]), {}) is None
+
+
+@pytest.mark.parametrize(("stage", "goes"), [(Stage.LEAFING_OUT, True), (Stage.DORMANT, False)])
+def test_a_leaf_does_not_wait_under_fleece_for_a_week(make: Any, stage: Stage, goes: bool) -> None:
+    on = Move(tree="Ember", at=CARRIED_AT, spot=HOME, layers=2)
+    covered = standing(make, since=CARRIED_AT).model_copy(update={"layers": 2})
+    outlook = outlook_of(
+        make, trees=[covered], now=NINE, journal=[on], stage=stage, hands_on=ALL_DAY
+    )
+    plans = {"Ember": planned(HOME, here="fleece-2", harm={HOME: 0.0, "fleece-2": 0.0})}
+    row = replace(PAST, into_spot=None, remedy="fleece-2")
+    other = replace(PAST, tree="Heath", back_told_at=NINE - 2 * DAY)
+    assert (going_back(outlook, by_key([row, other]), plans) is not None) is goes
 
 
 @pytest.mark.parametrize(

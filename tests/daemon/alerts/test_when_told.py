@@ -203,6 +203,26 @@ def test_a_tree_under_cover_is_told_of_home_only_if_it_was_sent_back(
     assert bool(due_advice(outlook, episodes([frost]), plans)) is tells
 
 
+@pytest.mark.parametrize(("fleece", "tells"), [(0.1, False), (0.6, True)])
+def test_a_frost_at_home_is_told_where_the_wind_takes_the_fleece(
+    make: Any, fleece: float, tells: bool
+) -> None:
+    frost, on = found("Ember"), "fleece-2"
+    trees = [standing(make, "Ember")]
+    outlook = outlook_of(make, [], trees, now=at(TUESDAY, 18), at_home=[frost])
+    harm = {HOME: 0.9, SHED: 0.0, on: fleece}
+    plans = {"Ember": planned(SHED, here=on, harm=harm)}
+    assert bool(due_advice(outlook, episodes([frost]), plans)) is tells
+
+
+def test_who_may_have_taken_the_fleece_off_as_told_hears_of_the_next_frost(make: Any) -> None:
+    """It would harm under the fleece too, so it is no finding of home alone."""
+    frost = found("Ember")
+    outlook = outlook_of(make, [frost], [standing(make, "Ember")], now=at(TUESDAY, 18))
+    plans = {"Ember": planned(SHED, here="fleece-2", start=HOME)}
+    assert due_advice(outlook, episodes([frost]), plans)
+
+
 def test_the_next_night_is_its_own_message_only_when_it_is_far(make: Any) -> None:
     for days, messages in ((1, 1), (2, 1), (4, 2)):  # one mild night between is too short to go out
         nights = [found("Ember"), found("Heath", ends=NIGHT_ENDS + days * DAY)]

@@ -83,6 +83,16 @@ def test_a_tree_lacks_a_place_where_its_roots_would_die_everywhere(
     assert lacking_line(outlook, garden.store) == []  # it is spring
 
 
+def test_what_grows_in_the_ground_lacks_no_place(labs: Labs, make: Any) -> None:
+    bed = GARDEN.replace('kind = "bench"', 'kind = "bed"', 1)
+    planted = EMBER.replace("litres = 4", 'container = "bed"')
+    garden = labs(bed + planted, spring(make))
+    garden.store.hours.keep_days(
+        ((day - EPOCH).days, one.mean_c, one.low_c) for day, one in winters(-40.0).items()
+    )
+    assert lacking(garden.run(EVENING, dry_run=True).outlook, garden.store) is None
+
+
 def test_it_is_said_with_a_place_that_would_do() -> None:
     olive, layer = Lacking("Argo", -9.2, -5.0), Lacking("Little", -8.0, -10.0)
     words = words_on(Shortfall(-18.0, 4, (olive, layer)), Units("metric"))
