@@ -9,7 +9,6 @@ see and change nothing else.
 from __future__ import annotations
 
 import hmac
-import secrets
 from base64 import urlsafe_b64encode
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -22,17 +21,6 @@ GOOD_FOR = timedelta(days=3)  # a job is told two days ahead at most, and answer
 ANSWER_KEY = "answer key"
 PATH, LISTS = "/a/", "/do/handled"
 _TOKEN_BYTES = 16
-
-
-def answer_key(store: Store, now: datetime) -> str:
-    """Return the key that signs the links; make it if there is none. Raises StoreError."""
-    with store.transaction():
-        found = store.pages.kept(ANSWER_KEY)
-        if found is None:
-            store.pages.keep(ANSWER_KEY, secrets.token_hex(32), now)
-            found = store.pages.kept(ANSWER_KEY)
-    assert found is not None
-    return found[0]
 
 
 def signed(key: str, text: str) -> str:

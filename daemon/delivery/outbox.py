@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.delivery.answer_links import answer_key, with_answer_link
+from underbench.daemon.delivery.answer_links import ANSWER_KEY, with_answer_link
 from underbench.daemon.delivery.push_services import Answer, RefusedService, Services
 from underbench.daemon.store.message_queue import STALE_AFTER, Due, Message, Record
 from underbench.daemon.store.store import Store
@@ -218,7 +218,7 @@ def _to_send(message: Message, store: Store, now: datetime, manner: Manner) -> M
     dated = _dated(message, now, manner.timezone)
     if manner.address is None:
         return dated
-    return with_answer_link(dated, manner.address, answer_key(store, now))
+    return with_answer_link(dated, manner.address, store.pages.secret(ANSWER_KEY, now))
 
 
 def _dated(message: Message, now: datetime, timezone: str) -> Message:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from underbench.daemon.delivery.answer_links import answer_key, is_signed, message_of, signed
+from underbench.daemon.delivery.answer_links import ANSWER_KEY, is_signed, message_of, signed
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal.mark_done import no_reminder_tonight, note_handled
 from underbench.daemon.journal.noting import still_to_do
@@ -101,7 +101,7 @@ def _undoing(message: Message, number: str) -> str:
 
 
 def _key() -> str:
-    return answer_key(store(), now())
+    return store().pages.secret(ANSWER_KEY, now())
 
 
 def _page(token: str, message: Message, fault: str = "") -> str:

@@ -48,7 +48,7 @@ def create_app(deps: Deps) -> Flask:
     )
     app.jinja_env.filters.update(clock=clock, day=day)
     with deps.open_store() as store:
-        app.secret_key = auth.signing_key(store, deps.now())
+        app.secret_key = store.pages.secret(auth.SIGNING_KEY, deps.now())
     auth.guard(app, frozenset(deps.settings().page.names))
     for part in PARTS:
         app.register_blueprint(part)

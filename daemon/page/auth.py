@@ -58,17 +58,6 @@ def has_password(kept: Store) -> bool:
     return kept.pages.kept(PASSWORD) is not None
 
 
-def signing_key(kept: Store, at: datetime) -> str:
-    """Return the key that signs sessions; make it if there is none."""
-    with kept.transaction():
-        found = kept.pages.kept(SIGNING_KEY)
-        if found is None:
-            kept.pages.keep(SIGNING_KEY, secrets.token_hex(32), at)
-        key = kept.pages.kept(SIGNING_KEY)
-    assert key is not None
-    return key[0]
-
-
 def reader_of(_request: Request) -> str | None:
     """Return the name of the stand-in who looks by a link and may change nothing. None for the
     keeper, and once the link is revoked."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from secrets import token_hex
 
 from underbench.daemon.store.database import Opened, moment, seconds
 
@@ -37,6 +38,16 @@ class Pages(Opened):
         for row in self._rows("SELECT text, at FROM page WHERE name = ?", (name,)):
             return row["text"], moment(row["at"])
         return None
+
+    def secret(self, name: str, now: datetime) -> str:
+        """Return the key kept under ``name``, made by chance when it is first asked for."""
+        if (found := self.kept(name)) is not None:
+            return found[0]
+        self._write(
+            "INSERT OR IGNORE INTO page (name, text, at) VALUES (?, ?, ?)",
+            [(name, token_hex(32), seconds(now))],
+        )
+        return self.secret(name, now)  # another process may have been quicker
 
     def keep(self, name: str, text: str, at: datetime) -> None:
         """Keep a text for the page; it replaces the one before."""

@@ -14,7 +14,7 @@ from receiving import receiving
 from ticking import Sky
 from told_rows import told
 
-from underbench.daemon.delivery.answer_links import GOOD_FOR, answer_key, signed
+from underbench.daemon.delivery.answer_links import ANSWER_KEY, GOOD_FOR, signed
 from underbench.daemon.delivery.outbox import Services, deliver, manner_of
 from underbench.daemon.store.episodes import EpisodeRow, key_of
 from underbench.daemon.store.message_queue import Message, Tells
@@ -136,7 +136,7 @@ def test_not_tonight_stops_tonight_s_reminder_and_nothing_else(page: PageGarden)
     with page.store() as store:
         store.episodes.put([tomorrow])
         store.messages.queue(message([EMBER, tomorrow], "advice 2"))
-        path = f"/a/{signed(answer_key(store, EVENING), 'advice 2')}"
+        path = f"/a/{signed(store.pages.secret(ANSWER_KEY, EVENING), 'advice 2')}"
     client = page.client()
     shown = client.get(client.post(path, data={"answer": "not tonight"}).location).text
     assert "Noted: Ember not tonight." in shown
