@@ -215,6 +215,16 @@ def test_a_frost_at_home_is_told_where_the_wind_takes_the_fleece(
     assert bool(due_advice(outlook, episodes([frost]), plans)) is tells
 
 
+def test_shade_comes_off_as_ever_whatever_the_plan_for_the_frost(make: Any) -> None:
+    sun = found("Ember", hazard=SCORCH)
+    outlook = outlook_of(make, [sun], now=at(TUESDAY, 18))
+    plans = {"Ember": planned(SHED, SHED, SHED)}
+    alone, beside = (due_advice(outlook, episodes([sun]), own) for own in ({}, plans))
+    assert alone
+    assert [one.back_at for one in beside] == [one.back_at for one in alone]
+    assert not any(one.open_ended for one in beside)
+
+
 def test_who_may_have_taken_the_fleece_off_as_told_hears_of_the_next_frost(make: Any) -> None:
     """It would harm under the fleece too, so it is no finding of home alone."""
     frost = found("Ember")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -63,6 +64,25 @@ def test_fleece_that_is_on_is_a_place_and_comes_off_when_the_cold_is_over(
     assert planned.goes_home is off
     fleece, bare = (planned.of.trials[key].harm[0] for key in (FLEECE_2.key, HOME))
     assert (fleece < bare) is not off
+
+
+@pytest.mark.parametrize(("wind_ms", "holds"), [(1.0, True), (14.0, False)])
+def test_fleece_that_is_on_is_carried_off_by_wind(
+    labs: Labs, make: Any, wind_ms: float, holds: bool
+) -> None:
+    """Over 10 m/s; common practice, no source. Under the fleece it blows less."""
+    weather = spring(make, 2.0, 2.0)
+    weather = replace(
+        weather,
+        wind_ms=np.full_like(weather.wind_ms, wind_ms),
+        gust_ms=np.full_like(weather.gust_ms, 1.7 * wind_ms),
+    )
+    garden = in_leaf(labs, weather)
+    garden.store.journal.add([Move(tree="Ember", at=EVENING - DAY, spot=HOME, layers=2)])
+    trials = plan_of(garden).of.trials
+    fleece, bare = trials[FLEECE_2.key].harm[0], trials[HOME].harm[0]
+    assert bare > 0.2
+    assert bool(fleece < bare) is holds
 
 
 def test_nothing_is_planned_where_nothing_threatens(labs: Labs, make: Any) -> None:
