@@ -68,8 +68,13 @@ def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[l
     """
     both = (*outlook.findings, *outlook.at_home)
     acting = [f for f in both if f.strength is not Strength.NOTICE]
-    nights, called = {f.span.start for f in acting}, {f.tree for f in acting}
-    along = [f for f in both if f.span.start in nights and f.tree not in called and asked(f)]
+    spans = {(f.action, f.span.start) for f in acting}
+    called = {(f.action, f.tree) for f in acting}
+    along = [
+        f
+        for f in both
+        if (f.action, f.span.start) in spans and (f.action, f.tree) not in called and asked(f)
+    ]
     for mine in _by_job(outlook, [*acting, *along]):
         for run in runs(mine):
             trees = {finding.tree for finding in run if asked(finding)}
@@ -83,6 +88,7 @@ class _News:
 
     def __init__(self, outlook: Outlook, episodes: Episodes, plans: Plans) -> None:
         self._now, self._episodes, self._plans = outlook.now, episodes, plans
+        self._cloth = outlook.settings.means.shade_cloth
         self._at_home = {finding.key for finding in outlook.at_home}
         self._of: dict[str, list[EpisodeRow]] = {}
         for row in episodes.values():
@@ -92,6 +98,9 @@ class _News:
         row, own = self._episodes.get(finding.key), self._of.get(finding.tree, ())
         plan = self._plans.get(finding.tree) if planned_hazard(finding.hazard) else None
         if finding.strength is Strength.NOTICE:
+            if finding.action is Action.SHADE:
+                told = row is None or row.told_at is not None
+                return self._cloth and not told and not promised(finding, own)
             return plan is not None and row is not None and _goes_along(finding, row, plan)
         if plan is not None:
             at_home = finding.key in self._at_home

@@ -109,6 +109,12 @@ class Outlook:
         """Return a spot as the place it is for a tree today."""
         return place_of(self.settings.spots[spot], float(self.state.ten_days_c[row].mean()))
 
+    def stands(self, row: int) -> Place:
+        """Return the place where a tree is, as its keeper left it."""
+        at = self.standing[row]
+        bare = self.place(row, at.spot)
+        return bare.as_left(at.layers, on_ground=at.on_ground, cloth=at.cloth)
+
 
 def grown(settings: Settings, store: Store, now: datetime | None = None) -> Settings:
     """Return the settings with the trees there are at ``now`` (None: ever noted).
@@ -379,7 +385,7 @@ def _candidates(
     outlook: Outlook, finding: Finding, index: Mapping[str, int], do_by: datetime
 ) -> list[Way]:
     row = index[finding.tree]
-    home, bag = outlook.place(row, outlook.standing[row].spot), outlook.standing[row].bag
+    home, bag = outlook.stands(row), outlook.standing[row].bag
     zone = outlook.settings.garden.timezone
     midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
     times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[row], axis=0)

@@ -181,7 +181,7 @@ def _form(held: MultiDict[str, str], fault: str = "") -> str:
         chosen=[tree.name for tree in trees],
         trees=settings().trees,
         spots=[spot for spot in settings().spots if {at.spot for at in standing} != {spot}],
-        away=any(not at.at_home for at in standing),
+        away=any(at.cloth or not at.at_home for at in standing),
         layers=any(at.layer for at in standing),
         stages=_stages(trees),
         fates=list(Fate),

@@ -201,9 +201,10 @@ def _shading(here: Here) -> list[Way]:
     opened = [
         Way(opening, replace(home, cover=v)) for c, v, _, opening in _GLASS if home.cover is c
     ]
-    cloth = [Way(table.HALF_SHADE, home.under_cloth(CoverKind.HALF_SHADE))]
+    half = [Way(table.HALF_SHADE, home.under_cloth(CoverKind.HALF_SHADE))]
+    cloth = half if here.means.shade_cloth and not home.has_cloth else []
     shade = [Way(table.FULL_SHADE, replace(home, cover=CoverKind.FULL_SHADE))]
-    return [*opened, *(cloth if here.means.shade_cloth else []), *(shade if here.portable else [])]
+    return [*opened, *cloth, *(shade if here.portable else [])]
 
 
 def _venting(here: Here) -> list[Way]:
