@@ -6,6 +6,7 @@ from datetime import datetime
 
 from underbench.daemon.wording.vocabulary import Teller, counted
 from underbench.rules.advice.advice import Advice
+from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
 
@@ -22,6 +23,21 @@ def waits_until(advice: Advice) -> datetime | None:
     some need not wait."""
     waits = [job.not_before or advice.do_by for job in advice.jobs]
     return max(waits) if min(waits) > advice.do_by else None
+
+
+def opened_in(advice: Advice) -> Stretch | None:
+    """Return in which hours the bags of an advice are opened that stand in frost at its deadline:
+    those in which somebody is there, else all from the frost's end until harm. None if some bags
+    need not wait."""
+    frost_ends = waits_until(advice)
+    if frost_ends is None:
+        return None
+    there = [job.opened for job in advice.jobs if job.opened]
+    if len(there) == len(advice.jobs):
+        hours = Stretch(max(h.start for h in there), min(h.end for h in there))
+        if hours.start < hours.end:
+            return hours
+    return Stretch(frost_ends, advice.lead.first_at)
 
 
 def asked_in(advice: Advice, teller: Teller, now: datetime) -> str:

@@ -9,6 +9,10 @@ from commanding import DAY, EVENING, HEAD, HOUR, Garden, fails, stamp, strict_js
 from garden_toml import EMBER, HEATH
 
 from underbench.daemon.store.store import Store
+from underbench.daemon.views.today import ToDo
+from underbench.rules.advice.remedy import BAG_AND, FULL_SHADE, HALF_SHADE, OPEN_BAG, Remedy
+from underbench.rules.hazards import HOT_BAG
+from underbench.rules.hazards.hazard import Action
 
 JOB = "PROTECT by 20:00 today (danger): Ember. Frost; frost in the root balls. Into the shed."
 
@@ -97,3 +101,11 @@ def test_as_json_a_job_says_whether_it_was_told(garden: Garden, told: bool) -> N
 def test_without_a_forecast_it_is_one_line(garden: Garden) -> None:
     garden.go_offline()
     fails(garden.do("today"))
+
+
+@pytest.mark.parametrize(
+    ("remedy", "word"), [(OPEN_BAG, "OPEN"), (HALF_SHADE, "SHADE"), (BAG_AND[FULL_SHADE], None)]
+)
+def test_of_a_bag_it_is_said_what_is_done_to_it(remedy: Remedy, word: str | None) -> None:
+    job = ToDo(Action.VENT, (HOT_BAG.key,), remedy, None, False, EVENING, ("Ember",))
+    assert job.word == (word or "OPEN AND SHADE")

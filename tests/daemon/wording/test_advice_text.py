@@ -453,6 +453,13 @@ def test_a_bag_that_stands_in_frost_is_opened_when_that_is_over() -> None:
     assert title == "OPEN the bag of Ember 10:00–12:00 tomorrow"
     assert "Open the bag (not before 10:00 tomorrow: frost till then), at the top" in body
     assert "If nobody is there then, shade the bag by 08:00 tomorrow instead." in body
+    there = Stretch(first - HOUR, first - HOUR / 2)
+    at_eleven = choice(
+        OPEN_BAG, measured_on=MeasuredOn.BAG, not_before=first - 2 * HOUR, opened=there
+    )
+    title, body = told(advice(job(hot, at_eleven), do_by=first - 4 * HOUR, back_at=None))
+    assert title == "OPEN the bag of Ember 11:00–11:30 tomorrow"
+    assert "(not before 10:00 tomorrow: frost till then)" in body
     past = choice(OPEN_BAG, measured_on=MeasuredOn.BAG, not_before=first - 6 * HOUR)
     assert told(advice(job(hot, past), do_by=first - 4 * HOUR, back_at=None))[0].endswith(
         "by 08:00 tomorrow"
