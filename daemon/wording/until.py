@@ -88,7 +88,8 @@ def _meanwhile(advice: Advice) -> str:
         return covers
     both = "" if len(carried) == len(advice.jobs) else f", {covers}"
     if not any(job.choice and job.choice.way.indoors for job in carried):
-        return f"leave them in{both}"
+        down = all(job.remedy.on_ground for job in carried)
+        return f"leave them {'down' if down else 'in'}{both}"
     # Leaves and buds are open when days are mild. What harms wood or roots may last through a day.
     mild = all(f.limit.measured_on in OPEN_BY_DAY for job in carried for f in job.findings)
     return f"leave them in, door {'open by day' if mild else 'shut'}{both}"
@@ -96,8 +97,12 @@ def _meanwhile(advice: Advice) -> str:
 
 def _going_back(advice: Advice) -> str:
     carried = {job.remedy.carries for job in advice.jobs}
-    both = "Back out, and covers off"
-    return both if len(carried) > 1 else "Back out" if carried == {True} else "Covers off"
+    if carried == {False}:
+        return "Covers off"
+    lifted = [job.remedy for job in advice.jobs if job.remedy.carries]
+    back = "Back up" if all(remedy.on_ground for remedy in lifted) else "Back out"
+    covered = len(carried) > 1 or any(remedy.layers for remedy in lifted)
+    return f"{back}, and covers off" if covered else back
 
 
 def _then(advice: Advice) -> str:

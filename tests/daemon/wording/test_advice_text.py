@@ -18,6 +18,7 @@ from underbench.rules.advice.remedy import (
     FLEECE_1,
     FULL_SHADE,
     GROUND,
+    GROUND_FLEECE_1,
     GROUND_FLEECE_2,
     HALF_SHADE,
     INTO_SPOT,
@@ -353,7 +354,9 @@ def test_the_door_stays_shut_while_cold_may_last_through_the_day() -> None:
 
 def test_trees_set_down_for_some_nights_have_no_door() -> None:
     body = told(nights(GROUND))[1]
-    assert "leave them in. Back out 17:00 Thursday" in body
+    assert "leave them down. Back up 17:00 Thursday" in body
+    covered = told(nights(GROUND_FLEECE_1))[1]
+    assert "leave them down. Back up, and covers off 17:00 Thursday" in covered
 
 
 def test_covers_stay_on_over_a_run_of_cold_nights_and_come_off_after_it() -> None:
