@@ -150,14 +150,14 @@ def foreseen(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[tuple[A
     settings, is_news = outlook.settings, _News(outlook, episodes, plans)
     found = []
     for run in _runs_with(outlook, is_news):
-        needed = _needed(outlook, run)
+        needed, news = _needed(outlook, run), [finding for finding in run if is_news(finding)]
         opens = [
             tell_from(episodes[f.key].do_by, f.strength, needed, settings.garden, settings.hands_on)
-            for f in run
-            if is_news(f) and f.strength is not Strength.NOTICE
+            for f in news
+            if f.strength is not Strength.NOTICE
         ]
         if opens:
-            found.append((advice_on(outlook, run, plans), max(min(opens), outlook.now)))
+            found.append((advice_on(outlook, news, plans), max(min(opens), outlook.now)))
     return sorted(found, key=lambda one: one[1])
 
 

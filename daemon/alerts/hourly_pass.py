@@ -42,12 +42,15 @@ class Pass:
 
     @property
     def later(self) -> tuple[tuple[Told, datetime], ...]:
-        """What will be told and when. It is worked out only when asked for."""
+        """What will be told and when. It is worked out only when asked for. The plans are of before
+        this pass, so they still call for what it told."""
         speaker = Speaker(self.outlook)
+        heard = {finding.key for one in self.told for finding in one.advice.findings}
         foretold = [
             (advice, at)
             for advice, at in foreseen(self.outlook, self.episodes, self.plans)
             if not moss_waits(advice, self.episodes.values(), at)
+            and not heard.issuperset(finding.key for finding in advice.findings)
         ]
         return tuple((told, at) for one, at in foretold for told in speaker.advice(one))
 

@@ -153,15 +153,15 @@ def stale_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
 
 
 def day_line(teller: Teller, outlook: Outlook, day: date) -> str:
-    """Return one day and the night after it in a line: the air, the threats, and the number of
-    trees under each threat. The line is empty if the forecast does not reach the day."""
+    """Return one day and the night after it in a line: the air, the threats where trees stand now,
+    and the number of trees under each. It is empty if the forecast does not reach the day."""
     zone = outlook.settings.garden.timezone
     ends = [datetime.fromtimestamp(at, ZoneInfo(zone)) for at in outlook.weather.times.tolist()]
     hours = [index for index, at in enumerate(ends) if at.date() == day]
     if not hours:
         return ""
     air = np.median(outlook.weather.air_c[:, hours], axis=0)
-    told = [f for f in (*outlook.findings, *outlook.at_home) if _falls_on(f, day, zone)]
+    told = [finding for finding in outlook.findings if _falls_on(finding, day, zone)]
     threats = "; ".join(_threats(told)) or "nothing"
     low, high = teller.units.temp_whole(air.min()), teller.units.temp_whole(air.max())
     return f"{day:%a}: {low} to {high}. {threats[0].upper()}{threats[1:]}."
@@ -190,7 +190,7 @@ def _worst(outlook: Outlook, today: date) -> str:
     last = today + timedelta(days=ROUND_UP_DAYS)
     told = [
         finding
-        for finding in (*outlook.findings, *outlook.at_home)
+        for finding in outlook.findings
         if finding.strength is not Strength.NOTICE and local_day(finding.first_at, zone) < last
     ]
     return _threats(told)[0] if told else "nothing to do in three days"

@@ -40,7 +40,7 @@ from underbench.rules.garden.journal import (
     fold,
     inventory,
 )
-from underbench.rules.garden.local_time import NOON, local_day, local_moment
+from underbench.rules.garden.local_time import NOON, hands_on_between, local_day, local_moment
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.hazards.hot_bag import frost_ends
@@ -405,7 +405,10 @@ def _candidates(
     if finding.hazard.help is not Help.VENT:
         return ways
     air_c = outlook.course.exposure.air_c[row]
-    return after_frost(ways, frost_ends(air_c, times, do_by, finding.first_at), finding.first_at)
+    ends = frost_ends(air_c, times, do_by, finding.first_at)
+    hands_on = outlook.settings.hands_on
+    there = hands_on_between(hands_on, ends or do_by, finding.first_at, zone)
+    return after_frost(ways, ends, finding.first_at, there)
 
 
 def _trials(

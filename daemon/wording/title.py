@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from datetime import datetime
 
-from underbench.daemon.wording.until import waits_until
+from underbench.daemon.wording.until import opened_in
 from underbench.daemon.wording.vocabulary import FIRST_WORD, Teller, counted
 from underbench.rules.advice.advice import Advice
 from underbench.rules.hazards.findings import Strength
@@ -49,7 +49,7 @@ def _until(advice: Advice, teller: Teller, now: datetime) -> str:
 
 def _time(advice: Advice, teller: Teller, now: datetime) -> str:
     """By when; for bags that stand in frost till later, from when to when."""
-    opens = waits_until(advice)
-    if opens:
-        return teller.stretch(opens, advice.lead.first_at, now).removesuffix(" today")
+    hours = opened_in(advice)
+    if hours:
+        return teller.stretch(hours.start, hours.end, now).removesuffix(" today")
     return teller.by(advice.do_by, now)

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from underbench.daemon.wording.vocabulary import Teller, counted
 from underbench.rules.advice.advice import Advice
+from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
 
@@ -23,6 +24,21 @@ def waits_until(advice: Advice) -> datetime | None:
     some need not wait."""
     waits = [job.not_before or advice.do_by for job in advice.jobs]
     return max(waits) if min(waits) > advice.do_by else None
+
+
+def opened_in(advice: Advice) -> Stretch | None:
+    """Return in which hours the bags of an advice are opened that stand in frost at its deadline:
+    those in which somebody is there, else all from the frost's end until harm. None if some bags
+    need not wait."""
+    frost_ends = waits_until(advice)
+    if frost_ends is None:
+        return None
+    there = [job.opened for job in advice.jobs if job.opened]
+    if len(there) == len(advice.jobs):
+        hours = Stretch(max(h.start for h in there), min(h.end for h in there))
+        if hours.start < hours.end:
+            return hours
+    return Stretch(frost_ends, advice.lead.first_at)
 
 
 def asked_in(advice: Advice, teller: Teller, now: datetime) -> str:
@@ -81,7 +97,8 @@ def _meanwhile(advice: Advice) -> str:
         return covers
     both = "" if len(carried) == len(advice.jobs) else f", {covers}"
     if not any(job.choice and job.choice.way.indoors for job in carried):
-        return f"leave them in{both}"
+        down = all(job.remedy.on_ground for job in carried)
+        return f"leave them {'down' if down else 'in'}{both}"
     # Leaves and buds are open when days are mild. What harms wood or roots may last through a day.
     mild = all(f.limit.measured_on in OPEN_BY_DAY for job in carried for f in job.findings)
     return f"leave them in, door {'open by day' if mild else 'shut'}{both}"
@@ -89,8 +106,12 @@ def _meanwhile(advice: Advice) -> str:
 
 def _going_back(advice: Advice) -> str:
     carried = {job.remedy.carries for job in advice.jobs}
-    both = "Back out, and covers off"
-    return both if len(carried) > 1 else "Back out" if carried == {True} else "Covers off"
+    if carried == {False}:
+        return "Covers off"
+    lifted = [job.remedy for job in advice.jobs if job.remedy.carries]
+    back = "Back up" if all(remedy.on_ground for remedy in lifted) else "Back out"
+    covered = len(carried) > 1 or any(remedy.layers for remedy in lifted)
+    return f"{back}, and covers off" if covered else back
 
 
 def _then(advice: Advice) -> str:

@@ -11,6 +11,7 @@ from underbench.rules.advice.remedies import Choice, otherwise
 from underbench.rules.advice.remedy import STAY, Remedy
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.journal import Work
+from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 
@@ -81,6 +82,11 @@ class Job:
     def not_before(self) -> datetime | None:
         """When a bag may be opened; None if it may be at any time."""
         return self.taken.way.not_before if self.taken else None
+
+    @property
+    def opened(self) -> Stretch | None:
+        """When somebody is there to open a bag that stands in frost before; None if nobody is."""
+        return self.taken.way.opened if self.taken else None
 
     @property
     def words(self) -> str:

@@ -48,6 +48,11 @@ class Remedy:
         """Return the deed, done to ``what``, as a title has it."""
         return _led(self.title, spot).replace("{what}", what)
 
+    @property
+    def deed(self) -> str:
+        """The words of the title that say what to do, without to what."""
+        return " ".join(word for word in self.title.split() if word.isupper())
+
     def brief(self, spot: str | None) -> str:
         """Return the remedy in a word or two."""
         return self.short.replace("{spot}", spot or "shelter")

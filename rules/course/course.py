@@ -329,7 +329,8 @@ class _TraitsKept:
     def of(self, today: _Today, places: list[Place]) -> Traits:
         rooting = {row for row, care in today.cares.items() if care.roots is not None}
         bags = {row: care.bag for row, care in today.cares.items() if care.bag is not None}
-        made_of = (today.stages.tolist(), rooting, places, bags)
+        stripped = {row for row, care in today.cares.items() if care.stripped is not None}
+        made_of = (today.stages.tolist(), rooting, stripped, places, bags)
         if self._traits is None or made_of != self._made_of:
             trees = range(len(places))
             self._traits = traits_of(
@@ -338,6 +339,7 @@ class _TraitsKept:
                 [row in rooting for row in trees],
                 places,
                 [bags.get(row) for row in trees],
+                stripped,
             )
             self._made_of = made_of
         return self._traits

@@ -10,6 +10,10 @@ from garden_toml import EMBER, HEATH
 
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.journal import Move
+from underbench.daemon.views.today import ToDo
+from underbench.rules.advice.remedy import BAG_AND, FULL_SHADE, HALF_SHADE, OPEN_BAG, Remedy
+from underbench.rules.hazards import HOT_BAG
+from underbench.rules.hazards.hazard import Action
 
 JOB = "PROTECT by 20:00 today (danger): Ember. Frost; frost in the root balls. Into the shed."
 
@@ -114,3 +118,8 @@ def test_what_was_left_over_a_tree_is_shown(
     with Store.open(garden.database) as store:
         store.journal.add([Move(tree="Ember", at=EVENING - HOUR, spot="top bench", **given)])
     assert today(garden)["Away from home"] == [said]
+    ("remedy", "word"), [(OPEN_BAG, "OPEN"), (HALF_SHADE, "SHADE"), (BAG_AND[FULL_SHADE], None)]
+)
+def test_of_a_bag_it_is_said_what_is_done_to_it(remedy: Remedy, word: str | None) -> None:
+    job = ToDo(Action.VENT, (HOT_BAG.key,), remedy, None, False, EVENING, ("Ember",))
+    assert job.word == (word or "OPEN AND SHADE")
