@@ -131,6 +131,11 @@ def _options(outlook: Outlook, row: int) -> Options:
     return found
 
 
+def keys_of(outlook: Outlook, row: int) -> list[str]:
+    """Return the keys of the places a tree could be; the first is where it stands."""
+    return list(_options(outlook, row))
+
+
 def places_of(outlook: Outlook, row: int) -> list[Row]:
     """Return a tree as a row for each place it could be."""
     return [option for option, _ in _options(outlook, row).values()]
