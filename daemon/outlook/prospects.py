@@ -20,7 +20,7 @@ from underbench.rules.garden.local_time import Stretch, nights
 from underbench.rules.hazards import HAZARDS
 from underbench.rules.hazards.hazard import Action, Hazard, Help, Judged, Mask
 from underbench.rules.hazards.hazard import act_from as usual_act_from
-from underbench.rules.hazards.judge import judged_in
+from underbench.rules.hazards.judge import judged_over
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN
 from underbench.rules.physics.cover import COVERS
@@ -192,8 +192,8 @@ def _harm(outlook: Outlook, course: Course, judged: Sequence[Judged]) -> Array:
 def _judged(
     outlook: Outlook, course: Course, span: Stretch, hazards: Sequence[Hazard]
 ) -> list[Judged]:
-    found = (judged_in(outlook.setting, course, outlook.site, span, h)[1] for h in hazards)
-    return [one for one in found if one is not None]
+    found = judged_over(outlook.setting, course, outlook.site, span, hazards)
+    return [one for _, one in found]
 
 
 def _share(masks: Iterable[Mask]) -> Array:
