@@ -61,10 +61,10 @@ def is_to_tell(
     when it threatens to kill or is due hours sooner; it is not changed within hours, or once it is
     too late to be done. That nothing here helps against a hazard is said once.
     """
-    waits = plan.plan.start != plan.of.here
+    waits = plan.start != plan.here
     told = row is not None and row.told_at is not None
     late = finding.first_at - now <= ALREADY or any(_just_told(one, now) for one in own)
-    if plan.moves_for(finding) and not (late and (waits or told)):
+    if not (late and (waits or told)) and plan.moves_for(finding):
         return True
     if waits:
         return told and untold(finding, row)
@@ -73,7 +73,7 @@ def is_to_tell(
         and row.hazard == finding.hazard.key
         and now - row.told_at < SAID_FOR
         and row.told_strength is not None
-        and (row.into_spot or row.remedy) in (None, SHELTER.key, plan.of.here)
+        and (row.into_spot or row.remedy) in (None, SHELTER.key, plan.here)
         and not stronger(finding.strength, Strength(row.told_strength))
         for row in own
     )
@@ -114,8 +114,8 @@ def covered(
         and (plan := plans.get(f.tree)) is not None
         and (told := last.get(f.tree)) is not None
         and (at := told.into_spot or told.remedy)
-        and (told.handled_at is not None or at == plan.of.here)
-        and plan.place_on(f) == plan.plan.start == at
+        and (told.handled_at is not None or at == plan.here)
+        and plan.start == at == plan.place_on(f)
     ]
 
 

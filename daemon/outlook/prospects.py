@@ -20,7 +20,7 @@ from underbench.rules.garden.local_time import Stretch, nights
 from underbench.rules.hazards import HAZARDS
 from underbench.rules.hazards.hazard import Action, Hazard, Help, Judged, Mask
 from underbench.rules.hazards.hazard import act_from as usual_act_from
-from underbench.rules.hazards.judge import judged_in
+from underbench.rules.hazards.judge import judged_over
 from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN
 from underbench.rules.physics.cover import COVERS
@@ -131,6 +131,11 @@ def _options(outlook: Outlook, row: int) -> Options:
     return found
 
 
+def keys_of(outlook: Outlook, row: int) -> list[str]:
+    """Return the keys of the places a tree could be; the first is where it stands."""
+    return list(_options(outlook, row))
+
+
 def places_of(outlook: Outlook, row: int) -> list[Row]:
     """Return a tree as a row for each place it could be."""
     return [option for option, _ in _options(outlook, row).values()]
@@ -187,8 +192,8 @@ def _harm(outlook: Outlook, course: Course, judged: Sequence[Judged]) -> Array:
 def _judged(
     outlook: Outlook, course: Course, span: Stretch, hazards: Sequence[Hazard]
 ) -> list[Judged]:
-    found = (judged_in(outlook.setting, course, outlook.site, span, h)[1] for h in hazards)
-    return [one for one in found if one is not None]
+    found = judged_over(outlook.setting, course, outlook.site, span, hazards)
+    return [one for _, one in found]
 
 
 def _share(masks: Iterable[Mask]) -> Array:

@@ -194,7 +194,7 @@ def test_a_stay_goes_on_from_night_to_night_without_a_word(
     make: Any, plan: TreePlan, told_row: EpisodeRow, holds: bool
 ) -> None:
     later = replace(UNTOLD, span_start=NEXT_NIGHT.span.start, span_end=NEXT_ENDS)
-    spot = plan.of.here
+    spot = plan.here
     outlook = outlook_of(make, trees=[standing(make, spot=spot)], at_home=[NEXT_NIGHT])
     rows = {key_of(row): row for row in (told_row, later)}
     kept = covered(outlook, rows, {"Ember": plan})
