@@ -9,13 +9,14 @@ from operator import itemgetter
 from typing import Any
 
 from underbench.daemon.config.settings import Settings
-from underbench.rules.garden.journal import TreeAt
+from underbench.daemon.outlook.outlook import species_of
+from underbench.rules.garden.journal import Stage, TreeAt
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.limits.aftercare import care_of
+from underbench.rules.limits.layering import EVERGREEN
+from underbench.rules.plants.species import Kind
 
 RANK = {None: 0, Strength.NOTICE.value: 1, Strength.ACT.value: 2, Strength.DANGER.value: 3}
-EVERGREEN = ("pinus", "juniperus", "picea", "taxus", "cedrus", "tsuga", "chamaecyparis", "thuja")
-
 FEW = 12
 EVENING_FROM = 15  # o'clock; from then on the first day is shown as its night
 
@@ -44,9 +45,10 @@ class Shown:
         """How the tree is drawn: a bag, a conifer, bare, or in leaf."""
         if self.at.bag is not None:
             return "bagged"
-        if self.at.tree.species.casefold().startswith(EVERGREEN):
-            return "conifer"
-        return "bare" if self.stage in ("dormant", "bud swell") else "leafy"
+        kind = species_of(self.at.tree).limits.kind
+        if kind in EVERGREEN:
+            return "conifer" if kind is Kind.CONIFER_EVERGREEN else "leafy"
+        return "bare" if self.stage in (Stage.DORMANT, Stage.BUD_SWELL) else "leafy"
 
     @property
     def worst(self) -> int:

@@ -92,8 +92,10 @@ def written(trees: Any = TREES, more: str = "") -> str:
 class PageGarden:
     """A garden that a pass has just looked at; ``now`` may be moved on."""
 
-    def __init__(self, folder: Path, provider: Provider, toml: str) -> None:
-        self.config, self.now, self._provider = folder / "garden.toml", EVENING, provider
+    def __init__(
+        self, folder: Path, provider: Provider, toml: str, now: datetime = EVENING
+    ) -> None:
+        self.config, self.now, self._provider = folder / "garden.toml", now, provider
         self.config.write_text(toml, encoding="utf-8")
         self.settings: Settings = load(self.config, {})
         with self.store() as store:

@@ -15,7 +15,8 @@ from page_garden import DAY, EVENING, PASSWORD, PageGarden, written
 
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.noting import keep
-from underbench.rules.garden.journal import Fate, Move, Outcome, Work
+from underbench.daemon.page.benches import shown_trees
+from underbench.rules.garden.journal import Fate, Move, Outcome, Stage, Work, fold
 from underbench.rules.garden.works import REPOTTED, WorkKind
 from underbench.rules.weather.hourly import Weather
 
@@ -96,6 +97,17 @@ def test_a_repot_just_noted_changes_the_limits_at_once(page: PageGarden) -> None
     assert harm == f"−{abs(REPOTTED.root_floor_c or 0):.1f} °C"
     assert "Root ball no colder than" in read(page, "/tree/Lane")
     assert "repot" in read(page, "/trees?work=repot")
+
+
+def test_what_keeps_its_leaves_is_never_drawn_bare(
+    tmp_path: Any, spring: Weather, sky: Any
+) -> None:
+    kinds = {"Olea europaea": "leafy", "Rhododendron indicum": "leafy", "Pinus mugo": "conifer"}
+    kinds |= {"Acer palmatum": "bare", "Larix decidua": "bare"}
+    garden = PageGarden(tmp_path, sky(spring), written([(k, k, 4, "top bench") for k in kinds]))
+    standing = [fold(tree, (), EVENING) for tree in garden.settings.trees]
+    ahead = {"trees": {kind: {"stage": Stage.DORMANT} for kind in kinds}}
+    assert {one.name: one.form for one in shown_trees(standing, ahead)} == kinds
 
 
 def test_looking_writes_nothing(page: PageGarden) -> None:
