@@ -10,7 +10,7 @@ from werkzeug.exceptions import HTTPException
 from underbench.daemon.faults import Fault, place_of
 from underbench.daemon.page import answer, auth, do, edit, look, note_readings, share
 from underbench.daemon.page.benches import few
-from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day
+from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day, now
 from underbench.daemon.page.one_tree import EXTENSION as GLANCES
 from underbench.daemon.page.one_tree import Glances
 from underbench.daemon.wording.units import Units
@@ -44,6 +44,7 @@ def create_app(deps: Deps) -> Flask:
         garden=lambda: deps.settings().garden,
         units=lambda: Units(deps.settings().units),
         few=few,
+        now=now,
         has=lambda endpoint: endpoint in app.view_functions,
     )
     app.jinja_env.filters.update(clock=clock, day=day)

@@ -29,6 +29,7 @@ class Shown:
     stage: str
     open_work: str
     days: Sequence[Mapping[str, Any] | None]
+    hours: Sequence[Sequence[Any]] = ()
 
     @property
     def name(self) -> str:
@@ -80,6 +81,11 @@ class Bench:
     air: Sequence[Sequence[str | None]]
 
     @property
+    def calm(self) -> list[str]:
+        """The trees to which nothing comes."""
+        return [tree.name for tree in self.trees if not tree.worst]
+
+    @property
     def coming(self) -> list[Coming]:
         """What comes to the bench's trees, day by day, the gravest first. Notices are shown only if
         there is nothing else."""
@@ -108,7 +114,9 @@ def _shown(at: TreeAt, known: Mapping[str, Any]) -> Shown:
         weeks = max(care.root_weeks, care.shelter_weeks)
         if (at.at - last.at).days < 7 * weeks:
             open_work = last.work.value
-    return Shown(at, known.get("stage", ""), open_work, known.get("days", ()))
+    # Of a tree that was carried elsewhere since, the next pass says what it feels there.
+    hours = known.get("hours", ()) if known.get("spot") == at.spot else ()
+    return Shown(at, known.get("stage", ""), open_work, known.get("days", ()), hours)
 
 
 def benches(

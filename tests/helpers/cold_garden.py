@@ -12,8 +12,6 @@ from page_garden import EVENING, PageGarden
 from ticking import Sky
 
 from underbench.rules.garden.inventory import Garden
-from underbench.rules.garden.journal import Work
-from underbench.rules.garden.works import WorkKind
 from underbench.rules.weather.fill_gaps import complete
 from underbench.rules.weather.hourly import HOUR_S, Weather, from_columns
 
@@ -53,17 +51,12 @@ SPOTS = (
 )
 
 
-def cold_garden(folder: Path, now: datetime = EVENING, night_c: float = -4.0) -> PageGarden:
-    """Return the garden at ``now``, before five nights that go down to ``night_c`` in the open."""
-    works = [
-        Work(tree="Ember", at=now - 39 * DAY, work=WorkKind.REPOT, roots_pct=30),
-        Work(tree="Rook", at=now - 40 * DAY, work=WorkKind.CHOP),
-    ]
-    made = PageGarden(folder, Sky(_weather(now, night_c)), _toml(), now)
-    with made.store() as store:
-        store.journal.add(works)
-    made.look_ahead()
-    return made
+def cold_garden(
+    folder: Path, now: datetime = EVENING, night_c: float = -4.0, more: int = 0
+) -> PageGarden:
+    """Return the garden at ``now``, before five nights that go down to ``night_c`` in the open.
+    ``more``: so many seedlings on top of its thirty trees."""
+    return PageGarden(folder, Sky(_weather(now, night_c)), _toml(more), now)
 
 
 def calm_garden(folder: Path, now: datetime = EVENING) -> PageGarden:
@@ -71,8 +64,9 @@ def calm_garden(folder: Path, now: datetime = EVENING) -> PageGarden:
     return cold_garden(folder, now, night_c=6.0)
 
 
-def _toml() -> str:
-    rows = csv.DictReader(TREES.read_text(encoding="utf-8").splitlines())
+def _toml(more: int) -> str:
+    rows = list(csv.DictReader(TREES.read_text(encoding="utf-8").splitlines()))
+    rows += [{**rows[1], "name": f"Seedling {n}", "litres": "1"} for n in range(more)]
     spots = (f'\n[[spot]]\nname = "{n}"\nkind = "{kind}"\n{more}\n' for n, kind, more in SPOTS)
     return HEAD + "".join(spots) + "".join(map(_tree, rows))
 

@@ -109,7 +109,7 @@ class PageGarden:
     def look_ahead(self) -> None:
         with self.store() as store:
             supply = Supply(self._provider, self.settings.garden, store.answers)
-            keep_ahead(store, run_pass(self.settings, store, supply, self.now).outlook)
+            keep_ahead(store, run_pass(self.settings, store, supply, self.now))
 
     def store(self) -> Store:
         return Store.open(self.settings.store_path)

@@ -48,16 +48,20 @@ def limits(page: PageGarden, tree: str) -> dict[str, tuple[str, str]]:
 
 def test_home_says_what_to_do_by_when_and_what_comes_bench_by_bench(page: PageGarden) -> None:
     home = read(page, "/")
-    assert "To do now" in home
-    assert re.search(r"PROTECT danger by 20:00 Into the shed .*Ember", home)
-    top, wall, shed = (
-        home.index(f" {spot} ", home.index("the next days"))
-        for spot in ("top bench", "south wall", "shed")
-    )
+    assert "BRING 4 trees into the shed by 20:00 danger" in home
+    top, wall, shed = (home.index(f" {spot} ") for spot in ("top bench", "south wall", "shed 1"))
     assert top < wall < shed
-    assert top < home.index("Heath", top) < wall < home.index("Needle", wall)
-    assert "tonight !! frost" in home
-    assert "Old Stump" in home[shed:]
+    assert re.search(r"Ember −\d° · · · · ", home[shed:])
+    assert "top bench 4 −4 °C 2 in danger, 1 harmed, 1 nearly harmed, 01:00 to 09:00" in home
+    assert "Nothing comes to Old Stump." in home
+
+
+def test_a_bench_shows_its_trees_and_what_comes_to_them(page: PageGarden) -> None:
+    bench = read(page, "/bench/top bench")
+    assert bench.index("Ember") < bench.index("Heath") < bench.index("What comes here")
+    assert "tonight !! frost" in bench
+    assert "Old Stump" not in bench
+    assert page.client().get("/bench/nowhere").status_code == 404
 
 
 def test_the_night_shown_is_the_night_of_the_frost(page: PageGarden) -> None:
@@ -73,9 +77,8 @@ def test_what_is_done_is_asked_no_more(page: PageGarden) -> None:
     with page.store() as store:
         done = ["Ember", "Heath", "Lane", "Thorn", "Wisp & Co"]
         note_handled(store, page.settings, done, EVENING)
-    home = read(page, "/")
-    assert "Into the shed" not in home
-    assert " shed " in home[: home.rindex("Ember")]  # it stands there now
+    assert "Nothing to do now" in read(page, "/")
+    assert "Ember" in read(page, "/bench/shed")  # it stands there now
 
 
 def test_a_tree_says_what_it_feels_bears_and_why(page: PageGarden) -> None:
