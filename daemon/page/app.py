@@ -47,7 +47,7 @@ def create_app(deps: Deps) -> Flask:
         now=now,
         has=lambda endpoint: endpoint in app.view_functions,
     )
-    app.jinja_env.filters.update(clock=clock, day=day)
+    app.jinja_env.filters.update(clock=clock, day=day, bare=_bare)
     with deps.open_store() as store:
         app.secret_key = store.pages.secret(auth.SIGNING_KEY, deps.now())
     auth.guard(app, frozenset(deps.settings().page.names))
@@ -59,6 +59,11 @@ def create_app(deps: Deps) -> Flask:
     app.register_error_handler(Fault, _fault)
     app.register_error_handler(Exception, _unforeseen)
     return app
+
+
+def _bare(temperature: str | None) -> str:
+    """A temperature as short as a narrow column has it; a dot where none is known."""
+    return f"{temperature.partition(' ')[0]}°" if temperature else "·"
 
 
 def _manifest() -> Response:

@@ -1,4 +1,4 @@
-"""A page garden on a bad night: the thirty invented trees of the bench in five nights of frost."""
+"""A page garden on a bad night: the bench's hardy trees, invented, in five nights of frost."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def cold_garden(
     folder: Path, now: datetime = EVENING, night_c: float = -4.0, more: int = 0
 ) -> PageGarden:
     """Return the garden at ``now``, before five nights that go down to ``night_c`` in the open.
-    ``more``: so many seedlings on top of its thirty trees."""
+    ``more``: so many seedlings on top of its 29 trees."""
     return PageGarden(folder, Sky(_weather(now, night_c)), _toml(more), now)
 
 
@@ -65,7 +65,8 @@ def calm_garden(folder: Path, now: datetime = EVENING) -> PageGarden:
 
 
 def _toml(more: int) -> str:
-    rows = list(csv.DictReader(TREES.read_text(encoding="utf-8").splitlines()))
+    every = csv.DictReader(TREES.read_text(encoding="utf-8").splitlines())
+    rows = [row for row in every if row["name"] != "Fig"]
     rows += [{**rows[1], "name": f"Seedling {n}", "litres": "1"} for n in range(more)]
     spots = (f'\n[[spot]]\nname = "{n}"\nkind = "{kind}"\n{more}\n' for n, kind, more in SPOTS)
     return HEAD + "".join(spots) + "".join(map(_tree, rows))
