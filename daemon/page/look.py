@@ -21,9 +21,10 @@ from underbench.daemon.page.last_pass import kept_ahead
 from underbench.daemon.page.night import PATTERNS, axis, harm_words, night_of, strip
 from underbench.daemon.page.one_tree import glance_at
 from underbench.daemon.page.open_works import noted, open_parts
+from underbench.daemon.page.tree_years import years_behind
 from underbench.daemon.store.episodes import PAST_EPISODES
+from underbench.daemon.views.plan_table import KEY
 from underbench.daemon.views.told import ToldView
-from underbench.daemon.views.why import NO_TURN
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import Teller
 from underbench.rules.garden.journal import TreeAt, fold
@@ -141,16 +142,18 @@ def tree(name: str) -> str:
     except Fault as fault:
         glance, trouble = None, str(fault)
     (shown,) = shown_trees([at.model_copy(update={"lost": False})], ahead())
+    journal, garden = journal_at(settings(), store(), now()), settings().garden
     return render_template(
         "tree.html",
         at=at,
         shown=shown,
         glance=glance,
-        no_turn=NO_TURN,
+        years=years_behind(journal, at.tree.name, store().hours.days(), garden.latitude),
         trouble=trouble,
         parts=list(open_parts(glance, settings())) if glance else [],
         expected=expected_now(at.works, species_of(at.tree).limits.kind, settings(), now()),
-        noted=noted(journal_at(settings(), store(), now()), at.tree.name),
+        noted=noted(journal, at.tree.name),
+        plan_key=KEY,
         days=_days(),
     )
 

@@ -6,7 +6,7 @@ import json
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from html import unescape
 from typing import Any
 
@@ -16,6 +16,7 @@ from page_garden import DAY, EVENING, PASSWORD, PageGarden, written
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.noting import keep
 from underbench.daemon.page.benches import shown_trees
+from underbench.daemon.page.tree_years import years_behind
 from underbench.rules.garden.journal import Fate, Move, Outcome, Stage, Work, fold
 from underbench.rules.garden.works import REPOTTED, WorkKind
 from underbench.rules.weather.hourly import Weather
@@ -87,8 +88,31 @@ def test_a_tree_says_what_it_feels_bears_and_why(page: PageGarden) -> None:
     assert "What helps: Into the shed" in ember
     assert "frost at the root ball's edge −0.7 °C" in ember
     assert "Out of strong sun and wind repot on 3 April 2024; ends" in ember
-    assert "None of these alone would turn the decision: sky view, wind factor, litres" in ember
+    assert re.search(r"The plan, night by night Tue .*later in all .*into the shed", ember)
+    assert "What would turn the decision" not in ember  # nothing would: it says no more
     assert "3 Apr repot, 30 % of roots" in ember
+    assert re.search(r"2023/24 coldest air in the garden −?\d °C 3 Apr repot", ember)
+    assert page.client().get("/chart/Ember.svg").text.count(">kills −")
+
+
+def test_the_years_behind_a_tree_run_from_summer_to_summer() -> None:
+    journal = [
+        Work(tree="Ember", at=datetime(2022, 3, 1, tzinfo=UTC), work=WorkKind.REPOT),
+        Outcome(tree="Ember", at=EVENING, fate=Fate.DAMAGED, night=EVENING.date()),
+        Work(tree="Lane", at=datetime(2020, 3, 1, tzinfo=UTC), work=WorkKind.REPOT),
+    ]
+    day = (datetime(2024, 1, 5) - datetime(1970, 1, 1)).days
+    days = [(day - 365, 0.0, -8.0), (day, 1.0, -3.0), (day + 1, 1.0, -5.0)]
+    north = years_behind(journal, "Ember", days, 46.0)
+    assert [(one.name, one.low_c, len(one.noted)) for one in north] == [
+        ("2023/24", -5.0, 1),
+        ("2022/23", -8.0, 0),
+        ("2021/22", None, 1),
+    ]
+    south = years_behind(journal, "Ember", days, -37.0)
+    lows = [("2024", -5.0), ("2023", -8.0), ("2022", None)]
+    assert [(one.name, one.low_c) for one in south] == lows
+    assert years_behind(journal, "Heath", days, 46.0) == []
 
 
 def test_a_repot_just_noted_changes_the_limits_at_once(page: PageGarden) -> None:
