@@ -9,9 +9,9 @@ from commanding import DAY, EVENING, HEAD, HOUR, Garden, fails, stamp, strict_js
 from garden_toml import EMBER, HEATH
 
 from underbench.daemon.store.store import Store
-from underbench.rules.garden.journal import Move
 from underbench.daemon.views.today import ToDo
 from underbench.rules.advice.remedy import BAG_AND, FULL_SHADE, HALF_SHADE, OPEN_BAG, Remedy
+from underbench.rules.garden.journal import Move
 from underbench.rules.hazards import HOT_BAG
 from underbench.rules.hazards.hazard import Action
 
@@ -118,6 +118,9 @@ def test_what_was_left_over_a_tree_is_shown(
     with Store.open(garden.database) as store:
         store.journal.add([Move(tree="Ember", at=EVENING - HOUR, spot="top bench", **given)])
     assert today(garden)["Away from home"] == [said]
+
+
+@pytest.mark.parametrize(
     ("remedy", "word"), [(OPEN_BAG, "OPEN"), (HALF_SHADE, "SHADE"), (BAG_AND[FULL_SHADE], None)]
 )
 def test_of_a_bag_it_is_said_what_is_done_to_it(remedy: Remedy, word: str | None) -> None:
