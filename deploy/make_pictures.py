@@ -89,7 +89,7 @@ def evening(folder: Path) -> Iterator[tuple[Reloading, Message]]:
         with open_store(settings) as store:
             store.journal.add(list(NOTED))
             done = run_pass(settings, store, supply_of(settings, store), NOW)
-            keep_ahead(store, done.outlook)
+            keep_ahead(store, done)
         yield garden, done.messages[0]
 
 

@@ -12,7 +12,7 @@ from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import HANDLED, EpisodeRow, Key
 from underbench.rules.advice.advice import stronger
 from underbench.rules.advice.deadlines import ALREADY
-from underbench.rules.advice.remedy import SHELTER
+from underbench.rules.advice.remedy import SHELTER, remedy_of
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
@@ -23,17 +23,25 @@ SAID_FOR = timedelta(days=60)  # that nothing here helps a tree is not said agai
 
 def promised(finding: Finding, own: Iterable[EpisodeRow]) -> bool:
     """Return whether the keeper was told to shade or open a tree until after ``finding`` begins.
-    Shade for leaves is shade for the pot too. ``own``: the tree's episodes."""
+    Shade for leaves is shade for the pot too. Cloth that is to stay up stays there, whether its
+    keeper has noted it or not. ``own``: the tree's episodes."""
     return any(
         row.told_at is not None
         and row.action == finding.action
         and (row.hazard == finding.hazard.key or _shades(row, finding))
         and row.back_told_at is None
-        and row.back_at is not None
-        and row.back_at > finding.first_at
+        and _holds_at(row, finding.first_at)
         and not untold(finding, row)
         for row in own
     )
+
+
+def _holds_at(row: EpisodeRow, moment: datetime) -> bool:
+    """Whether what was told still holds at ``moment``. What cloth that was noted as up leaves of
+    the heat was not told."""
+    if row.back_at is None:
+        return row.handled_at is None and remedy_of(row.remedy).cloth
+    return row.back_at > moment
 
 
 def _shades(row: EpisodeRow, finding: Finding) -> bool:

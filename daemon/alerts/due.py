@@ -81,8 +81,13 @@ def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[l
     """
     both = (*outlook.findings, *outlook.at_home)
     acting = [f for f in both if f.strength is not Strength.NOTICE]
-    nights, called = {f.span.start for f in acting}, {f.tree for f in acting}
-    along = [f for f in both if f.span.start in nights and f.tree not in called and asked(f)]
+    spans = {(f.action, f.span.start) for f in acting}
+    called = {(f.action, f.tree) for f in acting}
+    along = [
+        f
+        for f in both
+        if (f.action, f.span.start) in spans and (f.action, f.tree) not in called and asked(f)
+    ]
     for mine in _by_job(outlook, [*acting, *along]):
         for run in runs(mine):
             trees = {finding.tree for finding in run if asked(finding)}
@@ -96,6 +101,7 @@ class _News:
 
     def __init__(self, outlook: Outlook, episodes: Episodes, plans: Plans) -> None:
         self._now, self._episodes, self._plans = outlook.now, episodes, plans
+        self._cloth = outlook.settings.means.shade_cloth
         self._at_home = {finding.key for finding in outlook.at_home}
         self._of: dict[str, list[EpisodeRow]] = {}
         for row in episodes.values():
@@ -105,6 +111,9 @@ class _News:
         row, own = self._episodes.get(finding.key), self._of.get(finding.tree, ())
         plan = self._plans.get(finding.tree) if planned_hazard(finding.hazard) else None
         if finding.strength is Strength.NOTICE:
+            if finding.action is Action.SHADE:
+                told = row is None or row.told_at is not None
+                return self._cloth and not told and not promised(finding, own)
             return plan is not None and row is not None and _goes_along(finding, row, plan)
         if plan is not None:
             at_home = finding.key in self._at_home
@@ -154,14 +163,14 @@ def foreseen(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[tuple[A
     settings, is_news = outlook.settings, _News(outlook, episodes, plans)
     found = []
     for run in _runs_with(outlook, is_news):
-        needed = _needed(outlook, run)
+        needed, news = _needed(outlook, run), [finding for finding in run if is_news(finding)]
         opens = [
             tell_from(episodes[f.key].do_by, f.strength, needed, settings.garden, settings.hands_on)
-            for f in run
-            if is_news(f) and f.strength is not Strength.NOTICE
+            for f in news
+            if f.strength is not Strength.NOTICE
         ]
         if opens:
-            found.append((advice_on(outlook, run, plans), max(min(opens), outlook.now)))
+            found.append((advice_on(outlook, news, plans), max(min(opens), outlook.now)))
     return sorted(found, key=lambda one: one[1])
 
 

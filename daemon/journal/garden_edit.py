@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import shutil
 import tempfile
 import tomllib
@@ -23,6 +24,7 @@ from underbench.daemon.config.tomlfile import Key, TomlFault, headers, key_lines
 from underbench.daemon.faults import Fault
 
 MOST_COPIES = 5
+_LACKS = re.compile(r"(\w+): missing$|missing: give (\w+),.*$")  # a table without a key
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 Section = Literal["tree", "spot"]
 Values = Mapping[str, Any]
@@ -176,6 +178,8 @@ def _loaded(path: Path, beside: Path, text: str, at: Key) -> Settings:
             field = lines.get(int(line)) if line.isdecimal() else None
             if field:
                 by_field[field] = words.rpartition(f"{field}: ")[2]
+            elif lacks := _LACKS.search(words):
+                by_field[lacks[1] or lacks[2]] = lacks[0].rpartition(": ")[2]
         raise Refused(told, by_field) from None
 
 

@@ -70,13 +70,18 @@ class _Job:
         """The spot it was told to go to, or where it was carried instead."""
         return self.rows[0].into_spot and (self.by_hand or self.rows[0].into_spot)
 
+    @property
+    def stays(self) -> bool:
+        """Whether the tree stays covered or shaded until the keeper is told otherwise."""
+        return (self.remedy.covers or self.remedy.cloth) and self.rows[0].back_at is None
+
     def entry(self) -> Entry | None:
         """What the journal has to know; None when it knows already."""
         name, remedy, bag = self.tree, self.remedy, self.one.bag
         if self.into:
             there = self.into == self.one.spot
             return None if there else Move(tree=name, at=self.at, spot=self.into)
-        if remedy.covers and self.rows[0].back_at is None:  # until the keeper is told otherwise
+        if self.stays:
             return cover(name, self.at, self.one.spot, remedy)
         if remedy.waters or remedy.wets_moss:
             return Watering(tree=name, at=self.at, moss=remedy.wets_moss)

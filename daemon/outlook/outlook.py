@@ -40,7 +40,7 @@ from underbench.rules.garden.journal import (
     fold,
     inventory,
 )
-from underbench.rules.garden.local_time import NOON, local_day, local_moment
+from underbench.rules.garden.local_time import NOON, hands_on_between, local_day, local_moment
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.hazards.hot_bag import frost_ends
@@ -108,6 +108,12 @@ class Outlook:
     def place(self, row: int, spot: str) -> Place:
         """Return a spot as the place it is for a tree today."""
         return place_of(self.settings.spots[spot], float(self.state.ten_days_c[row].mean()))
+
+    def stands(self, row: int) -> Place:
+        """Return the place where a tree is, as its keeper left it."""
+        at = self.standing[row]
+        bare = self.place(row, at.spot)
+        return bare.as_left(at.layers, on_ground=at.on_ground, cloth=at.cloth)
 
 
 def grown(settings: Settings, store: Store, now: datetime | None = None) -> Settings:
@@ -379,7 +385,7 @@ def _candidates(
     outlook: Outlook, finding: Finding, index: Mapping[str, int], do_by: datetime
 ) -> list[Way]:
     row = index[finding.tree]
-    home, bag = outlook.place(row, outlook.standing[row].spot), outlook.standing[row].bag
+    home, bag = outlook.stands(row), outlook.standing[row].bag
     zone = outlook.settings.garden.timezone
     midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
     times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[row], axis=0)
@@ -399,7 +405,10 @@ def _candidates(
     if finding.hazard.help is not Help.VENT:
         return ways
     air_c = outlook.course.exposure.air_c[row]
-    return after_frost(ways, frost_ends(air_c, times, do_by, finding.first_at), finding.first_at)
+    ends = frost_ends(air_c, times, do_by, finding.first_at)
+    hands_on = outlook.settings.hands_on
+    there = hands_on_between(hands_on, ends or do_by, finding.first_at, zone)
+    return after_frost(ways, ends, finding.first_at, there)
 
 
 def _trials(

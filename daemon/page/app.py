@@ -10,7 +10,7 @@ from werkzeug.exceptions import HTTPException
 from underbench.daemon.faults import Fault, place_of
 from underbench.daemon.page import answer, auth, do, edit, look, note_readings, share
 from underbench.daemon.page.benches import few
-from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day
+from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day, now
 from underbench.daemon.page.one_tree import EXTENSION as GLANCES
 from underbench.daemon.page.one_tree import Glances
 from underbench.daemon.wording.units import Units
@@ -44,9 +44,10 @@ def create_app(deps: Deps) -> Flask:
         garden=lambda: deps.settings().garden,
         units=lambda: Units(deps.settings().units),
         few=few,
+        now=now,
         has=lambda endpoint: endpoint in app.view_functions,
     )
-    app.jinja_env.filters.update(clock=clock, day=day)
+    app.jinja_env.filters.update(clock=clock, day=day, bare=_bare)
     with deps.open_store() as store:
         app.secret_key = store.pages.secret(auth.SIGNING_KEY, deps.now())
     auth.guard(app, frozenset(deps.settings().page.names))
@@ -58,6 +59,11 @@ def create_app(deps: Deps) -> Flask:
     app.register_error_handler(Fault, _fault)
     app.register_error_handler(Exception, _unforeseen)
     return app
+
+
+def _bare(temperature: str | None) -> str:
+    """A temperature as short as a narrow column has it; a dot where none is known."""
+    return f"{temperature.partition(' ')[0]}°" if temperature else "·"
 
 
 def _manifest() -> Response:

@@ -23,6 +23,7 @@ from flask import (
     url_for,
 )
 from flask.sessions import SecureCookieSessionInterface
+from itsdangerous import BadData, URLSafeTimedSerializer
 from werkzeug.security import check_password_hash, generate_password_hash
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -31,7 +32,7 @@ from underbench.daemon.page.guess_limit import Guesses
 from underbench.daemon.store.store import Store
 
 PASSWORD, SIGNING_KEY = "password", "signing key"
-GUEST = "guest"  # in a session: the number of the guest who came in by a link
+GUEST = "underbench-guest"  # a cookie of its own: a link opened by the keeper ends no session
 SHORTEST, LONGEST = 10, 200  # characters; judgement: guesses are few, see guess_limit.py
 STAYS = timedelta(days=30)
 # share.enter checks a stand-in's link itself.
@@ -60,10 +61,32 @@ def has_password(kept: Store) -> bool:
 
 def reader_of(_request: Request) -> str | None:
     """Return the name of the stand-in who looks by a link and may change nothing. None for the
-    keeper, and once the link is revoked."""
-    number = session.get(GUEST)
+    keeper, who stays the keeper with a link, and once the link is revoked."""
+    try:
+        number = _signed().loads(request.cookies.get(GUEST, ""), max_age=int(STAYS.total_seconds()))
+    except BadData:
+        return None
     guest = store().guests.still_welcome(number) if isinstance(number, int) else None
-    return guest.name if guest else None
+    if guest is None:
+        return None
+    kept = store().pages.kept(PASSWORD)
+    return None if kept is not None and _is_in(kept[0]) else guest.name
+
+
+def let_in(answer: Response, guest: int) -> None:
+    """Send a guest's number along, as a cookie that nobody else can make."""
+    answer.set_cookie(
+        GUEST,
+        str(_signed().dumps(guest)),
+        max_age=STAYS,
+        secure=request.is_secure,
+        httponly=True,
+        samesite="Strict",
+    )
+
+
+def _signed() -> URLSafeTimedSerializer:
+    return URLSafeTimedSerializer(str(current_app.secret_key), salt=GUEST)
 
 
 def csrf_token() -> str:
@@ -134,7 +157,8 @@ def _check_session() -> AnyResponse | None:
     if request.endpoint in (*OPEN_ENDPOINTS, *ANSWER_ENDPOINTS, TOKEN_ENDPOINT):
         return None
     if reader_of(request) is not None:
-        return None if request.method in SAFE_METHODS else abort(403)
+        may = request.method in SAFE_METHODS or request.endpoint == "auth.leave"
+        return None if may else abort(403)
     if kept is None or _is_in(kept[0]):
         return None
     if request.method not in SAFE_METHODS:
@@ -190,9 +214,11 @@ def entered() -> AnyResponse | tuple[str, int] | tuple[str, int, dict[str, str]]
 
 @blueprint.post("/leave")
 def leave() -> AnyResponse:
-    """End the session."""
+    """End the session, or a guest's stay."""
     session.clear()
-    return redirect(url_for("auth.enter"), 303)
+    answer = redirect(url_for("auth.enter"), 303)
+    answer.delete_cookie(GUEST)
+    return answer
 
 
 def inside(to: str) -> str:

@@ -159,14 +159,20 @@ def _write(section: Section, was: str, name: str) -> Answer:
             typed = {key: value for key, value in typed.items() if value is not None}
             garden_edit.add(path, section, typed, as_seen)
     except Refused as refused:
-        rest = [] if refused.by_field else str(refused).splitlines()
+        rest = [] if refused.by_field else _plainly(refused)
         return _form(section, was, typed, as_seen, rest, refused.by_field), BAD_FORM
     except Fault as fault:
-        return _form(section, was, typed, as_seen, [str(fault)]), BAD_FORM
+        return _form(section, was, typed, as_seen, _plainly(fault)), BAD_FORM
     flash(f"{name} is {'changed' if was else 'added'} in the garden's file.")
     if section == "tree":
         return redirect(url_for("look.tree", name=name), 303)
     return redirect(url_for("edit.changing", section="spot", name=name), 303)
+
+
+def _plainly(fault: Fault) -> list[str]:
+    """A fault's lines without the path of the file, which tells a phone nothing."""
+    path = f"{deps().config}:"
+    return [line.replace(path, "The garden's file:") for line in str(fault).splitlines()]
 
 
 def _typed(section: Section) -> dict[str, Any]:

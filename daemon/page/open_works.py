@@ -87,11 +87,12 @@ def _since(work: Work, settings: Settings) -> str:
 
 def noted(journal: Sequence[Entry], tree: str) -> list[Noted]:
     """Return what was noted about a tree lately, the newest first."""
-    mine = [Noted(entry.at, _words(entry)) for entry in journal if entry.tree == tree]
+    mine = [Noted(entry.at, words_of(entry)) for entry in journal if entry.tree == tree]
     return mine[::-1][:SHOWN_NOTES]
 
 
-def _words(entry: Entry) -> str:
+def words_of(entry: Entry) -> str:
+    """Return what an entry says, in a few words."""
     match entry:
         case Work():
             cut = f", {entry.roots_pct:.0f} % of roots" if entry.roots_pct is not None else ""

@@ -103,7 +103,7 @@ def _hour(moment: datetime) -> datetime:
 
 def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> Outlook:
     done = run_pass(settings, store, supply, now)
-    keep_ahead(store, done.outlook)
+    keep_ahead(store, done)
     if any(at.layer for at in done.outlook.standing) and round_up_due(settings, store, now):
         # The frosts of earlier years decide when a layer may be severed.
         bring_years(store, settings.garden, supply.archive, now)

@@ -19,11 +19,12 @@ def plan_text(planned: TreePlan, zone: ZoneInfo) -> list[str]:
     """Return the plan in words, and the table of what each place would cost."""
     starts = [night.start.astimezone(zone) for night in planned.of.nights]
     heads = ["The plan, by night:", *(f"{at:%a %d}" for at in starts), "later", "in all"]
-    rows = [[f"  {name}", *cells] for name, cells in _rows(planned)]
+    rows = [[f"  {name}", *cells] for name, cells in table_rows(planned)]
     return [table(heads, rows), KEY]
 
 
-def _rows(planned: TreePlan) -> Iterator[tuple[str, list[str]]]:
+def table_rows(planned: TreePlan) -> Iterator[tuple[str, list[str]]]:
+    """Yield each place in words, with its costs by night, later and in all."""
     path = planned.plan.path
     for row in plan_rows(planned):
         marks = (HERE if place == row["place"] else "" for place in path)

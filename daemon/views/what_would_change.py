@@ -64,7 +64,7 @@ class _Trials:
     def __init__(self, outlook: Outlook, row: int, pressing: Pressing) -> None:
         self._outlook, self._row, self._pressing = outlook, row, pressing
         at = outlook.standing[row]
-        self._place, self._tree = outlook.place(row, at.spot), at.tree
+        self._place, self._tree = outlook.stands(row), at.tree
         self._chances = chances_of(outlook, at.tree)
         self._begins = datetime.fromtimestamp(int(outlook.weather.times[0]) - HOUR_S, tz=UTC)
         self._weather = outlook.weather.between(self._begins, pressing.span.end)

@@ -18,7 +18,7 @@ class Remedy:
     them. ``done`` says that it is done, with ``{trees}``. ``carries``: trees are lifted.
     ``opening``: how far their bag is opened. ``waters``: how many times their pots are watered.
     ``wets_moss``: the moss of their layer is wetted instead. ``layers``: of fleece over them.
-    ``on_ground``: they are set down where they stand.
+    ``on_ground``: they are set down where they stand. ``cloth``: half-shade cloth over them.
     """
 
     key: str
@@ -32,6 +32,7 @@ class Remedy:
     wets_moss: bool = False
     layers: int = 0
     on_ground: bool = False
+    cloth: bool = False
 
     @property
     def covers(self) -> bool:
@@ -46,6 +47,11 @@ class Remedy:
     def titled(self, what: str, spot: str | None) -> str:
         """Return the deed, done to ``what``, as a title has it."""
         return _led(self.title, spot).replace("{what}", what)
+
+    @property
+    def deed(self) -> str:
+        """The words of the title that say what to do, without to what."""
+        return " ".join(word for word in self.title.split() if word.isupper())
 
     def brief(self, spot: str | None) -> str:
         """Return the remedy in a word or two."""
@@ -141,7 +147,7 @@ SHUT_GREENHOUSE = _remedy("shut-greenhouse", "Shut the greenhouse")
 OPEN_FRAME = _remedy("open-frame", "Open the cold frame")
 OPEN_GREENHOUSE = _remedy("open-greenhouse", "Open the greenhouse")
 INTO_SPOT = _remedy("into-spot", "{into}", carries=True)
-HALF_SHADE = _remedy("half-shade", "Half-shade cloth over", "{trees} shaded")
+HALF_SHADE = _remedy("half-shade", "Half-shade cloth over", "{trees} shaded", cloth=True)
 FULL_SHADE = _remedy("full-shade", "Into full shade", "{trees} in full shade", carries=True)
 SLIT_BAG = _remedy("slit-bag", "Slit the bag", "bag of {trees} slit", opening=Opening.SLIT)
 OPEN_BAG = _remedy("open-bag", "Open the bag", _OPEN, opening=Opening.OPEN)

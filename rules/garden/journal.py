@@ -110,7 +110,7 @@ class FlowersSeen(Model):
 
 class Move(Model):
     """A tree carried to a spot, or covered where it stands: under so many ``layers`` of fleece,
-    ``on_ground`` instead of up on its bench."""
+    ``on_ground`` instead of up on its bench, under half-shade ``cloth``."""
 
     kind: Literal["move"] = "move"
     tree: str
@@ -118,6 +118,7 @@ class Move(Model):
     spot: str
     layers: Annotated[int, Field(ge=0, le=2)] = 0
     on_ground: bool = False
+    cloth: bool = False
 
     @property
     def covers(self) -> bool:
@@ -180,9 +181,10 @@ Entry = Annotated[
 class TreeAt(Model):
     """A tree at one moment: config folded with the journal up to then.
 
-    ``layers`` and ``on_ground`` are how it is covered there. ``there_since`` is when it was carried
-    to where it stands, or covered; None when it belongs there and is not covered. ``lost`` says
-    that its keeper found it dead and has not said otherwise since.
+    ``layers`` and ``on_ground`` are how it is covered there; ``cloth`` is half-shade cloth over it.
+    ``there_since`` is when it was carried to where it stands, or covered; None when it belongs
+    there and is not covered. ``lost`` says that its keeper found it dead and has not said otherwise
+    since.
     """
 
     tree: Tree
@@ -190,6 +192,7 @@ class TreeAt(Model):
     spot: str
     layers: int = 0
     on_ground: bool = False
+    cloth: bool = False
     works: tuple[Work, ...] = ()
     sighting: Sighting | None = None
     flowers: FlowersSeen | None = None
@@ -205,7 +208,7 @@ class TreeAt(Model):
 
     @property
     def at_home(self) -> bool:
-        """Whether it stands where it belongs, and is not covered."""
+        """Whether it stands where it belongs, and is not covered. Shade cloth does not count."""
         return self.spot == self.tree.spot and not self.covered
 
     @property
@@ -261,12 +264,13 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
     """
     mine = sorted((e for e in entries if e.tree == tree.name and e.at <= at), key=lambda e: e.at)
     spot, sighting, flowers, since, lost = tree.spot, None, None, None, False
-    layers, on_ground = 0, False
+    layers, on_ground, cloth = 0, False, False
     for entry in mine:
         if isinstance(entry, Move):
             same = (spot, layers > 0 or on_ground) == (entry.spot, entry.covers)
             since = since if same else entry.at
-            spot, layers, on_ground = entry.spot, entry.layers, entry.on_ground
+            spot, cloth = entry.spot, entry.cloth
+            layers, on_ground = entry.layers, entry.on_ground
         elif isinstance(entry, Sighting):
             sighting = entry
         elif isinstance(entry, FlowersSeen):
@@ -281,6 +285,7 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
         spot=spot,
         layers=layers,
         on_ground=on_ground,
+        cloth=cloth,
         works=tuple(e for e in mine if isinstance(e, Work)),
         sighting=sighting,
         flowers=flowers,

@@ -92,8 +92,10 @@ def written(trees: Any = TREES, more: str = "") -> str:
 class PageGarden:
     """A garden that a pass has just looked at; ``now`` may be moved on."""
 
-    def __init__(self, folder: Path, provider: Provider, toml: str) -> None:
-        self.config, self.now, self._provider = folder / "garden.toml", EVENING, provider
+    def __init__(
+        self, folder: Path, provider: Provider, toml: str, now: datetime = EVENING
+    ) -> None:
+        self.config, self.now, self._provider = folder / "garden.toml", now, provider
         self.config.write_text(toml, encoding="utf-8")
         self.settings: Settings = load(self.config, {})
         with self.store() as store:
@@ -107,7 +109,7 @@ class PageGarden:
     def look_ahead(self) -> None:
         with self.store() as store:
             supply = Supply(self._provider, self.settings.garden, store.answers)
-            keep_ahead(store, run_pass(self.settings, store, supply, self.now).outlook)
+            keep_ahead(store, run_pass(self.settings, store, supply, self.now))
 
     def store(self) -> Store:
         return Store.open(self.settings.store_path)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -55,6 +55,21 @@ def test_who_shades_a_tree_for_days_does_not_hear_of_the_days_between(
     shade = found(ends=NEXT_ENDS, hazard=SCORCH)
     assert promised(shade, [replace(row_of(SCORCH), **given)]) is covers
     assert not promised(shade, [])
+
+
+@pytest.mark.parametrize(
+    ("remedy", "handled_at", "covers"),
+    [
+        ("half-shade", None, True),
+        ("half-shade", NOW, False),  # what is found under cloth that is up, cloth does not help
+        ("full-shade", None, False),
+    ],
+)
+def test_cloth_that_is_left_up_is_told_once(
+    remedy: str, handled_at: datetime | None, covers: bool
+) -> None:
+    row = row_of(SCORCH, remedy=remedy, back_at=None, handled_at=handled_at)
+    assert promised(found(ends=NEXT_ENDS, hazard=SCORCH), [row]) is covers
 
 
 @pytest.mark.parametrize(

@@ -206,7 +206,7 @@ def test_only_names_of_its_own_are_answered(open_page: PageGarden, host: str, co
 
 def test_a_form_needs_its_token_and_its_own_site(open_page: PageGarden) -> None:
     visitor = open_page.client()
-    good = {"csrf": token(visitor)}
+    good = {"csrf": token(visitor, "/do/")}
     for data, origin, code in (
         ({}, None, 400),
         ({"csrf": ""}, None, 400),
@@ -221,9 +221,9 @@ def test_a_form_needs_its_token_and_its_own_site(open_page: PageGarden) -> None:
             data,
             origin,
         )
-        good = {"csrf": token(visitor)}
+        good = {"csrf": token(visitor, "/do/")}
     other = open_page.client()
-    token(other)
+    token(other, "/do/")
     assert other.post("/leave", data=good).status_code == 400  # somebody else's token
 
 

@@ -145,14 +145,25 @@ def test_no_bag_is_opened_in_frost(make: Any) -> None:
     """Common practice, no source."""
     ways = offered(make, hazard=HOT_BAG)
     at = NOON + 16 * HOUR
-    assert after_frost(ways, None, at) == ways
-    later = after_frost(ways, at - HOUR, at)
+    there = [Stretch(at - HOUR / 2, at)]
+    assert after_frost(ways, None, at, there) == ways
+    later = after_frost(ways, at - HOUR, at, there)
     assert words(later) == words(ways)
     for way in later:
-        assert way.not_before == (at - HOUR if way.remedy.opening else None)
-    shade = after_frost(ways, at, at)
+        opens = way.remedy.opening is not None
+        assert way.not_before == (at - HOUR if opens else None)
+        assert way.opened == (there[0] if opens else None)
+    shade = after_frost(ways, at, at, [])
     assert [way.remedy.opening for way in shade] == [None] * len(shade)
     assert shade
+
+
+def test_a_bag_that_nobody_can_open_after_the_frost_is_shaded_before(make: Any) -> None:
+    ways, at = offered(make, hazard=HOT_BAG), NOON + 16 * HOUR
+    assert after_frost(ways, at - HOUR, at, []) == after_frost(ways, at, at, [])
+    opening = [way for way in ways if way.remedy.opening is not None]
+    (last, *_) = after_frost(opening, at - HOUR, at, [])  # where there is no shade either
+    assert (last.not_before, last.opened) == (at - HOUR, None)
 
 
 def test_heat_asks_for_shade_and_a_bag_is_opened(make: Any) -> None:
