@@ -211,7 +211,7 @@ def _settle(
     below 0 °C and again below the freezing span. ``between_2`` is the square of ``between``.
     """
     corners_c = _CORNERS_C[..., 0]
-    below = guess_c < corners_c
+    temp, below = guess_c, guess_c < corners_c
     for _ in range(MAX_SWEEPS):
         steeper = below * corners
         own, right = thawed + steeper[0], known_j - FREEZING_SPAN_K * steeper[1]
