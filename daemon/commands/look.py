@@ -95,7 +95,8 @@ def ahead(config: Path | None, as_json: bool, now: datetime) -> None:
 def feels(config: Path | None, tree: str, chart: Path | None, as_json: bool, now: datetime) -> None:
     """Show what TREE feels hour by hour, and what it can bear."""
     from underbench.daemon.charts.hours_of_a_tree import Feeling
-    from underbench.daemon.charts.svg import draw, write
+    from underbench.daemon.charts.svg import draw
+    from underbench.daemon.charts.svg_elements import write
     from underbench.daemon.charts.tree_chart import feels_chart
     from underbench.daemon.views.feels import feels_json, feels_text
 
