@@ -1,4 +1,4 @@
-"""Draws the README's two pictures: a message on a phone, and the page at that moment.
+"""Draws the README's two pictures, a message and the page on a phone, and the page's icons.
 
     .venv/bin/pip install '.[charts,page]'      # and Debian's chromium and fonts-dejavu-core
     .venv/bin/python deploy/make_pictures.py    # into deploy/pictures/
@@ -9,6 +9,7 @@ What stands in the pictures is what the daemon tells and serves. Nothing leaves 
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import sys
@@ -23,6 +24,7 @@ from textwrap import wrap
 from xml.sax.saxutils import escape
 
 import numpy as np
+from resvg_py import svg_to_bytes
 
 from underbench.daemon.alerts.hourly_pass import run_pass
 from underbench.daemon.charts.png import png
@@ -159,8 +161,24 @@ def photograph(url: str, picture: Path, folder: Path) -> None:
     subprocess.run([browser, *words], check=True, capture_output=True, timeout=120)
 
 
+def draw_icons(folder: Path) -> None:
+    """Draw the page's icon in the sizes that home screens ask for. The one that they may cut to a
+    shape of their own has its picture within the middle four fifths (W3C, maskable icons)."""
+    svg = (folder / "icon.svg").read_text(encoding="utf-8").strip()
+    ground = re.search(r'<rect [^>]*fill="([^"]+)"/>', svg)
+    picture = svg[svg.index("/>") + 2 :].removesuffix("</svg>")
+    cut = (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 64"><rect width="64" height="64" '
+        f'fill="{ground[1] if ground else "#fff"}"/>'
+        f'<g transform="translate(8 8) scale(.75)">{picture}</g></svg>'
+    )
+    for name, drawn, size in (("192", svg, 192), ("512", svg, 512), ("maskable", cut, 512)):
+        (folder / f"icon-{name}.png").write_bytes(svg_to_bytes(svg_string=drawn, width=size))
+
+
 def main() -> None:
-    """Draw both."""
+    """Draw all."""
+    draw_icons(HERE.parent / "daemon" / "page" / "static")
     pictures = HERE / "pictures"
     pictures.mkdir(exist_ok=True)
     with TemporaryDirectory(prefix="underbench-pictures-") as name:
