@@ -58,7 +58,7 @@ NOTED = (
 # The message is drawn in pixels of a phone's screen.
 SCREEN, EDGE, LINE = 720, 28, 34
 CHARACTERS, IN_TITLE = 47, 32  # as many as fit on a line in DejaVu Sans
-PHONE_PAGE = "500,1190"  # Chromium makes no window narrower than 500
+PHONE_PAGE = "500,620"  # Chromium makes no window narrower than 500
 
 
 def weather(garden: Garden) -> Weather:
@@ -157,7 +157,12 @@ def photograph(url: str, picture: Path, folder: Path) -> None:
     words = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"]
     words += ["--disable-background-networking", "--disable-component-update", "--disable-sync"]
     words += [f"--user-data-dir={folder / 'browser'}", f"--window-size={PHONE_PAGE}"]
-    words += ["--hide-scrollbars", f"--screenshot={picture}", url]
+    words += [
+        "--hide-scrollbars",
+        "--blink-settings=scriptEnabled=false",
+        f"--screenshot={picture}",
+        url,
+    ]
     subprocess.run([browser, *words], check=True, capture_output=True, timeout=120)
 
 
