@@ -164,6 +164,8 @@ class Outcome(Model):
     told or kept. ``hazard`` is its key, that of frost on leaves or buds for a night without a
     message. ``forecast`` and ``chance`` are the worst value forecast and its chance. ``felt`` is
     the worst that the tree felt in the weather as it came. Values are in the unit of ``limit``.
+    ``figure`` is the key of the keeper's limit that the night says something of; None if it says
+    nothing, as of a tree that was covered.
     """
 
     kind: Literal["outcome"] = "outcome"
@@ -176,6 +178,7 @@ class Outcome(Model):
     forecast: float | None = None
     chance: float | None = None
     felt: float | None = None
+    figure: str | None = None
 
 
 Entry = Annotated[
