@@ -54,6 +54,7 @@ def create_app(deps: Deps) -> Flask:
     for part in PARTS:
         app.register_blueprint(part)
     app.add_url_rule("/manifest.webmanifest", "manifest", _manifest)
+    app.add_url_rule("/worker.js", "worker", lambda: app.send_static_file("worker.js"))
     app.teardown_appcontext(close_store)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(Fault, _fault)

@@ -31,18 +31,25 @@ from underbench.daemon.page.context import deps, now, store
 from underbench.daemon.page.guess_limit import Guesses
 from underbench.daemon.store.store import Store
 
+DEVICE = "underbench-known"  # a cookie of a device from which the password came before
 PASSWORD, SIGNING_KEY = "password", "signing key"
 GUEST = "underbench-guest"  # a cookie of its own: a link opened by the keeper ends no session
 SHORTEST, LONGEST = 10, 200  # characters; judgement: guesses are few, see guess_limit.py
 STAYS = timedelta(days=30)
 # share.enter checks a stand-in's link itself.
-OPEN_ENDPOINTS = ("auth.enter", "auth.entered", "static", "manifest", "share.enter")
+OPEN_ENDPOINTS = ("auth.enter", "auth.entered", "static", "manifest", "worker", "share.enter")
 # It has a token of its own and answers nobody without it, see note_readings.take.
 TOKEN_ENDPOINT = "readings.take"
 # The token in its address opens one message's answer, see delivery/answer_links.py. Nobody else
 # knows the address, so no other site can post there, and a session would end the keeper's own.
 ANSWER_ENDPOINTS = ("answer.ask", "answer.give")
 SAFE_METHODS = ("GET", "HEAD")
+A_YEAR_S = 365 * 86_400
+POLICY = (
+    "default-src 'none'; style-src 'self'; img-src 'self' data:; script-src 'self';"
+    " connect-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none';"
+    " base-uri 'none'"
+)
 
 blueprint = Blueprint("auth", __name__)
 
@@ -62,10 +69,7 @@ def has_password(kept: Store) -> bool:
 def reader_of(_request: Request) -> str | None:
     """Return the name of the stand-in who looks by a link and may change nothing. None for the
     keeper, who stays the keeper with a link, and once the link is revoked."""
-    try:
-        number = _signed().loads(request.cookies.get(GUEST, ""), max_age=int(STAYS.total_seconds()))
-    except BadData:
-        return None
+    number = _kept(GUEST, int(STAYS.total_seconds()))
     guest = store().guests.still_welcome(number) if isinstance(number, int) else None
     if guest is None:
         return None
@@ -75,18 +79,30 @@ def reader_of(_request: Request) -> str | None:
 
 def let_in(answer: Response, guest: int) -> None:
     """Send a guest's number along, as a cookie that nobody else can make."""
+    _keep(answer, GUEST, guest, int(STAYS.total_seconds()))
+
+
+def _keep(answer: AnyResponse, name: str, value: int | str, stays_s: int) -> None:
     answer.set_cookie(
-        GUEST,
-        str(_signed().dumps(guest)),
-        max_age=STAYS,
+        name,
+        str(_signer(name).dumps(value)),
+        max_age=stays_s,
         secure=request.is_secure,
         httponly=True,
         samesite="Strict",
     )
 
 
-def _signed() -> URLSafeTimedSerializer:
-    return URLSafeTimedSerializer(str(current_app.secret_key), salt=GUEST)
+def _kept(name: str, stays_s: int) -> object:
+    """What a cookie of ours holds; None if there is none, or another made it."""
+    try:
+        return _signer(name).loads(request.cookies.get(name, ""), max_age=stays_s)
+    except BadData:
+        return None
+
+
+def _signer(name: str) -> URLSafeTimedSerializer:
+    return URLSafeTimedSerializer(str(current_app.secret_key), salt=name)
 
 
 def csrf_token() -> str:
@@ -196,8 +212,8 @@ def entered() -> AnyResponse | tuple[str, int] | tuple[str, int, dict[str, str]]
     if kept is None:
         return redirect("/", 303)
     guesses: Guesses = current_app.extensions["guesses"]
-    address = request.remote_addr or ""
-    wait = guesses.wait(address, now())
+    known = _device()
+    wait = guesses.wait(known or request.remote_addr or "", now(), known=bool(known))
     if wait > timedelta(0):
         seconds = max(1, round(wait.total_seconds()))
         told = f"Too many guesses. Try again in {_spoken(seconds)}."
@@ -205,11 +221,21 @@ def entered() -> AnyResponse | tuple[str, int] | tuple[str, int, dict[str, str]]
         return page, 429, {"Retry-After": str(seconds)}
     if not check_password_hash(kept[0], request.form.get("password", "")[:LONGEST]):
         return render_template("enter.html", to=to, fault="That is not the password."), 403
-    guesses.right(address)
+    guesses.right(known or request.remote_addr or "")
     session.clear()
     session.permanent = True
     session["by"], session["since"] = _mark(kept[0]), int(now().timestamp())
-    return redirect(to, 303)
+    answer = redirect(to, 303)
+    _keep(answer, DEVICE, known.removeprefix("device ") or secrets.token_urlsafe(12), A_YEAR_S)
+    answer.delete_cookie(GUEST)
+    return answer
+
+
+def _device() -> str:
+    """The mark of a device that knew the password before; empty for any other. What others guess
+    does not make it wait."""
+    found = _kept(DEVICE, A_YEAR_S)
+    return f"device {found}" if isinstance(found, str) and found else ""
 
 
 @blueprint.post("/leave")
@@ -218,6 +244,7 @@ def leave() -> AnyResponse:
     session.clear()
     answer = redirect(url_for("auth.enter"), 303)
     answer.delete_cookie(GUEST)
+    answer.headers["Clear-Site-Data"] = '"storage"'  # what the worker keeps for when it is away
     return answer
 
 
@@ -232,10 +259,9 @@ def _spoken(seconds: int) -> str:
 
 
 def _headers(response: Response) -> Response:
+    response.headers.setdefault("Content-Security-Policy", POLICY)
     response.headers.update(
         {
-            "Content-Security-Policy": "default-src 'none'; style-src 'self'; img-src 'self' data:;"
-            " manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
             "X-Content-Type-Options": "nosniff",
             # With no-referrer, browsers send "Origin: null" with our own forms (Fetch standard,
             # "append a request Origin header"). To other sites, same-origin tells as little.
@@ -244,6 +270,8 @@ def _headers(response: Response) -> Response:
             "Cross-Origin-Resource-Policy": "same-origin",
         }
     )
+    if request.is_secure:  # as waitress or a named proxy says (RFC 6797)
+        response.headers["Strict-Transport-Security"] = f"max-age={A_YEAR_S}"
     if request.endpoint != "static":
         response.headers["Cache-Control"] = "no-store"
     return response

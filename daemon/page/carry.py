@@ -180,7 +180,8 @@ def _carry(
     zone = settings.garden.timezone
     still = [row for row in rows if still_to_do(row, now, zone)]
     gone = [row for row in rows if row not in still]
-    trees = dict.fromkeys(row.tree for row in still)
+    waiting = {row.tree for row in still}
+    trees = [name for name in by_name if name in waiting]  # as one walks past
     loads = [_load(by_name[name], [r for r in still if r.tree == name], settings) for name in trees]
     lines = (line for row in still or rows for line in told.get(key_of(row), ()))
     return Carry(

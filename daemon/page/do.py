@@ -28,11 +28,13 @@ from underbench.daemon.page.auth import inside, reader_of
 from underbench.daemon.page.carry import Load, job_of
 from underbench.daemon.page.context import (
     BAD_FORM,
+    as_noted,
     local,
     now,
     on_a_page,
     settings,
     store,
+    was_kept,
     with_point,
 )
 from underbench.daemon.page.look import open_jobs
@@ -45,6 +47,8 @@ from underbench.rules.garden.works import WorkKind
 from underbench.rules.plants.stages import STAGES
 
 NOTHING_TICKED = "Tick what is done. If all of it is, choose all but the ticked, and tick none."
+ALREADY = "That is noted already."
+LONGEST_KEY = 60  # characters of the key by which a form sent twice counts once
 LONGEST_SAID = 900  # characters; the answer travels in a cookie, which holds 4,096 bytes
 MOST_LITRES = 5000.0
 _FIELDS = {"--film": "Film", "--into": "Container", "--litres": "litres", "--as": "New name"}
@@ -57,6 +61,7 @@ Answer = str | Response | tuple[str, int]
 def _keeper_only() -> None:
     if reader_of(request) and request.endpoint != "do.handled":
         abort(403)
+    as_noted()
 
 
 @blueprint.app_context_processor
@@ -176,13 +181,18 @@ def take_back() -> Answer:
 def _note(write: Callable[[], str], again: Callable[[str], str] | None = None) -> Answer:
     """Note and go on. A fault is shown above the form (or what ``again`` makes of it), which keeps
     what was typed."""
-    before = store().notes.last()
+    before, key = store().notes.last(), request.form.get("once", "")[:LONGEST_KEY]
     try:
         with store().notes.noting(now()):
-            said = write()
+            new = not key or store().pages.once(key, now())
+            said = write() if new else ALREADY
     except Fault as fault:
         told = on_a_page(str(fault), _FIELDS)
+        if was_kept():
+            return told, BAD_FORM
         return again(told) if again else _form(request.form, told), BAD_FORM
+    if was_kept():
+        return "", 204
     flash(_shortened(said))
     last = store().notes.last()
     if last is not None and (before is None or last.id != before.id):

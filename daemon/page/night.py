@@ -28,6 +28,7 @@ HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 MORNING = 9  # o'clock; till then the night is the one that is on
 BEFORE_DUSK = 4 * HOUR
 HOURS_BETWEEN = 3  # numbers below the strips
+CLEAR = 12.0  # units around a mark and at the edge that stay free of numbers
 APART = 92.0  # units; nearer marks have their words on either side
 STRENGTHS = (Strength.DANGER, Strength.ACT, Strength.NOTICE)
 SAID = ("in danger", "harmed", "nearly harmed")  # by strength
@@ -164,7 +165,8 @@ def axis(night: Night, garden: Garden, units: Units) -> str:
     at = night.begins
     while at < night.ends:
         local = at.astimezone(zone)
-        if local.hour % HOURS_BETWEEN == 0 and 8 < night.x(at) < WIDTH - 8:
+        free = all(abs(night.x(at) - night.x(one)) > CLEAR for _, _, one in marked)
+        if local.hour % HOURS_BETWEEN == 0 and free and night.x(at) < WIDTH - CLEAR:
             parts.append(_text(f"{local.hour}", night.x(at), 34, "middle", "hour"))
         at += HOUR
     return _svg(AXIS_HEIGHT, [*parts, *_marks(night, 18, AXIS_HEIGHT)])

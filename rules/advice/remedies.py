@@ -68,6 +68,12 @@ class Way:
         return self.remedy.told(self.spot)
 
 
+def portable(container: Container, means: Means) -> bool:
+    """Return whether a tree in a container can be carried, by two people if need be."""
+    light = container.litres <= TWO_PEOPLE_OVER * means.lift_litres
+    return light and container.kind is not ContainerKind.BED
+
+
 @dataclass(frozen=True, slots=True)
 class Here:
     """What there is to help one tree with: where it stands, its container, its keeper's means.
@@ -88,8 +94,7 @@ class Here:
     @property
     def portable(self) -> bool:
         """Whether the tree can be carried."""
-        light = self.container.litres <= TWO_PEOPLE_OVER * self.means.lift_litres
-        return light and self.container.kind is not ContainerKind.BED
+        return portable(self.container, self.means)
 
     @property
     def layers(self) -> range:

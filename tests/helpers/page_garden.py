@@ -168,6 +168,7 @@ def token(client: FlaskClient, path: str = "/") -> str:
 def served(app: Flask, table: PageTable = PLAIN) -> Iterator[str]:
     """The page on a port of the loopback; yields its address."""
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    logging.getLogger("waitress").setLevel(logging.CRITICAL)  # of browsers cut off at the end
     server: Server = server_of(app, "127.0.0.1:0", table)
     with running(server):
         yield f"http://127.0.0.1:{server.effective_port}"

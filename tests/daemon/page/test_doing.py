@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -123,6 +124,16 @@ def test_all_but_the_ticked_the_ticked_or_a_bench_is_done(garden: PageGarden) ->
     (bench,) = re.findall(r'name="bench" value="([^"]+)"', client.get("/do/handled").text)
     post(client, "/do/handled", job=job, bench=bench)
     assert left(client) == ["Wisp & Co"]
+
+
+def test_a_deadline_that_is_past_says_so(garden: PageGarden) -> None:
+    client = garden.client()
+    assert "late" not in client.get("/").text
+    garden.now += timedelta(hours=4)
+    for path in ("/", "/do/handled"):
+        page = client.get(path).text
+        assert "BRING 4 trees into the shed now, as it was due 20:00" in text_of(page)
+        assert re.search(r'class="(?:line|carry) danger late"', page)
 
 
 def test_nothing_ticked_notes_nothing(garden: PageGarden) -> None:

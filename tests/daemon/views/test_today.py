@@ -8,8 +8,8 @@ import pytest
 from commanding import DAY, EVENING, HEAD, HOUR, Garden, fails, stamp, strict_json
 from garden_toml import EMBER, HEATH
 
+from underbench.daemon.alerts.to_do import ToDo
 from underbench.daemon.store.store import Store
-from underbench.daemon.views.today import ToDo
 from underbench.rules.advice.remedy import BAG_AND, FULL_SHADE, HALF_SHADE, OPEN_BAG, Remedy
 from underbench.rules.garden.journal import Move
 from underbench.rules.hazards import HOT_BAG
