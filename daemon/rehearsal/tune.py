@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
-from underbench.daemon.outlook.outlook import setting_of, species_of
+from underbench.daemon.outlook.garden_now import setting_of, species_of
 from underbench.daemon.rehearsal.replay import (
     Heard,
     Plan,
