@@ -138,7 +138,7 @@ def told(config: Path | None, days: int, full: bool, as_json: bool, now: datetim
 @click.pass_obj
 def trees(config: Path | None, as_json: bool) -> None:
     """List your trees, where they stand, and what was worked out."""
-    from underbench.daemon.outlook.outlook import journal_at
+    from underbench.daemon.outlook.garden_now import journal_at
     from underbench.daemon.views.trees import trees_json, trees_text
 
     now, show = datetime.now(UTC), trees_json if as_json else trees_text

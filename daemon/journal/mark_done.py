@@ -18,7 +18,7 @@ from underbench.daemon.journal.noting import (
     still_to_do,
     trees_meant,
 )
-from underbench.daemon.outlook.outlook import journal_at
+from underbench.daemon.outlook.garden_now import journal_at
 from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units

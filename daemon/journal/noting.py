@@ -17,7 +17,7 @@ from underbench.daemon.journal.lookup import (
     spot_named,
     tree_named,
 )
-from underbench.daemon.outlook.outlook import journal_at, species_of
+from underbench.daemon.outlook.garden_now import journal_at, species_of
 from underbench.daemon.store.episodes import HANDLED, TOLD, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS

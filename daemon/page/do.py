@@ -23,7 +23,7 @@ from underbench.daemon.journal.noting import (
 from underbench.daemon.journal.outcomes import note_outcome
 from underbench.daemon.journal.undo import undo, undone_text
 from underbench.daemon.journal.works import Told
-from underbench.daemon.outlook.outlook import journal_at, species_of
+from underbench.daemon.outlook.garden_now import journal_at, species_of
 from underbench.daemon.page.auth import inside, reader_of
 from underbench.daemon.page.carry import Load, job_of
 from underbench.daemon.page.context import (

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import pickle
 from collections.abc import Callable
+from threading import current_thread, main_thread
 from typing import Any, TypeVar
 
 from sqlite_utils import Database
@@ -66,11 +67,12 @@ def advancing_once(advance: Callable[..., Felt]) -> Callable[..., Felt]:
 
 
 def migrating_once(migrate: Callable[[Database], None]) -> Callable[[Database], None]:
-    """The same as ``migrate``; a new database gets a copy of the tables made for the first."""
+    """The same as ``migrate``; a new database gets a copy of the tables made for the first. Only
+    for this thread: what several do at once is really done."""
     new = Database(memory=True, execute_plugins=False)
 
     def kept(db: Database) -> None:
-        if db.table_names():
+        if current_thread() is not main_thread() or db.table_names():
             migrate(db)
             return
         if not new.table_names():

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from garden_toml import BENCH, EMBER, FIG, HANDS_ON, HEATH, MEANS, PLACE, SHED
+from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, MEANS, PLACE, SHED
 from series_csv import write_series
 
 from underbench.daemon.commands.cli import main
@@ -26,12 +26,12 @@ from underbench.rules.weather.hourly import Weather
 
 DAY = timedelta(days=1)
 FIRST = datetime(2024, 3, 1, tzinfo=UTC)
-BEGINS, ENDS = datetime(2024, 4, 11, tzinfo=UTC), datetime(2024, 5, 5, tzinfo=UTC)
-CALM_FROM = BEGINS - 5 * DAY  # with passes that have nothing to say
+BEGINS, ENDS = datetime(2024, 4, 11, tzinfo=UTC), datetime(2024, 5, 7, tzinfo=UTC)
+CALM_FROM = BEGINS - 4 * DAY  # with passes that have nothing to say
 # Mean air, °C, from that day of the series on: frost on open leaves twice, then dry heat.
-SPELLS_C = {0: 9.0, 45: 0.5, 47: 10.0, 51: -0.5, 52: 9.0, 56: 20.0, 61: 11.0}
+SPELLS_C = {0: 9.0, 45: 0.5, 47: 10.0, 51: -0.5, 52: 9.0, 56: 23.0, 59: 11.0}
 GARDEN = (
-    PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 1\n" + EMBER + HEATH + FIG
+    PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 1\n" + EMBER + HEATH
     + """
 [[tree]]
 name = "Thimble"
@@ -45,7 +45,6 @@ litres = 9
 spot = "top bench"
 [[watering]]
 times = ["07:00"]
-every_days = 4
 """
 )  # fmt: skip
 
@@ -76,7 +75,7 @@ def planned(series: Path) -> Plan:
     settings = load(config, {})
     journal = Journal(tuple(_works()), 0)
     whole = plan(settings, read_series(series, settings.garden), CALM_FROM, ENDS, journal)
-    return replace(whole, moments=whole.moments[::4])  # which hours are asked makes no difference
+    return replace(whole, moments=whole.moments[::5])  # which hours are asked makes no difference
 
 
 def test_the_same_is_told_as_pass_by_pass(planned: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -99,7 +98,7 @@ def test_the_same_is_told_as_pass_by_pass(planned: Plan, monkeypatch: pytest.Mon
     actions = {one.advice.action for one in heard if one.advice}
     assert kinds >= {"advice", "back"}
     assert actions >= {"protect", "water"}
-    assert len(run) < 2 * len(planned.moments)
+    assert len(run) < 2 * len(planned.moments) - 2
 
 
 def test_stopping_by_hand_keeps_what_is_printed(
