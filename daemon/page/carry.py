@@ -6,11 +6,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
+from typing import Any
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal.noting import still_to_do
-from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
-from underbench.daemon.store.message_queue import Message
+from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.undo_log import Note
 from underbench.daemon.wording.deeds import in_walking_order
 from underbench.daemon.wording.title import deed_title
@@ -130,12 +130,12 @@ def carries(
     settings: Settings,
     now: datetime,
     notes: Sequence[Note],
-    told: Mapping[Key, Sequence[str]],
+    about: Sequence[Mapping[str, Any]],
 ) -> list[Carry]:
     """Return the jobs with something still to do, danger first, then the nearest deadline; behind
     them the jobs done since yesterday.
 
-    ``notes``: the latest first. ``told``: what was said of episodes beside the deeds.
+    ``notes``: the latest first. ``about``: what messages said beside the deeds, the latest last.
     """
     by_name, zone = {at.tree.name: at for at in standing}, settings.garden.timezone
     jobs: dict[str, list[EpisodeRow]] = {}
@@ -143,21 +143,13 @@ def carries(
         open_now = still_to_do(row, now, zone)
         if row.tree in by_name and (open_now or _lately_done(row, now)):
             jobs.setdefault(job_of(row), []).append(row)
-    found = [_carry(own, by_name, settings, now, notes, told) for own in jobs.values()]
+    found = [_carry(own, by_name, settings, now, notes, about) for own in jobs.values()]
     return sorted(found, key=lambda one: (not one.loads, not one.danger, one.do_by))
 
 
 def job_of(row: EpisodeRow) -> str:
     """Return the key of the job that an episode belongs to."""
     return _key(row.action, row.told_do_by or row.do_by)
-
-
-def about_by_episode(
-    messages: Iterable[Message], about: Mapping[str, Sequence[str]]
-) -> dict[Key, Sequence[str]]:
-    """Return what the last message on each episode said beside the deeds."""
-    known = ((one, about[one.key]) for one in messages if one.key in about)
-    return {key: lines for one, lines in known for key in one.tells.episodes}
 
 
 def _key(action: str, do_by: datetime) -> str:
@@ -175,7 +167,7 @@ def _carry(
     settings: Settings,
     now: datetime,
     notes: Sequence[Note],
-    told: Mapping[Key, Sequence[str]],
+    about: Sequence[Mapping[str, Any]],
 ) -> Carry:
     zone = settings.garden.timezone
     still = [row for row in rows if still_to_do(row, now, zone)]
@@ -183,7 +175,7 @@ def _carry(
     waiting = {row.tree for row in still}
     trees = [name for name in by_name if name in waiting]  # as one walks past
     loads = [_load(by_name[name], [r for r in still if r.tree == name], settings) for name in trees]
-    lines = (line for row in still or rows for line in told.get(key_of(row), ()))
+    lines = (line for row in still or rows for line in _said_of(row, about))
     return Carry(
         action=Action(rows[0].action),
         do_by=min(row.told_do_by or row.do_by for row in rows),
@@ -193,6 +185,15 @@ def _carry(
         done=tuple(_done([row for row in gone if row.tree not in trees], notes)),
         about=tuple(dict.fromkeys(lines)),
     )
+
+
+def _said_of(row: EpisodeRow, about: Sequence[Mapping[str, Any]]) -> Sequence[str]:
+    """What the last message on it said beside the deeds."""
+    own = (
+        one for one in reversed(about) if one["action"] == row.action and row.tree in one["trees"]
+    )
+    found: Sequence[str] = next(own, {"lines": ()})["lines"]
+    return found
 
 
 def _load(at: TreeAt, rows: Sequence[EpisodeRow], settings: Settings) -> Load:

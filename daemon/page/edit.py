@@ -14,6 +14,7 @@ from underbench.daemon.journal import garden_edit
 from underbench.daemon.journal.garden_edit import Refused, Section
 from underbench.daemon.page.auth import reader_of
 from underbench.daemon.page.context import BAD_FORM, deps, settings, with_point
+from underbench.daemon.views.feels import LimitRow
 from underbench.rules.garden.inventory import (
     Colour,
     ContainerKind,
@@ -226,6 +227,7 @@ class Form(NamedTuple):
     fields: Sequence[Field]
     named: bool = False
     note: str = ""
+    bears: Sequence[LimitRow] = ()  # as judged today, to see beside the fields
 
 
 def show(

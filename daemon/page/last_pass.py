@@ -27,6 +27,7 @@ from underbench.rules.hazards.findings import Finding
 from underbench.rules.weather.hourly import HOUR_S, Array
 
 AHEAD = "ahead"
+MOST_TOLD = 60  # messages
 HOURS_OF = 2  # days; the night shown ends on the second
 
 
@@ -38,15 +39,23 @@ def keep_ahead(store: Store, done: Pass) -> None:
     store.pages.keep(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
 
 
-def _about(store: Store, done: Pass) -> dict[str, list[str]]:
-    """What messages on jobs said beside the deeds, by message, as long as jobs may be open."""
+def _about(store: Store, done: Pass) -> list[dict[str, Any]]:
+    """What messages on jobs said beside the deeds, of which trees, as long as jobs may be open; the
+    latest last."""
     outlook, before = done.outlook, kept_ahead(store) or {}
-    known = {one.message.key for one in store.messages.records(outlook.now - PAST_EPISODES)}
-    about = {key: lines for key, lines in before.get("about", {}).items() if key in known}
     teller = Teller(outlook.settings.garden.timezone, Units(outlook.settings.units))
-    for told in done.told:
-        about[told.message.key] = about_lines(told.advice, teller, outlook.now)
-    return about
+    oldest = (outlook.now - PAST_EPISODES).timestamp()
+    kept = [one for one in before.get("about", ()) if one["at"] > oldest]
+    told = [
+        {
+            "at": int(outlook.now.timestamp()),
+            "action": one.advice.action,
+            "trees": one.trees,
+            "lines": about_lines(one.advice, teller, outlook.now),
+        }
+        for one in done.told
+    ]
+    return [*kept, *told][-MOST_TOLD:]
 
 
 def kept_ahead(store: Store) -> dict[str, Any] | None:

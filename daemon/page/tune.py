@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import UTC, datetime
 
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
@@ -15,6 +16,7 @@ from underbench.daemon.journal.garden_edit import Refused
 from underbench.daemon.page.auth import has_password, reader_of
 from underbench.daemon.page.context import BAD_FORM, deps, now, store
 from underbench.daemon.page.edit import Field, Form, plainly, show, typed_into
+from underbench.daemon.page.one_tree import glance_at
 
 blueprint = Blueprint("tune", __name__, url_prefix="/tune")
 Answer = str | Response | tuple[str, int]
@@ -57,8 +59,10 @@ def _keeper_only() -> None:
 @blueprint.get("/limits/<path:name>")
 def limits(name: str) -> Answer:
     """The form of a tree's own limits."""
-    key = _limits_of(name)
-    return _shown(key, _limits_form(name))
+    key, form = _limits_of(name), _limits_form(name)
+    with suppress(Fault):  # without weather nothing is judged
+        form = form._replace(bears=glance_at(name).limits)
+    return _shown(key, form)
 
 
 @blueprint.post("/limits/<path:name>")

@@ -129,14 +129,6 @@ def test_forty_trees_by_day_end_on_the_first_screen_and_a_half(phone: Chrome, ur
     assert box(phone, ".grid tbody")[2] <= 1.5 * SCREEN
 
 
-def test_a_bench_is_tapped_for_its_trees(phone: Chrome, url: str) -> None:
-    phone.get(url)
-    finger = Finger(phone)
-    finger.tap(".strip", "shelf")
-    finger.tap(".standing a", "Quince")
-    assert shows(phone, "Chaenomeles japonica")
-
-
 def test_trees_are_carried_two_of_them_not_in_four_taps(
     phone: Chrome, made: PageGarden, url: str
 ) -> None:
