@@ -169,20 +169,24 @@ def _carry(
     notes: Sequence[Note],
     about: Sequence[Mapping[str, Any]],
 ) -> Carry:
-    zone = settings.garden.timezone
-    still = [row for row in rows if still_to_do(row, now, zone)]
-    gone = [row for row in rows if row not in still]
-    waiting = {row.tree for row in still}
-    trees = [name for name in by_name if name in waiting]  # as one walks past
-    loads = [_load(by_name[name], [r for r in still if r.tree == name], settings) for name in trees]
-    lines = (line for row in still or rows for line in _said_of(row, about))
+    still: dict[str, list[EpisodeRow]] = {}
+    gone = []
+    for row in rows:
+        if still_to_do(row, now, settings.garden.timezone):
+            still.setdefault(row.tree, []).append(row)
+        else:
+            gone.append(row)
+    waiting = [row for own in still.values() for row in own]
+    # In the order in which one walks past.
+    loads = [_load(by_name[name], still[name], settings) for name in by_name if name in still]
+    lines = (line for row in waiting or rows for line in _said_of(row, about))
     return Carry(
         action=Action(rows[0].action),
         do_by=min(row.told_do_by or row.do_by for row in rows),
-        danger=any(row.told_strength == Strength.DANGER for row in still),
+        danger=any(row.told_strength == Strength.DANGER for row in waiting),
         hazards=tuple(dict.fromkeys(row.hazard for row in rows)),
         loads=tuple(loads),
-        done=tuple(_done([row for row in gone if row.tree not in trees], notes)),
+        done=tuple(_done([row for row in gone if row.tree not in still], notes)),
         about=tuple(dict.fromkeys(lines)),
     )
 
