@@ -6,6 +6,7 @@ from contextlib import suppress
 from datetime import UTC, datetime
 
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from werkzeug.security import check_password_hash
 from werkzeug.wrappers import Response
 
 from underbench.daemon.config.tomlfile import Key
@@ -13,7 +14,16 @@ from underbench.daemon.delivery.trial import LOOK, try_out
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal import garden_edit
 from underbench.daemon.journal.garden_edit import Refused
-from underbench.daemon.page.auth import has_password, reader_of
+from underbench.daemon.page.auth import (
+    LONGEST,
+    PASSWORD,
+    guess_wait,
+    has_password,
+    reader_of,
+    set_password,
+    spoken,
+    stay_in,
+)
 from underbench.daemon.page.context import BAD_FORM, deps, now, store
 from underbench.daemon.page.edit import Field, Form, plainly, show, typed_into
 from underbench.daemon.page.one_tree import glance_at
@@ -21,6 +31,7 @@ from underbench.daemon.page.one_tree import glance_at
 blueprint = Blueprint("tune", __name__, url_prefix="/tune")
 Answer = str | Response | tuple[str, int]
 
+TOO_MANY = 429
 LIMITS = (
     ("leaf_frost", "Open leaves or shoots are harmed from"),
     ("bud_frost", "Swelling buds are harmed from"),
@@ -39,6 +50,7 @@ TABLES = {
     "hands_on": "Who is there when",
     "means": "What there is to help with",
     "chance": "From which chance to act",
+    "telling": "How often you are told",
 }
 NOTES = {
     "limits": (
@@ -72,13 +84,13 @@ def change_limits(name: str) -> Answer:
     return _write(key, form, f"The limits of {name} are changed.", url_for("look.tree", name=name))
 
 
-@blueprint.get("/<any(hands_on, means, chance):table>")
+@blueprint.get("/<any(hands_on, means, chance, telling):table>")
 def settings(table: str) -> Answer:
     """The form of one of the garden's settings."""
     return _shown((table,), _form(table))
 
 
-@blueprint.post("/<any(hands_on, means, chance):table>")
+@blueprint.post("/<any(hands_on, means, chance, telling):table>")
 def change_settings(table: str) -> Answer:
     """Write one of the garden's settings."""
     said = f"{TABLES[table]}: changed."
@@ -103,6 +115,36 @@ def _pushes(tried: list[str] | None = None) -> str:
     services = deps().services(deps().settings())
     labels = [services.label(key) for key in services.keys]
     return render_template("pushes.html", labels=labels, tried=tried, look=LOOK)
+
+
+@blueprint.get("/password")
+def password() -> str:
+    """The form for another password."""
+    return _password()
+
+
+@blueprint.post("/password")
+def change_password() -> Answer:
+    """Set another password, for whoever knows the one before. All others have to enter it."""
+    old, new = (request.form.get(name, "")[:LONGEST] for name in ("old", "new"))
+    known = store().pages.kept(PASSWORD)
+    if known is not None:
+        if wait := guess_wait():
+            return _password(f"Too many guesses. Try again in {spoken(wait)}."), TOO_MANY
+        if not check_password_hash(known[0], old):
+            return _password("That is not the password."), BAD_FORM
+    try:
+        set_password(store(), new, now())
+    except ValueError as fault:
+        return _password(f"Nothing was changed: {fault}."), BAD_FORM
+    answer = redirect(url_for("share.more"), 303)
+    stay_in(answer)
+    flash("The password is changed. Other devices are asked for it.")
+    return answer
+
+
+def _password(fault: str = "") -> str:
+    return render_template("password.html", fault=fault, known=has_password(store()))
 
 
 @blueprint.get("/links")
@@ -152,7 +194,7 @@ def _limits_form(name: str) -> Form:
 
 
 def _form(table: str) -> Form:
-    fields = {"hands_on": _hours, "means": _means, "chance": _chances}[table]()
+    fields = FORMS[table]()
     address = url_for("tune.change_settings", table=table)
     return Form(TABLES[table], address, fields, note=NOTES.get(table, ""))
 
@@ -188,6 +230,17 @@ def _chances() -> list[Field]:
         Field("kill_from", "Chance of losing a tree from which to act", "number"),
         Field("flowers_from", "Chance of losing flowers from which to act", "number"),
     ]
+
+
+def _tellings() -> list[Field]:
+    return [
+        Field("round_up", "A round-up each day at, such as 18:30; empty for none"),
+        Field("still_watching_days", "Without it, a sign of life after days of silence", "number"),
+        Field("most_an_hour", "Messages an hour at most, but for danger", "number"),
+    ]
+
+
+FORMS = {"hands_on": _hours, "means": _means, "chance": _chances, "telling": _tellings}
 
 
 def _shown(key: Key, form: Form) -> str:

@@ -18,6 +18,7 @@ from ticking import Sky
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.delivery.outbox import Services
 from underbench.daemon.page.context import EXTENSION
+from underbench.daemon.page.guess_limit import FREE, Guesses
 
 
 @pytest.fixture(scope="module")
@@ -80,6 +81,7 @@ def test_a_limit_out_of_reach_is_refused_at_its_field(garden: PageGarden) -> Non
         ("hands_on", {"weekdays": "05:30-06:30, 18:00-20:00"}, ["05:30-06:30", "18:00-20:00"]),
         ("means", {"fleece_layers": "2"}, 2),
         ("chance", {"act_from": "0,2"}, 0.2),
+        ("telling", {"round_up": "18:30"}, "18:30"),
     ],
 )
 def test_settings_are_written_into_their_table(
@@ -145,3 +147,30 @@ def test_a_guest_tunes_nothing(garden: PageGarden) -> None:
 @pytest.mark.parametrize("path", ["/tune/limits/Nobody", "/tune/weather"])
 def test_what_cannot_be_tuned_is_not_there(garden: PageGarden, path: str) -> None:
     assert garden.client().get(path).status_code == 404
+
+
+def test_another_password_ends_all_other_sessions(garden: PageGarden) -> None:
+    garden.lock()
+    here, there = garden.client(), garden.client()
+    for client in (here, there):
+        client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
+    sent = {"csrf": token(here, "/do/"), "old": "not this one", "new": "moss under old oaks"}
+    assert "That is not the password" in here.post("/tune/password", data=sent).text
+    sent["old"] = PASSWORD
+    short = here.post("/tune/password", data=sent | {"new": "short"})
+    assert "a password has 10 to 200 characters" in short.text
+    assert here.post("/tune/password", data=sent).status_code == 303
+    assert here.get("/more").status_code == 200
+    assert there.get("/more").status_code == 303
+    entered = {"csrf": token(there, "/enter"), "password": sent["new"]}
+    assert there.post("/enter", data=entered).status_code == 303
+
+
+def test_guesses_at_the_old_password_are_few(garden: PageGarden) -> None:
+    garden.lock()
+    garden.app.extensions["guesses"] = Guesses()
+    client = garden.client()
+    client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
+    sent = {"csrf": token(client, "/do/"), "old": "wrong wrong", "new": "moss under old oaks"}
+    codes = [client.post("/tune/password", data=sent).status_code for _ in range(FREE + 1)]
+    assert codes == [422] * FREE + [429]
