@@ -16,7 +16,7 @@ from underbench.daemon.wording.deeds import in_walking_order
 from underbench.daemon.wording.title import deed_title
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import Teller, at_spot, the_spot
-from underbench.rules.advice.remedy import Remedy, remedy_of
+from underbench.rules.advice.remedy import STAY, Remedy, remedy_of
 from underbench.rules.garden.inventory import ContainerKind
 from underbench.rules.garden.journal import TreeAt
 from underbench.rules.hazards import hazard_of
@@ -108,13 +108,22 @@ class Carry:
 
     def title(self, teller: Teller, now: datetime) -> str:
         """What is to be done, of how many trees and by when, in the words of messages."""
+        if self.stays:
+            back = [row.back_at for load in self.loads for row in load.rows if row.back_at]
+            until = f"until {teller.when(max(back), now)}" if back else ""
+            return deed_title(self.action, self.loads, until).strip()
         by = teller.by(self.do_by, now)
         by += f", as it was due {teller.when(self.do_by, now)}" if self.late(now) else ""
         return deed_title(self.action, self.loads, by)
 
+    @property
+    def stays(self) -> bool:
+        """Whether all its trees stay where they are."""
+        return all(load.remedy is STAY for load in self.loads)
+
     def late(self, now: datetime) -> bool:
-        """Whether its deadline is past."""
-        return self.do_by <= now
+        """Whether its deadline is past. To leave trees in has none."""
+        return self.do_by <= now and not self.stays
 
     def ways(self, spots: Iterable[str]) -> Iterator[tuple[str, list[list[Load]]]]:
         """Yield where to, in walking order, and the trees that go there, bench by bench."""

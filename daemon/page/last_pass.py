@@ -17,10 +17,11 @@ from underbench.daemon.rehearsal.pass_report import SPOKEN
 from underbench.daemon.store.episodes import PAST_EPISODES
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.advice_text import about_lines
+from underbench.daemon.wording.deeds import not_before
 from underbench.daemon.wording.json_form import iso, plain
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import Teller, quantity, short_quantity
-from underbench.rules.advice.advice import by_risk
+from underbench.rules.advice.advice import Advice, by_risk
 from underbench.rules.garden.journal import Work
 from underbench.rules.garden.local_time import NOON, local_moment
 from underbench.rules.hazards.findings import Finding
@@ -51,11 +52,17 @@ def _about(store: Store, done: Pass) -> list[dict[str, Any]]:
             "at": int(outlook.now.timestamp()),
             "action": one.advice.action,
             "trees": one.trees,
-            "lines": about_lines(one.advice, teller, outlook.now),
+            "lines": _lines(one.advice, teller, outlook.now),
         }
         for one in done.told
     ]
     return [*kept, *told][-MOST_TOLD:]
+
+
+def _lines(advice: Advice, teller: Teller, now: datetime) -> list[str]:
+    wait = not_before(advice.jobs, teller, now)
+    about = about_lines(advice, teller, now)
+    return [f"{wait[0].upper()}{wait[1:]}.", *about] if wait else about
 
 
 def kept_ahead(store: Store) -> dict[str, Any] | None:

@@ -68,7 +68,7 @@ def home() -> str:
     trees, garden = shown_trees(standing(), ahead()), settings().garden
     found, units = list(benches(settings(), trees, ahead())), Units(settings().units)
     jobs = [job for job in open_jobs() if job.loads]
-    do_by = min((job.do_by for job in jobs), default=None)
+    do_by = min((job.do_by for job in jobs if not job.stays), default=None)
     night = night_of(garden, now(), do_by, [tree.hours for tree in trees])
     zone = ZoneInfo(garden.timezone)
     hours = {bench.name: [tree.hours for tree in bench.trees] for bench in found}
