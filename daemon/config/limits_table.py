@@ -50,6 +50,15 @@ Name = Annotated[
 NameOfOne = Annotated[Name, AfterValidator(_means_nothing_else)]  # of a tree or a spot
 
 
+def name_fault(name: str) -> str | None:
+    """Return why a tree or spot cannot have this name; None if it can."""
+    try:
+        _means_nothing_else(_seen_as_written(name))
+    except ValueError as fault:
+        return str(fault)
+    return None
+
+
 class Table(Model):
     """A section of the file; of each group in ``alternatives`` only one key may be given."""
 

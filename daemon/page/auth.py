@@ -211,31 +211,47 @@ def entered() -> AnyResponse | tuple[str, int] | tuple[str, int, dict[str, str]]
     kept = store().pages.kept(PASSWORD)
     if kept is None:
         return redirect("/", 303)
-    guesses: Guesses = current_app.extensions["guesses"]
-    known = _device()
-    wait = guesses.wait(known or request.remote_addr or "", now(), known=bool(known))
-    if wait > timedelta(0):
-        seconds = max(1, round(wait.total_seconds()))
-        told = f"Too many guesses. Try again in {_spoken(seconds)}."
+    if wait := guess_wait():
+        told = f"Too many guesses. Try again in {spoken(wait)}."
         page = render_template("enter.html", to=to, fault=told)
-        return page, 429, {"Retry-After": str(seconds)}
+        return page, 429, {"Retry-After": str(wait)}
     if not check_password_hash(kept[0], request.form.get("password", "")[:LONGEST]):
         return render_template("enter.html", to=to, fault="That is not the password."), 403
-    guesses.right(known or request.remote_addr or "")
+    answer = redirect(to, 303)
+    stay_in(answer)
+    return answer
+
+
+def guess_wait() -> int:
+    """Count a guess at the password. Return the seconds that it has to wait; 0: it may be tried."""
+    guesses: Guesses = current_app.extensions["guesses"]
+    wait = guesses.wait(_guesser(), now(), known=bool(_device()))
+    return max(1, round(wait.total_seconds())) if wait > timedelta(0) else 0
+
+
+def stay_in(answer: AnyResponse) -> None:
+    """Open a session for whoever knew the password, and know their device from then on."""
+    current_app.extensions["guesses"].right(_guesser())
+    kept = store().pages.kept(PASSWORD)
     session.clear()
     session.permanent = True
-    session["by"], session["since"] = _mark(kept[0]), int(now().timestamp())
-    answer = redirect(to, 303)
-    _keep(answer, DEVICE, known.removeprefix("device ") or secrets.token_urlsafe(12), A_YEAR_S)
+    session["by"] = _mark(kept[0]) if kept else ""
+    session["since"] = int(now().timestamp())
+    _keep(answer, DEVICE, _device() or secrets.token_urlsafe(12), A_YEAR_S)
     answer.delete_cookie(GUEST)
-    return answer
+
+
+def _guesser() -> str:
+    """Whose guess it is: a known device's, or an address's."""
+    known = _device()
+    return f"device {known}" if known else request.remote_addr or ""
 
 
 def _device() -> str:
     """The mark of a device that knew the password before; empty for any other. What others guess
     does not make it wait."""
     found = _kept(DEVICE, A_YEAR_S)
-    return f"device {found}" if isinstance(found, str) and found else ""
+    return found if isinstance(found, str) else ""
 
 
 @blueprint.post("/leave")
@@ -254,7 +270,8 @@ def inside(to: str) -> str:
     return to if plain and to.isprintable() else "/"
 
 
-def _spoken(seconds: int) -> str:
+def spoken(seconds: int) -> str:
+    """Return a wait in words."""
     return f"{seconds} seconds" if seconds < 90 else f"{round(seconds / 60)} minutes"
 
 

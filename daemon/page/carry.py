@@ -6,17 +6,17 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
+from typing import Any
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal.noting import still_to_do
-from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
-from underbench.daemon.store.message_queue import Message
+from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.undo_log import Note
 from underbench.daemon.wording.deeds import in_walking_order
 from underbench.daemon.wording.title import deed_title
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import Teller, at_spot, the_spot
-from underbench.rules.advice.remedy import Remedy, remedy_of
+from underbench.rules.advice.remedy import STAY, Remedy, remedy_of
 from underbench.rules.garden.inventory import ContainerKind
 from underbench.rules.garden.journal import TreeAt
 from underbench.rules.hazards import hazard_of
@@ -108,13 +108,22 @@ class Carry:
 
     def title(self, teller: Teller, now: datetime) -> str:
         """What is to be done, of how many trees and by when, in the words of messages."""
+        if self.stays:
+            back = [row.back_at for load in self.loads for row in load.rows if row.back_at]
+            until = f"until {teller.when(max(back), now)}" if back else ""
+            return deed_title(self.action, self.loads, until).strip()
         by = teller.by(self.do_by, now)
         by += f", as it was due {teller.when(self.do_by, now)}" if self.late(now) else ""
         return deed_title(self.action, self.loads, by)
 
+    @property
+    def stays(self) -> bool:
+        """Whether all its trees stay where they are."""
+        return all(load.remedy is STAY for load in self.loads)
+
     def late(self, now: datetime) -> bool:
-        """Whether its deadline is past."""
-        return self.do_by <= now
+        """Whether its deadline is past. To leave trees in has none."""
+        return self.do_by <= now and not self.stays
 
     def ways(self, spots: Iterable[str]) -> Iterator[tuple[str, list[list[Load]]]]:
         """Yield where to, in walking order, and the trees that go there, bench by bench."""
@@ -130,12 +139,12 @@ def carries(
     settings: Settings,
     now: datetime,
     notes: Sequence[Note],
-    told: Mapping[Key, Sequence[str]],
+    about: Sequence[Mapping[str, Any]],
 ) -> list[Carry]:
     """Return the jobs with something still to do, danger first, then the nearest deadline; behind
     them the jobs done since yesterday.
 
-    ``notes``: the latest first. ``told``: what was said of episodes beside the deeds.
+    ``notes``: the latest first. ``about``: what messages said beside the deeds, the latest last.
     """
     by_name, zone = {at.tree.name: at for at in standing}, settings.garden.timezone
     jobs: dict[str, list[EpisodeRow]] = {}
@@ -143,21 +152,13 @@ def carries(
         open_now = still_to_do(row, now, zone)
         if row.tree in by_name and (open_now or _lately_done(row, now)):
             jobs.setdefault(job_of(row), []).append(row)
-    found = [_carry(own, by_name, settings, now, notes, told) for own in jobs.values()]
+    found = [_carry(own, by_name, settings, now, notes, about) for own in jobs.values()]
     return sorted(found, key=lambda one: (not one.loads, not one.danger, one.do_by))
 
 
 def job_of(row: EpisodeRow) -> str:
     """Return the key of the job that an episode belongs to."""
     return _key(row.action, row.told_do_by or row.do_by)
-
-
-def about_by_episode(
-    messages: Iterable[Message], about: Mapping[str, Sequence[str]]
-) -> dict[Key, Sequence[str]]:
-    """Return what the last message on each episode said beside the deeds."""
-    known = ((one, about[one.key]) for one in messages if one.key in about)
-    return {key: lines for one, lines in known for key in one.tells.episodes}
 
 
 def _key(action: str, do_by: datetime) -> str:
@@ -175,24 +176,37 @@ def _carry(
     settings: Settings,
     now: datetime,
     notes: Sequence[Note],
-    told: Mapping[Key, Sequence[str]],
+    about: Sequence[Mapping[str, Any]],
 ) -> Carry:
-    zone = settings.garden.timezone
-    still = [row for row in rows if still_to_do(row, now, zone)]
-    gone = [row for row in rows if row not in still]
-    waiting = {row.tree for row in still}
-    trees = [name for name in by_name if name in waiting]  # as one walks past
-    loads = [_load(by_name[name], [r for r in still if r.tree == name], settings) for name in trees]
-    lines = (line for row in still or rows for line in told.get(key_of(row), ()))
+    still: dict[str, list[EpisodeRow]] = {}
+    gone = []
+    for row in rows:
+        if still_to_do(row, now, settings.garden.timezone):
+            still.setdefault(row.tree, []).append(row)
+        else:
+            gone.append(row)
+    waiting = [row for own in still.values() for row in own]
+    # In the order in which one walks past.
+    loads = [_load(by_name[name], still[name], settings) for name in by_name if name in still]
+    lines = (line for row in waiting or rows for line in _said_of(row, about))
     return Carry(
         action=Action(rows[0].action),
         do_by=min(row.told_do_by or row.do_by for row in rows),
-        danger=any(row.told_strength == Strength.DANGER for row in still),
+        danger=any(row.told_strength == Strength.DANGER for row in waiting),
         hazards=tuple(dict.fromkeys(row.hazard for row in rows)),
         loads=tuple(loads),
-        done=tuple(_done([row for row in gone if row.tree not in trees], notes)),
+        done=tuple(_done([row for row in gone if row.tree not in still], notes)),
         about=tuple(dict.fromkeys(lines)),
     )
+
+
+def _said_of(row: EpisodeRow, about: Sequence[Mapping[str, Any]]) -> Sequence[str]:
+    """What the last message on it said beside the deeds."""
+    own = (
+        one for one in reversed(about) if one["action"] == row.action and row.tree in one["trees"]
+    )
+    found: Sequence[str] = next(own, {"lines": ()})["lines"]
+    return found
 
 
 def _load(at: TreeAt, rows: Sequence[EpisodeRow], settings: Settings) -> Load:

@@ -17,16 +17,18 @@ from underbench.daemon.rehearsal.pass_report import SPOKEN
 from underbench.daemon.store.episodes import PAST_EPISODES
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.advice_text import about_lines
+from underbench.daemon.wording.deeds import not_before
 from underbench.daemon.wording.json_form import iso, plain
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import Teller, quantity, short_quantity
-from underbench.rules.advice.advice import by_risk
+from underbench.rules.advice.advice import Advice, by_risk
 from underbench.rules.garden.journal import Work
 from underbench.rules.garden.local_time import NOON, local_moment
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.weather.hourly import HOUR_S, Array
 
 AHEAD = "ahead"
+MOST_TOLD = 60  # messages
 HOURS_OF = 2  # days; the night shown ends on the second
 
 
@@ -38,15 +40,29 @@ def keep_ahead(store: Store, done: Pass) -> None:
     store.pages.keep(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
 
 
-def _about(store: Store, done: Pass) -> dict[str, list[str]]:
-    """What messages on jobs said beside the deeds, by message, as long as jobs may be open."""
+def _about(store: Store, done: Pass) -> list[dict[str, Any]]:
+    """What messages on jobs said beside the deeds, of which trees, as long as jobs may be open; the
+    latest last."""
     outlook, before = done.outlook, kept_ahead(store) or {}
-    known = {one.message.key for one in store.messages.records(outlook.now - PAST_EPISODES)}
-    about = {key: lines for key, lines in before.get("about", {}).items() if key in known}
     teller = Teller(outlook.settings.garden.timezone, Units(outlook.settings.units))
-    for told in done.told:
-        about[told.message.key] = about_lines(told.advice, teller, outlook.now)
-    return about
+    oldest = (outlook.now - PAST_EPISODES).timestamp()
+    kept = [one for one in before.get("about", ()) if one["at"] > oldest]
+    told = [
+        {
+            "at": int(outlook.now.timestamp()),
+            "action": one.advice.action,
+            "trees": one.trees,
+            "lines": _lines(one.advice, teller, outlook.now),
+        }
+        for one in done.told
+    ]
+    return [*kept, *told][-MOST_TOLD:]
+
+
+def _lines(advice: Advice, teller: Teller, now: datetime) -> list[str]:
+    wait = not_before(advice.jobs, teller, now)
+    about = about_lines(advice, teller, now)
+    return [f"{wait[0].upper()}{wait[1:]}.", *about] if wait else about
 
 
 def kept_ahead(store: Store) -> dict[str, Any] | None:

@@ -15,14 +15,13 @@ from underbench.daemon.journal.expecting import expected_now
 from underbench.daemon.outlook.garden_now import journal_at, species_of
 from underbench.daemon.page.after_works import due_after_works
 from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees
-from underbench.daemon.page.carry import Carry, about_by_episode, carries
+from underbench.daemon.page.carry import Carry, carries
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.page.last_pass import kept_ahead
 from underbench.daemon.page.night import PATTERNS, axis, harm_words, night_of, strip
 from underbench.daemon.page.one_tree import glance_at
 from underbench.daemon.page.open_works import noted, open_parts
 from underbench.daemon.page.tree_years import years_behind
-from underbench.daemon.store.episodes import PAST_EPISODES
 from underbench.daemon.views.plan_table import KEY
 from underbench.daemon.views.told import ToldView
 from underbench.daemon.wording.units import Units
@@ -69,7 +68,7 @@ def home() -> str:
     trees, garden = shown_trees(standing(), ahead()), settings().garden
     found, units = list(benches(settings(), trees, ahead())), Units(settings().units)
     jobs = [job for job in open_jobs() if job.loads]
-    do_by = min((job.do_by for job in jobs), default=None)
+    do_by = min((job.do_by for job in jobs if not job.stays), default=None)
     night = night_of(garden, now(), do_by, [tree.hours for tree in trees])
     zone = ZoneInfo(garden.timezone)
     hours = {bench.name: [tree.hours for tree in bench.trees] for bench in found}
@@ -90,10 +89,8 @@ def home() -> str:
 
 def open_jobs() -> list[Carry]:
     """Return the told jobs, those still to do in front."""
-    told = [one.message for one in store().messages.records(now() - PAST_EPISODES)]
-    about = about_by_episode(told, ahead().get("about", {}))
     rows, notes = store().episodes.since(now()), store().notes.latest(NOTES_LOOKED_AT)
-    return carries(rows, standing(), settings(), now(), notes, about)
+    return carries(rows, standing(), settings(), now(), notes, ahead().get("about", ()))
 
 
 @blueprint.get("/bench/<path:name>")

@@ -85,7 +85,7 @@ def night_of(
     dusk, dawn = dusk or middle + 6 * HOUR, dawn or noon - 6 * HOUR
     begins = _hour(now - HOUR if now > dusk else max(now, dusk - BEFORE_DUSK))
     struck = [(begin, end) for own in hours for _, begin, end in own]
-    if struck and not any(e > begins.timestamp() and b < noon.timestamp() for b, e in struck):
+    if struck and not any(e > dusk.timestamp() and b < noon.timestamp() for b, e in struck):
         begins = _hour(now)
         noon = begins + DAY
     return Night(begins, noon, dusk, dawn, now, do_by)
@@ -151,7 +151,7 @@ def _marks(night: Night, top: int, bottom: int) -> Iterator[str]:
 def axis(night: Night, garden: Garden, units: Units) -> str:
     """Return the hours that stand above the strips, with the words of what is marked."""
     zone = ZoneInfo(garden.timezone)
-    marked = [("now", "now", night.now)]
+    marked = [("now", "now", night.now)] if night.now >= night.begins else []
     if night.do_by and night.begins <= night.do_by <= night.ends:
         clock = units.hour(night.do_by.astimezone(zone))
         marked.append(("due", f"by {clock}", night.do_by))

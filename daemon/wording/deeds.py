@@ -68,7 +68,8 @@ def deed_lines(advice: Advice, benches: Benches, teller: Teller, now: datetime) 
     for (last, words), found in groupby(groups, key=lambda g: (g[0].last, g[0].words)):
         own = list(found)
         head = f"Last, {words[0].lower()}{words[1:]}" if last and len(groups) > len(own) else words
-        head += _not_before([job for group in own for job in group], teller, now)
+        wait = not_before([job for group in own for job in group], teller, now)
+        head += f" ({wait})" if wait else ""
         lines += _of_one(head, [_from_bench(group, benches) for group in own], own)
     return lines
 
@@ -100,10 +101,10 @@ def _from_bench(jobs: Sequence[Job], benches: Benches) -> str:
     return f"{standing}: {', '.join(own)}"
 
 
-def _not_before(jobs: Sequence[Job], teller: Teller, now: datetime) -> str:
-    """When bags may be opened that stand in frost till then."""
+def not_before(jobs: Sequence[Job], teller: Teller, now: datetime) -> str:
+    """Return when bags may be opened that stand in frost till then; empty if at any time."""
     waits = [job.not_before for job in jobs if job.not_before]
-    return f" (not before {teller.when(max(waits), now)}: frost till then)" if waits else ""
+    return f"not before {teller.when(max(waits), now)}: frost till then" if waits else ""
 
 
 def cautions(advice: Advice) -> Iterator[str]:

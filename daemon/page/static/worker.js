@@ -9,6 +9,8 @@ const MOST_PAGES = 120;
 const SLOW_MS = 8000; // a phone at the edge of its wifi waits no longer
 const GONE = [502, 504]; // a proxy's word for a daemon that is not there
 const NOT_KEPT = /^\/(enter|come-in|a\/|export|leave|readings)/;
+const UNSEEN = "The daemon cannot be reached from here, and this page was not looked at before.";
+const NEEDS_IT = "The daemon cannot be reached from here, and this needs it: nothing was changed.";
 const SAID = {
   handled: "done", watered: "watered", moved: "moved", seen: "seen", did: "work", outcome: "came through",
   reading: "a reading",
@@ -23,6 +25,7 @@ self.addEventListener("fetch", (event) => {
   if (url.origin !== self.location.origin || NOT_KEPT.test(url.pathname)) return;
   if (event.request.method === "GET") event.respondWith(look(event));
   else if (url.pathname.startsWith("/do/") && SAID[url.pathname.slice(4)]) event.respondWith(note(event));
+  else event.respondWith(fetch(event.request).catch(() => told(nothing(NEEDS_IT), "")));
 });
 
 async function stock() {
@@ -53,10 +56,14 @@ async function look(event) {
     }
     return page && answer.ok ? await told(answer, "") : answer;
   } catch (error) {
-    const found = await (await caches.open(SHELF)).match(path, { ignoreVary: true });
+    const found = await kept(path) || (path.startsWith("/do/tree/") && await kept("/do/"));
     if (!page) return found || Response.error();
-    return told(found || nothing(), found ? aged(found) : "");
+    return told(found || nothing(UNSEEN), found ? aged(found) : "");
   }
+}
+
+async function kept(path) {
+  return (await caches.open(SHELF)).match(path, { ignoreVary: true });
 }
 
 function pathOf(address) {
@@ -67,15 +74,15 @@ function pathOf(address) {
 async function keep(path, answer) {
   const shelf = await caches.open(SHELF);
   await shelf.put(path, answer);
-  const kept = await shelf.keys();
-  await Promise.all(kept.slice(0, Math.max(0, kept.length - MOST_PAGES)).map((one) => shelf.delete(one)));
+  const every = await shelf.keys();
+  await Promise.all(every.slice(0, Math.max(0, every.length - MOST_PAGES)).map((one) => shelf.delete(one)));
 }
 
-function nothing() {
+function nothing(why) {
   const words = "<!doctype html><html lang=en-GB><meta charset=utf-8>"
     + "<meta name=viewport content='width=device-width'><title>Not reached</title>"
     + "<link rel=stylesheet href=/static/page.css><main id=\"main\"><h1>Not reached</h1>"
-    + "<p>The daemon cannot be reached from here, and this page was not looked at before.</p>"
+    + `<p>${why}</p>`
     + "<p><a class=button href=/>To the garden</a></p></main>";
   return new Response(words, { headers: { "Content-Type": "text/html" } });
 }

@@ -3,25 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from browsing import as_phone
 from cold_garden import cold_garden
 from page_garden import PageGarden, left_as_found, served
+from receiving import receiving
 from selenium.common.exceptions import WebDriverException
-from selenium.webdriver import Chrome
+from selenium.webdriver import Chrome, Keys
 from selenium.webdriver.common.by import By
 from selenium.webdriver.remote.webelement import WebElement
 from selenium.webdriver.support.select import Select
 from selenium.webdriver.support.wait import WebDriverWait
 
+from underbench.daemon.config.reloading import Reloading
+from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.page.context import EXTENSION
 from underbench.rules.garden.journal import Move, Work
 
 NARROW, SCREEN = 360, 800  # CSS pixels, of a common small phone
 LEAST_TEXT_PX, LEAST_TARGET_PX = 16, 44
 TREES, SEEDLINGS = 40, 11
 PAGES = ("/", "/do/handled", "/bench/top%20bench", "/tree/Ember", "/do/tree/Ember", "/more")
+PAGES += ("/tune/limits/Ember", "/tune/hands_on", "/tune/links", "/tune/pushes")
 SMALL_TEXT = """
 const small = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
 while (walk.nextNode()) {
@@ -49,7 +55,9 @@ def phone(scripted: Chrome) -> Chrome:
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> PageGarden:
-    return cold_garden(tmp_path_factory.mktemp("garden"), more=SEEDLINGS)
+    one = cold_garden(tmp_path_factory.mktemp("garden"), more=SEEDLINGS)
+    one.app.extensions[EXTENSION] = replace(one.deps(), settings=Reloading(one.config).settings)
+    return one
 
 
 @pytest.fixture(scope="module")
@@ -119,14 +127,6 @@ def test_forty_trees_by_day_end_on_the_first_screen_and_a_half(phone: Chrome, ur
     assert box(phone, ".grid tbody")[2] <= 1.5 * SCREEN
 
 
-def test_a_bench_is_tapped_for_its_trees(phone: Chrome, url: str) -> None:
-    phone.get(url)
-    finger = Finger(phone)
-    finger.tap(".strip", "shelf")
-    finger.tap(".standing a", "Quince")
-    assert shows(phone, "Chaenomeles japonica")
-
-
 def test_trees_are_carried_two_of_them_not_in_four_taps(
     phone: Chrome, made: PageGarden, url: str
 ) -> None:
@@ -160,6 +160,54 @@ def test_a_repot_is_noted_in_six_taps(phone: Chrome, made: PageGarden, url: str)
     with made.store() as store:
         done = [entry for entry in store.journal.entries() if isinstance(entry, Work)]
     assert done[-1].tree == "Hedge"
+
+
+def test_a_limit_is_tuned_in_six_taps(phone: Chrome, made: PageGarden, url: str) -> None:
+    phone.get(url)
+    finger = Finger(phone)
+    finger.tap(".strip", "shelf")
+    finger.tap(".standing a", "Hedge")
+    finger.tap(".ways a", "Limits of its own")
+    finger.tap("#f-leaf_frost_c")
+    phone.switch_to.active_element.send_keys("-3")
+    finger.tap("button", "Change it")
+    assert shows(phone, "The limits of Hedge are changed.")
+    assert finger.taps <= 6
+    assert "[tree.limits]\nleaf_frost_c = -3\n" in made.config.read_text(encoding="utf-8")
+
+
+def test_a_tree_is_added_in_eight_taps(phone: Chrome, made: PageGarden, url: str) -> None:
+    phone.get(url)
+    finger = Finger(phone)
+    finger.tap("nav a", "More")
+    finger.tap(".ways a", "Add a tree")
+    for field, typed in (("name", "Quill"), ("species", "Acer palmatum")):
+        finger.tap(f"#f-{field}")
+        phone.switch_to.active_element.send_keys(typed)
+    finger.tap("#f-spot")
+    Select(phone.find_element(By.ID, "f-spot")).select_by_visible_text("shelf")
+    finger.taps += 1
+    finger.tap("#f-litres")
+    phone.switch_to.active_element.send_keys("2", Keys.ENTER)  # the keyboard's own key: no tap
+    assert shows(phone, "Quill is added")
+    assert finger.taps <= 8
+    assert 'name = "Quill"' in made.config.read_text(encoding="utf-8")
+
+
+def test_a_push_is_tested_in_three_taps(phone: Chrome, made: PageGarden, url: str) -> None:
+    deps = made.app.extensions[EXTENSION]
+    with receiving() as service:
+        services = Services([service.url("/phone")])
+        made.app.extensions[EXTENSION] = replace(deps, services=lambda _: services)
+        phone.get(url)
+        finger = Finger(phone)
+        finger.tap("nav a", "More")
+        finger.tap(".ways a", "Your phones")
+        finger.tap("button", "Send a test")
+        assert shows(phone, "Look at each phone now")
+        made.app.extensions[EXTENSION] = deps
+    assert finger.taps <= 3
+    assert service.titles("/phone") == ["Underbench: a test"]
 
 
 @pytest.mark.parametrize("path", PAGES)

@@ -195,6 +195,19 @@ def test_an_old_look_ahead_says_so(page: PageGarden) -> None:
     assert "4 h old" in home
 
 
+def test_a_look_ahead_that_the_version_before_kept_is_shown(page: PageGarden) -> None:
+    with page.store() as store:
+        kept = json.loads(store.pages.kept("ahead")[0])  # type: ignore[index]
+        del kept["about"]
+        for tree in kept["trees"].values():
+            del tree["hours"], tree["spot"]
+            for day in filter(None, tree["days"]):
+                del day["mark"]
+        store.pages.keep("ahead", json.dumps(kept), EVENING)
+    assert "Ember −5.3 °C" in read(page, "/")
+    assert "Frost; frost in the root balls." in read(page, "/do/handled")
+
+
 def test_without_weather_the_garden_is_there_and_the_lack_is_said(page: PageGarden) -> None:
     with page.store() as store:
         store.db.execute("DELETE FROM forecast")
