@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
+from underbench.daemon.alerts.message_kinds import Asking, Back, ClothOff, Placed, StandDown
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.wording.vocabulary import (
     Made,
@@ -76,6 +76,24 @@ def back_words(teller: Teller, back: Back, made: Made, now: datetime, link: str 
     return Words(f"BACK OUT {_what(back.trees)}{to}", _lines(lines))
 
 
+def cloth_off_words(
+    teller: Teller, off: ClothOff, made: Made, now: datetime, link: str = ""
+) -> Words:
+    """Shade cloth that may come off."""
+    lines = [
+        *(
+            f"Shade cloth off, {at_spot(the_spot(own[0].spot))}{_many(own)}: {_names(own)}"
+            for own in _ways(off.trees)
+        ),
+        f"No heat threatens them without it until {teller.when(off.quiet_until, now)}, as far as"
+        " the forecast reaches.",
+        "Best on a dull day, or in the evening.",
+        link or "When done: underbench moved TREE home.",
+        teller.credit(made, now),
+    ]
+    return Words(f"SHADE OFF {_what(off.trees)}", _lines(lines))
+
+
 def ask_words(teller: Teller, asking: Asking, link: str = "") -> Words:
     """The question how trees came through."""
     lines = [
@@ -135,15 +153,15 @@ def stale_words(teller: Teller, outlook: Outlook, now: datetime) -> Words:
 
 
 def day_line(teller: Teller, outlook: Outlook, day: date) -> str:
-    """Return one day and the night after it in a line: the air, the threats, and the number of
-    trees under each threat. The line is empty if the forecast does not reach the day."""
+    """Return one day and the night after it in a line: the air, the threats where trees stand now,
+    and the number of trees under each. It is empty if the forecast does not reach the day."""
     zone = outlook.settings.garden.timezone
     ends = [datetime.fromtimestamp(at, ZoneInfo(zone)) for at in outlook.weather.times.tolist()]
     hours = [index for index, at in enumerate(ends) if at.date() == day]
     if not hours:
         return ""
     air = np.median(outlook.weather.air_c[:, hours], axis=0)
-    told = [f for f in (*outlook.findings, *outlook.at_home) if _falls_on(f, day, zone)]
+    told = [finding for finding in outlook.findings if _falls_on(finding, day, zone)]
     threats = "; ".join(_threats(told)) or "nothing"
     low, high = teller.units.temp_whole(air.min()), teller.units.temp_whole(air.max())
     return f"{day:%a}: {low} to {high}. {threats[0].upper()}{threats[1:]}."
@@ -172,7 +190,7 @@ def _worst(outlook: Outlook, today: date) -> str:
     last = today + timedelta(days=ROUND_UP_DAYS)
     told = [
         finding
-        for finding in (*outlook.findings, *outlook.at_home)
+        for finding in outlook.findings
         if finding.strength is not Strength.NOTICE and local_day(finding.first_at, zone) < last
     ]
     return _threats(told)[0] if told else "nothing to do in three days"
@@ -208,12 +226,16 @@ def _ways(trees: Iterable[Placed]) -> list[list[Placed]]:
 
 def _way_home(trees: Sequence[Placed]) -> str:
     """One line for each way back: from where to where, or covers to take off."""
-    many = f" ({len(trees)})" if len(trees) > 1 else ""
+    many = _many(trees)
     one, spot, home = trees[0], the_spot(trees[0].spot), the_spot(trees[0].home)
     if one.spot == one.home:
         return f"Covers off, {at_spot(the_spot(one.spot))}{many}: {_names(trees)}"
     off = ", covers off" if one.covered else ""
     return f"From {spot} to {home}{off}{many}: {_names(trees)}"
+
+
+def _many(trees: Sequence[Placed]) -> str:
+    return f" ({len(trees)})" if len(trees) > 1 else ""
 
 
 def _names(trees: Sequence[Placed]) -> str:

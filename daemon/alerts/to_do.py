@@ -35,8 +35,10 @@ class ToDo:
 
     @property
     def word(self) -> str:
-        """The word with which a message on it begins."""
-        return "LEAVE IN" if self.remedy is STAY else FIRST_WORD[Action(self.action)]
+        """The word with which a message on it begins; of a bag it is what is done to it."""
+        if self.remedy is STAY or self.action == Action.VENT:
+            return self.remedy.deed
+        return FIRST_WORD[Action(self.action)]
 
     @property
     def words(self) -> str:

@@ -43,7 +43,7 @@ _TREE = """
 [[tree]]
 name = {name}
 species = {species}
-{volume}
+{hardiness}{volume}
 spot = {spot}
 """
 _TAIL = """
@@ -84,12 +84,14 @@ class NewSpot:
 
 @dataclass(frozen=True, slots=True)
 class NewTree:
-    """A tree; ``volume`` in litres, or in US gallons for a garden in US units."""
+    """A tree; ``volume`` in litres, or in US gallons for a garden in US units. ``hardiness`` is the
+    class of a species that the table lacks."""
 
     name: str
     species: str
     volume: float
     spot: str
+    hardiness: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +125,7 @@ def as_toml(garden: NewGarden) -> str:
         _TREE.format(
             name=_quoted(tree.name),
             species=_quoted(tree.species),
+            hardiness=_hardiness(tree),
             volume=f"{'gallons' if us else 'litres'} = {tree.volume:g}",
             spot=_quoted(tree.spot),
         )
@@ -139,6 +142,12 @@ def _spot(spot: NewSpot, us: bool) -> str:
     key = f"keeps_above_{'f' if us else 'c'}"
     warm = "" if spot.keeps_above is None else f"{key} = {spot.keeps_above:g}\n"
     return _SPOT.format(name=_quoted(spot.name), kind=_quoted(spot.kind), sun=sun + room + warm)
+
+
+def _hardiness(tree: NewTree) -> str:
+    if tree.hardiness is None:
+        return ""
+    return f"hardiness = {_quoted(tree.hardiness)}   # as the species is not in the table\n"
 
 
 def _quoted(text: str) -> str:

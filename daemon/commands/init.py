@@ -237,22 +237,29 @@ def _trees(spot: NewSpot, units: str) -> list[NewTree]:
         if not name or name.casefold() in taken:
             click.echo("  One tree at least, please." if not name else "  There is one already.")
             continue
-        species = click.prompt("  Species", type=_Species())
+        species, hardiness = _kind()
         volume = click.prompt(f"  Mix in its pot, {unit}", type=_Number(unit, 0.02, 4000))
-        trees.append(NewTree(name, species, volume, spot.name))
+        trees.append(NewTree(name, species, volume, spot.name, hardiness))
 
 
-class _Species(click.ParamType[str]):
-    name = "species"
+def _kind() -> tuple[str, str | None]:
+    """Ask for a species; return it, and for one that is not in the table the class it is like."""
+    from underbench.rules.plants.likeness import LIKENESSES
+    from underbench.rules.plants.species_lookup import find, nearest
 
-    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        from underbench.rules.plants.species_lookup import find, nearest
-
-        known = find(value)
-        if known is None:
-            near = " or ".join(nearest(value, 2)) or "underbench species lists them"
-            self.fail(f"not known: {near}?", param, ctx)
-        return value
+    while True:
+        species = click.prompt("  Species").strip()
+        if find(species) is not None:
+            return species, None
+        near = nearest(species, 3)
+        click.echo(f"  {species} is not in the table of species.")
+        click.echo("  0  I mistyped it" + (f": {', '.join(near)}" if near else "; ask again"))
+        for number, like in enumerate(LIKENESSES, start=1):
+            click.echo(f"  {number:<2} {like.words}")
+        choice = click.IntRange(0, len(LIKENESSES))
+        number = click.prompt("  What is it most like", type=choice, default=0 if near else None)
+        if number:
+            return species, LIKENESSES[number - 1].hardiness
 
 
 class _Address(click.ParamType[str]):

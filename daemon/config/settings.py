@@ -286,9 +286,15 @@ def _check_species(key: Key, tree: dict[str, Any], problems: Problems) -> None:
         told = f"rating (did you mean '{like}'?)" if like else f"class {known}"
         problems.add((*key, "hardiness"), f"no such {told}")
     if name and (rated or not hardiness) and find(name) is None:
-        near = nearest(name, 1)
-        hint = f"did you mean '{near[0]}'? Or" if near else "for one that is not listed"
-        problems.add((*key, "species"), f'unknown species ({hint} add hardiness = "its class")')
+        problems.add((*key, "species"), f"unknown species {_nearest_species(name)}")
+
+
+def _nearest_species(name: str) -> str:
+    near = nearest(name, 4)
+    plain = [one for one in near if "'" not in one][:2] or near[:1]  # a cultivar only if need be
+    meant = f"did you mean {' or '.join(map(repr, plain))}? " if plain else ""
+    add = 'add hardiness = "a class", such as "hardy broadleaf"; underbench species lists them'
+    return f"({meant}If it is not in the table, {add})"
 
 
 def _check_spot(

@@ -21,6 +21,7 @@ from pydantic import SecretStr
 
 from underbench.daemon.charts.png import png
 from underbench.daemon.config.people_tables import KEEPER
+from underbench.daemon.delivery.buttons import with_buttons
 from underbench.daemon.delivery.went_out import watched
 from underbench.daemon.faults import Fault
 from underbench.daemon.store.message_queue import Due, Message
@@ -218,18 +219,22 @@ def _tried(url: SecretStr, due: Due) -> str | None:
     # be set.
     message = due.message
     try:
-        apprise = _opened(url)
+        apprise = _opened(_first_address(url, message.body) if not due.attempts else url)
         with apprise.notify(
             body=message.body,
             title=message.title,
             notify_type=_URGENCY[message.strength],
             body_format=NotifyFormat.TEXT,
-            # The picture may be why a message failed, so the next try sends the words alone.
+            # Picture or buttons may be why a message failed: the next try sends the words alone.
             attach=None if due.attempts else _attached(message),
         ) as result:
             return _reason(result)
     except Exception as error:  # a plugin's own fault: its text may hold the address
         return f"failed inside ({type(error).__name__})"
+
+
+def _first_address(url: SecretStr, body: str) -> SecretStr:
+    return SecretStr(with_buttons(url.get_secret_value(), body))
 
 
 def _attached(message: Message) -> list[AttachMemory] | None:

@@ -108,6 +108,21 @@ def change(path: Path, section: Section, name: str, values: Values, as_seen: str
     return write(path, place_of(path, section, name), values, as_seen)
 
 
+def change_limits(path: Path, tree: str, values: Values, as_seen: str) -> Settings:
+    """Change keys of a tree's own limits, likewise. They stay where the file has them: in a table
+    below the tree's, or in a line of it."""
+    file = _as_seen(path, as_seen)
+    at = ("tree", file.number("tree", tree))
+    below = (*at, "limits")
+    held = _at(file.held, below)
+    if not held or any(key == below for _, key in headers(file.text)):
+        return write(path, below, values, as_seen)
+    changed = {key: value for key, value in (held | dict(values)).items() if value is not None}
+    inline = tomlkit.inline_table()
+    inline.update(changed)
+    return write(path, at, {"limits": inline}, as_seen)
+
+
 def place_of(path: Path, section: Section, name: str) -> Key:
     """Return where the table of a tree or spot is in the file. Raises Fault."""
     return (section, _File(path).number(section, name))

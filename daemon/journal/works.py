@@ -15,7 +15,7 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.journal.expecting import expected_lines
 from underbench.daemon.journal.lookup import first_name, named, plain
 from underbench.daemon.journal.noting import HOME, answered, day_words, keep, listed
-from underbench.daemon.outlook.outlook import journal_at, setting_of, species_of
+from underbench.daemon.outlook.garden_now import journal_at, setting_of, species_of
 from underbench.daemon.store.store import Checkpoint, Store
 from underbench.daemon.wording.units import Units
 from underbench.rules.course.course import stages_at

@@ -37,7 +37,8 @@ def ask(token: str) -> Answer:
 @blueprint.post("/<token>")
 def give(token: str) -> Answer:
     """Note the answer, and go on to where it can be taken back."""
-    message, wanted = _message(token), request.form.get("answer", "")
+    # A button under a message on the phone has its answer in the address.
+    message, wanted = _message(token), request.values.get("answer", "")
     if wanted == "undo":
         return _take_back(token, message)
     rows = _open(message)

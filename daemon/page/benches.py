@@ -9,7 +9,7 @@ from operator import itemgetter
 from typing import Any
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.outlook.outlook import species_of
+from underbench.daemon.outlook.garden_now import species_of
 from underbench.rules.garden.journal import Stage, TreeAt
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.limits.aftercare import care_of

@@ -14,7 +14,7 @@ from flask import current_app, g, request
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.outbox import Services
-from underbench.daemon.outlook.outlook import grown
+from underbench.daemon.outlook.garden_now import grown
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.supply import Source
 from underbench.daemon.wording.units import Units

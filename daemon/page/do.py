@@ -23,7 +23,7 @@ from underbench.daemon.journal.noting import (
 from underbench.daemon.journal.outcomes import note_outcome
 from underbench.daemon.journal.undo import undo, undone_text
 from underbench.daemon.journal.works import Told
-from underbench.daemon.outlook.outlook import journal_at, species_of
+from underbench.daemon.outlook.garden_now import journal_at, species_of
 from underbench.daemon.page.auth import inside, reader_of
 from underbench.daemon.page.carry import Load, job_of
 from underbench.daemon.page.context import (
@@ -223,7 +223,7 @@ def _form(held: MultiDict[str, str], fault: str = "") -> str:
         chosen=[tree.name for tree in trees],
         trees=settings().trees,
         spots=[spot for spot in settings().spots if {at.spot for at in standing} != {spot}],
-        away=any(not at.at_home for at in standing),
+        away=any(at.cloth or not at.at_home for at in standing),
         layers=any(at.layer for at in standing),
         stages=_stages(trees),
         fates=list(Fate),

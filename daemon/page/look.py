@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal.expecting import expected_now
-from underbench.daemon.outlook.outlook import journal_at, species_of
+from underbench.daemon.outlook.garden_now import journal_at, species_of
 from underbench.daemon.page.after_works import due_after_works
 from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees
 from underbench.daemon.page.carry import Carry, carries

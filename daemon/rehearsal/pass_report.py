@@ -54,8 +54,10 @@ def _later(done: Pass) -> list[str]:
 
 def _notices(done: Pass) -> list[str]:
     trees: dict[str, set[str]] = {}
-    for found in done.outlook.findings:
-        if found.strength is Strength.NOTICE:
+    findings = done.outlook.findings
+    acting = {(f.tree, f.hazard.key) for f in findings if f.strength is not Strength.NOTICE}
+    for found in findings:
+        if (found.tree, found.hazard.key) not in acting:
             trees.setdefault(found.hazard.words, set()).add(found.tree)
     if not trees:
         return []

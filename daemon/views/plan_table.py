@@ -36,7 +36,7 @@ def plan_rows(planned: TreePlan) -> list[dict[str, Any]]:
     """Return for each place what each night there costs (with the day after it), what the weeks
     beyond the forecast cost from there, and what it costs to bring the tree there and leave it."""
     weights, places = planned.of.weights, planned.of.places
-    start = next(one for one in places if one.key == planned.plan.start)
+    start = next(one for one in places if one.key == planned.start)
     found = []
     for one in places:
         nights = [one.cost(night, weights) for night in range(len(planned.of.nights))]
@@ -51,6 +51,6 @@ def _words(planned: TreePlan, key: str) -> str:
     way = planned.of.ways.get(key)
     if way is not None:
         return way.words[0].lower() + way.words[1:]
-    if key == planned.of.here:
+    if key == planned.here:
         return f"left {at_spot(key)}"
     return f"home {at_spot(key)}"

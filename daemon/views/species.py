@@ -12,6 +12,7 @@ from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import CM_PER_INCH, F_PER_K, Units
 from underbench.rules.garden.journal import Stage
+from underbench.rules.plants.likeness import LIKENESSES
 from underbench.rules.plants.species import (
     Fact,
     Figure,
@@ -79,9 +80,17 @@ def listed() -> str:
         [
             "Hardiness classes, each with its species. `underbench species NAME` shows one\n"
             "with the source of every number; any of the names here will do.",
+            _likenesses(),
             *sections,
         ]
     )
+
+
+def _likenesses() -> str:
+    """What to write for a species that is not in the table."""
+    rows = [f"  {one.hardiness:24}{one.words}" for one in LIKENESSES]
+    head = 'A species that is not here needs hardiness = "CLASS" in the file, if it is:'
+    return "\n".join([head, *rows])
 
 
 def _rows(one: Species) -> Iterator[str]:

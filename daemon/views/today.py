@@ -44,7 +44,8 @@ class Today:
         self._untold = to_do((r for r in rows if key_of(r) in new), now, garden.timezone)
         # A reminder repeats a job that is told and open.
         self._beside = [one for one in done.said if one.kind is not Kind.REMINDER]
-        self._away = [at for at in done.outlook.standing if not at.at_home and not at.lost]
+        standing = (at for at in done.outlook.standing if not at.lost)
+        self._away = [at for at in standing if at.cloth or not at.at_home]
 
     def text(self) -> str:
         """The look as a page for a terminal."""
@@ -79,12 +80,12 @@ class Today:
         return f"{job.word} {by}{danger}: {', '.join(job.trees)}. {job.what}. {job.words}."
 
     def _standing(self) -> Iterator[str]:
-        ways: dict[tuple[str, str, bool], list[str]] = {}
+        ways: dict[tuple[str, str, bool, bool], list[str]] = {}
         for at in self._away:
-            ways.setdefault((at.spot, at.tree.spot, at.covered), []).append(at.tree.name)
-        for (spot, home, covered), trees in ways.items():
+            ways.setdefault((at.spot, at.tree.spot, at.covered, at.cloth), []).append(at.tree.name)
+        for (spot, home, covered, cloth), trees in ways.items():
             away = [f"home: {home}"] if spot != home else []
-            told = "; ".join(["covered"] * covered + away)
+            told = "; ".join(["covered"] * covered + ["under shade cloth"] * cloth + away)
             yield f"{spot}: {', '.join(trees)} ({told})"
 
     def _coming(self) -> Iterator[str]:
@@ -112,7 +113,7 @@ class Today:
             "forecast": forecast_json(outlook.supplied),
             "to_do": [_job_json(job, told) for job, told in jobs],
             "said": [said_json(one) for one in self._beside],
-            "away": [_place_json(at) for at in self._away],
+            "away": [_place_json(at) for at in self._away if not at.at_home],
             "days": [self._day_json(day) for day in days_shown(outlook)],
             "follow_ups": [ask_json(one) for one in self._after_works],
         }

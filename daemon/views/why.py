@@ -60,9 +60,13 @@ class Explainer:
     tree's plan, if it needs one and it was made."""
 
     def __init__(
-        self, feeling: Feeling, episodes: Sequence[EpisodeRow], plan: TreePlan | None = None
+        self,
+        feeling: Feeling,
+        episodes: Sequence[EpisodeRow],
+        plan: TreePlan | None = None,
+        noted: Sequence[str] = (),
     ) -> None:
-        self._plan = plan
+        self._plan, self._noted = plan, list(noted)
         self._feeling, self._outlook, self._row = feeling, feeling.outlook, feeling.row
         self._tree, self._units = feeling.tree, feeling.units
         self._told_at = {
@@ -74,8 +78,16 @@ class Explainer:
 
     @cached_property
     def pressing(self) -> Pressing | None:
-        """What presses the tree most; None if no limit applies to it."""
-        return most_pressing(self._outlook, self._row)
+        """What presses the tree most; None if no limit applies to it, or if what it needs help
+        against came on over days, which no hour of the coming weather turns."""
+        found = most_pressing(self._outlook, self._row)
+        return None if self._lasting and found and found.finding is None else found
+
+    @property
+    def _lasting(self) -> Finding | None:
+        """What came on over days and is acted on; None if nothing did."""
+        mine = (f for f in self._feeling.findings if f.hazard.by_days)
+        return next((f for f in mine if f.strength is not Strength.NOTICE), None)
 
     @cached_property
     def turning(self) -> list[Flip]:
@@ -91,11 +103,14 @@ class Explainer:
     def text(self) -> str:
         """The whole explanation: the decision, what it rests on, and what would turn it."""
         pressing, heads = self.pressing, ["it can bear today", "harm from", "death from", "set by"]
+        over_days = [] if pressing or not self._lasting else [self._trail(self._lasting.limit)]
         parts = [
             self.deed(),
             [who(self._feeling), *self.aftercare(), *self.near_ground()],
             self.decision(),
             *([[self._trail(pressing.limit)], self._hours(pressing)] if pressing else []),
+            over_days,
+            self._noted,
             plan_text(self._plan, self._feeling.zone) if self._plan else [],
             self._turning() if pressing else [],
             [table(heads, list(limit_rows(self._feeling)))],
@@ -155,7 +170,7 @@ class Explainer:
         acting = [finding for finding in acting if finding.action is acting[0].action]
         choice = helping(self._outlook, mine, self._plan)
         if choice is None and self._plan is not None and planned_hazard(acting[0].hazard):
-            return ["Nothing to do: no place here is better for it than where it is."]
+            return ["Nothing here helps: it is nowhere better off than where it is."]
         job = Job(self._tree.name, "", tuple(acting), choice)
         return [f"To do: {job.words}, {self._by(acting)}."]
 
@@ -206,7 +221,8 @@ class Explainer:
 
     def _distance(self, pressing: Pressing | None) -> Iterator[str]:
         if pressing is None:
-            yield "No limit applies to it in the coming days."
+            over_days = "It came on over days: no hour of the coming weather decides it."
+            yield over_days if self._lasting else "No limit applies to it in the coming days."
             return
         harm, kill = self._chances
         if pressing.finding is None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Protocol
 
-from underbench.daemon.wording.until import waits_until
+from underbench.daemon.wording.until import opened_in
 from underbench.daemon.wording.vocabulary import FIRST_WORD, Teller, counted
 from underbench.rules.advice.advice import Advice
 from underbench.rules.advice.remedy import Remedy
@@ -72,7 +72,7 @@ def _until(advice: Advice, teller: Teller, now: datetime) -> str:
 
 def _time(advice: Advice, teller: Teller, now: datetime) -> str:
     """By when; for bags that stand in frost till later, from when to when."""
-    opens = waits_until(advice)
-    if opens:
-        return teller.stretch(opens, advice.lead.first_at, now).removesuffix(" today")
+    hours = opened_in(advice)
+    if hours:
+        return teller.stretch(hours.start, hours.end, now).removesuffix(" today")
     return teller.by(advice.do_by, now)

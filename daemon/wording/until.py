@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from underbench.daemon.wording.vocabulary import Teller, counted
 from underbench.rules.advice.advice import Advice
+from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
 
+LEFT_UP = "Leave the cloth up for the hot weeks: you are told when it comes off."
+EACH_SUNNY_DAY = "So on each sunny day of the week ahead. Shut it before a night of frost."
+STAYS_TIED = "What is tied down may stay so."
 OPEN_BY_DAY = (MeasuredOn.LEAF, MeasuredOn.BUD)
 
 
@@ -22,6 +27,21 @@ def waits_until(advice: Advice) -> datetime | None:
     some need not wait."""
     waits = [job.not_before or advice.do_by for job in advice.jobs]
     return max(waits) if min(waits) > advice.do_by else None
+
+
+def opened_in(advice: Advice) -> Stretch | None:
+    """Return in which hours the bags of an advice are opened that stand in frost at its deadline:
+    those in which somebody is there, else all from the frost's end until harm. None if some bags
+    need not wait."""
+    frost_ends = waits_until(advice)
+    if frost_ends is None:
+        return None
+    there = [job.opened for job in advice.jobs if job.opened]
+    if len(there) == len(advice.jobs):
+        hours = Stretch(max(h.start for h in there), min(h.end for h in there))
+        if hours.start < hours.end:
+            return hours
+    return Stretch(frost_ends, advice.lead.first_at)
 
 
 def asked_in(advice: Advice, teller: Teller, now: datetime) -> str:
@@ -44,15 +64,33 @@ def _by(advice: Advice, teller: Teller, now: datetime) -> str:
 
 
 def _return(advice: Advice, teller: Teller, now: datetime) -> str:
+    loose = tuple(job for job in advice.jobs if not job.remedy.ties)
+    if loose == advice.jobs:
+        return _untied(advice, teller, now)
+    others = _untied(replace(advice, jobs=loose), teller, now) if loose else ""
+    return f"{others} {STAYS_TIED}".strip()
+
+
+def _untied(advice: Advice, teller: Teller, now: datetime) -> str:
     if advice.back_at is None:
         return _days_after(advice, teller)
     back = teller.when(advice.back_at, now)
     if advice.open_ended:
         back = f"not before {back}, as far as the forecast reaches: look again then"
     if advice.action is Action.SHADE:
-        return f"{_days_after(advice, teller)} Shade may come off {back}.".strip()
+        return _out_of_shade(advice, teller, back)
     between = _between(advice, teller, now)
     return f"{between}{_going_back(advice)} {back}{_then(advice)}."
+
+
+def _out_of_shade(advice: Advice, teller: Teller, back: str) -> str:
+    """When shade may come off, or that its cloth stays up."""
+    if all(job.remedy.airs for job in advice.jobs):
+        return EACH_SUNNY_DAY
+    if not advice.leave_up:
+        return f"{_days_after(advice, teller)} Shade may come off {back}.".strip()
+    others = any(not advice.stays(job) for job in advice.jobs)
+    return f"{LEFT_UP}{f' Out of full shade {back}.' if others else ''}"
 
 
 def _between(advice: Advice, teller: Teller, now: datetime) -> str:
@@ -72,7 +110,8 @@ def _meanwhile(advice: Advice) -> str:
         return covers
     both = "" if len(carried) == len(advice.jobs) else f", {covers}"
     if not any(job.choice and job.choice.way.indoors for job in carried):
-        return f"leave them in{both}"
+        down = all(job.remedy.on_ground for job in carried)
+        return f"leave them {'down' if down else 'in'}{both}"
     # Leaves and buds are open when days are mild. What harms wood or roots may last through a day.
     mild = all(f.limit.measured_on in OPEN_BY_DAY for job in carried for f in job.findings)
     return f"leave them in, door {'open by day' if mild else 'shut'}{both}"
@@ -80,8 +119,12 @@ def _meanwhile(advice: Advice) -> str:
 
 def _going_back(advice: Advice) -> str:
     carried = {job.remedy.carries for job in advice.jobs}
-    both = "Back out, and covers off"
-    return both if len(carried) > 1 else "Back out" if carried == {True} else "Covers off"
+    if carried == {False}:
+        return "Covers off"
+    lifted = [job.remedy for job in advice.jobs if job.remedy.carries]
+    back = "Back up" if all(remedy.on_ground for remedy in lifted) else "Back out"
+    covered = len(carried) > 1 or any(remedy.layers for remedy in lifted)
+    return f"{back}, and covers off" if covered else back
 
 
 def _then(advice: Advice) -> str:
@@ -96,7 +139,7 @@ def _then(advice: Advice) -> str:
 def _days_after(advice: Advice, teller: Teller) -> str:
     """Said of a run of days: the same holds on the days after the first."""
     if advice.action is Action.VENT:
-        return _spell(advice, teller)
+        return LEFT_UP if advice.leave_up else _spell(advice, teller)
     spans = sorted({f.span.start for f in advice.findings if not f.hazard.is_seasonal})
     if len(spans) < 2:
         return ""

@@ -11,6 +11,7 @@ from underbench.rules.advice.remedies import Choice, otherwise
 from underbench.rules.advice.remedy import STAY, Remedy
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.journal import Work
+from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 
@@ -83,6 +84,11 @@ class Job:
         return self.taken.way.not_before if self.taken else None
 
     @property
+    def opened(self) -> Stretch | None:
+        """When somebody is there to open a bag that stands in frost before; None if nobody is."""
+        return self.taken.way.opened if self.taken else None
+
+    @property
     def words(self) -> str:
         """What is to be done with the tree, in words."""
         return self.remedy.told(self.into)
@@ -94,7 +100,8 @@ class Advice:
 
     ``in_hand``: whether ``do_by`` lies in hands-on hours. ``back_at``: when trees may go back;
     None for actions that have no return. ``open_ended``: the run reaches as far as the forecast,
-    so its end is not known.
+    so its end is not known. ``leave_up``: trees whose shade cloth stays up until the keeper is told
+    to take it off.
     """
 
     action: Action
@@ -104,6 +111,15 @@ class Advice:
     back_at: datetime | None
     jobs: tuple[Job, ...]
     open_ended: bool = False
+    leave_up: frozenset[str] = frozenset()
+
+    def stays(self, job: Job) -> bool:
+        """Whether what is done for a tree stays so until the keeper is told otherwise."""
+        if job.remedy.ties:
+            return True
+        if job.remedy.cloth:
+            return self.back_at is None or job.tree in self.leave_up
+        return self.open_ended and job.remedy.covers
 
     @property
     def lead(self) -> Finding:

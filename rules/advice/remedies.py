@@ -21,6 +21,7 @@ from underbench.rules.garden.inventory import (
     SpotKind,
 )
 from underbench.rules.garden.journal import Opening
+from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.findings import Finding
 from underbench.rules.hazards.hazard import Help
 from underbench.rules.limits.limit import MeasuredOn
@@ -50,6 +51,7 @@ class Way:
 
     ``indoors``: behind a door that is opened by day. ``waterings``: when the tree is watered.
     ``not_before``: when the frost outside is over, before which no bag is opened (None: it is).
+    ``opened``: when somebody is there to open it then (None: nobody, or there is no frost).
     """
 
     remedy: Remedy
@@ -58,11 +60,18 @@ class Way:
     indoors: bool = False
     waterings: tuple[datetime, ...] = ()
     not_before: datetime | None = None
+    opened: Stretch | None = None
 
     @property
     def words(self) -> str:
         """What to do."""
         return self.remedy.told(self.spot)
+
+
+def portable(container: Container, means: Means) -> bool:
+    """Return whether a tree in a container can be carried, by two people if need be."""
+    light = container.litres <= TWO_PEOPLE_OVER * means.lift_litres
+    return light and container.kind is not ContainerKind.BED
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +94,7 @@ class Here:
     @property
     def portable(self) -> bool:
         """Whether the tree can be carried."""
-        light = self.container.litres <= TWO_PEOPLE_OVER * self.means.lift_litres
-        return light and self.container.kind is not ContainerKind.BED
+        return portable(self.container, self.means)
 
     @property
     def layers(self) -> range:
@@ -140,7 +148,7 @@ def _against_cold(here: Here) -> list[Way]:
     both = [
         Way(table.COVERED[n, True], _under(way.place, n)) for way in down for n in here.layers[-1:]
     ]
-    return [*shut, *down, *fleeces, *both, *_carried_off(here)]
+    return [*shut, *_tied(here), *down, *fleeces, *both, *_carried_off(here)]
 
 
 def _under(place: Place, layers: int) -> Place:
@@ -166,7 +174,14 @@ _GLASS = (
 
 
 def _against_wind(here: Here) -> list[Way]:
-    return [*_down(here, table.LEE), *_carried_off(here)]
+    return [*_tied(here), *_down(here, table.LEE), *_carried_off(here)]
+
+
+def _tied(here: Here) -> list[Way]:
+    """Tie the tree down to what it stands on: straps stay for the season."""
+    pot, home = here.container, here.home
+    fast = pot.tied or pot.kind is ContainerKind.BED or home.height_m <= 0
+    return [] if fast else [Way(table.TIE, home)]
 
 
 def _down(here: Here, remedy: Remedy) -> list[Way]:
@@ -201,9 +216,10 @@ def _shading(here: Here) -> list[Way]:
     opened = [
         Way(opening, replace(home, cover=v)) for c, v, _, opening in _GLASS if home.cover is c
     ]
-    cloth = [Way(table.HALF_SHADE, home.under_cloth(CoverKind.HALF_SHADE))]
+    half = [Way(table.HALF_SHADE, home.under_cloth(CoverKind.HALF_SHADE))]
+    cloth = half if here.means.shade_cloth and not home.has_cloth else []
     shade = [Way(table.FULL_SHADE, replace(home, cover=CoverKind.FULL_SHADE))]
-    return [*opened, *(cloth if here.means.shade_cloth else []), *(shade if here.portable else [])]
+    return [*opened, *cloth, *(shade if here.portable else [])]
 
 
 def _venting(here: Here) -> list[Way]:
@@ -215,15 +231,25 @@ def _venting(here: Here) -> list[Way]:
     return [*shading, *further, *both]
 
 
-def after_frost(ways: Sequence[Way], frost_ends: datetime | None, harm_from: datetime) -> list[Way]:
-    """Return the ways with bags opened when the frost outside is over. If it lasts until harm
-    begins, none is opened, and shade is what is left."""
+def after_frost(
+    ways: Sequence[Way],
+    frost_ends: datetime | None,
+    harm_from: datetime,
+    there: Sequence[Stretch],
+) -> list[Way]:
+    """Return the ways with bags opened when the frost outside is over.
+
+    If the frost lasts until harm begins, none is opened, and shade is what is left. So it is if
+    nobody is ``there`` between the two, unless there is no shade either.
+    """
     if frost_ends is None:
         return list(ways)
-    if frost_ends >= harm_from:
-        return [way for way in ways if way.remedy.opening is None]
+    shading = [way for way in ways if way.remedy.opening is None]
+    if frost_ends >= harm_from or (shading and not there):
+        return shading
+    opened = there[0] if there else None
     return [
-        replace(way, not_before=frost_ends) if way.remedy.opening is not None else way
+        way if way.remedy.opening is None else replace(way, not_before=frost_ends, opened=opened)
         for way in ways
     ]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from math import pi
 
@@ -167,11 +167,12 @@ def traits_of(
     rooting: Sequence[bool],
     places: Sequence[Place],
     bags: Sequence[Bag | None],
+    stripped: Collection[int] = (),
 ) -> Traits:
     """Return the traits of trees at ``stages`` and ``places``.
 
-    ``rooting`` marks trees whose roots have yet to take. Nothing dries off in a bag that is not
-    open.
+    ``rooting`` marks trees whose roots have yet to take. ``stripped`` has the numbers of those
+    whose leaves were taken off. Nothing dries off in a bag that is not open.
     """
     numbers: dict[int, int] = {}  # by identity: places are few and slow to hash
     several = {id(place): place for place in places}
@@ -183,6 +184,7 @@ def traits_of(
     covers = [place.covers for place in several.values()]
     close = np.array([bag is not None and bag.opening is not Opening.OPEN for bag in bags])
     share = footing.leaf_shares(stages)
+    share[list(stripped)] = 0.0
     crop = LEAFLESS_CROP + (footing.crop_in_leaf - LEAFLESS_CROP) * share
     crop = np.where(np.asarray(rooting, dtype=bool), np.minimum(crop, ROOT_CUT_CROP), crop)
     return Traits(

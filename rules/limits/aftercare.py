@@ -23,6 +23,7 @@ USUAL_ROOTS_PCT, HEAVY_ROOTS_PCT = 25.0, 40.0
 SHADE_AFTER_BAG = timedelta(days=10)
 UNUSED_TO_SUN = timedelta(days=5)  # a bag worn for less changes no leaf; common practice
 SOFT_SHOOTS = timedelta(weeks=8)
+BARE = timedelta(weeks=2)  # until leaves open again after they were taken off; common practice
 
 USUAL_GAIN_CD = 8.0
 
@@ -32,6 +33,7 @@ LONGEST = timedelta(days=240)
 
 CUTS = works_that(lambda does: does.cuts_back)
 SHOOT_WORKS = works_that(lambda does: does.cuts_back or does.frees_shoots)
+STRIPPING = works_that(lambda does: does.strips)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,8 @@ class Aftercare:
 
     ``floor_c`` goes with ``roots``. ``girdled``: the layer started on the tree and not yet severed.
     ``after_bag``: the airing after which leaves are not used to the sun. ``sprouted_in_bag``: the
-    tree was cut back before it went into that bag.
+    tree was cut back before it went into that bag. ``stripped``: its leaves were taken off, and new
+    ones are not open yet.
     """
 
     roots: Work | None = None
@@ -52,6 +55,7 @@ class Aftercare:
     sprouted_in_bag: bool = False
     girdled: Work | None = None
     bag: Bag | None = None
+    stripped: Work | None = None
 
     def with_opening(self, opening: Opening | None) -> Aftercare:
         """Return this with the bag, if there is one, opened to ``opening`` (None: as it is)."""
@@ -152,6 +156,7 @@ def open_aftercare(tree: TreeAt, clock: RootClock, conifer: bool) -> Aftercare:
     floor_c, roots = max(asked, key=itemgetter(0), default=(None, None))
     soft, bag, aired = tree.last(*SHOOT_WORKS), tree.bag, _lately_aired(tree)
     in_open = bag is None or bag.opening is Opening.OPEN
+    stripped = tree.last(*STRIPPING)
     return Aftercare(
         roots=roots,
         floor_c=floor_c,
@@ -162,6 +167,7 @@ def open_aftercare(tree: TreeAt, clock: RootClock, conifer: bool) -> Aftercare:
         sprouted_in_bag=aired is not None and _cut_before(aired, tree),
         bag=bag,
         girdled=tree.layer,
+        stripped=stripped if stripped and tree.at - stripped.at < BARE else None,
     )
 
 

@@ -46,8 +46,13 @@ class Condition(NamedTuple):
 
     @property
     def in_leaf(self) -> bool:
-        """Whether its leaves are open."""
-        return self.stage in (Stage.LEAFING_OUT, Stage.HARDENED, Stage.COLOURING, Stage.EXTENDING)
+        """Whether its leaves are open, and on it."""
+        return self.aftercare.stripped is None and self.stage in (
+            Stage.LEAFING_OUT,
+            Stage.HARDENED,
+            Stage.COLOURING,
+            Stage.EXTENDING,
+        )
 
 
 def keeper_limits(tree: Tree, spot: Spot | None) -> Iterator[tuple[str, OwnLimits]]:

@@ -56,21 +56,21 @@ def _of_roots(work: Work, kind: Kind) -> Iterator[Phase]:
     yield Phase(1, 2, "It draws little. Water when the top is dry, not by the clock; rain counts.")
     yield from _of_tops(care, kind)
     if weeks >= 3:
+        hang = "Needles that dull" if kind in CONIFERS else "Leaves that hang by noon"
         yield Phase(
             3,
             weeks,
-            "Leaves that hang by noon want shade and mist, not more water. In the cold all this "
-            "takes longer.",
+            f"{hang} want shade and mist, not more water. In the cold all this takes longer.",
         )
     yield Phase(
         weeks + 1,
         weeks + 2,
-        "New growth hardens: roots have taken. First weak feed; back "
-        "to sun by degrees on dull days.",
+        "Once new growth has hardened, roots have taken; after work in autumn that is next "
+        "spring. First weak feed; back to sun by degrees on dull days.",
     )
     if care.winter_floor_c is not None:
         yield Phase(
-            weeks + 3,
+            1,
             52,
             "Its first winter free of frost at the roots: a cold frame or "
             "shed, as soon as the first hard frost is forecast.",

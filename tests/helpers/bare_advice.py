@@ -56,9 +56,8 @@ def choice(remedy: Remedy = INTO_SPOT, spot: str = "shed", **given: Any) -> Choi
         "two_people": False,
     }
     into = spot if remedy in (INTO_SPOT, STAY) else None
-    way = Way(
-        remedy, OPEN, into, indoors=into is not None, not_before=given.pop("not_before", None)
-    )
+    frost = {name: given.pop(name, None) for name in ("not_before", "opened")}
+    way = Way(remedy, OPEN, into, indoors=into is not None, **frost)
     return Choice(way, **{**usual, **given})
 
 

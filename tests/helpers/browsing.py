@@ -44,6 +44,14 @@ def browser(folder: Path, *, scripts: bool = True) -> Iterator[Chrome]:
         one.quit()
 
 
+def forgetful(one: Chrome) -> Chrome:
+    """The browser as a phone by day, with no page open and no cookie left."""
+    one.get("about:blank")
+    one.execute_cdp_cmd("Network.clearBrowserCookies", {})
+    as_phone(one)
+    return one
+
+
 def as_phone(
     one: Chrome, *, dark: bool = False, width: int = PHONE[0], height: int = PHONE[1]
 ) -> None:

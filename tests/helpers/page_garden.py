@@ -103,6 +103,10 @@ class PageGarden:
                 [one for one in NOTED if one.tree in {t.name for t in self.settings.trees}]
             )
         self.look_ahead()
+        self.serve_anew()
+
+    def serve_anew(self) -> None:
+        """Make the page anew, so that it knows nothing of what it showed."""
         self.app: Flask = create_app(self.deps())
         self.app.testing = True
 

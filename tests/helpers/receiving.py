@@ -17,16 +17,19 @@ from underbench.rules.garden.inventory import HandsOn
 
 
 class Receiver(ThreadingHTTPServer):
-    """A push service on the loopback that keeps (path, JSON body) of each request. It answers 200,
-    or 403 for a path in ``refusing``. A path in ``hanging`` gets no answer before ``released``, one
-    in ``mute`` none at all, and one in ``cut`` a part of it."""
+    """A push service on the loopback that keeps (path, JSON body) of each request, and the buttons
+    in its header ("" without). It answers 200, or 403 for a path in ``refusing`` or a title in
+    ``refusing_titles``. A path in ``hanging`` gets no answer before ``released``, one in ``mute``
+    none at all, and one in ``cut`` a part of it."""
 
     daemon_threads = True
 
     def __init__(self) -> None:
         super().__init__(("127.0.0.1", 0), Handler)
         self.got: list[tuple[str, dict[str, Any]]] = []
+        self.buttons: list[str] = []
         self.refusing: set[str] = set()
+        self.refusing_titles: set[str] = set()
         self.hanging: set[str] = set()
         self.mute: set[str] = set()
         self.cut: set[str] = set()
@@ -47,12 +50,14 @@ class Handler(BaseHTTPRequestHandler):
         body = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
         path = self.path.partition("?")[0]
         self.server.got.append((path, body))
+        self.server.buttons.append(self.headers.get("X-Actions", ""))
         self.server.asked.set()
         if path in self.server.hanging:
             self.server.released.wait()
         if path in self.server.mute:
             return
-        self.send_response(403 if path in self.server.refusing else 200)
+        refused = path in self.server.refusing or body["title"] in self.server.refusing_titles
+        self.send_response(403 if refused else 200)
         self.send_header("Content-Length", "9" if path in self.server.cut else "0")
         self.end_headers()
 

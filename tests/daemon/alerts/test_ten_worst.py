@@ -111,7 +111,9 @@ def test_parts_fit_their_service_and_are_complete_and_in_order(
     for number, part in enumerate(crowd.told, start=1):
         assert len(part.message.body.encode()) <= room
         assert part.message.title.endswith(f" ({number} of {many})")
-        assert "\nBy 20:00 today. Back out 17:00 tomorrow.\n" in part.message.body
+        ground = "SET " in part.message.title
+        back = "up" if ground else "out"
+        assert f"\nBy 20:00 today. Back {back} 17:00 tomorrow.\n" in part.message.body
         assert "chance 85%" in part.message.body
         assert part.message.key.endswith(f"#{number}")
     assert len({part.message.whole for part in crowd.told}) == 1

@@ -26,6 +26,7 @@ from underbench.daemon.commands.unit_file import system_unit
 from underbench.daemon.config.limits_table import name_fault
 from underbench.daemon.config.settings import load
 from underbench.daemon.weather.gazetteer import URL
+from underbench.rules.plants.likeness import LIKENESSES
 
 UNIT = Path(__file__).parents[3] / "deploy" / "underbench.service"
 PLACES = {
@@ -134,10 +135,10 @@ def test_a_garden_has_all_its_refuges_and_how_cold_they_get(
 def test_a_slip_is_asked_again_with_the_nearest_name(path: Path) -> None:
     slips = ["metric", "46.05, 14.5", "300", "Europe/Ljublana", "Europe/Ljubljana", "", "Yard"]
     sun = ["bench", "", "all day", "none", "lawn", "grass", ""]
-    trees = ["", "Ember", "Acer palmatun", "Acer palmatum", "0", "4", "ember", ""]
+    trees = ["", "Ember", "Acer palmatun", "", "Acer palmatum", "0", "4", "ember", ""]
     done = init(path, *slips, *sun, *SHED, *trees, *NO_PHONE, *NO_UNIT)
     assert done.exit_code == 0, done.output
-    for word in ("did you mean 'Europe/Ljubljana'?", "not known: Acer palmatum"):
+    for word in ("did you mean 'Europe/Ljubljana'?", "I mistyped it: Acer palmatum"):
         assert word in done.output
     assert "One tree at least" in done.output
     assert "There is one already" in done.output
@@ -247,3 +248,15 @@ def test_any_names_make_a_file_that_reads_back(
     settings = load(path, {})
     assert settings.garden.name == garden
     assert [(one.name, one.spot) for one in settings.trees] == [(tree, spot)]
+
+
+def test_a_species_that_is_not_in_the_table_gets_its_class_by_a_question(path: Path) -> None:
+    likes = [one.hardiness for one in LIKENESSES]
+    olive = str(likes.index("mediterranean evergreen") + 1)
+    trees = ["Grey", "Olearia traversii", "99", olive, "6", "Ember", "Acer palmatum", "4", ""]
+    done = init(path, *BY_MAP, *SHED, *trees, *NO_PHONE, *NO_UNIT)
+    assert done.exit_code == 0, done.output
+    assert "Olearia traversii is not in the table of species." in done.output
+    grey, ember = load(path, {}).trees
+    assert (grey.species, grey.hardiness) == ("Olearia traversii", "mediterranean evergreen")
+    assert ember.hardiness is None

@@ -42,8 +42,10 @@ from underbench.daemon.config.settings import load
         (
             "Acer palmatum",
             "Acer palmatm",
-            "12: tree 1 \"Asa\": species: unknown species (did you mean 'Acer palmatum'? "
-            'Or add hardiness = "its class")',
+            "12: tree 1 \"Asa\": species: unknown species (did you mean 'Acer palmatum' "
+            "or 'Acer opalus'? "
+            'If it is not in the table, add hardiness = "a class", such as "hardy broadleaf"; '
+            "underbench species lists them)",
         ),
         (
             "Europe/London",

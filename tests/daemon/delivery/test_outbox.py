@@ -124,6 +124,22 @@ def test_a_kill_between_parts_loses_none_and_sends_none_twice(
     assert left == Summary((), ())
 
 
+def test_a_part_that_is_refused_holds_up_no_other_and_comes_again_with_its_number(
+    store: Store, receiver: Receiver
+) -> None:
+    first, second, third = parts = [
+        replace(GALE, key=f"gale 1#{n}", title=f"Gale ({n} of 3)") for n in (1, 2, 3)
+    ]
+    for part in parts:
+        store.messages.queue(part)
+    receiver.refusing_titles = {first.title}
+    deliver(store, Services([receiver.url("/phone")]), NOON, LONG_S, ALL)
+    assert receiver.titles("/phone") == [first.title, second.title, third.title]
+    receiver.refusing_titles = set()
+    deliver(store, Services([receiver.url("/phone")]), NOON + MINUTE, LONG_S, ALL)
+    assert receiver.titles("/phone")[3:] == [first.title]
+
+
 def test_all_parts_expire_together(store: Store, receiver: Receiver) -> None:
     for number in (1, 2, 3):
         store.messages.queue(replace(FROST, key=f"frost 1#{number}"))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
-from page_garden import EVENING, PASSWORD, PageGarden, token, written
+from page_garden import EVENING, PASSWORD, PageGarden, left_as_found, token, written
+from pydantic import SecretStr
 from receiving import receiving
 from ticking import Sky
 from told_rows import told
@@ -45,16 +46,23 @@ def message(rows: list[EpisodeRow], key: str = "advice 1") -> Message:
     return Message(key, "PROTECT 2 trees", body, Strength.DANGER, EVENING - HOUR, tells=tells)
 
 
-@pytest.fixture
-def page(tmp_path: Path, spring: Any) -> PageGarden:
-    made = PageGarden(tmp_path, Sky(spring), written(more=PAGE))
-    made.lock()
-    with made.store() as store:
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
+    garden = PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written(more=PAGE))
+    garden.lock()
+    with garden.store() as store:
         for table in ("episode", "message"):  # those of the pass itself
             store.db[table].delete_where()
         store.episodes.put([EMBER, LANE, HEATH])
         store.messages.queue(message([EMBER, LANE]))
-    return made
+    return garden
+
+
+@pytest.fixture
+def page(made: PageGarden) -> Iterator[PageGarden]:
+    with left_as_found(made):
+        made.serve_anew()
+        yield made
 
 
 def sent(page: PageGarden) -> str:
@@ -190,3 +198,33 @@ def test_what_others_noted_is_not_taken_back(page: PageGarden) -> None:
     number = str(last.id + 1 if last else 2)
     assert client.post(path, data={**hidden, "n": number, "answer": "undo"}).status_code == 422
     assert len(notes(page)) == 3
+
+
+def buttons(page: PageGarden) -> list[str]:
+    """The buttons under the message as ntfy gets it, each as it is written."""
+    with receiving() as receiver, page.store() as store:
+        services = Services([SecretStr(f"ntfy://127.0.0.1:{receiver.server_port}/orchard")])
+        deliver(store, services, EVENING, 20.0, manner_of(page.settings))
+        (written_,) = receiver.buttons
+    return written_.split("; ")
+
+
+def test_a_button_on_the_phone_notes_that_all_is_done(page: PageGarden) -> None:
+    done, some, not_tonight = buttons(page)
+    assert some.startswith(f"view, Not all, {ADDRESS}/a/")
+    assert not_tonight.startswith("http, Not tonight, ")
+    posted = re.fullmatch(rf"http, Done, {ADDRESS}(/a/[\w-]+\?answer=all), clear=true", done)
+    assert posted is not None
+    assert page.client().get(posted[1]).status_code == 200  # a program that only looks
+    assert notes(page) == []
+    assert page.client().post(posted[1]).status_code == 303
+    assert [(e.tree, e.spot) for e in notes(page)] == [("Ember", "shed"), ("Lane", "shed")]
+
+
+def test_a_button_on_the_phone_keeps_back_the_reminder(page: PageGarden) -> None:
+    posted = re.search(rf"{ADDRESS}(/a/[\w-]+\?answer=not\+tonight)", buttons(page)[2])
+    assert posted is not None
+    assert page.client().post(posted[1]).status_code == 303
+    assert notes(page) == []
+    by_link = rows(page)["Ember"]
+    assert by_link.reminded_at is not None

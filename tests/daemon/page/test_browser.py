@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import PHONE, as_phone, browser, needed
+from browsing import PHONE, as_phone
 from page_garden import PASSWORD, PageGarden, left_as_found, served, written
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome, Keys
@@ -32,21 +32,6 @@ PAGES += (
     "/sheet",
 )
 HUNDREDS = tuple((f"Seedling {n}", "Acer palmatum", 2, "top bench") for n in range(200))
-
-
-@pytest.fixture(scope="module")
-def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
-    """A browser that runs no script of a page, but still runs a test's own."""
-    needed()
-    with browser(tmp_path_factory.mktemp("profile"), scripts=False) as one:
-        yield one
-
-
-@pytest.fixture(scope="module")
-def scripted(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
-    needed()
-    with browser(tmp_path_factory.mktemp("profile")) as one:
-        yield one
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from browsing import as_phone, browser, needed
+from browsing import as_phone
 from cold_garden import cold_garden
 from page_garden import PageGarden, left_as_found, served
 from receiving import receiving
@@ -48,11 +48,9 @@ return [...document.querySelectorAll('a, button, select, summary, label:has(inpu
 
 
 @pytest.fixture(scope="module")
-def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
-    needed()
-    with browser(tmp_path_factory.mktemp("profile")) as one:
-        as_phone(one, width=NARROW, height=SCREEN)
-        yield one
+def phone(scripted: Chrome) -> Chrome:
+    as_phone(scripted, width=NARROW, height=SCREEN)
+    return scripted
 
 
 @pytest.fixture(scope="module")

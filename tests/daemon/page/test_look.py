@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from typing import Any
 
 import pytest
-from page_garden import DAY, EVENING, PASSWORD, TREES, PageGarden, written
+from page_garden import DAY, EVENING, PASSWORD, TREES, PageGarden, left_as_found, written
 
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.noting import keep
@@ -28,9 +28,18 @@ HUNDREDS = tuple(
 )
 
 
+@pytest.fixture(scope="module")
+def made(
+    tmp_path_factory: pytest.TempPathFactory, spring: Weather, sky: Callable[[Weather], Any]
+) -> PageGarden:
+    return PageGarden(tmp_path_factory.mktemp("garden"), sky(spring), written())
+
+
 @pytest.fixture
-def page(tmp_path: Any, spring: Weather, sky: Callable[[Weather], Any]) -> PageGarden:
-    return PageGarden(tmp_path, sky(spring), written())
+def page(made: PageGarden) -> Iterator[PageGarden]:
+    with left_as_found(made):
+        made.serve_anew()
+        yield made
 
 
 def read(page: PageGarden, path: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ from typing import Any
 import pytest
 from commanding import Garden, fails
 from flask.testing import FlaskClient
-from page_garden import EVENING, PASSWORD, PageGarden, token, written
+from page_garden import EVENING, PASSWORD, PageGarden, left_as_found, token, written
 from ticking import Sky
 
 from underbench.daemon.alerts.links import link
@@ -25,12 +26,18 @@ ADDRESS = "https://orchard-end.example"
 PAGE = f'\n[page]\naddress = "{ADDRESS}"\n'
 
 
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
+    return PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written(more=PAGE))
+
+
 @pytest.fixture
-def garden_page(tmp_path: Path, spring: Any) -> PageGarden:
-    made = PageGarden(tmp_path, Sky(spring), written(more=PAGE))
-    settings = Reloading(made.config).settings
-    made.app.extensions[EXTENSION] = replace(made.deps(), settings=settings)
-    return made
+def garden_page(made: PageGarden) -> Iterator[PageGarden]:
+    with left_as_found(made):
+        made.serve_anew()
+        settings = Reloading(made.config).settings
+        made.app.extensions[EXTENSION] = replace(made.deps(), settings=settings)
+        yield made
 
 
 # A link for the stand-in

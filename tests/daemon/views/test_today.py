@@ -8,7 +8,12 @@ import pytest
 from commanding import DAY, EVENING, HEAD, HOUR, Garden, fails, stamp, strict_json
 from garden_toml import EMBER, HEATH
 
+from underbench.daemon.alerts.to_do import ToDo
 from underbench.daemon.store.store import Store
+from underbench.rules.advice.remedy import BAG_AND, FULL_SHADE, HALF_SHADE, OPEN_BAG, Remedy
+from underbench.rules.garden.journal import Move
+from underbench.rules.hazards import HOT_BAG
+from underbench.rules.hazards.hazard import Action
 
 JOB = "PROTECT by 20:00 today (danger): Ember. Frost; frost in the root balls. Into the shed."
 
@@ -97,3 +102,27 @@ def test_as_json_a_job_says_whether_it_was_told(garden: Garden, told: bool) -> N
 def test_without_a_forecast_it_is_one_line(garden: Garden) -> None:
     garden.go_offline()
     fails(garden.do("today"))
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"cloth": True}, "top bench: Ember (under shade cloth)"),
+        ({"layers": 1}, "top bench: Ember (covered)"),
+        ({}, "No tree."),
+    ],
+)
+def test_what_was_left_over_a_tree_is_shown(
+    garden: Garden, given: dict[str, Any], said: str
+) -> None:
+    with Store.open(garden.database) as store:
+        store.journal.add([Move(tree="Ember", at=EVENING - HOUR, spot="top bench", **given)])
+    assert today(garden)["Away from home"] == [said]
+
+
+@pytest.mark.parametrize(
+    ("remedy", "word"), [(OPEN_BAG, "OPEN"), (HALF_SHADE, "SHADE"), (BAG_AND[FULL_SHADE], None)]
+)
+def test_of_a_bag_it_is_said_what_is_done_to_it(remedy: Remedy, word: str | None) -> None:
+    job = ToDo(Action.VENT, (HOT_BAG.key,), remedy, None, False, EVENING, ("Ember",))
+    assert job.word == (word or "OPEN AND SHADE")

@@ -18,6 +18,7 @@ from underbench.rules.advice.remedy import (
     FLEECE_1,
     FULL_SHADE,
     GROUND,
+    GROUND_FLEECE_1,
     GROUND_FLEECE_2,
     HALF_SHADE,
     INTO_SPOT,
@@ -353,7 +354,9 @@ def test_the_door_stays_shut_while_cold_may_last_through_the_day() -> None:
 
 def test_trees_set_down_for_some_nights_have_no_door() -> None:
     body = told(nights(GROUND))[1]
-    assert "leave them in. Back out 17:00 Thursday" in body
+    assert "leave them down. Back up 17:00 Thursday" in body
+    covered = told(nights(GROUND_FLEECE_1))[1]
+    assert "leave them down. Back up, and covers off 17:00 Thursday" in covered
 
 
 def test_covers_stay_on_over_a_run_of_cold_nights_and_come_off_after_it() -> None:
@@ -453,6 +456,13 @@ def test_a_bag_that_stands_in_frost_is_opened_when_that_is_over() -> None:
     assert title == "OPEN the bag of Ember 10:00–12:00 tomorrow"
     assert "Open the bag (not before 10:00 tomorrow: frost till then), at the top" in body
     assert "If nobody is there then, shade the bag by 08:00 tomorrow instead." in body
+    there = Stretch(first - HOUR, first - HOUR / 2)
+    at_eleven = choice(
+        OPEN_BAG, measured_on=MeasuredOn.BAG, not_before=first - 2 * HOUR, opened=there
+    )
+    title, body = told(advice(job(hot, at_eleven), do_by=first - 4 * HOUR, back_at=None))
+    assert title == "OPEN the bag of Ember 11:00–11:30 tomorrow"
+    assert "(not before 10:00 tomorrow: frost till then)" in body
     past = choice(OPEN_BAG, measured_on=MeasuredOn.BAG, not_before=first - 6 * HOUR)
     assert told(advice(job(hot, past), do_by=first - 4 * HOUR, back_at=None))[0].endswith(
         "by 08:00 tomorrow"

@@ -75,7 +75,8 @@ def words(remedies: list[Way]) -> list[str]:
 
 
 def test_against_cold_least_effort_comes_first(make: Any) -> None:
-    remedies = offered(make)
+    tied, *remedies = offered(make)
+    assert tied.remedy.ties  # what is planned for is wind too
     kinds = [
         "down"
         if r.place.cover is CoverKind.OPEN and r.remedy.carries and not r.spot
@@ -91,6 +92,26 @@ def test_against_cold_least_effort_comes_first(make: Any) -> None:
         "shed",
     ]
     assert [r.remedy.carries for r in remedies] == [True, False, False, True, True, True]
+
+
+@pytest.mark.parametrize(
+    ("container", "height_m", "ties"),
+    [
+        ({}, 0.8, True),
+        ({"tied": True}, 0.8, False),
+        ({}, 0.0, False),  # nothing to tie it to
+        ({"kind": ContainerKind.BED, "wall": Wall.NONE}, 0.8, False),
+        ({"litres": 80.0}, 0.8, True),  # nobody lifts it
+    ],
+)
+def test_against_wind_a_loose_pot_on_a_bench_is_tied_down_first(
+    make: Any, container: dict[str, Any], height_m: float, ties: bool
+) -> None:
+    """Common practice, no source."""
+    home = replace(make.place(), height_m=height_m)
+    ways = offered(make, hazard=GALE, home=home, container=make.container(**container))
+    assert [way.remedy.ties for way in ways[:1]] == ([True] if ties else [False] * len(ways[:1]))
+    assert not any(way.remedy.ties for way in ways[1:])
 
 
 def test_fleece_is_no_remedy_in_much_wind(make: Any) -> None:
@@ -145,14 +166,25 @@ def test_no_bag_is_opened_in_frost(make: Any) -> None:
     """Common practice, no source."""
     ways = offered(make, hazard=HOT_BAG)
     at = NOON + 16 * HOUR
-    assert after_frost(ways, None, at) == ways
-    later = after_frost(ways, at - HOUR, at)
+    there = [Stretch(at - HOUR / 2, at)]
+    assert after_frost(ways, None, at, there) == ways
+    later = after_frost(ways, at - HOUR, at, there)
     assert words(later) == words(ways)
     for way in later:
-        assert way.not_before == (at - HOUR if way.remedy.opening else None)
-    shade = after_frost(ways, at, at)
+        opens = way.remedy.opening is not None
+        assert way.not_before == (at - HOUR if opens else None)
+        assert way.opened == (there[0] if opens else None)
+    shade = after_frost(ways, at, at, [])
     assert [way.remedy.opening for way in shade] == [None] * len(shade)
     assert shade
+
+
+def test_a_bag_that_nobody_can_open_after_the_frost_is_shaded_before(make: Any) -> None:
+    ways, at = offered(make, hazard=HOT_BAG), NOON + 16 * HOUR
+    assert after_frost(ways, at - HOUR, at, []) == after_frost(ways, at, at, [])
+    opening = [way for way in ways if way.remedy.opening is not None]
+    (last, *_) = after_frost(opening, at - HOUR, at, [])  # where there is no shade either
+    assert (last.not_before, last.opened) == (at - HOUR, None)
 
 
 def test_heat_asks_for_shade_and_a_bag_is_opened(make: Any) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -19,10 +19,12 @@ from underbench.rules.course.traits import (
 )
 from underbench.rules.garden.inventory import ContainerKind, Wall
 from underbench.rules.garden.journal import Bag, Film, Opening, Stage
+from underbench.rules.garden.works import WorkKind
+from underbench.rules.hazards import SCORCH
 from underbench.rules.physics.cover import CoverKind
 from underbench.rules.physics.places import Place
 from underbench.rules.physics.wind import Crown
-from underbench.rules.plants.species import Kind
+from underbench.rules.plants.species import Kind, catalogue
 
 
 def footing(make: Any, *trees: Any) -> Footing:
@@ -86,3 +88,21 @@ def test_nothing_dries_off_in_a_bag_until_it_is_opened(make: Any) -> None:
     assert made.bagged.tolist() == [False, True, True, True]
     assert made.crop[1] == made.crop[2] == 0.0
     assert made.crop[0] == made.crop[3] > 0.0
+
+
+def test_a_tree_whose_leaves_were_taken_off_hardly_drinks_and_scorches_nothing(make: Any) -> None:
+    """Two weeks until leaves open again: common practice, no source."""
+    july, day = datetime(2026, 7, 6, tzinfo=UTC), timedelta(days=1)
+    trees = [make.tree(name) for name in ("Stripped", "Leafy")]
+    journal = [make.seen(tree.name, july, Stage.HARDENED) for tree in trees]
+    journal.append(make.work("Stripped", july + timedelta(hours=1), WorkKind.DEFOLIATE))
+    weather = make.weather(july, 24 * 20, mean_c=33.0, swing_k=6.0, dew_drop_k=14.0)
+    course = make.follow(trees, weather, journal)
+    # Its first day without a can: top and wall dry as before, so it is not a fifth.
+    used = 1.0 - course.exposure.water_left[:, 0, 23]
+    assert used[0] < 0.6 * used[1]
+    bare, again = (course.conditions[(july + n * day).date()][0] for n in (5, 16))
+    assert (bare.in_leaf, again.in_leaf) == (False, True)
+    kind = catalogue().species["Acer palmatum"]
+    assert SCORCH.limit(kind, bare) is None
+    assert SCORCH.limit(kind, again) is not None
