@@ -11,7 +11,7 @@ from html import unescape
 from typing import Any
 
 import pytest
-from page_garden import DAY, EVENING, PASSWORD, PageGarden, left_as_found, written
+from page_garden import DAY, EVENING, PASSWORD, TREES, PageGarden, left_as_found, written
 
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.noting import keep
@@ -64,6 +64,15 @@ def test_home_says_what_to_do_by_when_and_what_comes_bench_by_bench(page: PageGa
     assert re.search(r"Ember −\d° · · · · ", home[shed:])
     assert "top bench 4 −4 °C 2 in danger, 1 harmed, 1 nearly harmed, 01:00 to 09:00" in home
     assert "Nothing comes to Old Stump." in home
+
+
+def test_a_calm_week_says_so_in_one_line(tmp_path: Any, make: Any, sky: Any) -> None:
+    weather = make.weather(EVENING.replace(hour=0, minute=0) - 40 * DAY, 24 * 50, mean_c=12.0)
+    page = PageGarden(tmp_path, sky(weather), written(TREES[1:4]))
+    home = read(page, "/")
+    assert "Nothing to do now" in home
+    assert "Nothing comes to any tree in these days." in home
+    assert "may die" not in home
 
 
 def test_a_bench_shows_its_trees_and_what_comes_to_them(page: PageGarden) -> None:
