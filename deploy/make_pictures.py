@@ -1,4 +1,4 @@
-"""Draws the README's two pictures: a message on a phone, and the page at that moment.
+"""Draws the README's two pictures, a message and the page on a phone, and the page's icons.
 
     .venv/bin/pip install '.[charts,page]'      # and Debian's chromium and fonts-dejavu-core
     .venv/bin/python deploy/make_pictures.py    # into deploy/pictures/
@@ -9,6 +9,7 @@ What stands in the pictures is what the daemon tells and serves. Nothing leaves 
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import sys
@@ -23,6 +24,7 @@ from textwrap import wrap
 from xml.sax.saxutils import escape
 
 import numpy as np
+from resvg_py import svg_to_bytes
 
 from underbench.daemon.alerts.hourly_pass import run_pass
 from underbench.daemon.charts.png import png
@@ -56,7 +58,7 @@ NOTED = (
 # The message is drawn in pixels of a phone's screen.
 SCREEN, EDGE, LINE = 720, 28, 34
 CHARACTERS, IN_TITLE = 47, 32  # as many as fit on a line in DejaVu Sans
-PHONE_PAGE = "500,1190"  # Chromium makes no window narrower than 500
+PHONE_PAGE = "500,620"  # Chromium makes no window narrower than 500
 
 
 def weather(garden: Garden) -> Weather:
@@ -89,7 +91,7 @@ def evening(folder: Path) -> Iterator[tuple[Reloading, Message]]:
         with open_store(settings) as store:
             store.journal.add(list(NOTED))
             done = run_pass(settings, store, supply_of(settings, store), NOW)
-            keep_ahead(store, done.outlook)
+            keep_ahead(store, done)
         yield garden, done.messages[0]
 
 
@@ -155,12 +157,33 @@ def photograph(url: str, picture: Path, folder: Path) -> None:
     words = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"]
     words += ["--disable-background-networking", "--disable-component-update", "--disable-sync"]
     words += [f"--user-data-dir={folder / 'browser'}", f"--window-size={PHONE_PAGE}"]
-    words += ["--hide-scrollbars", f"--screenshot={picture}", url]
+    words += [
+        "--hide-scrollbars",
+        "--blink-settings=scriptEnabled=false",
+        f"--screenshot={picture}",
+        url,
+    ]
     subprocess.run([browser, *words], check=True, capture_output=True, timeout=120)
 
 
+def draw_icons(folder: Path) -> None:
+    """Draw the page's icon in the sizes that home screens ask for. The one that they may cut to a
+    shape of their own has its picture within the middle four fifths (W3C, maskable icons)."""
+    svg = (folder / "icon.svg").read_text(encoding="utf-8").strip()
+    ground = re.search(r'<rect [^>]*fill="([^"]+)"/>', svg)
+    picture = svg[svg.index("/>") + 2 :].removesuffix("</svg>")
+    cut = (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 64"><rect width="64" height="64" '
+        f'fill="{ground[1] if ground else "#fff"}"/>'
+        f'<g transform="translate(8 8) scale(.75)">{picture}</g></svg>'
+    )
+    for name, drawn, size in (("192", svg, 192), ("512", svg, 512), ("maskable", cut, 512)):
+        (folder / f"icon-{name}.png").write_bytes(svg_to_bytes(svg_string=drawn, width=size))
+
+
 def main() -> None:
-    """Draw both."""
+    """Draw all."""
+    draw_icons(HERE.parent / "daemon" / "page" / "static")
     pictures = HERE / "pictures"
     pictures.mkdir(exist_ok=True)
     with TemporaryDirectory(prefix="underbench-pictures-") as name:

@@ -20,11 +20,12 @@ from commanding import Garden as Kept
 from hypothesis import HealthCheck, settings
 from openmeteo_service import StandIn, serving
 from runs import run_of
-from worked_out import advancing_once, following_once
+from worked_out import advancing_once, following_once, migrating_once
 
 from underbench.daemon.alerts.hourly_pass import Pass, run_pass
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.outlook import outlook
+from underbench.daemon.store import database
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
 from underbench.daemon.weather.provider import Answer, Facts, Unreachable
@@ -63,7 +64,9 @@ from underbench.rules.weather.hourly import HOUR_S, Weather, from_columns
 from underbench.rules.weather.spread import Site, known_site
 
 # No test fails because the machine is slow or busy.
-settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile(
+    "untimed", deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow]
+)
 settings.load_profile("untimed")
 
 BENCH, UNDER, SHED, FRAME = "top bench", "under the bench", "shed", "cold frame"
@@ -251,10 +254,12 @@ class Make:
 @pytest.fixture(scope="session", autouse=True)
 def worked_out_once() -> Iterator[None]:
     """Work out each thing once for all tests: the physics are pure, so the same garden comes
-    through the same hours to the same state, and most gardens here share many hours."""
+    through the same hours to the same state, and most gardens here share many hours. New databases
+    have the same tables."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(outlook, "follow", following_once(outlook.follow))
         patch.setattr(exposure, "advance", advancing_once(exposure.advance))
+        patch.setattr(database, "_migrate", migrating_once(database._migrate))
         yield
 
 

@@ -12,28 +12,39 @@ from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import HANDLED, EpisodeRow, Key
 from underbench.rules.advice.advice import stronger
 from underbench.rules.advice.deadlines import ALREADY
-from underbench.rules.advice.remedy import SHELTER
+from underbench.rules.advice.remedy import SHELTER, remedy_of
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 
 STANDS_FOR = timedelta(hours=12)  # nobody is told one thing and a few hours later another
+AIRED_FOR = timedelta(days=7)  # who was told to open glass does so on each sunny day
 SAID_FOR = timedelta(days=60)  # that nothing here helps a tree is not said again so soon
 
 
 def promised(finding: Finding, own: Iterable[EpisodeRow]) -> bool:
     """Return whether the keeper was told to shade or open a tree until after ``finding`` begins.
-    Shade for leaves is shade for the pot too. ``own``: the tree's episodes."""
+    Shade for leaves is shade for the pot too. Cloth that is to stay up stays there, whether its
+    keeper has noted it or not. ``own``: the tree's episodes."""
     return any(
         row.told_at is not None
         and row.action == finding.action
         and (row.hazard == finding.hazard.key or _shades(row, finding))
         and row.back_told_at is None
-        and row.back_at is not None
-        and row.back_at > finding.first_at
+        and _holds_at(row, finding.first_at)
         and not untold(finding, row)
         for row in own
     )
+
+
+def _holds_at(row: EpisodeRow, moment: datetime) -> bool:
+    """Whether what was told still holds at ``moment``. Glass is opened on each sunny day of a week.
+    What cloth that was noted as up leaves of the heat was not told."""
+    if remedy_of(row.remedy).airs and row.told_at and moment - row.told_at < AIRED_FOR:
+        return True
+    if row.back_at is None:
+        return row.handled_at is None and remedy_of(row.remedy).cloth
+    return row.back_at > moment
 
 
 def _shades(row: EpisodeRow, finding: Finding) -> bool:
@@ -53,10 +64,10 @@ def is_to_tell(
     when it threatens to kill or is due hours sooner; it is not changed within hours, or once it is
     too late to be done. That nothing here helps against a hazard is said once.
     """
-    waits = plan.plan.start != plan.of.here
+    waits = plan.start != plan.here
     told = row is not None and row.told_at is not None
     late = finding.first_at - now <= ALREADY or any(_just_told(one, now) for one in own)
-    if plan.moves_for(finding) and not (late and (waits or told)):
+    if not (late and (waits or told)) and plan.moves_for(finding):
         return True
     if waits:
         return told and untold(finding, row)
@@ -65,7 +76,7 @@ def is_to_tell(
         and row.hazard == finding.hazard.key
         and now - row.told_at < SAID_FOR
         and row.told_strength is not None
-        and (row.into_spot or row.remedy) in (None, SHELTER.key, plan.of.here)
+        and (row.into_spot or row.remedy) in (None, SHELTER.key, plan.here)
         and not stronger(finding.strength, Strength(row.told_strength))
         for row in own
     )
@@ -106,8 +117,8 @@ def covered(
         and (plan := plans.get(f.tree)) is not None
         and (told := last.get(f.tree)) is not None
         and (at := told.into_spot or told.remedy)
-        and (told.handled_at is not None or at == plan.of.here)
-        and plan.place_on(f) == plan.plan.start == at
+        and (told.handled_at is not None or at == plan.here)
+        and plan.start == at == plan.place_on(f)
     ]
 
 

@@ -113,15 +113,16 @@ def going_back(
     hours = _hours_by_day(outlook)
     if not any(one.start <= outlook.now < one.end for one in hours):
         return None
-    found = [
+    away = [
         (at, rows)
         for at in outlook.standing
-        if not at.at_home
-        and not at.lost
-        and (rows := _went_for(at, outlook, episodes))
-        and _goes(at, rows, outlook, plans)
+        if not at.at_home and not at.lost and (rows := _went_for(at, outlook, episodes))
     ]
-    late = outlook.now >= hours[0].end and not any(_in_the_dark(outlook, at) for at, _ in found)
+    late = outlook.now >= hours[0].end
+    if late and not any(_in_the_dark(outlook, at) for at, _ in away):  # the plans are not asked
+        return None
+    found = [(at, rows) for at, rows in away if _goes(at, rows, outlook, plans)]
+    late = late and not any(_in_the_dark(outlook, at) for at, _ in found)
     rests = not any(_suffers(outlook, at) for at, _ in found)
     if not found or late or _sent_within(A_WEEK if rests else A_DAY, outlook, episodes):
         return None
@@ -155,7 +156,7 @@ def _suffers(outlook: Outlook, at: TreeAt) -> bool:
     """Whether a tree is the worse for each day that it stays: in leaf in the dark or under fleece,
     at rest in a warm room."""
     if outlook.stage(outlook.standing.index(at)).in_leaf:
-        return at.covered or outlook.settings.spots[at.spot].is_dark
+        return at.layers > 0 or outlook.settings.spots[at.spot].is_dark
     return is_warm(outlook.settings.spots[at.spot])
 
 

@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from underbench.daemon.alerts.links import link
-from underbench.daemon.alerts.message_kinds import Asking, Back, Kind, StandDown
+from underbench.daemon.alerts.message_kinds import Asking, Back, ClothOff, Kind, StandDown
 from underbench.daemon.alerts.other_texts import (
     ALREADY_DONE,
     ask_words,
     back_words,
     by_way,
+    cloth_off_words,
     made_of,
     round_up_words,
     stale_words,
@@ -104,6 +105,18 @@ class Speaker:
             return back_words(self._teller, some, self._made, self._now, link)
 
         return self._said(Kind.BACK, by_way(back.trees), words)
+
+    def cloth_off(self, off: ClothOff) -> list[Said]:
+        """Shade cloth that may come off."""
+
+        def words(trees: Sequence[str]) -> Words:
+            own = tuple(placed for placed in off.trees if placed.tree in trees)
+            link = self._link(Kind.BACK, trees)
+            return cloth_off_words(
+                self._teller, replace(off, trees=own), self._made, self._now, link
+            )
+
+        return self._said(Kind.BACK, by_way(off.trees), words)
 
     def asking(self, asking: Asking) -> list[Said]:
         """The question how trees came through."""

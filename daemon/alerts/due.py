@@ -40,6 +40,8 @@ def due_advice(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[Advic
     """
     due, is_news = [], _News(outlook, episodes, plans)
     spoken = _spoken_lately(outlook, episodes)
+    if not any(is_news(finding) for finding in _may_be_due(outlook, episodes, spoken)):
+        return []
     for run in _runs_with(outlook, is_news):
         news = [finding for finding in run if is_news(finding)]
         needed = _needed(outlook, run)
@@ -61,6 +63,17 @@ def due_advice(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[Advic
     return sorted(due, key=lambda one: (one.do_by, one.action))
 
 
+def _may_be_due(outlook: Outlook, episodes: Episodes, spoken: bool) -> Iterator[Finding]:
+    """The findings that fall due now if all trees of their action have to be seen to: no run takes
+    longer. So a pass with nothing due asks no plan, which takes the physics of every place."""
+    both = (*outlook.findings, *outlook.at_home)
+    for action in Action:
+        own = [finding for finding in both if finding.action is action]
+        acting = [finding for finding in own if finding.strength is not Strength.NOTICE]
+        needed = _needed(outlook, own) if acting else HALF_AN_HOUR
+        yield from (f for f in acting if _due(outlook, f, episodes[f.key].do_by, needed, spoken))
+
+
 def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[list[Finding]]:
     """Runs in which ``asked`` holds for some finding. Only the trees of such findings are kept.
 
@@ -68,8 +81,13 @@ def _runs_with(outlook: Outlook, asked: Callable[[Finding], bool]) -> Iterator[l
     """
     both = (*outlook.findings, *outlook.at_home)
     acting = [f for f in both if f.strength is not Strength.NOTICE]
-    nights, called = {f.span.start for f in acting}, {f.tree for f in acting}
-    along = [f for f in both if f.span.start in nights and f.tree not in called and asked(f)]
+    spans = {(f.action, f.span.start) for f in acting}
+    called = {(f.action, f.tree) for f in acting}
+    along = [
+        f
+        for f in both
+        if (f.action, f.span.start) in spans and (f.action, f.tree) not in called and asked(f)
+    ]
     for mine in _by_job(outlook, [*acting, *along]):
         for run in runs(mine):
             trees = {finding.tree for finding in run if asked(finding)}
@@ -83,6 +101,7 @@ class _News:
 
     def __init__(self, outlook: Outlook, episodes: Episodes, plans: Plans) -> None:
         self._now, self._episodes, self._plans = outlook.now, episodes, plans
+        self._cloth = outlook.settings.means.shade_cloth
         self._at_home = {finding.key for finding in outlook.at_home}
         self._of: dict[str, list[EpisodeRow]] = {}
         for row in episodes.values():
@@ -92,10 +111,13 @@ class _News:
         row, own = self._episodes.get(finding.key), self._of.get(finding.tree, ())
         plan = self._plans.get(finding.tree) if planned_hazard(finding.hazard) else None
         if finding.strength is Strength.NOTICE:
+            if finding.action is Action.SHADE:
+                told = row is None or row.told_at is not None
+                return self._cloth and not told and not promised(finding, own)
             return plan is not None and row is not None and _goes_along(finding, row, plan)
         if plan is not None:
             at_home = finding.key in self._at_home
-            sent_back = plan.plan.start == plan.of.home != plan.of.here
+            sent_back = plan.start == plan.home != plan.here
             if at_home and not sent_back and not plan.fleece_fails(finding):
                 return False
             return is_to_tell(finding, row, own, plan, self._now)
@@ -107,7 +129,7 @@ class _News:
 def _goes_along(finding: Finding, row: EpisodeRow, plan: TreePlan) -> bool:
     """Whether a tree for which nobody would be called goes with those that have to: its plan has it
     elsewhere some night, and nothing was said of it."""
-    settled = plan.plan.start == plan.of.here == plan.of.home
+    settled = plan.start == plan.here == plan.home
     return settled and row.told_at is None and plan.moves_for(finding)
 
 
@@ -243,7 +265,7 @@ def _back_as_planned(told: Advice, plans: Plans, garden: Garden, hands_on: Hands
     if told.action is not Action.PROTECT or told.back_at is None or not away:
         return told
     until = max(plan.unsafe_until for plan in away)
-    last = any(plan.plan.path[-1] != plan.of.home for plan in away)
+    last = any(plan.plan.path[-1] != plan.home for plan in away)
     back_at = back_after(told.back_at, until, garden, hands_on)
     return replace(told, back_at=back_at, open_ended=told.open_ended or last)
 

@@ -134,7 +134,7 @@ def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> Episode
         told_chance=row.chance,
         remedy=job.remedy.key,
         into_spot=job.into,
-        back_at=None if advice.open_ended and job.remedy.covers else advice.back_at,
+        back_at=None if advice.stays(job) else advice.back_at,
         handled_at=None,
         calm_since=None,
         reminded_at=None,

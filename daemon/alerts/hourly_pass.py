@@ -14,6 +14,7 @@ from underbench.daemon.alerts.due import Plans, due_advice, foreseen, reminders
 from underbench.daemon.alerts.episodes import as_told, called_off, carry_on
 from underbench.daemon.alerts.moss_round import moss_waits
 from underbench.daemon.alerts.outcome_question import asked_in, question, takes, waited_long
+from underbench.daemon.alerts.shade_cloth import CLOTH_OFF, comes_off, left_up
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, act_from, fetch, look
 from underbench.daemon.outlook.plans import plans_of
@@ -95,11 +96,12 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
     episodes = _carried_on(outlook, before)
     plans = plans_of(outlook, store, episodes.values())
     speaker = Speaker(outlook)
-    told = _advise(outlook, speaker, episodes, plans)
+    told = _advise(outlook, store, speaker, episodes, plans)
     said = [
-        *_remind(outlook, speaker, episodes, plans),
+        *_remind(outlook, store, speaker, episodes, plans),
         *_call_off(outlook, speaker, episodes, plans),
         *_send_back(outlook, speaker, episodes, plans, _stays(outlook, store)),
+        *_cloth_off(outlook, store, speaker),
     ]
     if settings.telling.round_up is None:  # else the round-up asks
         said = _ask(outlook, speaker, episodes, said)
@@ -123,19 +125,25 @@ def _carried_on(outlook: Outlook, before: Episodes) -> Episodes:
 # Each function here returns what is due, and marks in the episodes that it was said.
 
 
-def _advise(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans) -> list[Told]:
+def _advise(
+    outlook: Outlook, store: Store, speaker: Speaker, episodes: Episodes, plans: Plans
+) -> list[Told]:
     told = []
-    for advice in due_advice(outlook, episodes, plans):
-        if moss_waits(advice, episodes.values(), outlook.now):
+    for one in due_advice(outlook, episodes, plans):
+        if moss_waits(one, episodes.values(), outlook.now):
             continue
+        advice = left_up(one, outlook, store)
         told += speaker.advice(advice)
         _mark_told(outlook, advice, episodes)
     return told
 
 
-def _remind(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Plans) -> list[Said]:
+def _remind(
+    outlook: Outlook, store: Store, speaker: Speaker, episodes: Episodes, plans: Plans
+) -> list[Said]:
     said = []
-    for advice in reminders(outlook, episodes, plans):
+    for one in reminders(outlook, episodes, plans):
+        advice = left_up(one, outlook, store)
         said += speaker.reminder(advice)
         # After new works or weather other help may be best. The keeper does what was told last.
         _mark_told(outlook, advice, episodes)
@@ -169,6 +177,17 @@ def _send_back(
     episodes |= {key_of(row): called_off(row, outlook.now) for row in ahead}
     _mark(episodes, (episodes[key_of(row)] for row in asked), asked_at=outlook.now)
     return _telling(speaker.back(back), [*rows, *asked])
+
+
+def _cloth_off(outlook: Outlook, store: Store, speaker: Speaker) -> list[Said]:
+    off = comes_off(outlook, store)
+    if off is None:
+        return []
+    store.duties.done(CLOTH_OFF, outlook.now)
+    tells = Tells(duties=(CLOTH_OFF,))
+    return [
+        replace(one, message=replace(one.message, tells=tells)) for one in speaker.cloth_off(off)
+    ]
 
 
 def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes, said: list[Said]) -> list[Said]:

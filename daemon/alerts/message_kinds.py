@@ -61,6 +61,14 @@ class Back:
 
 
 @dataclass(frozen=True, slots=True)
+class ClothOff:
+    """Trees over which shade cloth may come off. No heat threatens them until ``quiet_until``."""
+
+    trees: tuple[Placed, ...]
+    quiet_until: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Asking:
     """Trees that were in danger. The keeper is asked once how they came through."""
 

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
+from underbench.daemon.alerts.message_kinds import Asking, Back, ClothOff, Placed, StandDown
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.wording.vocabulary import (
     Made,
@@ -74,6 +74,24 @@ def back_words(teller: Teller, back: Back, made: Made, now: datetime, link: str 
     homes = {placed.home for placed in back.trees}
     to = f" to {the_spot(homes.pop())}" if len(homes) == 1 else ""
     return Words(f"BACK OUT {_what(back.trees)}{to}", _lines(lines))
+
+
+def cloth_off_words(
+    teller: Teller, off: ClothOff, made: Made, now: datetime, link: str = ""
+) -> Words:
+    """Shade cloth that may come off."""
+    lines = [
+        *(
+            f"Shade cloth off, {at_spot(the_spot(own[0].spot))}{_many(own)}: {_names(own)}"
+            for own in _ways(off.trees)
+        ),
+        f"No heat threatens them without it until {teller.when(off.quiet_until, now)}, as far as"
+        " the forecast reaches.",
+        "Best on a dull day, or in the evening.",
+        link or "When done: underbench moved TREE home.",
+        teller.credit(made, now),
+    ]
+    return Words(f"SHADE OFF {_what(off.trees)}", _lines(lines))
 
 
 def ask_words(teller: Teller, asking: Asking, link: str = "") -> Words:
@@ -208,12 +226,16 @@ def _ways(trees: Iterable[Placed]) -> list[list[Placed]]:
 
 def _way_home(trees: Sequence[Placed]) -> str:
     """One line for each way back: from where to where, or covers to take off."""
-    many = f" ({len(trees)})" if len(trees) > 1 else ""
+    many = _many(trees)
     one, spot, home = trees[0], the_spot(trees[0].spot), the_spot(trees[0].home)
     if one.spot == one.home:
         return f"Covers off, {at_spot(the_spot(one.spot))}{many}: {_names(trees)}"
     off = ", covers off" if one.covered else ""
     return f"From {spot} to {home}{off}{many}: {_names(trees)}"
+
+
+def _many(trees: Sequence[Placed]) -> str:
+    return f" ({len(trees)})" if len(trees) > 1 else ""
 
 
 def _names(trees: Sequence[Placed]) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from textwrap import wrap
 
-from underbench.daemon.charts.svg import picture, text
+from underbench.daemon.charts.svg_elements import picture, text
 from underbench.daemon.charts.svg_labels import EM, fitted, text_px
 from underbench.daemon.wording.vocabulary import the_spot
 from underbench.rules.advice.advice import Job

@@ -2,28 +2,22 @@
 
 It is for a phone at arm's length: few curves, labelled at their ends; limits labelled at their
 lines; night shaded; local hours and days. Nothing in it refers to anything outside.
-
-Colours are those of Okabe & Ito ("Color Universal Design", 2008), which the colour-blind tell
-apart; words are a shade darker or lighter. Dashes tell curves and limits apart without colour. Show
-it as a picture of its own, not inside a page's text, because its style would reach into the page.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
-from html import escape
 from itertools import pairwise
-from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
+from underbench.daemon.charts.svg_elements import line, path, picture, rect, text
 from underbench.daemon.charts.svg_labels import (
     INSET,
     TEXT_PX,
@@ -33,11 +27,10 @@ from underbench.daemon.charts.svg_labels import (
     spread_out,
     text_px,
 )
-from underbench.daemon.faults import Fault
 from underbench.daemon.wording.units import Units
 from underbench.rules.weather.hourly import HOUR_S, Array
 
-WIDTH, DRAWN_PX = 1080, 1080  # units across by default; pixels across always
+WIDTH = 1080  # units across by default
 LEFT, RIGHT = 86, 178  # room for the numbers of the axis, and for the curves' names
 HEAD, ABOVE_PANEL, BELOW_PANEL, HOURS_AND_DAYS, NOTE, FOOT = 122, 56, 26, 92, 36, 24
 TALL, LOW = 620, 260
@@ -46,33 +39,6 @@ LEAST_TICK_PX = 96
 METRIC = Units("metric")
 MOST_TICKS = {TALL: 8, LOW: 4}
 STEPS = (1, 2, 5)
-
-STYLE = """
-.paper{fill:#fff}.plot{fill:#f4f6f8}.night{fill:#d3dae2}.frame{fill:none;stroke:#5a6570}
-.grid{stroke:#b4bec8;stroke-width:2}.day{stroke:#5a6570;stroke-width:3}
-.mark{stroke:#111;stroke-width:6}
-text{font-family:system-ui,"DejaVu Sans",sans-serif;font-size:28px;fill:#111}
-.title{font-weight:bold}.heading,.name,.limit,.due{font-weight:bold}
-.limit{paint-order:stroke;stroke:#fff;stroke-width:7px;stroke-linejoin:round}
-.curve{fill:none;stroke-width:7;stroke-linecap:round;stroke-linejoin:round}
-.harms{stroke-width:3}.kills{stroke-width:7}
-.air{stroke-dasharray:1 15}.roots{stroke-dasharray:26 16}
-path.air,line.air{stroke:#0072b2}path.leaf,line.leaf{stroke:#009e73}
-path.roots,line.roots{stroke:#d55e00}path.water,line.water{stroke:#0072b2}
-path.gust,line.gust{stroke:#111}path.band{stroke:none;fill-opacity:.2}
-.air.band,text.air{fill:#0072b2}.leaf.band{fill:#009e73}text.leaf{fill:#007355}
-.roots.band{fill:#d55e00}text.roots{fill:#b34f00}.water.band,text.water{fill:#0072b2}
-.gust.band{fill:#111}
-@media (prefers-color-scheme:dark){
-.paper{fill:#15191d}.plot{fill:#2a3138}.night{fill:#0b0e11}.frame,.day{stroke:#a9b4bf}
-.mark{stroke:#f2f4f6}
-.grid{stroke:#4a5560}text{fill:#f2f4f6}.limit{stroke:#15191d}
-path.air,line.air,path.water,line.water{stroke:#56b4e9}
-path.roots,line.roots{stroke:#e69f00}path.gust,line.gust{stroke:#f2f4f6}path.band{stroke:none}
-.air.band,text.air,.water.band,text.water{fill:#56b4e9}text.leaf{fill:#2fd0a2}
-.roots.band,text.roots{fill:#e69f00}.gust.band{fill:#f2f4f6}
-}
-"""
 
 
 class Look(StrEnum):
@@ -166,24 +132,6 @@ def draw(chart: Chart) -> str:
     return picture(f"{chart.title}: {chart.subtitle}", chart.width, height, parts)
 
 
-def picture(title: str, width: int, height: float, parts: Iterable[str]) -> str:
-    """Return parts on paper as the text of an SVG picture; sizes in units."""
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height:.0f}" '
-        f'width="{DRAWN_PX}" height="{height * DRAWN_PX / width:.0f}" role="img">'
-        f"<title>{_safe(title)}</title><style>{STYLE}</style>"
-        f'<rect class="paper" width="{width}" height="{height:.0f}"/>{"".join(parts)}</svg>\n'
-    )
-
-
-def write(svg: str, path: Path) -> None:
-    """Write a chart into a file; raises Fault if it cannot be written."""
-    try:
-        path.write_text(svg, encoding="utf-8")
-    except OSError as error:
-        raise Fault(f"{path}: cannot be written: {error.strerror}") from None
-
-
 def _head(chart: Chart) -> Iterator[str]:
     room = chart.width - LEFT + 50 - 24
     title, size = fitted(chart.title, TITLE_PX, room)
@@ -194,20 +142,20 @@ def _head(chart: Chart) -> Iterator[str]:
 
 def _panel(chart: Chart, panel: Panel, plot: Box) -> Iterator[str]:
     yield text(panel.heading, LEFT - 50, plot.top - 16, "heading")
-    yield _rect("plot", plot)
+    yield rect("plot", plot)
     known = _known(panel)
     if not len(known) or not len(chart.times):
         yield text("nothing is known of these hours", plot.left + 20, plot.top + 60, "note")
         return
     axis = _Axis.over(known, panel, plot)
     for night in _nights(chart, plot):
-        yield _rect("night", night)
+        yield rect("night", night)
     for tick in axis.ticks:
-        yield _line("grid", plot.left, axis.y(tick), plot.right, axis.y(tick))
+        yield line("grid", plot.left, axis.y(tick), plot.right, axis.y(tick))
         yield text(_number(tick), plot.left - 12, axis.y(tick) + 10, "tick", "end")
     for x, _ in _day_starts(chart):
-        yield _line("day", x, plot.top, x, plot.bottom)
-    yield _rect("frame", plot)
+        yield line("day", x, plot.top, x, plot.bottom)
+    yield rect("frame", plot)
     if chart.mark:
         yield from _mark(chart, chart.mark, panel, plot)
     yield from _curves(chart, panel, axis)
@@ -217,7 +165,7 @@ def _panel(chart: Chart, panel: Panel, plot: Box) -> Iterator[str]:
 def _mark(chart: Chart, mark: Mark, panel: Panel, plot: Box) -> Iterator[str]:
     """The line, and over the first panel its label, which keeps clear of the heading."""
     x = _x(chart, mark.at_s)
-    yield _line("mark", x, plot.top, x, plot.bottom)
+    yield line("mark", x, plot.top, x, plot.bottom)
     if panel is chart.panels[0]:
         half = text_px(mark.label) / 2
         after = LEFT - 50 + text_px(panel.heading) + TEXT_PX
@@ -282,12 +230,12 @@ def _curves(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
         for run in _runs(np.isfinite(curve.low) & np.isfinite(curve.high)):
             upper = [(x, axis.y(v)) for x, v in zip(xs[run], curve.high[run], strict=True)]
             lower = [(x, axis.y(v)) for x, v in zip(xs[run], curve.low[run], strict=True)]
-            yield _path(f"{curve.look} band", [*upper, *reversed(lower)], closed=True)
+            yield path(f"{curve.look} band", [*upper, *reversed(lower)], closed=True)
     named = [(curve, runs) for curve in panel.curves if (runs := _runs(np.isfinite(curve.middle)))]
     for curve, runs in named:
         for run in runs:
             points = [(x, axis.y(v)) for x, v in zip(xs[run], curve.middle[run], strict=True)]
-            yield _path(f"{curve.look} curve", points)
+            yield path(f"{curve.look} curve", points)
     ends = [axis.y(curve.middle[runs[-1].stop - 1]) for curve, runs in named]
     for (curve, _), y in zip(named, spread_out(ends, axis.plot), strict=True):
         yield text(curve.name, axis.plot.right + 14, y + 10, f"{curve.look} name")
@@ -304,7 +252,7 @@ def _levels(chart: Chart, panel: Panel, axis: _Axis) -> Iterator[str]:
     ]
     lines = [axis.y(level.value) for level in panel.levels]
     for level, y in zip(panel.levels, lines, strict=True):
-        yield _line(f"{level.look} {'kills' if level.kills else 'harms'}", plot.left, y, plot.right)
+        yield line(f"{level.look} {'kills' if level.kills else 'harms'}", plot.left, y, plot.right)
     taken: list[Box] = []
     for level, y in zip(panel.levels, lines, strict=True):
         if not level.label:
@@ -363,39 +311,6 @@ def _clock(chart: Chart, top: float) -> Iterator[str]:
         )
         if name or len(days) == 1:
             yield text(name or f"{day:%a}", (left + right) / 2, top + 52, "date", "middle")
-
-
-def _path(names: str, points: Iterable[tuple[float, float]], closed: bool = False) -> str:
-    first, *rest = [f"{x:.1f},{y:.1f}" for x, y in points]
-    onward = " ".join(rest) or first  # one point alone is a dot: its ends are round
-    return f'<path class="{names}" d="M{first}L{onward}{"Z" if closed else ""}"/>'
-
-
-def _rect(name: str, box: Box) -> str:
-    return (
-        f'<rect class="{name}" x="{box.left:.1f}" y="{box.top:.1f}" '
-        f'width="{box.right - box.left:.1f}" height="{box.bottom - box.top:.1f}"/>'
-    )
-
-
-def _line(names: str, x1: float, y1: float, x2: float, y2: float | None = None) -> str:
-    y2 = y1 if y2 is None else y2
-    return f'<line class="{names}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
-
-
-def text(words: str, x: float, y: float, names: str, anchor: str = "", style: str = "") -> str:
-    """Return words at a place; ``names`` are classes of the style."""
-    more = f' text-anchor="{anchor}"' if anchor else ""
-    more += f' style="{style}"' if style else ""
-    return f'<text class="{names}" x="{x:.1f}" y="{y:.1f}"{more}>{_safe(words)}</text>'
-
-
-_NO_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-
-
-def _safe(words: str) -> str:
-    """Escaped, without the characters that XML 1.0 cannot write (production 2, Char)."""
-    return escape(_NO_XML.sub("", words))
 
 
 def _number(value: float) -> str:

@@ -166,7 +166,7 @@ def _bench(units: UnitSystem) -> NewSpot:
 
     click.echo("\nThe place where most trees stand")
     kind = click.prompt("  Its kind", type=click.Choice(OPEN), default="bench")
-    name = click.prompt("  Its name", default=kind)
+    name = click.prompt("  Its name", type=_Free([]), default=kind)
     sun = click.prompt("  When does the sun reach it", type=_Hours(), default="09:00-17:00")
     usual = SPOT_DEFAULTS[SpotKind(kind)]
     grounds = click.Choice([one.value for one in Surface])
@@ -213,8 +213,12 @@ class _Free(click.ParamType[str]):
         self._taken = {one.casefold() for one in taken}
 
     def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        from underbench.daemon.config.limits_table import name_fault
+
         if value.casefold() in self._taken:
             self.fail("there is one of that name already", param, ctx)
+        if fault := name_fault(value):
+            self.fail(fault, param, ctx)
         return value
 
 
@@ -226,7 +230,7 @@ def _trees(spot: NewSpot, units: str) -> list[NewTree]:
     unit = "gallons" if units == "us" else "litres"
     trees: list[NewTree] = []
     while True:
-        name = click.prompt("  Name", default="", show_default=False).strip()
+        name = click.prompt("  Name", type=_Free([]), default="", show_default=False).strip()
         taken = {tree.name.casefold() for tree in trees}
         if not name and trees:
             return trees

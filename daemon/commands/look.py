@@ -97,7 +97,8 @@ def ahead(config: Path | None, as_json: bool, now: datetime) -> None:
 def feels(config: Path | None, tree: str, chart: Path | None, as_json: bool, now: datetime) -> None:
     """Show what TREE feels hour by hour, and what it can bear."""
     from underbench.daemon.charts.hours_of_a_tree import Feeling
-    from underbench.daemon.charts.svg import draw, write
+    from underbench.daemon.charts.svg import draw
+    from underbench.daemon.charts.svg_elements import write
     from underbench.daemon.charts.tree_chart import feels_chart
     from underbench.daemon.views.feels import feels_json, feels_text
 
@@ -137,7 +138,7 @@ def told(config: Path | None, days: int, full: bool, as_json: bool, now: datetim
 @click.pass_obj
 def trees(config: Path | None, as_json: bool) -> None:
     """List your trees, where they stand, and what was worked out."""
-    from underbench.daemon.outlook.outlook import journal_at
+    from underbench.daemon.outlook.garden_now import journal_at
     from underbench.daemon.views.trees import trees_json, trees_text
 
     now, show = datetime.now(UTC), trees_json if as_json else trees_text

@@ -136,7 +136,7 @@ def archive_of(settings: Settings) -> Archive | None:
 @contextmanager
 def garden_of(config: Path | None) -> Iterator[tuple[Settings, Store]]:
     """The settings and the open database. The settings hold the trees that works made too."""
-    from underbench.daemon.outlook.outlook import grown
+    from underbench.daemon.outlook.garden_now import grown
 
     settings = settings_of(config)
     with open_store(settings) as store:

@@ -75,7 +75,7 @@ def sheet(config: Path | None, file: Path) -> None:
         from underbench.daemon.commands.page import MISSING
 
         raise Fault(MISSING) from None
-    from underbench.daemon.outlook.outlook import journal_at
+    from underbench.daemon.outlook.garden_now import journal_at
     from underbench.daemon.page.last_pass import kept_ahead
     from underbench.daemon.views.sheet import sheet_of
     from underbench.rules.garden.journal import fold

@@ -124,7 +124,7 @@ def tune(
 
     NAME is a tree, a spot or a species in the garden. LIMIT is a key of its limits, like
     leaf_frost_c. Without it the one that makes most difference is tried. Nothing is sent."""
-    from underbench.daemon.charts.svg import write
+    from underbench.daemon.charts.svg_elements import write
     from underbench.daemon.commands.progress import stopped_by_hand
     from underbench.daemon.journal.lookup import named
     from underbench.daemon.rehearsal import replay, tuned_names, tuning_report

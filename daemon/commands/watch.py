@@ -72,7 +72,7 @@ def once(config: Path | None, dry_run: bool, as_json: bool, now: datetime) -> No
             open_again(settings, store, now)
         done = run_pass(settings, store, supply_of(settings, store), now, dry_run=dry_run)
         if not dry_run:
-            keep_ahead(store, done.outlook)
+            keep_ahead(store, done)
         click.echo(pass_json(done) if as_json else pass_text(done))
         if services:
             # A terminal among the services must not write into the JSON.

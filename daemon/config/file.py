@@ -24,7 +24,7 @@ from pydantic_settings import (
 )
 
 from underbench.daemon.config.clock_times import Clock, DayOfYear, Sun
-from underbench.daemon.config.limits_table import KinsTable, LimitsTable, Name, Table
+from underbench.daemon.config.limits_table import KinsTable, LimitsTable, Name, NameOfOne, Table
 from underbench.daemon.config.page_table import PageTable
 from underbench.daemon.config.people_tables import HandsOnTable, StandInTable, Telling
 from underbench.daemon.config.publish_table import PublishTable
@@ -111,7 +111,7 @@ class SpotTable(Table):
         ("keeps_above_c", "keeps_above_f"),
     )
 
-    name: Name
+    name: NameOfOne
     kind: SpotKind
     overhead: Overhead | None = None
     sky_view: Share | None = None
@@ -151,7 +151,7 @@ class TreeTable(Table):
 
     alternatives = (VOLUME_KEYS, ("height_cm", "height_in"), ("crown_cm", "crown_in"))
 
-    name: Name
+    name: NameOfOne
     species: Name
     cultivar: str = ""
     spot: Name

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import Annotated, ClassVar
 
-from pydantic import ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, ConfigDict, Field, StringConstraints
 
 from underbench.rules.garden.inventory import Model, Share, ShareOrNever
 
@@ -20,12 +21,42 @@ AirF = Annotated[float, Field(ge=-22, le=68)]
 HotC = Annotated[float, Field(ge=20, le=70)]
 HotF = Annotated[float, Field(ge=68, le=158)]
 
+_UNSEEN = ("Cf", "Zl", "Zp")  # of Unicode's categories
+_JOINERS = "\u200c\u200d"  # some scripts are not written without them
+MEANS_ELSE = ("all", "home")  # in notes and answers
+
+
+def _seen_as_written(value: str) -> str:
+    """A name without characters that are not seen, or that turn the order of others."""
+    unseen = (c for c in value if unicodedata.category(c) in _UNSEEN and c not in _JOINERS)
+    if (found := next(unseen, None)) is not None:
+        raise ValueError(f"has a character that is not seen, U+{ord(found):04X}; leave it out")
+    return value
+
+
+def _means_nothing_else(value: str) -> str:
+    if value.casefold() in MEANS_ELSE:
+        raise ValueError("has a meaning of its own in notes; choose another name")
+    return value
+
+
 Name = Annotated[
     str,
     StringConstraints(
         strip_whitespace=True, min_length=1, max_length=40, pattern=r"^[^\x00-\x1f\x7f]*$"
     ),
+    AfterValidator(_seen_as_written),
 ]
+NameOfOne = Annotated[Name, AfterValidator(_means_nothing_else)]  # of a tree or a spot
+
+
+def name_fault(name: str) -> str | None:
+    """Return why a tree or spot cannot have this name; None if it can."""
+    try:
+        _means_nothing_else(_seen_as_written(name))
+    except ValueError as fault:
+        return str(fault)
+    return None
 
 
 class Table(Model):

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from underbench.daemon.alerts.to_do import ToDo
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.wording.json_form import iso
 from underbench.rules.advice.advice import by_risk
@@ -21,6 +22,7 @@ from underbench.rules.weather.hourly import Array
 
 SCHEMA = 2
 ONLINE, OFFLINE = "online", "offline"
+ON, OFF = "on", "off"
 DAY_H = 24
 NOTHING = "none"
 
@@ -57,17 +59,21 @@ SENSORS = (
 
 
 class Topics:
-    """The topics of a garden: ``root``/GARDEN/TREE, with names made fit for a topic."""
+    """The topics of a garden: ``root``/GARDEN/TREE, with names made fit for a topic, and two for
+    the garden as a whole."""
 
     def __init__(self, root: str, garden: str, trees: Sequence[str]) -> None:
         self.base = f"{root}/{slug(garden)}"
-        self.available = f"{self.base}/available"
+        self.available, self.to_do = f"{self.base}/available", f"{self.base}/to-do"
+        self.node = self.base.replace("/", "-")
         self._slugs: dict[str, str] = {}
+        taken = {"available", "to-do"}
         for tree in trees:
             plain, number = slug(tree), 1
-            while (own := plain if number == 1 else f"{plain}-{number}") in self._slugs.values():
+            while (own := plain if number == 1 else f"{plain}-{number}") in taken:
                 number += 1
             self._slugs[tree] = own
+            taken.add(own)
 
     def slug(self, tree: str) -> str:
         """Return a tree's name as its topic has it."""
@@ -138,21 +144,68 @@ def _number(value: float) -> float | None:
     return round(float(value), 1) if isfinite(value) else None
 
 
+def to_do_note(jobs: Sequence[ToDo], topics: Topics) -> Note:
+    """Return what is still to do in the garden, as told: whether there is anything, and the list.
+    It has no moment of its own, so that it is published only when it changes."""
+    body = {
+        "schema": SCHEMA,
+        "to_do": ON if jobs else OFF,
+        "trees": len({tree for job in jobs for tree in job.trees}),
+        "do_by": iso(min(job.do_by for job in jobs)) if jobs else None,
+        "jobs": [
+            {
+                "job": job.word,
+                "words": job.words,
+                "threat": job.what,
+                "do_by": iso(job.do_by),
+                "danger": job.danger,
+                "trees": job.trees,
+            }
+            for job in jobs
+        ],
+    }
+    return Note(topics.to_do, json.dumps(body, ensure_ascii=False))
+
+
 def discovery(topics: Topics, tree: str, prefix: str) -> Iterator[Note]:
     """Yield the discovery messages of a tree (PREFIX/sensor/NODE/OBJECT/config, JSON, retained).
     With them a home server that reads the convention shows the tree as a device with sensors."""
-    node = topics.base.replace("/", "-") + f"-{topics.slug(tree)}"
+    node = f"{topics.node}-{topics.slug(tree)}"
     for sensor in SENSORS:
-        body: dict[str, Any] = {
+        body = {
             "name": sensor.name,
             "unique_id": f"{node}-{sensor.field}",
             "state_topic": topics.tree(tree),
             "value_template": f"{{{{ value_json.{sensor.field} }}}}",
             "json_attributes_topic": topics.tree(tree) if sensor.field == "advice" else None,
             "unit_of_measurement": sensor.unit,
+            "state_class": "measurement" if sensor.unit else None,
             "device_class": sensor.device_class,
-            "availability_topic": topics.available,
-            "device": {"identifiers": [node], "name": tree, "manufacturer": "Underbench"},
         }
-        kept = {key: value for key, value in body.items() if value is not None}
-        yield Note(f"{prefix}/sensor/{node}/{sensor.field}/config", json.dumps(kept))
+        yield _config(topics, f"{prefix}/sensor/{node}/{sensor.field}/config", body, node, tree)
+
+
+def garden_discovery(topics: Topics, garden: str, prefix: str) -> Note:
+    """Return the discovery message of the garden: one entity, on while something is to do, with the
+    list as its attributes."""
+    body = {
+        "name": "something to do",
+        "unique_id": f"{topics.node}-to-do",
+        "state_topic": topics.to_do,
+        "value_template": "{{ value_json.to_do }}",
+        "payload_on": ON,
+        "payload_off": OFF,
+        "json_attributes_topic": topics.to_do,
+    }
+    topic = f"{prefix}/binary_sensor/{topics.node}/to_do/config"
+    return _config(topics, topic, body, topics.node, garden)
+
+
+def _config(topics: Topics, topic: str, body: dict[str, Any], node: str, device: str) -> Note:
+    whole = body | {
+        "availability_topic": topics.available,
+        "device": {"identifiers": [node], "name": device, "manufacturer": "Underbench"},
+        "origin": {"name": "Underbench"},
+    }
+    kept = {key: value for key, value in whole.items() if value is not None}
+    return Note(topic, json.dumps(kept))

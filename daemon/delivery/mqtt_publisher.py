@@ -6,6 +6,7 @@ import logging
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from underbench.daemon.alerts.to_do import ToDo
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.mqtt_messages import (
     OFFLINE,
@@ -13,7 +14,9 @@ from underbench.daemon.delivery.mqtt_messages import (
     Note,
     Topics,
     discovery,
+    garden_discovery,
     states,
+    to_do_note,
 )
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.readings.mqtt_connection import Connection, NoMqtt, need_mqtt
@@ -40,6 +43,7 @@ class Publisher:
         self._last: dict[str, str] = {}
         self._said: str | None = None
         self._available = ""
+        self._published = False
 
     @property
     def trouble(self) -> str | None:
@@ -88,16 +92,29 @@ class Publisher:
         living = [at.tree.name for at in outlook.standing if not at.lost]
         topics = self._topics(living)
         notes = [*self._discovery(topics, living), *states(outlook, topics)]
-        now = {note.topic: note.payload for note in notes}
+        now = {topic: self._last[topic] for topic in (topics.to_do,) if topic in self._last}
+        now |= {note.topic: note.payload for note in notes}
         self._send(Note(topic, "") for topic in self._last if topic not in now)
         self._send(
             Note(topic, said) for topic, said in now.items() if self._last.get(topic) != said
         )
-        self._last = now
+        self._last, self._published = now, True
         trouble = self.trouble
         if trouble and trouble != self._said:
             _log.warning("publish: %s", trouble)
         self._said = trouble
+
+    @property
+    def waits_for_a_pass(self) -> bool:
+        """Whether it publishes, and has seen no pass yet."""
+        return self._connection is not None and not self._published
+
+    def publish_jobs(self, jobs: Sequence[ToDo]) -> None:
+        """Publish what is still to do, if that is something else than before."""
+        note = to_do_note(jobs, self._topics(()))
+        if self._connection is not None and self._last.get(note.topic) != note.payload:
+            self._send([note])
+            self._last[note.topic] = note.payload
 
     def _topics(self, trees: Sequence[str]) -> Topics:
         root = self._table.topic if self._table else ""
@@ -107,7 +124,8 @@ class Publisher:
         prefix = self._table.discovery if self._table else ""
         if not prefix:
             return []
-        return [note for tree in trees for note in discovery(topics, tree, prefix)]
+        garden = garden_discovery(topics, self._settings.garden.name, prefix)
+        return [garden, *(note for tree in trees for note in discovery(topics, tree, prefix))]
 
     def _send(self, notes: Iterable[Note]) -> list[MQTTMessageInfo]:
         if self._connection is None:

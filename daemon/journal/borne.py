@@ -9,7 +9,7 @@ from datetime import date
 from underbench.daemon.config.limits_table import LimitsTable
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal import garden_edit
-from underbench.daemon.outlook.outlook import species_of
+from underbench.daemon.outlook.garden_now import species_of
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units, f_from_c
 from underbench.daemon.wording.vocabulary import joined

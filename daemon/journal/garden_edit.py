@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import shutil
 import tempfile
 import tomllib
@@ -23,6 +24,7 @@ from underbench.daemon.config.tomlfile import Key, TomlFault, headers, key_lines
 from underbench.daemon.faults import Fault
 
 MOST_COPIES = 5
+_LACKS = re.compile(r"(\w+): missing$|missing: give (\w+),.*$")  # a table without a key
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 Section = Literal["tree", "spot"]
 Values = Mapping[str, Any]
@@ -103,31 +105,46 @@ def change(path: Path, section: Section, name: str, values: Values, as_seen: str
 
     Raises as ``add`` does. The name itself cannot change, because the journal uses it.
     """
-    file = _as_seen(path, as_seen)
-    at = (section, file.number(section, name))
-    return _change(path, file, at, file.held[at[0]][at[1]], values)
+    return write(path, place_of(path, section, name), values, as_seen)
 
 
 def change_limits(path: Path, tree: str, values: Values, as_seen: str) -> Settings:
     """Change keys of a tree's own limits, likewise. They stay where the file has them: in a table
     below the tree's, or in a line of it."""
     file = _as_seen(path, as_seen)
-    number = file.number("tree", tree)
-    held = file.held["tree"][number]
-    below = ("tree", number, "limits")
-    if any(key == below for _, key in headers(file.text)):
-        return _change(path, file, below, held["limits"], values)
-    changed = {**held.get("limits", {}), **values}
+    at = ("tree", file.number("tree", tree))
+    below = (*at, "limits")
+    held = _at(file.held, below)
+    if not held or any(key == below for _, key in headers(file.text)):
+        return write(path, below, values, as_seen)
+    changed = {key: value for key, value in (held | dict(values)).items() if value is not None}
     inline = tomlkit.inline_table()
-    inline.update({key: value for key, value in changed.items() if value is not None})
-    return _change(path, file, ("tree", number), held, {"limits": inline})
+    inline.update(changed)
+    return write(path, at, {"limits": inline}, as_seen)
 
 
-def _change(path: Path, file: _File, at: Key, plain: Values, values: Values) -> Settings:
-    """Change keys of the table at a key path, which holds ``plain``."""
+def place_of(path: Path, section: Section, name: str) -> Key:
+    """Return where the table of a tree or spot is in the file. Raises Fault."""
+    return (section, _File(path).number(section, name))
+
+
+def written_at(path: Path, table: Key) -> dict[str, Any]:
+    """Return a table as written, its keys by name; empty if there is none. Raises Fault."""
+    return dict(_at(_File(path).held, table))
+
+
+def write(path: Path, table: Key, values: Values, as_seen: str) -> Settings:
+    """Change keys of any table, such as ``("means",)`` or ``("tree", 2, "limits")`` (None takes a
+    key out); return the settings after it. A table that is not there yet is added: below the one
+    it belongs to, or at the end. Raises as ``add`` does.
+    """
+    file = _as_seen(path, as_seen)
+    plain = _at(file.held, table)
     changed = {key: value for key, value in values.items() if plain.get(key) != value}
-    first, last = _lines(path, file.text, at)
+    if not changed:
+        return load(path)
     lines = file.text.split("\n")
+    first, last = _lines(path, file.text, table) if plain else _room_for(path, file.text, table)
     # Only this table's own lines go through tomlkit: it would reorder tables of a list that stand
     # apart from one another.
     document = tomlkit.parse("\n".join(lines[first:last]) + "\n")
@@ -137,14 +154,30 @@ def _change(path: Path, file: _File, at: Key, plain: Values, values: Values) -> 
         else:
             document[key] = value
     new_lines = tomlkit.dumps(document).removesuffix("\n").split("\n")
+    if not plain:
+        names = ".".join(str(part) for part in table if not isinstance(part, int))
+        new_lines = ["", f"[{names}]", *new_lines]
     new = "\n".join([*lines[:first], *new_lines, *lines[last:]])
-    wanted = {key: value for key, value in {**plain, **changed}.items() if value is not None}
-    found: Any = tomllib.loads(new)
-    for part in at:
-        found = found[part]
-    if found != wanted:
+    wanted = {key: value for key, value in (plain | changed).items() if value is not None}
+    if _at(tomllib.loads(new), table) != wanted:
         raise _by_hand(path)
-    return _replace(path, file, new, at[:2])
+    return _replace(path, file, new, table)
+
+
+def _at(held: Any, table: Key) -> dict[str, Any]:
+    """What a file holds at a key path; empty where there is nothing."""
+    for part in table:
+        held = held.get(part, {}) if isinstance(held, dict) else held[part]
+    return dict(held)
+
+
+def _room_for(path: Path, text: str, table: Key) -> tuple[int, int]:
+    """Where the lines of a new table go: below those of the table it belongs to, or at the end."""
+    if len(table) > 1:
+        _, last = _lines(path, text, table[:-1])
+        return last, last
+    lines = text.rstrip("\n").split("\n")
+    return len(lines), len(lines)
 
 
 def _lines(path: Path, text: str, table: Key) -> tuple[int, int]:
@@ -188,9 +221,9 @@ def _loaded(path: Path, beside: Path, text: str, at: Key) -> Settings:
     except ConfigProblems as problems:
         told = tuple(line.replace(str(beside), str(path)) for line in problems.problems)
         lines = {
-            line: str(key[2])
+            line: str(key[len(at)])
             for key, line in key_lines(text).items()
-            if len(key) > 2 and key[:2] == at
+            if len(key) > len(at) and key[: len(at)] == at
         }
         by_field = {}
         for problem in told:
@@ -198,6 +231,8 @@ def _loaded(path: Path, beside: Path, text: str, at: Key) -> Settings:
             field = lines.get(int(line)) if line.isdecimal() else None
             if field:
                 by_field[field] = words.rpartition(f"{field}: ")[2]
+            elif lacks := _LACKS.search(words):
+                by_field[lacks[1] or lacks[2]] = lacks[0].rpartition(": ")[2]
         raise Refused(told, by_field) from None
 
 

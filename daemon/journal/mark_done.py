@@ -18,7 +18,7 @@ from underbench.daemon.journal.noting import (
     still_to_do,
     trees_meant,
 )
-from underbench.daemon.outlook.outlook import journal_at
+from underbench.daemon.outlook.garden_now import journal_at
 from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units
@@ -70,13 +70,19 @@ class _Job:
         """The spot it was told to go to, or where it was carried instead."""
         return self.rows[0].into_spot and (self.by_hand or self.rows[0].into_spot)
 
+    @property
+    def stays(self) -> bool:
+        """Whether the tree stays covered, shaded or tied until the keeper is told otherwise."""
+        lasts = self.remedy.covers or self.remedy.cloth or self.remedy.ties
+        return lasts and self.rows[0].back_at is None
+
     def entry(self) -> Entry | None:
         """What the journal has to know; None when it knows already."""
         name, remedy, bag = self.tree, self.remedy, self.one.bag
         if self.into:
             there = self.into == self.one.spot
             return None if there else Move(tree=name, at=self.at, spot=self.into)
-        if remedy.covers and self.rows[0].back_at is None:  # until the keeper is told otherwise
+        if self.stays:
             return cover(name, self.at, self.one.spot, remedy)
         if remedy.waters or remedy.wets_moss:
             return Watering(tree=name, at=self.at, moss=remedy.wets_moss)

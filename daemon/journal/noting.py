@@ -17,7 +17,7 @@ from underbench.daemon.journal.lookup import (
     spot_named,
     tree_named,
 )
-from underbench.daemon.outlook.outlook import journal_at, species_of
+from underbench.daemon.outlook.garden_now import journal_at, species_of
 from underbench.daemon.store.episodes import HANDLED, TOLD, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import SHELTER_KINDS, WARM_KINDS
@@ -178,8 +178,23 @@ def stage_first(words: Sequence[str]) -> tuple[str, Sequence[str]]:
 
 
 def cover(tree: str, at: datetime, spot: str, remedy: Remedy) -> Move:
-    """Return the note that a tree was covered or set down where it stands, as told."""
-    return Move(tree=tree, at=at, spot=spot, layers=remedy.layers, on_ground=remedy.on_ground)
+    """Return the note of what was done, as told, with a tree that stays where it stands."""
+    return Move(
+        tree=tree,
+        at=at,
+        spot=spot,
+        layers=remedy.layers,
+        on_ground=remedy.on_ground,
+        cloth=remedy.cloth,
+        tied=remedy.ties,
+    )
+
+
+def move_words(move: Move) -> str:
+    """Return what was done with a tree, in a few words."""
+    if move.adds:
+        return f"{'shaded' if move.cloth else 'tied down'} at {move.spot}"
+    return f"{'covered at' if move.covers else 'moved to'} {move.spot}"
 
 
 def note_stage(
@@ -279,22 +294,26 @@ def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
     if isinstance(entry, Handled):
         return True
     if isinstance(entry, Move):
-        if row.action == Action.LIGHT:
-            return not settings.spots[entry.spot].is_dark
-        into = settings.spots[entry.spot].kind
-        shelters = (
-            WARM_KINDS
-            if hazard_of(row.hazard).help is Help.INDOORS
-            else (*SHELTER_KINDS, *WARM_KINDS)
-        )
-        there = entry.spot == row.into_spot or into in shelters or entry.covers
-        return row.action == Action.PROTECT and there
+        return _moved_as_told(entry, row, settings)
     if isinstance(entry, Watering):
         return row.action == Action.WATER and entry.moss == remedy.wets_moss
     if isinstance(entry, Work) and row.action == Action.VENT:
         opened = _OPENS.get(entry.work)
         return opened is not None and opened.as_far_as(remedy.opening or Opening.OPEN)
     return False
+
+
+def _moved_as_told(move: Move, row: EpisodeRow, settings: Settings) -> bool:
+    if move.adds:
+        told = remedy_of(row.remedy)
+        return (move.cloth and told.cloth) or (move.tied and told.ties)
+    if row.action == Action.LIGHT:
+        return not settings.spots[move.spot].is_dark
+    into = settings.spots[move.spot].kind
+    warm = hazard_of(row.hazard).help is Help.INDOORS
+    shelters = WARM_KINDS if warm else (*SHELTER_KINDS, *WARM_KINDS)
+    there = move.spot == row.into_spot or into in shelters or move.covers
+    return row.action == Action.PROTECT and there
 
 
 def listed(trees: Sequence[Tree]) -> str:

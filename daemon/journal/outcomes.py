@@ -14,7 +14,7 @@ from underbench.daemon.journal.borne import proposals
 from underbench.daemon.journal.lookup import named
 from underbench.daemon.journal.noting import day_gone, keep, trees_named
 from underbench.daemon.outlook.checkpoints import as_it_was
-from underbench.daemon.outlook.outlook import journal_at, setting_of
+from underbench.daemon.outlook.garden_now import journal_at, setting_of
 from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from itertools import groupby
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.journal.noting import day_words, in_a_sentence
+from underbench.daemon.journal.noting import day_words, in_a_sentence, move_words
 from underbench.daemon.store.store import Store
 from underbench.daemon.store.undo_log import Note
 from underbench.rules.garden.journal import (
@@ -27,19 +27,32 @@ from underbench.rules.garden.journal import (
 AN_HOUR = timedelta(hours=1)
 
 
-def undo(store: Store, now: datetime) -> Note | None:
-    """Take back the last note not taken back yet; return it, or None if nothing is left.
+def undo(store: Store, now: datetime, number: int | None = None) -> Note | None:
+    """Take back the last note not taken back yet; return it, or None if nothing is left. A note
+    given by its ``number`` is taken back if nothing else was noted of its trees since.
 
     What was reckoned since for its trees is forgotten. Jobs that it answered are open again, unless
     something else was said about them since. Raises StoreError.
     """
     with store.transaction():
-        note = store.notes.last()
+        note = store.notes.last() if number is None else _free(store, number)
         if note is not None:
             store.notes.take_back(note, now)
             for entry in note.entries:
                 store.checkpoints.forget(entry.tree, entry.at - AN_HOUR)
     return note
+
+
+def _free(store: Store, number: int) -> Note | None:
+    """The note of that number, unless a later one is about any of its trees."""
+    since: set[str] = set()
+    for note in store.notes.latest():
+        if note.undone_at is not None:
+            continue
+        if note.id == number:
+            return None if since & note.trees else note
+        since |= note.trees
+    return None
 
 
 def undone_text(note: Note | None, settings: Settings) -> str:
@@ -88,8 +101,7 @@ def _entry_words(entry: Entry, settings: Settings) -> str:
         case Sighting() | FlowersSeen():
             return f"{{trees}} seen {entry.stage} {on}"
         case Move():
-            where = f"covered at {entry.spot}" if entry.covers else f"moved to {entry.spot}"
-            return f"{{trees}} {where} {on}"
+            return f"{{trees}} {move_words(entry)} {on}"
         case Watering():
             return f"{'moss on ' if entry.moss else ''}{{trees}} watered {on}"
         case Handled():

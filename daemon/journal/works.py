@@ -9,13 +9,13 @@ from datetime import datetime, timedelta
 from pydantic import TypeAdapter, ValidationError
 
 from underbench.daemon.config.defaults import BED_LITRES, MAKES
-from underbench.daemon.config.limits_table import Name
+from underbench.daemon.config.limits_table import NameOfOne
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal.expecting import expected_lines
 from underbench.daemon.journal.lookup import first_name, named, plain
 from underbench.daemon.journal.noting import HOME, answered, day_words, keep, listed
-from underbench.daemon.outlook.outlook import journal_at, setting_of, species_of
+from underbench.daemon.outlook.garden_now import journal_at, setting_of, species_of
 from underbench.daemon.store.store import Checkpoint, Store
 from underbench.daemon.wording.units import Units
 from underbench.rules.course.course import stages_at
@@ -27,7 +27,8 @@ from underbench.rules.limits.aftercare import SHADE_AFTER_BAG, care_of
 from underbench.rules.physics import state as states
 from underbench.rules.planning.misgivings import Misgiving, misgiving, possible_stages
 
-_NAME: TypeAdapter[str] = TypeAdapter(Name)  # a name as the file allows it
+NO_NAME = "--as: expected a name of 1 to 40 characters, all of them seen, and not all or home"
+_NAME: TypeAdapter[str] = TypeAdapter(NameOfOne)  # a name as the file allows it
 LAYER_CARE = (
     "Support the stem it is on. Look at the moss every week or two, and note it when you wet it "
     "(watered --moss)."
@@ -217,7 +218,7 @@ def _made(
     try:
         name = _NAME.validate_python(name)
     except ValidationError:
-        raise Fault("--as: expected a name of 1 to 40 characters") from None
+        raise Fault(NO_NAME) from None
     if name.casefold() in {tree.name.casefold() for tree in settings.trees}:
         raise Fault(f"--as {name}: there is a tree of that name already")
     if name.casefold() in {HOME, *(spot.casefold() for spot in settings.spots)}:

@@ -6,13 +6,12 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from functools import lru_cache
 
 import numpy as np
 
-from underbench.daemon.config.group_limits import laid_on
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.checkpoints import bring_up, unknown_days
+from underbench.daemon.outlook.garden_now import grown, journal_at, setting_of
 from underbench.daemon.outlook.members import learned_of, members_of, with_departures
 from underbench.daemon.store.store import Store, weather_place
 from underbench.daemon.weather.archive import bring_autumn
@@ -32,13 +31,11 @@ from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import Spot, Tree
 from underbench.rules.garden.journal import (
     Entry,
-    Move,
     Opening,
     Stage,
     TreeAt,
     Work,
     fold,
-    inventory,
 )
 from underbench.rules.garden.local_time import NOON, hands_on_between, local_day, local_moment
 from underbench.rules.hazards.findings import Finding
@@ -47,8 +44,6 @@ from underbench.rules.hazards.hot_bag import frost_ends
 from underbench.rules.hazards.judge import judge, left_of
 from underbench.rules.physics.places import Place, place_of
 from underbench.rules.physics.state import State
-from underbench.rules.plants.species import Species, hardiness_class, of_class
-from underbench.rules.plants.species_lookup import find
 from underbench.rules.weather.fill_gaps import complete
 from underbench.rules.weather.hourly import Weather
 from underbench.rules.weather.learned import Learned
@@ -109,59 +104,11 @@ class Outlook:
         """Return a spot as the place it is for a tree today."""
         return place_of(self.settings.spots[spot], float(self.state.ten_days_c[row].mean()))
 
-
-def grown(settings: Settings, store: Store, now: datetime | None = None) -> Settings:
-    """Return the settings with the trees there are at ``now`` (None: ever noted).
-
-    These are the configured trees and those that layers and divisions became. Raises StoreError.
-    """
-    entries = store.journal.entries(now)
-    last = now or max((entry.at for entry in entries), default=datetime.min.replace(tzinfo=UTC))
-    made = inventory(settings.trees, entries, last)[len(settings.trees) :]
-    found = [laid_on(_rehomed(tree, settings), settings.kin)[0] for tree in made]
-    return settings.model_copy(update={"trees": (*settings.trees, *found)})
-
-
-def _rehomed(tree: Tree, settings: Settings) -> Tree:
-    """Give a tree that a work made a home if the settings no longer have its spot.
-
-    It belongs where its parent does, or else at the first spot.
-    """
-    if tree.spot in settings.spots:
-        return tree
-    homes = {other.name: other.spot for other in settings.trees}
-    spot = homes.get(tree.parent or "", next(iter(settings.spots)))
-    return tree.model_copy(update={"spot": spot})
-
-
-def setting_of(settings: Settings) -> Setting:
-    """Return the garden as the rules see it."""
-    return Setting(
-        garden=settings.garden,
-        spots=settings.spots,
-        species={tree.name: species_of(tree) for tree in settings.trees},
-        routines=settings.routines,
-        hands_on=settings.hands_on,
-    )
-
-
-def species_of(tree: Tree) -> Species:
-    """Return a tree's species or cultivar, or its hardiness class where it names one.
-
-    Raises ValueError for an unknown species, which settings do not let through.
-    """
-    return _kind_of(tree.species, tree.cultivar, tree.hardiness)
-
-
-@lru_cache(maxsize=1024)  # so that trees of one kind share one species, pass after pass
-def _kind_of(species: str, cultivar: str, hardiness: str | None) -> Species:
-    limits = hardiness_class(hardiness) if hardiness else None
-    if limits is not None:
-        return of_class(species, limits)
-    known = find(species, cultivar)
-    if known is None:
-        raise ValueError(f"unknown species {species}")
-    return known
+    def stands(self, row: int) -> Place:
+        """Return the place where a tree is, as its keeper left it."""
+        at = self.standing[row]
+        bare = self.place(row, at.spot)
+        return bare.as_left(at.layers, on_ground=at.on_ground, cloth=at.cloth)
 
 
 def fetch(settings: Settings, store: Store, supply: Source, now: datetime) -> Supplied:
@@ -255,26 +202,6 @@ def courses(
     if not away:
         return course, None
     return course.take(trees), course.take(range(len(standing), len(rows)))
-
-
-def journal_at(settings: Settings, store: Store, now: datetime) -> tuple[Entry, ...]:
-    """Return the journal up to ``now``, its trees spelt as the settings spell them.
-
-    A move to a spot that the settings no longer have counts as a move home: a tree judged in the
-    open gets its warning too early, not too late.
-    """
-    known = {tree.name.casefold(): tree for tree in settings.trees}
-
-    def as_known(entry: Entry) -> Entry:
-        tree = known.get(entry.tree.casefold())
-        if tree is None:
-            return entry
-        changed: dict[str, str] = {} if tree.name == entry.tree else {"tree": tree.name}
-        if isinstance(entry, Move) and entry.spot not in settings.spots:
-            changed["spot"] = tree.spot
-        return entry.model_copy(update=changed) if changed else entry
-
-    return tuple(as_known(entry) for entry in store.journal.entries(now))
 
 
 def keeps_in(finding: Finding) -> bool:
@@ -379,7 +306,7 @@ def _candidates(
     outlook: Outlook, finding: Finding, index: Mapping[str, int], do_by: datetime
 ) -> list[Way]:
     row = index[finding.tree]
-    home, bag = outlook.place(row, outlook.standing[row].spot), outlook.standing[row].bag
+    home, bag = outlook.stands(row), outlook.standing[row].bag
     zone = outlook.settings.garden.timezone
     midday = local_moment(local_day(finding.first_at, zone), NOON, zone)
     times, gusts = outlook.course.times, np.median(outlook.course.exposure.gust_ms[row], axis=0)

@@ -7,13 +7,20 @@ from home or were told to. A tropical goes in for the season and is not planned 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cache, partial
 
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.past_years import usual_of
-from underbench.daemon.outlook.prospects import FLEECED, Prospects, planned_hazard, prospects_of
+from underbench.daemon.outlook.prospects import (
+    FLEECED,
+    Prospects,
+    keys_of,
+    planned_hazard,
+    prospects_of,
+)
 from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import Choice, Way
@@ -30,10 +37,27 @@ NEVER = datetime.min.replace(tzinfo=UTC)
 
 @dataclass(frozen=True, slots=True)
 class TreePlan:
-    """The plan of one tree, and what it was chosen from."""
+    """The plan of one tree, and what it was chosen from.
 
-    plan: Plan
-    of: Prospects
+    ``here`` is the key of where it stands, ``home`` of where it belongs, ``start`` of where it is
+    or was told to be. The rest takes the physics of each place and is worked out for all trees when
+    it is first asked for: most passes have nothing to tell and never ask.
+    """
+
+    here: str
+    home: str
+    start: str
+    worked_out: Callable[[], tuple[Plan, Prospects]]
+
+    @property
+    def plan(self) -> Plan:
+        """Where the tree is to be, night by night."""
+        return self.worked_out()[0]
+
+    @property
+    def of(self) -> Prospects:
+        """How it would fare at each place."""
+        return self.worked_out()[1]
 
     def place_on(self, finding: Finding) -> str:
         """Return where the tree is to be when ``finding`` begins."""
@@ -43,12 +67,12 @@ class TreePlan:
         """Return whether the tree is to be elsewhere by then than where it is, or was told to be,
         and fares better there. From where it was brought already it moves only to be safe."""
         to, night = self.place_on(finding), self.of.night_of(finding.first_at)
-        returns = to == self.of.here and self.plan.start == self.of.home
-        if to == self.plan.start or not (to in self.of.ways or returns):
+        returns = to == self.here and self.start == self.home
+        if to == self.start or not (to in self.of.ways or returns):
             return False
-        now, then, weights = self.of.trials[self.plan.start], self.of.trials[to], self.of.weights
+        now, then, weights = self.of.trials[self.start], self.of.trials[to], self.of.weights
         harm, kill = then.harm[night], then.kill[night]
-        if self.plan.start == self.of.home:
+        if self.start == self.home:
             return bool(max(now.harm[night] - harm, now.kill[night] - kill) >= NOTICE_FROM)
         saves = now.kill[night] >= weights.kill_from > kill
         return bool(saves or now.harm[night] >= weights.act_from > harm)
@@ -56,30 +80,32 @@ class TreePlan:
     def fleece_fails(self, finding: Finding) -> bool:
         """Whether fleece that is on the tree is carried off by the wind or too thin that night. The
         physics under fleece do not know of the first."""
-        harm = self.of.trials[self.of.here].harm[self.of.night_of(finding.first_at)]
-        return self.of.here in FLEECED and bool(harm >= self.of.weights.act_from)
+        if self.here not in FLEECED:
+            return False
+        harm = self.of.trials[self.here].harm[self.of.night_of(finding.first_at)]
+        return bool(harm >= self.of.weights.act_from)
 
     def moves_by(self, moment: datetime) -> bool:
         """Return whether the tree is brought elsewhere by the night of ``moment``."""
         nights = self.plan.path[: self.of.night_of(moment) + 1]
-        return not set(nights) <= {self.plan.start}
+        return not set(nights) <= {self.start}
 
     @property
     def unsafe_until(self) -> datetime:
         """The end of the last night that the plan has the tree away from home and home would not
         do."""
-        home, weights = self.of.trials[self.of.home], self.of.weights
+        home, weights = self.of.trials[self.home], self.of.weights
         unsafe = (home.harm >= weights.act_from) | (home.kill >= weights.kill_from)
-        away = [n for n, at in enumerate(self.plan.path) if at != self.of.home and unsafe[n]]
+        away = [n for n, at in enumerate(self.plan.path) if at != self.home and unsafe[n]]
         return self.of.nights[max(away, default=0)].end
 
     @property
     def goes_home(self) -> bool:
         """Whether the tree goes home now, for good as far as the forecast reaches, and is safe
         there. A place that is no worse than where it is does not do."""
-        if self.of.here == self.of.home or set(self.plan.path) != {self.of.home}:
+        if self.here == self.home or set(self.plan.path) != {self.home}:
             return False
-        home, weights = self.of.trials[self.of.home], self.of.weights
+        home, weights = self.of.trials[self.home], self.of.weights
         return bool((home.harm < weights.act_from).all() and (home.kill < weights.kill_from).all())
 
     def choice(self, findings: Sequence[Finding]) -> Choice | None:
@@ -89,7 +115,7 @@ class TreePlan:
         moving = [finding for finding in by_time if self.moves_for(finding)]
         key = self.place_on((moving or by_time)[0])
         way = self.of.ways.get(key)
-        if way is None and key == self.of.here != self.plan.start:
+        if way is None and key == self.here != self.start:
             way = Way(STAY, self.of.place, key)
         if way is None:
             return None
@@ -119,17 +145,30 @@ def plans_of(outlook: Outlook, store: Store, episodes: Iterable[EpisodeRow]) -> 
         return {}
     usual = usual_of(store, outlook.settings.garden)
     lows_c = usual.lows_after(local_day(outlook.reaches, outlook.settings.garden.timezone))
-    found = {one.tree: one for one in prospects_of(outlook, asked, lows_c)}
-    plans = shared(
-        {name: _wanted(one, told.get(name)) for name, one in found.items()}, _free(outlook, told)
-    )
-    return {name: TreePlan(plans[name], one) for name, one in found.items()}
+    keys = {outlook.standing[row].tree.name: keys_of(outlook, row) for row in asked}
+    # A tree that was told to go somewhere is taken to be there.
+    starts = {name: told[name] if told.get(name) in own else own[0] for name, own in keys.items()}
+    homes = {tree.name: tree.spot for tree in outlook.settings.trees}
+
+    @cache
+    def worked_out() -> dict[str, tuple[Plan, Prospects]]:
+        found = {one.tree: one for one in prospects_of(outlook, asked, lows_c)}
+        wanted = {
+            name: Wanted(one.places, starts[name], one.weights) for name, one in found.items()
+        }
+        plans = shared(wanted, _free(outlook, told))
+        return {name: (plans[name], one) for name, one in found.items()}
+
+    return {
+        name: TreePlan(own[0], homes[name], starts[name], partial(_of, worked_out, name))
+        for name, own in keys.items()
+    }
 
 
-def _wanted(one: Prospects, told: str | None) -> Wanted:
-    """A tree that was told to go somewhere is taken to be there."""
-    start = told if told in one.trials else one.here
-    return Wanted(one.places, start or one.here, one.weights)
+def _of(
+    worked_out: Callable[[], Mapping[str, tuple[Plan, Prospects]]], tree: str
+) -> tuple[Plan, Prospects]:
+    return worked_out()[tree]
 
 
 def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, str]:
@@ -137,7 +176,7 @@ def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, s
     take home, and has not moved since. Only hazards still ahead count."""
     moved: dict[str, datetime] = {}
     for entry in outlook.journal:
-        if isinstance(entry, Move):
+        if isinstance(entry, Move) and not entry.adds:
             moved[entry.tree] = max(entry.at, moved.get(entry.tree, entry.at))
     homes = {tree.name: tree.spot for tree in outlook.settings.trees}
     said: dict[str, tuple[datetime, str | None]] = {}

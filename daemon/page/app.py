@@ -8,9 +8,9 @@ from flask import Flask, Response, render_template
 from werkzeug.exceptions import HTTPException
 
 from underbench.daemon.faults import Fault, place_of
-from underbench.daemon.page import answer, auth, do, edit, look, note_readings, share
+from underbench.daemon.page import answer, auth, do, edit, look, note_readings, share, tune
 from underbench.daemon.page.benches import few
-from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day
+from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day, now
 from underbench.daemon.page.one_tree import EXTENSION as GLANCES
 from underbench.daemon.page.one_tree import Glances
 from underbench.daemon.wording.units import Units
@@ -22,6 +22,7 @@ PARTS = (
     answer.blueprint,
     edit.blueprint,
     share.blueprint,
+    tune.blueprint,
 )
 _log = logging.getLogger("underbench")
 _PLAIN = {
@@ -44,20 +45,27 @@ def create_app(deps: Deps) -> Flask:
         garden=lambda: deps.settings().garden,
         units=lambda: Units(deps.settings().units),
         few=few,
+        now=now,
         has=lambda endpoint: endpoint in app.view_functions,
     )
-    app.jinja_env.filters.update(clock=clock, day=day)
+    app.jinja_env.filters.update(clock=clock, day=day, bare=_bare)
     with deps.open_store() as store:
         app.secret_key = store.pages.secret(auth.SIGNING_KEY, deps.now())
     auth.guard(app, frozenset(deps.settings().page.names))
     for part in PARTS:
         app.register_blueprint(part)
     app.add_url_rule("/manifest.webmanifest", "manifest", _manifest)
+    app.add_url_rule("/worker.js", "worker", lambda: app.send_static_file("worker.js"))
     app.teardown_appcontext(close_store)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(Fault, _fault)
     app.register_error_handler(Exception, _unforeseen)
     return app
+
+
+def _bare(temperature: str | None) -> str:
+    """A temperature as short as a narrow column has it; a dot where none is known."""
+    return f"{temperature.partition(' ')[0]}°" if temperature else "·"
 
 
 def _manifest() -> Response:

@@ -23,6 +23,7 @@ from flask import (
     url_for,
 )
 from flask.sessions import SecureCookieSessionInterface
+from itsdangerous import BadData, URLSafeTimedSerializer
 from werkzeug.security import check_password_hash, generate_password_hash
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -30,18 +31,25 @@ from underbench.daemon.page.context import deps, now, store
 from underbench.daemon.page.guess_limit import Guesses
 from underbench.daemon.store.store import Store
 
+DEVICE = "underbench-known"  # a cookie of a device from which the password came before
 PASSWORD, SIGNING_KEY = "password", "signing key"
-GUEST = "guest"  # in a session: the number of the guest who came in by a link
+GUEST = "underbench-guest"  # a cookie of its own: a link opened by the keeper ends no session
 SHORTEST, LONGEST = 10, 200  # characters; judgement: guesses are few, see guess_limit.py
 STAYS = timedelta(days=30)
 # share.enter checks a stand-in's link itself.
-OPEN_ENDPOINTS = ("auth.enter", "auth.entered", "static", "manifest", "share.enter")
+OPEN_ENDPOINTS = ("auth.enter", "auth.entered", "static", "manifest", "worker", "share.enter")
 # It has a token of its own and answers nobody without it, see note_readings.take.
 TOKEN_ENDPOINT = "readings.take"
 # The token in its address opens one message's answer, see delivery/answer_links.py. Nobody else
 # knows the address, so no other site can post there, and a session would end the keeper's own.
 ANSWER_ENDPOINTS = ("answer.ask", "answer.give")
 SAFE_METHODS = ("GET", "HEAD")
+A_YEAR_S = 365 * 86_400
+POLICY = (
+    "default-src 'none'; style-src 'self'; img-src 'self' data:; script-src 'self';"
+    " connect-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none';"
+    " base-uri 'none'"
+)
 
 blueprint = Blueprint("auth", __name__)
 
@@ -60,10 +68,41 @@ def has_password(kept: Store) -> bool:
 
 def reader_of(_request: Request) -> str | None:
     """Return the name of the stand-in who looks by a link and may change nothing. None for the
-    keeper, and once the link is revoked."""
-    number = session.get(GUEST)
+    keeper, who stays the keeper with a link, and once the link is revoked."""
+    number = _kept(GUEST, int(STAYS.total_seconds()))
     guest = store().guests.still_welcome(number) if isinstance(number, int) else None
-    return guest.name if guest else None
+    if guest is None:
+        return None
+    kept = store().pages.kept(PASSWORD)
+    return None if kept is not None and _is_in(kept[0]) else guest.name
+
+
+def let_in(answer: Response, guest: int) -> None:
+    """Send a guest's number along, as a cookie that nobody else can make."""
+    _keep(answer, GUEST, guest, int(STAYS.total_seconds()))
+
+
+def _keep(answer: AnyResponse, name: str, value: int | str, stays_s: int) -> None:
+    answer.set_cookie(
+        name,
+        str(_signer(name).dumps(value)),
+        max_age=stays_s,
+        secure=request.is_secure,
+        httponly=True,
+        samesite="Strict",
+    )
+
+
+def _kept(name: str, stays_s: int) -> object:
+    """What a cookie of ours holds; None if there is none, or another made it."""
+    try:
+        return _signer(name).loads(request.cookies.get(name, ""), max_age=stays_s)
+    except BadData:
+        return None
+
+
+def _signer(name: str) -> URLSafeTimedSerializer:
+    return URLSafeTimedSerializer(str(current_app.secret_key), salt=name)
 
 
 def csrf_token() -> str:
@@ -134,7 +173,8 @@ def _check_session() -> AnyResponse | None:
     if request.endpoint in (*OPEN_ENDPOINTS, *ANSWER_ENDPOINTS, TOKEN_ENDPOINT):
         return None
     if reader_of(request) is not None:
-        return None if request.method in SAFE_METHODS else abort(403)
+        may = request.method in SAFE_METHODS or request.endpoint == "auth.leave"
+        return None if may else abort(403)
     if kept is None or _is_in(kept[0]):
         return None
     if request.method not in SAFE_METHODS:
@@ -171,28 +211,57 @@ def entered() -> AnyResponse | tuple[str, int] | tuple[str, int, dict[str, str]]
     kept = store().pages.kept(PASSWORD)
     if kept is None:
         return redirect("/", 303)
-    guesses: Guesses = current_app.extensions["guesses"]
-    address = request.remote_addr or ""
-    wait = guesses.wait(address, now())
-    if wait > timedelta(0):
-        seconds = max(1, round(wait.total_seconds()))
-        told = f"Too many guesses. Try again in {_spoken(seconds)}."
+    if wait := guess_wait():
+        told = f"Too many guesses. Try again in {spoken(wait)}."
         page = render_template("enter.html", to=to, fault=told)
-        return page, 429, {"Retry-After": str(seconds)}
+        return page, 429, {"Retry-After": str(wait)}
     if not check_password_hash(kept[0], request.form.get("password", "")[:LONGEST]):
         return render_template("enter.html", to=to, fault="That is not the password."), 403
-    guesses.right(address)
+    answer = redirect(to, 303)
+    stay_in(answer)
+    return answer
+
+
+def guess_wait() -> int:
+    """Count a guess at the password. Return the seconds that it has to wait; 0: it may be tried."""
+    guesses: Guesses = current_app.extensions["guesses"]
+    wait = guesses.wait(_guesser(), now(), known=bool(_device()))
+    return max(1, round(wait.total_seconds())) if wait > timedelta(0) else 0
+
+
+def stay_in(answer: AnyResponse) -> None:
+    """Open a session for whoever knew the password, and know their device from then on."""
+    current_app.extensions["guesses"].right(_guesser())
+    kept = store().pages.kept(PASSWORD)
     session.clear()
     session.permanent = True
-    session["by"], session["since"] = _mark(kept[0]), int(now().timestamp())
-    return redirect(to, 303)
+    session["by"] = _mark(kept[0]) if kept else ""
+    session["since"] = int(now().timestamp())
+    _keep(answer, DEVICE, _device() or secrets.token_urlsafe(12), A_YEAR_S)
+    answer.delete_cookie(GUEST)
+
+
+def _guesser() -> str:
+    """Whose guess it is: a known device's, or an address's."""
+    known = _device()
+    return f"device {known}" if known else request.remote_addr or ""
+
+
+def _device() -> str:
+    """The mark of a device that knew the password before; empty for any other. What others guess
+    does not make it wait."""
+    found = _kept(DEVICE, A_YEAR_S)
+    return found if isinstance(found, str) else ""
 
 
 @blueprint.post("/leave")
 def leave() -> AnyResponse:
-    """End the session."""
+    """End the session, or a guest's stay."""
     session.clear()
-    return redirect(url_for("auth.enter"), 303)
+    answer = redirect(url_for("auth.enter"), 303)
+    answer.delete_cookie(GUEST)
+    answer.headers["Clear-Site-Data"] = '"storage"'  # what the worker keeps for when it is away
+    return answer
 
 
 def inside(to: str) -> str:
@@ -201,15 +270,15 @@ def inside(to: str) -> str:
     return to if plain and to.isprintable() else "/"
 
 
-def _spoken(seconds: int) -> str:
+def spoken(seconds: int) -> str:
+    """Return a wait in words."""
     return f"{seconds} seconds" if seconds < 90 else f"{round(seconds / 60)} minutes"
 
 
 def _headers(response: Response) -> Response:
+    response.headers.setdefault("Content-Security-Policy", POLICY)
     response.headers.update(
         {
-            "Content-Security-Policy": "default-src 'none'; style-src 'self'; img-src 'self' data:;"
-            " manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
             "X-Content-Type-Options": "nosniff",
             # With no-referrer, browsers send "Origin: null" with our own forms (Fetch standard,
             # "append a request Origin header"). To other sites, same-origin tells as little.
@@ -218,6 +287,8 @@ def _headers(response: Response) -> Response:
             "Cross-Origin-Resource-Policy": "same-origin",
         }
     )
+    if request.is_secure:  # as waitress or a named proxy says (RFC 6797)
+        response.headers["Strict-Transport-Security"] = f"max-age={A_YEAR_S}"
     if request.endpoint != "static":
         response.headers["Cache-Control"] = "no-store"
     return response

@@ -9,13 +9,14 @@ from operator import itemgetter
 from typing import Any
 
 from underbench.daemon.config.settings import Settings
-from underbench.rules.garden.journal import TreeAt
+from underbench.daemon.outlook.garden_now import species_of
+from underbench.rules.garden.journal import Stage, TreeAt
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.limits.aftercare import care_of
+from underbench.rules.limits.layering import EVERGREEN
+from underbench.rules.plants.species import Kind
 
 RANK = {None: 0, Strength.NOTICE.value: 1, Strength.ACT.value: 2, Strength.DANGER.value: 3}
-EVERGREEN = ("pinus", "juniperus", "picea", "taxus", "cedrus", "tsuga", "chamaecyparis", "thuja")
-
 FEW = 12
 EVENING_FROM = 15  # o'clock; from then on the first day is shown as its night
 
@@ -28,6 +29,7 @@ class Shown:
     stage: str
     open_work: str
     days: Sequence[Mapping[str, Any] | None]
+    hours: Sequence[Sequence[Any]] = ()
 
     @property
     def name(self) -> str:
@@ -44,9 +46,10 @@ class Shown:
         """How the tree is drawn: a bag, a conifer, bare, or in leaf."""
         if self.at.bag is not None:
             return "bagged"
-        if self.at.tree.species.casefold().startswith(EVERGREEN):
-            return "conifer"
-        return "bare" if self.stage in ("dormant", "bud swell") else "leafy"
+        kind = species_of(self.at.tree).limits.kind
+        if kind in EVERGREEN:
+            return "conifer" if kind is Kind.CONIFER_EVERGREEN else "leafy"
+        return "bare" if self.stage in (Stage.DORMANT, Stage.BUD_SWELL) else "leafy"
 
     @property
     def worst(self) -> int:
@@ -78,6 +81,11 @@ class Bench:
     air: Sequence[Sequence[str | None]]
 
     @property
+    def calm(self) -> list[str]:
+        """The trees to which nothing comes."""
+        return [tree.name for tree in self.trees if not tree.worst]
+
+    @property
     def coming(self) -> list[Coming]:
         """What comes to the bench's trees, day by day, the gravest first. Notices are shown only if
         there is nothing else."""
@@ -106,7 +114,9 @@ def _shown(at: TreeAt, known: Mapping[str, Any]) -> Shown:
         weeks = max(care.root_weeks, care.shelter_weeks)
         if (at.at - last.at).days < 7 * weeks:
             open_work = last.work.value
-    return Shown(at, known.get("stage", ""), open_work, known.get("days", ()))
+    # Of a tree that was carried elsewhere since, the next pass says what it feels there.
+    hours = known.get("hours", ()) if known.get("spot") == at.spot else ()
+    return Shown(at, known.get("stage", ""), open_work, known.get("days", ()), hours)
 
 
 def benches(

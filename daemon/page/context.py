@@ -5,22 +5,24 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import cast
 from zoneinfo import ZoneInfo
 
-from flask import current_app, g
+from flask import current_app, g, request
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.outbox import Services
-from underbench.daemon.outlook.outlook import grown
+from underbench.daemon.outlook.garden_now import grown
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.supply import Source
 from underbench.daemon.wording.units import Units
 
 EXTENSION = "underbench"
 BAD_FORM = 422
+NOTES_WAIT = timedelta(days=7)  # so long a phone may keep a note
+LONGEST_SECONDS = 12  # digits
 THOUSANDS = re.compile(r"\d{1,3}(,\d{3})+(\.\d+)?")
 
 
@@ -77,6 +79,21 @@ def now() -> datetime:
     if "now" not in g:
         g.now = deps().now()
     return cast(datetime, g.now)
+
+
+def as_noted() -> None:
+    """Make the time of this request the one at which its note was made on a phone that did not
+    reach the daemon then."""
+    typed = request.form.get("noted_at", "")
+    if typed.isdecimal() and len(typed) < LONGEST_SECONDS:
+        made, at = datetime.fromtimestamp(int(typed), UTC), now()
+        if at - NOTES_WAIT <= made <= at:
+            g.now = made
+
+
+def was_kept() -> bool:
+    """Whether a phone sends a note that it kept, and reads the answer itself."""
+    return "Underbench-Kept" in request.headers
 
 
 def local(moment: datetime) -> datetime:

@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal import works
-from underbench.daemon.journal.mark_done import note_handled
+from underbench.daemon.journal.mark_done import NOTHING, note_handled
 from underbench.daemon.journal.noting import (
     moment_on,
     note_move,
@@ -23,24 +23,32 @@ from underbench.daemon.journal.noting import (
 from underbench.daemon.journal.outcomes import note_outcome
 from underbench.daemon.journal.undo import undo, undone_text
 from underbench.daemon.journal.works import Told
-from underbench.daemon.outlook.outlook import journal_at, species_of
+from underbench.daemon.outlook.garden_now import journal_at, species_of
 from underbench.daemon.page.auth import inside, reader_of
+from underbench.daemon.page.carry import Load, job_of
 from underbench.daemon.page.context import (
     BAD_FORM,
+    as_noted,
     local,
     now,
     on_a_page,
     settings,
     store,
+    was_kept,
     with_point,
 )
-from underbench.daemon.views.today import to_do
-from underbench.daemon.wording.units import LITRES_PER_GALLON
+from underbench.daemon.page.look import open_jobs
+from underbench.daemon.store.episodes import key_of
+from underbench.daemon.wording.units import LITRES_PER_GALLON, Units
+from underbench.daemon.wording.vocabulary import Teller
 from underbench.rules.garden.inventory import ContainerKind, Tree
 from underbench.rules.garden.journal import Fate, Film, Flower, Stage, fold
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.plants.stages import STAGES
 
+NOTHING_TICKED = "Tick what is done. If all of it is, choose all but the ticked, and tick none."
+ALREADY = "That is noted already."
+LONGEST_KEY = 60  # characters of the key by which a form sent twice counts once
 LONGEST_SAID = 900  # characters; the answer travels in a cookie, which holds 4,096 bytes
 MOST_LITRES = 5000.0
 _FIELDS = {"--film": "Film", "--into": "Container", "--litres": "litres", "--as": "New name"}
@@ -53,6 +61,7 @@ Answer = str | Response | tuple[str, int]
 def _keeper_only() -> None:
     if reader_of(request) and request.endpoint != "do.handled":
         abort(403)
+    as_noted()
 
 
 @blueprint.app_context_processor
@@ -76,15 +85,39 @@ def tree(name: str) -> Answer:
 @blueprint.get("/handled")
 def handled() -> Answer:
     """The told jobs still to do; the links in messages lead here."""
-    jobs = to_do(store().episodes.since(now()), now(), settings().garden.timezone)
-    return render_template("handled.html", jobs=jobs)
+    return _jobs()
+
+
+def _jobs(fault: str = "") -> str:
+    teller = Teller(settings().garden.timezone, Units(settings().units))
+    jobs = open_jobs()
+    left = [(job, job.title(teller, now())) for job in jobs if job.loads]
+    done = [one for job in jobs for one in job.done]
+    spots = list(settings().spots)
+    return render_template("jobs.html", jobs=left, done=done, spots=spots, fault=fault)
 
 
 @blueprint.post("/handled")
 def note_done() -> Answer:
-    """Note that told jobs are done, for the given trees, or for all if none is given."""
-    names = request.form.getlist("tree")
-    return _note(lambda: note_handled(store(), settings(), names, now()))
+    """Note that a told job is done: for a bench, for the ticked trees, or for all but them."""
+    rows = store().episodes.since(now())
+    key, ticked = request.form.get("job", ""), request.form.getlist("tree")
+    keys = {key_of(row) for row in rows if job_of(row) == key}
+    loads = [load for job in open_jobs() if job.key == key for load in job.loads]
+    bench = request.form.get("bench")
+
+    def done(load: Load) -> bool:
+        if bench:
+            return load.bench == bench
+        return (load.tree in ticked) is (request.form.get("which") == "ticked")
+
+    def write() -> str:
+        names = [load.tree for load in loads if done(load)]
+        if loads and not names:
+            raise Fault(NOTHING_TICKED)
+        return note_handled(store(), settings(), names, now(), only=keys) if names else NOTHING
+
+    return _note(write, _jobs)
 
 
 @blueprint.post("/watered")
@@ -134,25 +167,32 @@ def did() -> Answer:
 
 @blueprint.post("/undo")
 def take_back() -> Answer:
-    """Take back the last note. A note given by number is taken back only if it is still the
-    last."""
-    last, meant = store().notes.last(), request.form.get("note")
-    if meant and (last is None or str(last.id) != meant):
-        flash("Something else was noted since: nothing was taken back.")
+    """Take back the last note, or the one given by its number if its trees were not noted since."""
+    meant = request.form.get("note", type=int)
+    taken = undo(store(), now(), meant)
+    if meant and taken is None:
+        flash("Something else was noted of its trees since: nothing was taken back.")
     else:
-        flash(_shortened(undone_text(undo(store(), now()), settings())))
+        flash(_shortened(undone_text(taken, settings())))
     session.pop("noted", None)
     return redirect(_way_on([]), 303)
 
 
-def _note(write: Callable[[], str]) -> Answer:
-    """Note and go on. A fault is shown above the form, which keeps what was typed."""
-    before = store().notes.last()
+def _note(write: Callable[[], str], again: Callable[[str], str] | None = None) -> Answer:
+    """Note and go on. A fault is shown above the form (or what ``again`` makes of it), which keeps
+    what was typed."""
+    before, key = store().notes.last(), request.form.get("once", "")[:LONGEST_KEY]
     try:
         with store().notes.noting(now()):
-            said = write()
+            new = not key or store().pages.once(key, now())
+            said = write() if new else ALREADY
     except Fault as fault:
-        return _form(request.form, on_a_page(str(fault), _FIELDS)), BAD_FORM
+        told = on_a_page(str(fault), _FIELDS)
+        if was_kept():
+            return told, BAD_FORM
+        return again(told) if again else _form(request.form, told), BAD_FORM
+    if was_kept():
+        return "", 204
     flash(_shortened(said))
     last = store().notes.last()
     if last is not None and (before is None or last.id != before.id):
@@ -164,6 +204,8 @@ def _way_on(names: Sequence[str]) -> str:
     """The way back to where the form was opened, else to its tree."""
     if to := request.form.get("to"):
         return inside(to)
+    if request.endpoint == "do.note_done":
+        return url_for("do.handled")
     if len(names) == 1:
         return url_for("look.tree", name=names[0])
     return url_for("look.home")
@@ -181,7 +223,7 @@ def _form(held: MultiDict[str, str], fault: str = "") -> str:
         chosen=[tree.name for tree in trees],
         trees=settings().trees,
         spots=[spot for spot in settings().spots if {at.spot for at in standing} != {spot}],
-        away=any(not at.at_home for at in standing),
+        away=any(at.cloth or not at.at_home for at in standing),
         layers=any(at.layer for at in standing),
         stages=_stages(trees),
         fates=list(Fate),

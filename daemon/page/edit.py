@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from typing import Any, NamedTuple
 
@@ -14,6 +14,7 @@ from underbench.daemon.journal import garden_edit
 from underbench.daemon.journal.garden_edit import Refused, Section
 from underbench.daemon.page.auth import reader_of
 from underbench.daemon.page.context import BAD_FORM, deps, settings, with_point
+from underbench.daemon.views.feels import LimitRow
 from underbench.rules.garden.inventory import (
     Colour,
     ContainerKind,
@@ -35,7 +36,7 @@ class Field(NamedTuple):
 
     key: str
     label: str
-    kind: str = "text"  # or number, tick, choice
+    kind: str = "text"  # or number, tick, choice, list
     choices: tuple[str, ...] = ()
     needed: bool = False
 
@@ -151,7 +152,7 @@ def change(section: Section, name: str) -> Answer:
 
 def _write(section: Section, was: str, name: str) -> Answer:
     path, as_seen = deps().config, request.form.get("seen", "")
-    typed: dict[str, Any] = {"name": name, **_typed(section)}
+    typed: dict[str, Any] = {"name": name, **typed_into(_fields(section))}
     try:
         if was:
             garden_edit.change(path, section, was, {**typed, "name": was}, as_seen)
@@ -159,18 +160,20 @@ def _write(section: Section, was: str, name: str) -> Answer:
             typed = {key: value for key, value in typed.items() if value is not None}
             garden_edit.add(path, section, typed, as_seen)
     except Refused as refused:
-        rest = [] if refused.by_field else str(refused).splitlines()
+        rest = [] if refused.by_field else plainly(refused)
         return _form(section, was, typed, as_seen, rest, refused.by_field), BAD_FORM
     except Fault as fault:
-        return _form(section, was, typed, as_seen, [str(fault)]), BAD_FORM
+        return _form(section, was, typed, as_seen, plainly(fault)), BAD_FORM
     flash(f"{name} is {'changed' if was else 'added'} in the garden's file.")
     if section == "tree":
         return redirect(url_for("look.tree", name=name), 303)
     return redirect(url_for("edit.changing", section="spot", name=name), 303)
 
 
-def _typed(section: Section) -> dict[str, Any]:
-    return {field.key: _value(field, request.form.get(field.key, "")) for field in _fields(section)}
+def plainly(fault: Fault) -> list[str]:
+    """Return a fault's lines without the path of the file, which tells a phone nothing."""
+    path = f"{deps().config}:"
+    return [line.replace(path, "The garden's file:") for line in str(fault).splitlines()]
 
 
 def _value(field: Field, typed: str) -> Any:
@@ -178,11 +181,13 @@ def _value(field: Field, typed: str) -> Any:
     typed = typed.strip()
     if field.kind == "tick":
         return True if typed else None
+    if field.kind == "list":
+        return [part.strip() for part in typed.split(",") if part.strip()] or None
     if field.kind != "number" or not typed:
         return typed or None
     plain = with_point(typed)
     try:
-        return int(plain) if plain.isdecimal() else float(plain)
+        return int(plain) if plain.removeprefix("-").isdecimal() else float(plain)
     except ValueError:
         return typed
 
@@ -199,14 +204,47 @@ def _form(
     faults: list[str] | None = None,
     by_field: Mapping[str, str] | None = None,
 ) -> str:
-    return render_template(
-        "edit.html",
-        section=section,
-        name=name,
-        held=held,
-        fields=_fields(section),
-        seen=as_seen,
-        faults=faults or [],
-        wrong=by_field or {},
-        species=sorted(catalogue().species),
+    to = url_for("edit.change", section=section, name=name) if name else ""
+    return show(
+        Form(
+            name or f"A new {section}",
+            to or url_for("edit.add", section=section),
+            _fields(section),
+            named=not name,
+        ),
+        held,
+        as_seen,
+        faults or [],
+        by_field or {},
     )
+
+
+class Form(NamedTuple):
+    """A form: what stands above it, where it is sent, its fields, whether it asks for a name."""
+
+    heading: str
+    address: str
+    fields: Sequence[Field]
+    named: bool = False
+    note: str = ""
+    bears: Sequence[LimitRow] = ()  # as judged today, to see beside the fields
+
+
+def show(
+    form: Form,
+    held: Mapping[str, Any],
+    as_seen: str,
+    faults: Sequence[str] = (),
+    by_field: Mapping[str, str] | None = None,
+) -> str:
+    """Return a form with what the file holds, or what was typed and why it was refused."""
+    kinds = sorted(catalogue().species) if any(f.key == "species" for f in form.fields) else []
+    wrong = by_field or {}
+    return render_template(
+        "edit.html", form=form, held=held, seen=as_seen, faults=faults, wrong=wrong, species=kinds
+    )
+
+
+def typed_into(fields: Sequence[Field]) -> dict[str, Any]:
+    """Return what was typed, as the file will hold it."""
+    return {field.key: _value(field, request.form.get(field.key, "")) for field in fields}

@@ -22,25 +22,29 @@ class Guesses:
         self._all: deque[datetime] = deque()
         self._lock = Lock()
 
-    def wait(self, address: str, now: datetime) -> timedelta:
+    def wait(self, address: str, now: datetime, *, known: bool = False) -> timedelta:
         """Count a guess from ``address`` at ``now`` and return zero, or how long it has to wait.
-        While it waits, nothing is counted and nothing may be checked."""
+        While it waits, nothing is counted and nothing may be checked. For a ``known`` device the
+        guesses of others do not count."""
         with self._lock:
             self._forget(now)
             own = self._by_address.get(address, deque())
-            waits = (_wait(own, FREE, now), _wait(self._all, FREE_IN_ALL, now))
+            others = timedelta(0) if known else _wait(self._all, FREE_IN_ALL, now)
+            waits = (_wait(own, FREE, now), others)
             if max(waits) > timedelta(0):
                 return max(waits)
-            if address in self._by_address or len(self._by_address) < MOST_ADDRESSES:
+            if known or address in self._by_address or len(self._by_address) < MOST_ADDRESSES:
                 self._by_address.setdefault(address, deque()).append(now)
-            self._all.append(now)
+            if not known:
+                self._all.append(now)
             return timedelta(0)
 
     def right(self, address: str) -> None:
         """Forget the guesses of an address that knew the password."""
         with self._lock:
             for made in self._by_address.pop(address, deque()):
-                self._all.remove(made)
+                if made in self._all:  # a known device's are not
+                    self._all.remove(made)
 
     def _forget(self, now: datetime) -> None:
         for guesses in (self._all, *self._by_address.values()):

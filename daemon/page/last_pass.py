@@ -3,33 +3,66 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import numpy as np
 
+from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.outlook.day_by_day import DayByDay, days_shown
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.planning.follow_ups import ask_json, follow_ups
 from underbench.daemon.rehearsal.pass_report import SPOKEN
+from underbench.daemon.store.episodes import PAST_EPISODES
 from underbench.daemon.store.store import Store
+from underbench.daemon.wording.advice_text import about_lines
+from underbench.daemon.wording.deeds import not_before
 from underbench.daemon.wording.json_form import iso, plain
 from underbench.daemon.wording.units import Units
-from underbench.daemon.wording.vocabulary import quantity
-from underbench.rules.advice.advice import by_risk
+from underbench.daemon.wording.vocabulary import Teller, quantity, short_quantity
+from underbench.rules.advice.advice import Advice, by_risk
+from underbench.rules.garden.journal import Work
 from underbench.rules.garden.local_time import NOON, local_moment
 from underbench.rules.hazards.findings import Finding
-from underbench.rules.weather.hourly import Array
+from underbench.rules.weather.hourly import HOUR_S, Array
 
 AHEAD = "ahead"
+MOST_TOLD = 60  # messages
+HOURS_OF = 2  # days; the night shown ends on the second
 
 
-def keep_ahead(store: Store, outlook: Outlook) -> None:
+def keep_ahead(store: Store, done: Pass) -> None:
     """Keep what the page shows of a pass, in place of the pass before. Raises StoreError."""
+    outlook = done.outlook
     due = [plain(ask_json(one)) for one in follow_ups(outlook, store) if one.due]
-    kept = ahead_of(outlook) | {"follow_ups": due}
+    kept = ahead_of(outlook) | {"follow_ups": due, "about": _about(store, done)}
     store.pages.keep(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
+
+
+def _about(store: Store, done: Pass) -> list[dict[str, Any]]:
+    """What messages on jobs said beside the deeds, of which trees, as long as jobs may be open; the
+    latest last."""
+    outlook, before = done.outlook, kept_ahead(store) or {}
+    teller = Teller(outlook.settings.garden.timezone, Units(outlook.settings.units))
+    oldest = (outlook.now - PAST_EPISODES).timestamp()
+    kept = [one for one in before.get("about", ()) if one["at"] > oldest]
+    told = [
+        {
+            "at": int(outlook.now.timestamp()),
+            "action": one.advice.action,
+            "trees": one.trees,
+            "lines": _lines(one.advice, teller, outlook.now),
+        }
+        for one in done.told
+    ]
+    return [*kept, *told][-MOST_TOLD:]
+
+
+def _lines(advice: Advice, teller: Teller, now: datetime) -> list[str]:
+    wait = not_before(advice.jobs, teller, now)
+    about = about_lines(advice, teller, now)
+    return [f"{wait[0].upper()}{wait[1:]}.", *about] if wait else about
 
 
 def kept_ahead(store: Store) -> dict[str, Any] | None:
@@ -42,7 +75,7 @@ def ahead_of(outlook: Outlook) -> dict[str, Any]:
     """Return the coming days: words in the keeper's units, moments in UTC."""
     days, supplied, by_day = days_shown(outlook), outlook.supplied, DayByDay(outlook)
     units = Units(outlook.settings.units)
-    trees = enumerate(outlook.settings.trees)
+    trees, works = enumerate(outlook.settings.trees), outlook.open_works()
     return {
         "at": iso(outlook.now),
         "forecast_at": iso(supplied.changed_at),
@@ -52,18 +85,29 @@ def ahead_of(outlook: Outlook) -> dict[str, Any]:
         "days": [day.isoformat() for day in days],
         "air": [_high_low(outlook, outlook.weather.air_c, day, units) for day in days],
         "spots": _spots(outlook, days, units),
-        "trees": {tree.name: _tree(outlook, row, by_day, units) for row, tree in trees},
+        "trees": {tree.name: _tree(outlook, row, works, by_day, units) for row, tree in trees},
     }
 
 
-def _tree(outlook: Outlook, row: int, by_day: DayByDay, units: Units) -> dict[str, Any]:
+def _tree(
+    outlook: Outlook, row: int, works: Mapping[str, Work], by_day: DayByDay, units: Units
+) -> dict[str, Any]:
     name = outlook.settings.trees[row].name
-    work = outlook.open_works().get(name)
+    work = works.get(name)
+    days = [by_day.on(name, day) for day in days_shown(outlook)]
     return {
         "stage": outlook.stage(row),
         "open": work and work.work,
-        "days": [_worst(by_day.on(name, day), units) for day in days_shown(outlook)],
+        "spot": outlook.standing[row].spot,
+        "days": [_worst(found, units) for found in days],
+        "hours": [_hours(one) for found in days[:HOURS_OF] for one in found],
     }
+
+
+def _hours(finding: Finding) -> tuple[str, int, int]:
+    """How hard it strikes, and from when until when, UTC seconds."""
+    begins = int(finding.first_at.timestamp()) - HOUR_S
+    return finding.strength, begins, int(finding.until_at.timestamp())
 
 
 def _worst(found: Sequence[Finding], units: Units) -> dict[str, Any] | None:
@@ -73,6 +117,7 @@ def _worst(found: Sequence[Finding], units: Units) -> dict[str, Any] | None:
     return {
         "what": worst.hazard.short,
         "value": quantity(worst.worst, worst.limit.measured_on, units),
+        "mark": short_quantity(worst.worst, worst.limit.measured_on, units),
         "limit": quantity(worst.limit.harm, worst.limit.measured_on, units),
         "chance": round(20 * worst.chance) / 20,  # no forecast knows it finer than 5 %
         "strength": worst.strength,

@@ -11,7 +11,17 @@ from werkzeug.wrappers import Response as AnyResponse
 from underbench.daemon.faults import Fault
 from underbench.daemon.outlook.members import learned_of
 from underbench.daemon.page.auth import inside, reader_of
-from underbench.daemon.page.context import BAD_FORM, deps, local, now, on_a_page, settings, store
+from underbench.daemon.page.context import (
+    BAD_FORM,
+    as_noted,
+    deps,
+    local,
+    now,
+    on_a_page,
+    settings,
+    store,
+    was_kept,
+)
 from underbench.daemon.readings.answers import Said, note_reading
 from underbench.daemon.readings.from_post import LARGEST_BODY, may_post, readings_in
 from underbench.daemon.readings.new_sensor import GARDEN, forget_sensor
@@ -35,13 +45,17 @@ def form() -> str:
 def note() -> AnyResponse | tuple[str, int]:
     """Note a reading as the command does. The moment is fixed to the minute, so that the same
     fields sent again replace it."""
+    as_noted()
     held = MultiDict(request.form)
     if not held.get("day") and not held.get("clock") and held.get("quantity") != Quantity.AIR_MIN:
         held["day"], held["clock"] = f"{local(now()):%Y-%m-%d}", f"{local(now()):%H:%M}"
     try:
         said = note_reading(store(), settings(), _said(held), now())
     except Fault as fault:
-        return _form(request.form, on_a_page(str(fault), _FIELDS)), BAD_FORM
+        told = on_a_page(str(fault), _FIELDS)
+        return (told if was_kept() else _form(request.form, told)), BAD_FORM
+    if was_kept():
+        return "", 204
     flash(said)
     names = ("value", "quantity", "place", "day", "clock")
     again: dict[str, Any] = {name: held[name] for name in names if held.get(name)}

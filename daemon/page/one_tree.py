@@ -29,6 +29,7 @@ from underbench.daemon.store.database import plain_errors
 from underbench.daemon.store.episodes import PAST_EPISODES, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.daemon.views.feels import LimitRow, limit_rows
+from underbench.daemon.views.plan_table import table_rows
 from underbench.daemon.views.why import Explainer
 
 MOST_KEPT = 32
@@ -77,8 +78,22 @@ class Glance:
 
     @cached_property
     def decision(self) -> list[str]:
-        """What to do, what was decided, and how near the other decision is."""
-        return [*self.explainer.deed(), *self.explainer.decision()]
+        """What was decided, and how near the other decision is."""
+        return self.explainer.decision()
+
+    @property
+    def deed(self) -> list[str]:
+        """What to do, and by when."""
+        return self.explainer.deed()
+
+    @cached_property
+    def planned(self) -> tuple[list[str], list[tuple[str, list[str]]]] | None:
+        """The nights of the plan, and a row for each place; None without a plan."""
+        if self.plan is None:
+            return None
+        zone = self.feeling.zone
+        nights = [f"{night.start.astimezone(zone):%a}" for night in self.plan.of.nights]
+        return [*nights, "later", "in all"], list(table_rows(self.plan))
 
     @cached_property
     def turns(self) -> tuple[str, list[list[str]]] | None:
@@ -87,9 +102,12 @@ class Glance:
 
 
 def _named(level: Level) -> Level:
-    """A limit as a narrow chart has room for. Its words are so short that two close limits stand
-    side by side. Where death begins there is a thick line without words."""
-    return replace(level, label="" if level.kills else level.label.removeprefix("harms "))
+    """A limit as a narrow chart has room for: words so short that two close limits stand side by
+    side. The thick line where death begins has its number."""
+    if not level.kills:
+        return replace(level, label=level.label.removeprefix("harms "))
+    number = next(word for word in reversed(level.label.split()) if any(map(str.isdigit, word)))
+    return replace(level, label=f"kills {number}")
 
 
 class Glances:

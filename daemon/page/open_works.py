@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.journal.noting import day_words
+from underbench.daemon.journal.noting import day_words, move_words
 from underbench.daemon.page.one_tree import Glance
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.journal import (
@@ -87,11 +87,12 @@ def _since(work: Work, settings: Settings) -> str:
 
 def noted(journal: Sequence[Entry], tree: str) -> list[Noted]:
     """Return what was noted about a tree lately, the newest first."""
-    mine = [Noted(entry.at, _words(entry)) for entry in journal if entry.tree == tree]
+    mine = [Noted(entry.at, words_of(entry)) for entry in journal if entry.tree == tree]
     return mine[::-1][:SHOWN_NOTES]
 
 
-def _words(entry: Entry) -> str:
+def words_of(entry: Entry) -> str:
+    """Return what an entry says, in a few words."""
     match entry:
         case Work():
             cut = f", {entry.roots_pct:.0f} % of roots" if entry.roots_pct is not None else ""
@@ -100,7 +101,7 @@ def _words(entry: Entry) -> str:
         case Sighting() | FlowersSeen():
             return f"seen: {entry.stage}"
         case Move():
-            return f"covered at {entry.spot}" if entry.covers else f"moved to {entry.spot}"
+            return move_words(entry)
         case Watering():
             return "moss watered" if entry.moss else "watered"
         case Outcome():

@@ -7,13 +7,15 @@ import socket
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import partial
 from ipaddress import ip_address
 from threading import Event, Thread
-from typing import Protocol
+from typing import Any, Protocol
 from urllib.parse import urlsplit
 
 from flask import Flask
 from waitress import create_server
+from waitress.channel import HTTPChannel
 
 from underbench.daemon.config.page_table import PageTable
 from underbench.daemon.config.reloading import Reloading
@@ -28,6 +30,9 @@ from underbench.daemon.store.store import Store
 from underbench.daemon.weather.supply import Supply
 
 THREADS = 4
+# A browser opens six to one address. Slow ones of one device must not take the page from others.
+MOST_FROM_ONE, MOST_CONNECTIONS = 24, 400
+IDLE_S = 30  # a connection that says nothing for so long is closed
 
 _log = logging.getLogger("underbench")
 
@@ -73,18 +78,36 @@ def server_of(app: Flask, listen: str, page: PageTable) -> Server:
         else {}
     )
     try:
-        server: Server = create_server(
+        made = create_server(
             app,
             sockets=[_bound(listen)],
             threads=THREADS,
             ident=None,
             clear_untrusted_proxy_headers=True,
             max_request_body_size=1024 * 1024,
+            connection_limit=MOST_CONNECTIONS,
+            channel_timeout=IDLE_S,
+            cleanup_interval=IDLE_S // 3,
             **trusted,
         )
     except OSError as error:
         raise Fault(f"page.listen: {listen} cannot be listened on: {error.strerror}") from None
+    made.channel_class = partial(_take_in, page.proxy)
+    server: Server = made
     return server
+
+
+def _take_in(
+    proxy: str | None, server: Any, conn: Any, address: Any, *rest: Any, **more: Any
+) -> None:
+    """Take in a connection. Of too many from one address the one goes that has asked for nothing
+    the longest; a named proxy counts its own."""
+    if address[0] != proxy:
+        own = [one for one in server.active_channels.values() if one.addr[0] == address[0]]
+        idle = [one for one in own if not one.requests]
+        if len(own) >= MOST_FROM_ONE and idle:
+            min(idle, key=lambda one: one.creation_time).handle_close()
+    HTTPChannel(server, conn, address, *rest, **more)
 
 
 def refuse_open_door(listen: str, page: PageTable, store: Store) -> None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, abort, make_response, render_template, request, session
+from flask import Blueprint, Response, abort, make_response, render_template, request
 
 from underbench.daemon.journal.noting import day_words
 from underbench.daemon.journal.undo import note_words
-from underbench.daemon.page.auth import GUEST, reader_of
+from underbench.daemon.page.auth import let_in, reader_of
 from underbench.daemon.page.context import now, settings, store
 from underbench.daemon.page.look import ahead, standing
 from underbench.daemon.views import export
@@ -20,18 +20,17 @@ blueprint = Blueprint("share", __name__)
 
 @blueprint.get("/come-in/<token>")
 def enter(token: str) -> Response | tuple[str, int]:
-    """Turn a link's token into a session that may look and change nothing, and go on.
+    """Turn a link's token into a cookie with which one may look and change nothing, and go on.
 
-    After a redirect that began in another app, browsers do not send the session's strict cookie. So
-    this answers with a page of ours that goes on by itself.
+    After a redirect that began in another app, browsers do not send strict cookies. So this answers
+    with a page of ours that goes on by itself.
     """
     guest = store().guests.with_token(token)
     if guest is None:
         return render_template("error.html", words=NOT_GOOD), 404
-    session.clear()
-    session.permanent = True
-    session[GUEST] = guest.id
-    return make_response(render_template("come_in.html", guest=guest))
+    answer = make_response(render_template("come_in.html", guest=guest))
+    let_in(answer, guest.id)
+    return answer
 
 
 @blueprint.get("/more")

@@ -13,6 +13,8 @@ from underbench.daemon.outlook.prospects import places_of
 from underbench.daemon.planning.round_up_line import RoundUpLine
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units
+from underbench.daemon.wording.vocabulary import joined
+from underbench.rules.advice.remedies import portable
 from underbench.rules.course.course import follow
 from underbench.rules.garden.journal import Stage
 from underbench.rules.hazards.root_frost import ROOT_FROST
@@ -26,16 +28,18 @@ from underbench.rules.weather.spread import known_site
 
 AUTUMN = (9, 10, 11)
 NEEDS = "a cool room, a cellar or a heated greenhouse"
+WRAP = "wrap the pot where it stands, or pack it in bark or leaves"  # common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
 class Lacking:
     """A tree, the warmest that its roots would be at any place here in such a cold spell, and the
-    temperature from which they die, °C."""
+    temperature from which they die, °C. ``heavy``: its pot is too heavy to be carried."""
 
     tree: str
     warmest_c: float
     kills_c: float
+    heavy: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +84,9 @@ def _lacking(outlook: Outlook, coldest: PastDay) -> Iterator[Lacking]:
     for row, limit in limits.items():
         own_c = lows_c[np.array(indices) == row]
         if limit is not None and own_c.size and own_c.max() < limit.kill:
-            yield Lacking(outlook.standing[row].tree.name, float(own_c.max()), limit.kill)
+            tree = outlook.standing[row].tree
+            heavy = not portable(tree.container, outlook.settings.means)
+            yield Lacking(tree.name, float(own_c.max()), limit.kill, heavy)
 
 
 def lacking_line(outlook: Outlook, store: Store) -> list[RoundUpLine]:
@@ -100,10 +106,16 @@ def lacking_line(outlook: Outlook, store: Store) -> list[RoundUpLine]:
 def words_on(short: Shortfall, units: Units) -> str:
     """Return what is lacking as a sentence."""
     known = "the last winter" if short.winters == 1 else f"{short.winters} winters"
-    trees = ", ".join(_named(one, units) for one in short.trees)
-    it = "it needs" if len(short.trees) == 1 else "they need"
     night = f"in a night of {units.temp_whole(short.coldest_c)}, the coldest of {known}"
-    return f"No place here keeps the roots of {trees} alive {night}: {it} {NEEDS}."
+    every = joined([_named(one, units) for one in short.trees])
+    light, heavy = ([t.tree for t in short.trees if t.heavy is one] for one in (False, True))
+    sentences = [f"No place here keeps the roots of {every} alive {night}."]
+    if light:
+        sentences.append(f"{joined(light)} {'needs' if len(light) == 1 else 'need'} {NEEDS}.")
+    if heavy:
+        are = "is" if len(heavy) == 1 else "are"
+        sentences.append(f"{joined(heavy)} {are} too heavy to carry: {WRAP}.")
+    return " ".join(sentences)
 
 
 def _named(one: Lacking, units: Units) -> str:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.outlook.outlook import journal_at, species_of
+from underbench.daemon.outlook.garden_now import journal_at, species_of
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table

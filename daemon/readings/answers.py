@@ -12,7 +12,7 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal.lookup import named
 from underbench.daemon.journal.noting import day_gone
-from underbench.daemon.outlook.outlook import journal_at
+from underbench.daemon.outlook.garden_now import journal_at
 from underbench.daemon.readings.parse import quantity_named
 from underbench.daemon.readings.sensor_report import where_words
 from underbench.daemon.store.store import Store

@@ -15,13 +15,15 @@ from underbench.rules.garden.readings import Reading
 
 LARGEST_BODY = 65536
 MOST_AT_ONCE = 1000
-_BEARER = "Bearer "
+_SCHEME = "bearer"
 
 
 def may_post(authorization: str, token: SecretStr) -> bool:
-    """Return whether a header ``Authorization: Bearer TOKEN`` holds the token that is set."""
-    ours = f"{_BEARER}{token.get_secret_value()}".encode()
-    return hmac.compare_digest(authorization.encode("utf-8", errors="replace"), ours)
+    """Return whether a header ``Authorization: Bearer TOKEN`` holds the token that is set. The
+    scheme's name may be in small letters too (RFC 9110, 11.1)."""
+    scheme, _, sent = authorization.partition(" ")
+    ours, theirs = token.get_secret_value().encode(), sent.encode("utf-8", errors="replace")
+    return scheme.casefold() == _SCHEME and hmac.compare_digest(theirs, ours)
 
 
 def readings_in(body: bytes, known: Known, now: datetime) -> list[Reading]:

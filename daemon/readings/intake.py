@@ -9,7 +9,7 @@ from queue import Empty, Full, Queue
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
-from underbench.daemon.outlook.outlook import grown
+from underbench.daemon.outlook.garden_now import grown
 from underbench.daemon.readings.from_file import read_added
 from underbench.daemon.readings.from_mqtt import Listener
 from underbench.daemon.readings.parse import Known

@@ -19,8 +19,8 @@ import numpy as np
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.checkpoints import as_it_was
+from underbench.daemon.outlook.garden_now import journal_at, setting_of
 from underbench.daemon.outlook.members import learned_of
-from underbench.daemon.outlook.outlook import journal_at, setting_of
 from underbench.daemon.readings.new_sensor import GARDEN
 from underbench.daemon.readings.nightly_learning import JUDGED_LEAD_H, air_measured, lowest_of
 from underbench.daemon.store.learning import NightForecast

@@ -263,13 +263,13 @@ def notes_on(advice: Advice, at: datetime) -> list[Entry]:
     cover, and of the rest that it is done."""
     if advice.action is Action.WATER:
         return _waterings(advice, at)
-    return [_note_on(job, at, open_ended=advice.open_ended) for job in advice.jobs]
+    return [_note_on(job, at, stays=advice.stays(job)) for job in advice.jobs]
 
 
-def _note_on(job: Job, at: datetime, *, open_ended: bool) -> Entry:
+def _note_on(job: Job, at: datetime, *, stays: bool) -> Entry:
     if (spot := job.into) and not job.stay:
         return Move(tree=job.tree, at=at, spot=spot)
-    if job.remedy.covers and open_ended:
+    if stays:
         return cover(job.tree, at, job.spot, job.remedy)
     return Handled(tree=job.tree, at=at)
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal.borne import figure_now
-from underbench.daemon.outlook.outlook import setting_of
+from underbench.daemon.outlook.garden_now import setting_of
 from underbench.daemon.rehearsal.replay import (
     Heard,
     Plan,

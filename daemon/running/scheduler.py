@@ -21,6 +21,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 
 from underbench.daemon.alerts.hourly_pass import run_pass
 from underbench.daemon.alerts.scheduled_messages import round_up_due, say
+from underbench.daemon.alerts.to_do import to_do
 from underbench.daemon.alerts.untaken import open_again
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.config.settings import Settings
@@ -62,16 +63,18 @@ def tick(
     services: Services,
     now: datetime,
     publish: Callable[[Outlook], None] = lambda _outlook: None,
+    *,
+    look: bool = False,
 ) -> None:
     """Do what is due at ``now``: one pass in each new hour, and the delivery of what is queued.
-    ``publish`` is given what a pass saw.
+    ``publish`` is given what a pass saw. ``look``: a pass is due whatever the hour.
 
     Trouble with the weather is logged as one line, and the pass is tried again some minutes later.
     Raises StoreError.
     """
     open_again(settings, store, now)
     try:
-        if _pass_due(settings, store, now):
+        if _pass_due(settings, store, now, look):
             store.duties.done(LAST_TRY, now)
             seen = _pass(settings, store, supply, now)
             store.duties.done(LAST_PASS, now)
@@ -89,12 +92,12 @@ def tick(
         _log.warning("not delivered to %s: %s", failure.service, failure.reason)
 
 
-def _pass_due(settings: Settings, store: Store, now: datetime) -> bool:
+def _pass_due(settings: Settings, store: Store, now: datetime, look: bool) -> bool:
     last, tried = store.duties.last_done(LAST_PASS), store.duties.last_done(LAST_TRY)
     if tried and timedelta(0) <= now - tried < RETRY_AFTER:
         return False
     new_hour = last is None or last > now or _hour(last) != _hour(now)
-    return new_hour or round_up_due(settings, store, now)
+    return look or new_hour or round_up_due(settings, store, now)
 
 
 def _hour(moment: datetime) -> datetime:
@@ -103,7 +106,7 @@ def _hour(moment: datetime) -> datetime:
 
 def _pass(settings: Settings, store: Store, supply: Supply, now: datetime) -> Outlook:
     done = run_pass(settings, store, supply, now)
-    keep_ahead(store, done.outlook)
+    keep_ahead(store, done)
     if any(at.layer for at in done.outlook.standing) and round_up_due(settings, store, now):
         # The frosts of earlier years decide when a layer may be severed.
         bring_years(store, settings.garden, supply.archive, now)
@@ -201,7 +204,10 @@ class Watch:
             store, supply = self._opened or self._open()
             self._say_misread(store, now)
             self._drain(store, now)
-            tick(self._settings, store, supply, self._services, now, self._publish)
+            # Who begins to publish does not wait for the next hour with an empty broker.
+            look = self._publisher.waits_for_a_pass
+            tick(self._settings, store, supply, self._services, now, self._publish, look=look)
+            self._publish_jobs(store, now)
         except StoreError as error:
             _log.error("%s", error)
             if not (self._opened and self._opened[0].is_gone()):  # else all notes go with it
@@ -226,11 +232,20 @@ class Watch:
             _log.error("readings failed: %s in %s", type(error).__name__, place_of(error))
 
     def _publish(self, outlook: Outlook) -> None:
-        """Publish what a pass saw. An error in that does not fail the pass."""
+        """Publish what a pass saw."""
+        self._unfailing(lambda: self._publisher.publish(outlook))
+
+    def _unfailing(self, publish: Callable[[], None]) -> None:
+        """Publish. An error in that does not fail the pass."""
         try:
-            self._publisher.publish(outlook)
+            publish()
         except Exception as error:
             _log.error("publishing failed: %s in %s", type(error).__name__, place_of(error))
+
+    def _publish_jobs(self, store: Store, now: datetime) -> None:
+        """Publish what is still to do. The keeper may have noted it since the last pass."""
+        jobs = to_do(store.episodes.since(now), now, self._settings.garden.timezone)
+        self._unfailing(lambda: self._publisher.publish_jobs(jobs))
 
     def begin(self) -> None:
         """Begin to take readings and to publish, as the garden's file says."""

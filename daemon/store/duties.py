@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from secrets import token_hex
 
 from underbench.daemon.store.database import Opened, moment, seconds
 
+KEYS_KEPT = timedelta(days=14)  # of forms that must not count twice
 LAST_PASS, LAST_TRY = "pass", "pass tried"  # the names of the clock's own duties
 
 
@@ -48,6 +49,17 @@ class Pages(Opened):
             [(name, token_hex(32), seconds(now))],
         )
         return self.secret(name, now)  # another process may have been quicker
+
+    def once(self, key: str, now: datetime) -> bool:
+        """Return whether what has this ``key`` is new, and keep the key for a while."""
+        name = f"once {key}"
+        if self.kept(name) is not None:
+            return False
+        self._write(
+            "DELETE FROM page WHERE name LIKE 'once %' AND at < ?", [(seconds(now - KEYS_KEPT),)]
+        )
+        self.keep(name, "", now)
+        return True
 
     def keep(self, name: str, text: str, at: datetime) -> None:
         """Keep a text for the page; it replaces the one before."""

@@ -32,6 +32,11 @@ class Note:
     answered: tuple[Mapping[str, Any], ...]
 
     @property
+    def trees(self) -> set[str]:
+        """The trees that it is about."""
+        return {entry.tree for entry in self.entries} | {one["key"][0] for one in self.answered}
+
+    @property
     def reopened(self) -> tuple[str, ...]:
         """The trees for which it said that a job is done."""
         done = [one for one in self.answered if one["before"].get("handled_at", 0) is None]

@@ -13,7 +13,8 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.outbox import RefusedService, Services, all_services
 from underbench.daemon.delivery.trial import LOOK, try_out
 from underbench.daemon.faults import Fault, unforeseen
-from underbench.daemon.outlook.outlook import fetch, grown
+from underbench.daemon.outlook.garden_now import grown
+from underbench.daemon.outlook.outlook import fetch
 from underbench.daemon.readings.from_file import read_added
 from underbench.daemon.readings.mqtt_connection import need_mqtt
 from underbench.daemon.readings.parse import Known

@@ -19,11 +19,12 @@ def plan_text(planned: TreePlan, zone: ZoneInfo) -> list[str]:
     """Return the plan in words, and the table of what each place would cost."""
     starts = [night.start.astimezone(zone) for night in planned.of.nights]
     heads = ["The plan, by night:", *(f"{at:%a %d}" for at in starts), "later", "in all"]
-    rows = [[f"  {name}", *cells] for name, cells in _rows(planned)]
+    rows = [[f"  {name}", *cells] for name, cells in table_rows(planned)]
     return [table(heads, rows), KEY]
 
 
-def _rows(planned: TreePlan) -> Iterator[tuple[str, list[str]]]:
+def table_rows(planned: TreePlan) -> Iterator[tuple[str, list[str]]]:
+    """Yield each place in words, with its costs by night, later and in all."""
     path = planned.plan.path
     for row in plan_rows(planned):
         marks = (HERE if place == row["place"] else "" for place in path)
@@ -35,7 +36,7 @@ def plan_rows(planned: TreePlan) -> list[dict[str, Any]]:
     """Return for each place what each night there costs (with the day after it), what the weeks
     beyond the forecast cost from there, and what it costs to bring the tree there and leave it."""
     weights, places = planned.of.weights, planned.of.places
-    start = next(one for one in places if one.key == planned.plan.start)
+    start = next(one for one in places if one.key == planned.start)
     found = []
     for one in places:
         nights = [one.cost(night, weights) for night in range(len(planned.of.nights))]
@@ -50,6 +51,6 @@ def _words(planned: TreePlan, key: str) -> str:
     way = planned.of.ways.get(key)
     if way is not None:
         return way.words[0].lower() + way.words[1:]
-    if key == planned.of.here:
+    if key == planned.here:
         return f"left {at_spot(key)}"
     return f"home {at_spot(key)}"

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from textwrap import wrap
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,81 +11,22 @@ from zoneinfo import ZoneInfo
 from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.alerts.other_texts import day_line, made_of
-from underbench.daemon.journal.noting import still_to_do
+from underbench.daemon.alerts.to_do import ToDo, to_do
 from underbench.daemon.journal.works import typed
 from underbench.daemon.outlook.day_by_day import days_shown
 from underbench.daemon.planning.follow_ups import ask_json, of_work
 from underbench.daemon.rehearsal.pass_report import forecast_json, said_json
-from underbench.daemon.store.episodes import EpisodeRow, key_of
+from underbench.daemon.store.episodes import key_of
 from underbench.daemon.views.ahead import air_on
 from underbench.daemon.wording.json_form import document, iso
 from underbench.daemon.wording.units import Units
-from underbench.daemon.wording.vocabulary import FIRST_WORD, Teller
-from underbench.rules.advice.remedy import STAY, Remedy, remedy_of
+from underbench.daemon.wording.vocabulary import Teller
 from underbench.rules.garden.journal import TreeAt
 from underbench.rules.garden.works import WorkKind
-from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Strength
-from underbench.rules.hazards.hazard import Action
 from underbench.rules.planning.follow_up import Expected, FollowUp
 
 WIDTH = 80
-
-
-@dataclass(frozen=True)
-class ToDo:
-    """One job still to do, with all trees that share it. ``into`` is the spot it leads to."""
-
-    action: str
-    hazards: tuple[str, ...]
-    remedy: Remedy
-    into: str | None
-    danger: bool
-    do_by: datetime
-    trees: tuple[str, ...]
-
-    @property
-    def what(self) -> str:
-        """What threatens the trees, in words."""
-        first, *more = (hazard_of(key).words for key in self.hazards)
-        return "; ".join([first, *(words.lower() for words in more)])
-
-    @property
-    def word(self) -> str:
-        """The word with which a message on it begins; of a bag it is what is done to it."""
-        if self.remedy is STAY or self.action == Action.VENT:
-            return self.remedy.deed
-        return FIRST_WORD[Action(self.action)]
-
-    @property
-    def words(self) -> str:
-        """What is to be done, in words."""
-        return self.remedy.told(self.into)
-
-
-def to_do(episodes: Iterable[EpisodeRow], now: datetime, timezone: str) -> list[ToDo]:
-    """Return the told jobs that are still to do: danger first, then the nearest deadline."""
-    jobs: dict[tuple[object, ...], list[EpisodeRow]] = {}
-    for row in episodes:
-        if still_to_do(row, now, timezone):
-            words = remedy_of(row.remedy).told(row.into_spot)
-            key = (row.told_at, row.action, row.told_do_by or row.do_by, words)
-            jobs.setdefault(key, []).append(row)
-    found = [_job(rows) for rows in jobs.values()]
-    return sorted(found, key=lambda one: (not one.danger, one.do_by))
-
-
-def _job(rows: Sequence[EpisodeRow]) -> ToDo:
-    first = rows[0]
-    return ToDo(
-        action=first.action,
-        hazards=tuple(dict.fromkeys(row.hazard for row in rows)),
-        remedy=remedy_of(first.remedy),
-        into=first.into_spot,
-        danger=any(row.told_strength == Strength.DANGER for row in rows),
-        do_by=min(row.told_do_by or row.do_by for row in rows),
-        trees=tuple(dict.fromkeys(row.tree for row in rows)),
-    )
 
 
 class Today:
@@ -104,7 +44,8 @@ class Today:
         self._untold = to_do((r for r in rows if key_of(r) in new), now, garden.timezone)
         # A reminder repeats a job that is told and open.
         self._beside = [one for one in done.said if one.kind is not Kind.REMINDER]
-        self._away = [at for at in done.outlook.standing if not at.at_home and not at.lost]
+        standing = (at for at in done.outlook.standing if not at.lost)
+        self._away = [at for at in standing if at.cloth or not at.at_home]
 
     def text(self) -> str:
         """The look as a page for a terminal."""
@@ -139,12 +80,12 @@ class Today:
         return f"{job.word} {by}{danger}: {', '.join(job.trees)}. {job.what}. {job.words}."
 
     def _standing(self) -> Iterator[str]:
-        ways: dict[tuple[str, str, bool], list[str]] = {}
+        ways: dict[tuple[str, str, bool, bool], list[str]] = {}
         for at in self._away:
-            ways.setdefault((at.spot, at.tree.spot, at.covered), []).append(at.tree.name)
-        for (spot, home, covered), trees in ways.items():
+            ways.setdefault((at.spot, at.tree.spot, at.covered, at.cloth), []).append(at.tree.name)
+        for (spot, home, covered, cloth), trees in ways.items():
             away = [f"home: {home}"] if spot != home else []
-            told = "; ".join(["covered"] * covered + away)
+            told = "; ".join(["covered"] * covered + ["under shade cloth"] * cloth + away)
             yield f"{spot}: {', '.join(trees)} ({told})"
 
     def _coming(self) -> Iterator[str]:
@@ -172,7 +113,7 @@ class Today:
             "forecast": forecast_json(outlook.supplied),
             "to_do": [_job_json(job, told) for job, told in jobs],
             "said": [said_json(one) for one in self._beside],
-            "away": [_place_json(at) for at in self._away],
+            "away": [_place_json(at) for at in self._away if not at.at_home],
             "days": [self._day_json(day) for day in days_shown(outlook)],
             "follow_ups": [ask_json(one) for one in self._after_works],
         }

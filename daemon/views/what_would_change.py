@@ -18,7 +18,7 @@ from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import ContainerKind, Standing, Tree
 from underbench.rules.garden.journal import Entry, Sighting, Stage, Work
 from underbench.rules.garden.works import WorkKind
-from underbench.rules.hazards.judge import judged_in, rivals_of
+from underbench.rules.hazards.judge import judged_over, rivals_of
 from underbench.rules.limits.aftercare import cuts_roots
 from underbench.rules.physics.cover import CoverKind
 from underbench.rules.physics.places import Place
@@ -64,7 +64,7 @@ class _Trials:
     def __init__(self, outlook: Outlook, row: int, pressing: Pressing) -> None:
         self._outlook, self._row, self._pressing = outlook, row, pressing
         at = outlook.standing[row]
-        self._place, self._tree = outlook.place(row, at.spot), at.tree
+        self._place, self._tree = outlook.stands(row), at.tree
         self._chances = chances_of(outlook, at.tree)
         self._begins = datetime.fromtimestamp(int(outlook.weather.times[0]) - HOUR_S, tz=UTC)
         self._weather = outlook.weather.between(self._begins, pressing.span.end)
@@ -190,8 +190,7 @@ class _Trials:
             return []
         course, setting = self._run(variants)
         outlook, span = self._outlook, self._pressing.span
-        each = (judged_in(setting, course, outlook.site, span, one)[1] for one in self._hazards)
-        judged = [one for one in each if one is not None]
+        judged = [j for _, j in judged_over(setting, course, outlook.site, span, self._hazards)]
         harmed = np.max([(j.harm | j.kill).any(axis=2).mean(axis=1) for j in judged], axis=0)
         killed = np.max([j.kill.any(axis=2).mean(axis=1) for j in judged], axis=0)
         return [

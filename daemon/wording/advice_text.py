@@ -25,16 +25,20 @@ def advice_words(
 
     ``benches``: which trees stand at each spot now, in the order in which one walks past.
     """
+    deeds, about = deed_lines(advice, benches, teller, now), about_lines(advice, teller, now)
+    lines = [*deeds, *about, *closing, teller.credit(made, now)]
+    body = "\n".join(filter(None, lines))
+    return Words(title(advice, teller, now), body, tuple(job.tree for job in advice.jobs))
+
+
+def about_lines(advice: Advice, teller: Teller, now: datetime) -> list[str]:
+    """Return what goes with the deeds: two people, by when and until when, and why."""
     lines = [
-        *deed_lines(advice, benches, teller, now),
         *cautions(advice),
         until(advice, teller, now),
         asked_in(advice, teller, now),
         out_of_early_sun(advice),
         reason(advice, teller, now),
         *dict.fromkeys(finding.hazard.caution for finding in advice.findings),
-        *closing,
-        teller.credit(made, now),
     ]
-    body = "\n".join(filter(None, lines))
-    return Words(title(advice, teller, now), body, tuple(job.tree for job in advice.jobs))
+    return list(filter(None, lines))

@@ -5,9 +5,10 @@ Every tree is named, or stands on a bench that is asked for as a whole.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import groupby
+from typing import Protocol, TypeVar
 
 from underbench.daemon.wording.vocabulary import Teller, chance_words, joined, the_spot
 from underbench.rules.advice.advice import Advice, Job
@@ -18,10 +19,32 @@ WHOLE = "all of"
 WHOLE_FROM = 4  # fewer trees are named even if they are all of a bench
 MOST_LEFT = 2  # a bench of which more trees stay is not asked for as a whole
 
+
+class Placed(Protocol):
+    """Something to do with a tree: at which spot it stands, and what is done where."""
+
+    @property
+    def spot(self) -> str:
+        """The spot at which it stands."""
+
+    @property
+    def into(self) -> str | None:
+        """The spot to which it goes."""
+
+    @property
+    def words(self) -> str:
+        """What is done."""
+
+    @property
+    def last(self) -> bool:
+        """Whether it is lifted last."""
+
+
+_Placed = TypeVar("_Placed", bound=Placed)
 Benches = Mapping[str, Sequence[str]]  # which trees stand where, in the order that one walks
 
 
-def in_walking_order(jobs: Sequence[Job], benches: Benches) -> list[list[Job]]:
+def in_walking_order(jobs: Sequence[_Placed], benches: Iterable[str]) -> list[list[_Placed]]:
     """Return the jobs of each bench for each destination, in the order in which they are done.
 
     The destinations are the garden's spots in walking order, then what is done on the spot. Heavy
@@ -30,7 +53,7 @@ def in_walking_order(jobs: Sequence[Job], benches: Benches) -> list[list[Job]]:
     walk = {spot: place for place, spot in enumerate(benches)}
     remedies = list(dict.fromkeys(job.words for job in jobs))
 
-    def order(job: Job) -> tuple[bool, int, int, int]:
+    def order(job: _Placed) -> tuple[bool, int, int, int]:
         to = walk.get(job.into or "", len(walk))
         return job.last, to, remedies.index(job.words), walk.get(job.spot, len(walk))
 
@@ -45,7 +68,8 @@ def deed_lines(advice: Advice, benches: Benches, teller: Teller, now: datetime) 
     for (last, words), found in groupby(groups, key=lambda g: (g[0].last, g[0].words)):
         own = list(found)
         head = f"Last, {words[0].lower()}{words[1:]}" if last and len(groups) > len(own) else words
-        head += _not_before([job for group in own for job in group], teller, now)
+        wait = not_before([job for group in own for job in group], teller, now)
+        head += f" ({wait})" if wait else ""
         lines += _of_one(head, [_from_bench(group, benches) for group in own], own)
     return lines
 
@@ -77,10 +101,10 @@ def _from_bench(jobs: Sequence[Job], benches: Benches) -> str:
     return f"{standing}: {', '.join(own)}"
 
 
-def _not_before(jobs: Sequence[Job], teller: Teller, now: datetime) -> str:
-    """When bags may be opened that stand in frost till then."""
+def not_before(jobs: Sequence[Job], teller: Teller, now: datetime) -> str:
+    """Return when bags may be opened that stand in frost till then; empty if at any time."""
     waits = [job.not_before for job in jobs if job.not_before]
-    return f" (not before {teller.when(max(waits), now)}: frost till then)" if waits else ""
+    return f"not before {teller.when(max(waits), now)}: frost till then" if waits else ""
 
 
 def cautions(advice: Advice) -> Iterator[str]:

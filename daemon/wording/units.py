@@ -12,6 +12,7 @@ UnitSystem = Literal["metric", "us"]
 CM_PER_INCH = 2.54
 M_PER_FOOT = 0.3048
 LITRES_PER_GALLON = 3.785411784
+KG_PER_LB = 0.45359237
 MS_PER_MPH = 0.44704
 F_PER_K = 1.8
 F_AT_0_C = 32.0
@@ -68,6 +69,10 @@ class Units:
     def length(self, cm: float) -> str:
         """Return a length given in cm, whole."""
         return f"{_number(cm / CM_PER_INCH, 0)} in" if self._us else f"{_number(cm, 0)} cm"
+
+    def weight(self, kg: float) -> str:
+        """Return a weight given in kg, whole."""
+        return f"{_number(kg / KG_PER_LB, 0)} lb" if self._us else f"{_number(kg, 0)} kg"
 
     def volume(self, litres: float) -> str:
         """Return a volume given in litres: one decimal below ten, whole above."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from underbench.daemon.wording.vocabulary import Teller, counted
@@ -10,6 +11,9 @@ from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
 
+LEFT_UP = "Leave the cloth up for the hot weeks: you are told when it comes off."
+EACH_SUNNY_DAY = "So on each sunny day of the week ahead. Shut it before a night of frost."
+STAYS_TIED = "What is tied down may stay so."
 OPEN_BY_DAY = (MeasuredOn.LEAF, MeasuredOn.BUD)
 
 
@@ -60,15 +64,33 @@ def _by(advice: Advice, teller: Teller, now: datetime) -> str:
 
 
 def _return(advice: Advice, teller: Teller, now: datetime) -> str:
+    loose = tuple(job for job in advice.jobs if not job.remedy.ties)
+    if loose == advice.jobs:
+        return _untied(advice, teller, now)
+    others = _untied(replace(advice, jobs=loose), teller, now) if loose else ""
+    return f"{others} {STAYS_TIED}".strip()
+
+
+def _untied(advice: Advice, teller: Teller, now: datetime) -> str:
     if advice.back_at is None:
         return _days_after(advice, teller)
     back = teller.when(advice.back_at, now)
     if advice.open_ended:
         back = f"not before {back}, as far as the forecast reaches: look again then"
     if advice.action is Action.SHADE:
-        return f"{_days_after(advice, teller)} Shade may come off {back}.".strip()
+        return _out_of_shade(advice, teller, back)
     between = _between(advice, teller, now)
     return f"{between}{_going_back(advice)} {back}{_then(advice)}."
+
+
+def _out_of_shade(advice: Advice, teller: Teller, back: str) -> str:
+    """When shade may come off, or that its cloth stays up."""
+    if all(job.remedy.airs for job in advice.jobs):
+        return EACH_SUNNY_DAY
+    if not advice.leave_up:
+        return f"{_days_after(advice, teller)} Shade may come off {back}.".strip()
+    others = any(not advice.stays(job) for job in advice.jobs)
+    return f"{LEFT_UP}{f' Out of full shade {back}.' if others else ''}"
 
 
 def _between(advice: Advice, teller: Teller, now: datetime) -> str:
@@ -117,7 +139,7 @@ def _then(advice: Advice) -> str:
 def _days_after(advice: Advice, teller: Teller) -> str:
     """Said of a run of days: the same holds on the days after the first."""
     if advice.action is Action.VENT:
-        return _spell(advice, teller)
+        return LEFT_UP if advice.leave_up else _spell(advice, teller)
     spans = sorted({f.span.start for f in advice.findings if not f.hazard.is_seasonal})
     if len(spans) < 2:
         return ""

@@ -137,3 +137,13 @@ def quantity(value: float, kind: MeasuredOn, units: Units) -> str:
     if kind in _SHOWN_AS:
         return _SHOWN_AS[kind].format(value)
     return units.temp(value)
+
+
+def short_quantity(value: float, kind: MeasuredOn, units: Units) -> str:
+    """Write a value as short as a small mark has it: "−6°", "31%", "15w" (a gust), "60h"."""
+    number, _, unit = quantity(value, kind, units).partition(" ")
+    if kind is MeasuredOn.GUST:
+        return f"{number}w"
+    if unit.startswith("°"):
+        return f"{units.temp_whole(value).partition(' ')[0]}°"
+    return f"{number}{unit[:1]}"

@@ -100,7 +100,8 @@ class Advice:
 
     ``in_hand``: whether ``do_by`` lies in hands-on hours. ``back_at``: when trees may go back;
     None for actions that have no return. ``open_ended``: the run reaches as far as the forecast,
-    so its end is not known.
+    so its end is not known. ``leave_up``: trees whose shade cloth stays up until the keeper is told
+    to take it off.
     """
 
     action: Action
@@ -110,6 +111,15 @@ class Advice:
     back_at: datetime | None
     jobs: tuple[Job, ...]
     open_ended: bool = False
+    leave_up: frozenset[str] = frozenset()
+
+    def stays(self, job: Job) -> bool:
+        """Whether what is done for a tree stays so until the keeper is told otherwise."""
+        if job.remedy.ties:
+            return True
+        if job.remedy.cloth:
+            return self.back_at is None or job.tree in self.leave_up
+        return self.open_ended and job.remedy.covers
 
     @property
     def lead(self) -> Finding:

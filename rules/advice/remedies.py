@@ -68,6 +68,12 @@ class Way:
         return self.remedy.told(self.spot)
 
 
+def portable(container: Container, means: Means) -> bool:
+    """Return whether a tree in a container can be carried, by two people if need be."""
+    light = container.litres <= TWO_PEOPLE_OVER * means.lift_litres
+    return light and container.kind is not ContainerKind.BED
+
+
 @dataclass(frozen=True, slots=True)
 class Here:
     """What there is to help one tree with: where it stands, its container, its keeper's means.
@@ -88,8 +94,7 @@ class Here:
     @property
     def portable(self) -> bool:
         """Whether the tree can be carried."""
-        light = self.container.litres <= TWO_PEOPLE_OVER * self.means.lift_litres
-        return light and self.container.kind is not ContainerKind.BED
+        return portable(self.container, self.means)
 
     @property
     def layers(self) -> range:
@@ -143,7 +148,7 @@ def _against_cold(here: Here) -> list[Way]:
     both = [
         Way(table.COVERED[n, True], _under(way.place, n)) for way in down for n in here.layers[-1:]
     ]
-    return [*shut, *down, *fleeces, *both, *_carried_off(here)]
+    return [*shut, *_tied(here), *down, *fleeces, *both, *_carried_off(here)]
 
 
 def _under(place: Place, layers: int) -> Place:
@@ -169,7 +174,14 @@ _GLASS = (
 
 
 def _against_wind(here: Here) -> list[Way]:
-    return [*_down(here, table.LEE), *_carried_off(here)]
+    return [*_tied(here), *_down(here, table.LEE), *_carried_off(here)]
+
+
+def _tied(here: Here) -> list[Way]:
+    """Tie the tree down to what it stands on: straps stay for the season."""
+    pot, home = here.container, here.home
+    fast = pot.tied or pot.kind is ContainerKind.BED or home.height_m <= 0
+    return [] if fast else [Way(table.TIE, home)]
 
 
 def _down(here: Here, remedy: Remedy) -> list[Way]:
@@ -204,9 +216,10 @@ def _shading(here: Here) -> list[Way]:
     opened = [
         Way(opening, replace(home, cover=v)) for c, v, _, opening in _GLASS if home.cover is c
     ]
-    cloth = [Way(table.HALF_SHADE, home.under_cloth(CoverKind.HALF_SHADE))]
+    half = [Way(table.HALF_SHADE, home.under_cloth(CoverKind.HALF_SHADE))]
+    cloth = half if here.means.shade_cloth and not home.has_cloth else []
     shade = [Way(table.FULL_SHADE, replace(home, cover=CoverKind.FULL_SHADE))]
-    return [*opened, *(cloth if here.means.shade_cloth else []), *(shade if here.portable else [])]
+    return [*opened, *cloth, *(shade if here.portable else [])]
 
 
 def _venting(here: Here) -> list[Way]:

@@ -105,7 +105,7 @@ def follow(
     ``site`` has its members. A ``start`` of one member is the past that all of them share.
     """
     notes = Notes.of(rows, journal)
-    footing = Footing.of([row.tree for row in rows], setting.species)
+    footing = Footing.of([row.stands for row in rows], setting.species)
     places, known = _PlacesKept(setting, rows), dict[int, TreeAt]()
     state, midnights, traits = start.fork(weather.members), [], _TraitsKept(footing)
     felt = exposures.blank(len(rows), weather.members, weather.hours)
@@ -292,7 +292,7 @@ class _PlacesKept:
 
     def of(self, known: Mapping[int, TreeAt], state: State) -> list[Place]:
         vented = (state.ten_days_c >= VENTED_FROM_C).tolist()
-        stood = {row: (at.spot, at.layers, at.on_ground) for row, at in known.items()}
+        stood = {row: (at.spot, at.layers, at.on_ground, at.cloth) for row, at in known.items()}
         made_of = (vented, stood)
         if made_of != self._made_of:
             self._places, self._made_of = self._placed(*made_of), made_of
@@ -303,18 +303,18 @@ class _PlacesKept:
 
         def place(one: _Stood, airy: bool) -> Place:
             if (one, airy) not in made:
-                spot, layers, on_ground = one
+                spot, layers, on_ground, cloth = one
                 bare = place_of(self._setting.spots[spot], _SHUT_AND_OPEN[airy])
-                made[one, airy] = bare.with_cover(layers, on_ground=on_ground)
+                made[one, airy] = bare.as_left(layers, on_ground=on_ground, cloth=cloth)
             return made[one, airy]
 
         return [
-            row.place or place(stood.get(number, (row.tree.spot, 0, False)), airy)
+            row.place or place(stood.get(number, (row.tree.spot, 0, False, False)), airy)
             for number, (row, airy) in enumerate(zip(self._rows, vented, strict=True))
         ]
 
 
-_Stood = tuple[str, int, bool]  # the spot, layers of fleece, down on the ground
+_Stood = tuple[str, int, bool, bool]  # the spot, layers of fleece, on the ground, shade cloth
 _SHUT_AND_OPEN = (COLD_C, VENTED_FROM_C)  # means at which frames stand shut, and open
 
 

@@ -110,7 +110,7 @@ class FlowersSeen(Model):
 
 class Move(Model):
     """A tree carried to a spot, or covered where it stands: under so many ``layers`` of fleece,
-    ``on_ground`` instead of up on its bench."""
+    ``on_ground`` instead of up on its bench, under half-shade ``cloth``, or ``tied`` down."""
 
     kind: Literal["move"] = "move"
     tree: str
@@ -118,11 +118,18 @@ class Move(Model):
     spot: str
     layers: Annotated[int, Field(ge=0, le=2)] = 0
     on_ground: bool = False
+    cloth: bool = False
+    tied: bool = False
 
     @property
     def covers(self) -> bool:
         """Whether the tree is covered, or set down where it stands."""
         return self.layers > 0 or self.on_ground
+
+    @property
+    def adds(self) -> bool:
+        """Whether the tree is shaded or tied down, and else left as it stands."""
+        return self.cloth or self.tied
 
 
 class Watering(Model):
@@ -183,9 +190,10 @@ Entry = Annotated[
 class TreeAt(Model):
     """A tree at one moment: config folded with the journal up to then.
 
-    ``layers`` and ``on_ground`` are how it is covered there. ``there_since`` is when it was carried
-    to where it stands, or covered; None when it belongs there and is not covered. ``lost`` says
-    that its keeper found it dead and has not said otherwise since.
+    ``layers`` and ``on_ground`` are how it is covered there; ``cloth`` is half-shade cloth over it.
+    ``there_since`` is when it was carried to where it stands, or covered; None when it belongs
+    there and is not covered. ``lost`` says that its keeper found it dead and has not said otherwise
+    since.
     """
 
     tree: Tree
@@ -193,6 +201,7 @@ class TreeAt(Model):
     spot: str
     layers: int = 0
     on_ground: bool = False
+    cloth: bool = False
     works: tuple[Work, ...] = ()
     sighting: Sighting | None = None
     flowers: FlowersSeen | None = None
@@ -208,7 +217,7 @@ class TreeAt(Model):
 
     @property
     def at_home(self) -> bool:
-        """Whether it stands where it belongs, and is not covered."""
+        """Whether it stands where it belongs, and is not covered. Shade cloth does not count."""
         return self.spot == self.tree.spot and not self.covered
 
     @property
@@ -263,13 +272,13 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
     later in ``entries`` wins.
     """
     mine = sorted((e for e in entries if e.tree == tree.name and e.at <= at), key=lambda e: e.at)
-    spot, sighting, flowers, since, lost = tree.spot, None, None, None, False
-    layers, on_ground = 0, False
+    sighting, flowers, since, lost = None, None, None, False
+    left = Move(tree=tree.name, at=at, spot=tree.spot)
     for entry in mine:
         if isinstance(entry, Move):
-            same = (spot, layers > 0 or on_ground) == (entry.spot, entry.covers)
+            before, left = left, _left(left, entry)
+            same = (before.spot, before.covers) == (left.spot, left.covers)
             since = since if same else entry.at
-            spot, layers, on_ground = entry.spot, entry.layers, entry.on_ground
         elif isinstance(entry, Sighting):
             sighting = entry
         elif isinstance(entry, FlowersSeen):
@@ -278,20 +287,34 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
             lost = entry.fate is Fate.LOST
         elif isinstance(entry, Work) and entry.into is not None:
             tree = tree.model_copy(update={"container": entry.into})
+            left = left.model_copy(update={"tied": False})
+    away = left.spot != tree.spot or left.covers
     return TreeAt(
-        tree=tree,
+        tree=tree.tied_down() if left.tied else tree,
         at=at,
-        spot=spot,
-        layers=layers,
-        on_ground=on_ground,
+        spot=left.spot,
+        layers=left.layers,
+        on_ground=left.on_ground,
+        cloth=left.cloth,
         works=tuple(e for e in mine if isinstance(e, Work)),
         sighting=sighting,
         flowers=flowers,
         waterings=tuple(e.at for e in mine if isinstance(e, Watering) and not e.moss),
         moss_wetted=tuple(e.at for e in mine if isinstance(e, Watering) and e.moss),
-        there_since=since if spot != tree.spot or layers or on_ground else None,
+        there_since=since if away else None,
         lost=lost,
     )
+
+
+def _left(before: Move, move: Move) -> Move:
+    """How a tree is left after a move, from how it was left ``before``. Straps stay until it is
+    carried elsewhere or set down."""
+    if move.spot != before.spot:
+        return move
+    if move.adds:
+        both = {"cloth": before.cloth or move.cloth, "tied": before.tied or move.tied}
+        return before.model_copy(update=both)
+    return move.model_copy(update={"tied": before.tied and not move.on_ground})
 
 
 def inventory(trees: Sequence[Tree], entries: Iterable[Entry], at: datetime) -> tuple[Tree, ...]:

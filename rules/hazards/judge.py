@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
@@ -26,6 +26,8 @@ from underbench.rules.hazards.bearing import Bearing, bearing
 from underbench.rules.hazards.findings import Finding, Strength, find
 from underbench.rules.hazards.hazard import Hazard, Judged, Scene, Spans
 from underbench.rules.limits.condition import Condition
+from underbench.rules.physics.exposure import Exposure
+from underbench.rules.plants.species import Species
 from underbench.rules.weather.hourly import HOUR_S, Array
 from underbench.rules.weather.spread import Site
 
@@ -51,10 +53,8 @@ def outcomes(
     """Yield each hazard of the weather judged over each of its spans, with the span and its hours
     (UTC seconds)."""
     for span, hazards in _spans(setting, course):
-        for hazard in hazards:
-            times, judged = judged_in(setting, course, site, span, hazard)
-            if judged is not None:
-                yield span, times, judged
+        for times, judged in judged_over(setting, course, site, span, hazards):
+            yield span, times, judged
 
 
 def rivals_of(hazard: Hazard) -> list[Hazard]:
@@ -89,8 +89,9 @@ def _begun(setting: Setting, course: Course, site: Site, chance: Chance) -> list
     nights is not warned of it."""
     times, found = course.times[:1], list[Finding]()
     now = datetime.fromtimestamp(int(times[0]), tz=UTC)
+    cut = _cut_at(setting, course, Stretch(now, now), slice(0, 1))
     for hazard in _over(setting, Spans.SINCE):
-        scene = _scene(setting, course, site, Stretch(now, now), hazard, slice(0, 1))
+        scene = _scene(cut, hazard, site)
         judged, since = hazard.judge(scene), [hazard.since(one) for one in scene.conditions]
         for begun in sorted({one for one in since if one}):
             start = begun + max(0, (now - begun) // SLOW_SPAN) * SLOW_SPAN
@@ -132,44 +133,68 @@ def judged_in(
 ) -> tuple[NDArray[np.int64], Judged | None]:
     """Return the hours of ``course`` inside ``span``, and ``hazard`` judged over them. The second
     is None if there are no hours."""
-    if hazard.spans is Spans.WEEK and span.is_long:
-        return _day_by_day(setting, course, site, span, hazard)
+    for times, judged in judged_over(setting, course, site, span, [hazard]):
+        return times, judged
+    return course.times[:0], None
+
+
+def judged_over(
+    setting: Setting, course: Course, site: Site, span: Stretch, hazards: Sequence[Hazard]
+) -> Iterator[tuple[NDArray[np.int64], Judged]]:
+    """Yield the hours of ``course`` inside ``span`` and each of some hazards judged over them.
+    Nothing is yielded if there are no hours."""
+    cut = _cut(setting, course, span)
+    for hazard in hazards if cut else ():
+        if hazard.spans is Spans.WEEK and span.is_long:
+            yield _day_by_day(setting, course, site, span, hazard)
+        elif cut:
+            yield cut.times, hazard.judge(_scene(cut, hazard, site))
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """The hours of a course inside a span, cut once for all hazards. Its conditions are those of
+    the day of the middle hour."""
+
+    span: Stretch
+    times: NDArray[np.int64]
+    exposure: Exposure
+    conditions: Sequence[Condition]
+    species: Sequence[Species]
+
+
+def _cut(setting: Setting, course: Course, span: Stretch) -> _Cut | None:
+    """None where the course has no hours of the span."""
     bounds = [span.start.timestamp(), span.end.timestamp()]
-    first, past = np.searchsorted(course.times, bounds, side="right")
-    hours = slice(int(first), int(past))
-    times = course.times[hours]
-    if not len(times):
-        return times, None
-    return times, hazard.judge(_scene(setting, course, site, span, hazard, hours))
+    first, past = np.searchsorted(course.times, bounds, side="right").tolist()
+    return _cut_at(setting, course, span, slice(first, past)) if past > first else None
 
 
-def _scene(
-    setting: Setting, course: Course, site: Site, span: Stretch, hazard: Hazard, hours: slice
-) -> Scene:
-    """The scene of some hours of a span. Its limits are those of the day of the middle hour."""
+def _cut_at(setting: Setting, course: Course, span: Stretch, hours: slice) -> _Cut:
     times = course.times[hours]
     conditions = _conditions_on(course, _day_of(int(times[len(times) // 2])))
     species = [setting.species[one.tree.name] for one in conditions]
-    limits = [hazard.limit(*pair) for pair in zip(species, conditions, strict=True)]
-    exposure = course.exposure.hours(hours)
-    return Scene(hazard, exposure, limits, conditions, species, site, span, times)
+    return _Cut(span, times, course.exposure.hours(hours), conditions, species)
+
+
+def _scene(cut: _Cut, hazard: Hazard, site: Site) -> Scene:
+    limits = [hazard.limit(*pair) for pair in zip(cut.species, cut.conditions, strict=True)]
+    what = cut.conditions, cut.species, site, cut.span, cut.times
+    return Scene(hazard, cut.exposure, limits, *what)
 
 
 def _day_by_day(
     setting: Setting, course: Course, site: Site, span: Stretch, hazard: Hazard
-) -> tuple[NDArray[np.int64], Judged | None]:
+) -> tuple[NDArray[np.int64], Judged]:
     """A hazard over a week. Heat adds up within a day only, but one placement answers the week.
 
     The limit told is that of the last day, when the buds are furthest.
     """
     by_day = [
-        (times, judged)
+        found
         for day in days(span.start, span.end, setting.garden.timezone)
-        for times, judged in [judged_in(setting, course, site, day, hazard)]
-        if judged is not None
+        for found in judged_over(setting, course, site, day, [hazard])
     ]
-    if not by_day:
-        return course.times[:0], None
     parts = [one for _, one in by_day]
     whole = replace(
         parts[-1],

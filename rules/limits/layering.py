@@ -5,6 +5,7 @@ Class → species → the keeper's own figures (class → species → spot → t
 
 from __future__ import annotations
 
+from functools import cache
 from math import inf
 
 from underbench.rules.garden.inventory import Tree
@@ -25,6 +26,7 @@ def tender(species: Species) -> bool:
     return species.limits.air_min is not None
 
 
+@cache  # a species' figures are asked for with every tree, night and place
 def from_species(species: Species, field: str, measured: MeasuredOn) -> Limit:
     """Return the figures of a species' class and of the species itself in ``field``. Raises
     ValueError if neither has any."""

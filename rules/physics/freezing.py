@@ -7,7 +7,7 @@ much is ice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -46,7 +46,7 @@ class Nodes:
 
     def take(self, those: NDArray[np.intp]) -> Nodes:
         """Return some half balls, numbered flat, as (case,)."""
-        return Nodes(*(getattr(self, f.name).reshape(-1).take(those) for f in fields(self)))
+        return Nodes(*(getattr(self, name).take(those) for name in Nodes.__slots__))
 
 
 def enthalpy_j(nodes: Nodes, temp_c: Array) -> Array:
@@ -91,7 +91,7 @@ class Halves:
         below_later = later < _CORNERS_C
         if below_later.tobytes() != phases:
             those = np.flatnonzero((below != below_later).any(axis=(0, 1)))
-            given = [values.reshape(-1).take(those) for values in (outer_w_k, outer_w, deep_w)]
+            given = [values.take(those) for values in (outer_w_k, outer_w, deep_w)]
             before_c = temp_c.reshape(2, -1).take(those, axis=1)
             later.reshape(2, -1)[:, those] = _stepped_c(self.nodes.take(those), before_c, *given)
         return later
@@ -178,13 +178,14 @@ def _stepped_c(
     own_s = STAGE_SHARE * HOUR_S / SUBSTEPS
     gain_j = np.array([outer_w, deep_w]) * own_s
     between = own_s * nodes.core_w_k
+    between_2 = np.square(between)
     loss = np.array([outer_w_k, nodes.deep_w_k]) * own_s + between
     thawed = loss + nodes.thawed_j_k
     corners = np.array([nodes.freezing_j_k - nodes.thawed_j_k, -nodes.latent_j])[:, None]
 
     def settled(known_j: Array, guess_c: Array) -> tuple[Array, Array]:
         """Return the temperatures at a stage's end and what the stage gains."""
-        temp = _settle(known_j, guess_c, thawed, corners, between)
+        temp = _settle(known_j, guess_c, thawed, corners, between, between_2)
         return temp, gain_j - loss * temp + between * temp[::-1]
 
     heat_j = enthalpy_j(nodes, temp_c)
@@ -196,21 +197,28 @@ def _stepped_c(
     return temp_c
 
 
-def _settle(known_j: Array, guess_c: Array, thawed: Array, corners: Array, between: Array) -> Array:
+def _settle(
+    known_j: Array,
+    guess_c: Array,
+    thawed: Array,
+    corners: Array,
+    between: Array,
+    between_2: Array,
+) -> Array:
     """Solve heat(T) + loss × T - between × T of the other node = known: Newton, piece by piece.
 
     ``thawed`` is loss + heat capacity above 0 °C. ``corners`` (2, 1, case) is what is added to it
-    below 0 °C and again below the freezing span.
+    below 0 °C and again below the freezing span. ``between_2`` is the square of ``between``.
     """
     corners_c = _CORNERS_C[..., 0]
-    temp, below, other = guess_c, guess_c < corners_c, np.square(between)
+    temp, below = guess_c, guess_c < corners_c
     for _ in range(MAX_SWEEPS):
         steeper = below * corners
         own, right = thawed + steeper[0], known_j - FREEZING_SPAN_K * steeper[1]
         own += steeper[1]
         temp = right * own[::-1]
         temp += right[::-1] * between
-        temp /= own[0] * own[1] - other
+        temp /= own[0] * own[1] - between_2
         was, below = below, temp < corners_c
         # One corner a sweep: a guess far along one piece says nothing of the piece after the next.
         below[1] &= was[0]

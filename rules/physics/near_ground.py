@@ -179,8 +179,9 @@ def layer(
     )
     shape = (len(grounds), *np.broadcast_shapes(*(one.shape for one in given))[1:])
     hourly = np.empty((shape[-1], len(given), *shape[:-1]))
+    hours_last = np.moveaxis(hourly, 0, -1)
     for row, values in enumerate(given):
-        np.moveaxis(hourly, 0, -1)[row] = values
+        hours_last[row] = values
     colder, slab = np.empty((shape[-1], *shape[:-1])), start_c
     heat = ground.heat_wm2k[..., 0]
     for hour, now in enumerate(hourly):

@@ -74,6 +74,16 @@ class Place:
         bare = self.cover is CoverKind.OPEN
         return replace(place, cover=FLEECE[layers]) if bare and layers else place
 
+    @property
+    def has_cloth(self) -> bool:
+        """Whether half-shade cloth hangs over it."""
+        return CoverKind.HALF_SHADE in (self.cover, self.overhead)
+
+    def as_left(self, layers: int, *, on_ground: bool, cloth: bool) -> Place:
+        """Return the place as its keeper left it: covered, and under half-shade cloth or not."""
+        place = self.with_cover(layers, on_ground=on_ground)
+        return place.under_cloth(CoverKind.HALF_SHADE) if cloth else place
+
 
 FLEECE = {1: CoverKind.FLEECE_1, 2: CoverKind.FLEECE_2}
 

@@ -91,7 +91,8 @@ def run_water(
     """
     capacity, holds = capacity_l[:, None], CROWN_HOLDS_MM * np.minimum(crop_factor, 1.0)[:, None]
     hours, shape = watered.shape[-1], water_l.shape
-    drying, ice, rain = (_hours_first(values, hours) for values in (et0_mm, frozen_share, rain_mm))
+    by_tree = et0_mm if stand is None else et0_mm.take(stand, axis=0)
+    drying, ice, rain = (_hours_first(values, hours) for values in (by_tree, frozen_share, rain_mm))
     poured = [bool(one.any()) for one in watered.T]
     rained = [bool((one > 0.0).any()) for one in rain]
     reach = np.where(roofed, 0.0, 1.0)[:, None]
@@ -104,7 +105,7 @@ def run_water(
         if poured[hour]:
             low = (now < watered[:, None, hour] * capacity) & (ice[hour] < FROZEN_SHUT)
             now = np.where(low, capacity, now)
-        et0 = drying[hour] if stand is None else drying[hour].take(stand, axis=0)
+        et0 = drying[hour]
         if rained[hour] or on_crown_mm.any():
             through_mm, on_crown_mm = _through_crown(on_crown_mm, reach * rain[hour], et0, holds)
             onto_top = RAIN_REACHING_TOP * ball.top_m2[:, None] * through_mm

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from math import exp, inf
 
 import numpy as np
@@ -179,6 +180,7 @@ def last_autumn(day: date, latitude: float) -> date:
     return date(day.year if day.month >= month else day.year - 1, month, 1)
 
 
+@lru_cache(maxsize=4096)  # every tree asks the calendar on every day
 def usual(on: Sequence[tuple[int, int]], values: Sequence[float], day: date, lat: float) -> float:
     """Return what a calendar of northern (month, day) and ``values`` says for ``day``."""
     days = [_reckon(*one) for one in on]

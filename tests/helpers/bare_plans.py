@@ -40,4 +40,5 @@ def planned(
     place: Any = SimpleNamespace()
     ways = {key: Way(INTO_SPOT, place, key) for key in harm if key not in (here, HOME)}
     of = Prospects("Ember", here, HOME, nights, (), ways, trials, Weights(), False, place)
-    return TreePlan(Plan(start or here, path, 0.0, 0.0), of)
+    plan = Plan(start or here, path, 0.0, 0.0)
+    return TreePlan(here, HOME, start or here, lambda: (plan, of))

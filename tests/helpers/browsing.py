@@ -44,9 +44,19 @@ def browser(folder: Path, *, scripts: bool = True) -> Iterator[Chrome]:
         one.quit()
 
 
-def as_phone(one: Chrome, *, dark: bool = False, height: int = PHONE[1]) -> None:
+def forgetful(one: Chrome) -> Chrome:
+    """The browser as a phone by day, with no page open and no cookie left."""
+    one.get("about:blank")
+    one.execute_cdp_cmd("Network.clearBrowserCookies", {})
+    as_phone(one)
+    return one
+
+
+def as_phone(
+    one: Chrome, *, dark: bool = False, width: int = PHONE[0], height: int = PHONE[1]
+) -> None:
     """Make the window a phone's, by day or in the dark."""
-    size = {"width": PHONE[0], "height": height, "deviceScaleFactor": 2, "mobile": True}
+    size = {"width": width, "height": height, "deviceScaleFactor": 2, "mobile": True}
     one.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
     scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
     one.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})

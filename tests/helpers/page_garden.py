@@ -92,8 +92,10 @@ def written(trees: Any = TREES, more: str = "") -> str:
 class PageGarden:
     """A garden that a pass has just looked at; ``now`` may be moved on."""
 
-    def __init__(self, folder: Path, provider: Provider, toml: str) -> None:
-        self.config, self.now, self._provider = folder / "garden.toml", EVENING, provider
+    def __init__(
+        self, folder: Path, provider: Provider, toml: str, now: datetime = EVENING
+    ) -> None:
+        self.config, self.now, self._provider = folder / "garden.toml", now, provider
         self.config.write_text(toml, encoding="utf-8")
         self.settings: Settings = load(self.config, {})
         with self.store() as store:
@@ -101,13 +103,17 @@ class PageGarden:
                 [one for one in NOTED if one.tree in {t.name for t in self.settings.trees}]
             )
         self.look_ahead()
+        self.serve_anew()
+
+    def serve_anew(self) -> None:
+        """Make the page anew, so that it knows nothing of what it showed."""
         self.app: Flask = create_app(self.deps())
         self.app.testing = True
 
     def look_ahead(self) -> None:
         with self.store() as store:
             supply = Supply(self._provider, self.settings.garden, store.answers)
-            keep_ahead(store, run_pass(self.settings, store, supply, self.now).outlook)
+            keep_ahead(store, run_pass(self.settings, store, supply, self.now))
 
     def store(self) -> Store:
         return Store.open(self.settings.store_path)
@@ -162,6 +168,7 @@ def token(client: FlaskClient, path: str = "/") -> str:
 def served(app: Flask, table: PageTable = PLAIN) -> Iterator[str]:
     """The page on a port of the loopback; yields its address."""
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    logging.getLogger("waitress").setLevel(logging.CRITICAL)  # of browsers cut off at the end
     server: Server = server_of(app, "127.0.0.1:0", table)
     with running(server):
         yield f"http://127.0.0.1:{server.effective_port}"

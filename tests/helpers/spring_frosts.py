@@ -47,9 +47,9 @@ def move(garden: Any, spot: str, at: datetime) -> None:
     note_move(garden.store, garden.settings, trees_named(garden.settings, ["Ember"]), spot, at)
 
 
-def hourly(garden: Any, first: datetime, hours: int) -> list[tuple[datetime, Any]]:
-    """What hourly passes tell, each message with its moment."""
-    moments = [first + number * HOUR for number in range(hours)]
+def hourly(garden: Any, first: datetime, hours: int, every: int = 1) -> list[tuple[datetime, Any]]:
+    """The advice that passes of these hours tell, each message with its moment."""
+    moments = [first + number * HOUR for number in range(0, hours, every)]
     return [(now, one) for now in moments for one in garden.run(now).told]
 
 

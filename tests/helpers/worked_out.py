@@ -1,7 +1,8 @@
-"""Pure functions of the physics that keep what they have worked out, by the bytes of what is asked.
+"""What is worked out once for all tests: pure functions of the physics, by the bytes of what is
+asked, and the tables of a new database.
 
 Half of a first pass is the walk through the weeks before it, and most gardens of the tests share
-those weeks.
+those weeks. A thousand tests make a database of their own.
 """
 
 from __future__ import annotations
@@ -9,7 +10,10 @@ from __future__ import annotations
 import hashlib
 import pickle
 from collections.abc import Callable
+from threading import current_thread, main_thread
 from typing import Any, TypeVar
+
+from sqlite_utils import Database
 
 from underbench.rules.course.course import Course
 from underbench.rules.garden.inventory import Garden
@@ -58,6 +62,23 @@ def advancing_once(advance: Callable[..., Felt]) -> Callable[..., Felt]:
         for name in EXPOSED:
             getattr(into, name)[:] = getattr(felt, name)
         return into, end
+
+    return kept
+
+
+def migrating_once(migrate: Callable[[Database], None]) -> Callable[[Database], None]:
+    """The same as ``migrate``; a new database gets a copy of the tables made for the first. Only
+    for this thread: what several do at once is really done."""
+    new = Database(memory=True, execute_plugins=False)
+
+    def kept(db: Database) -> None:
+        if current_thread() is not main_thread() or db.table_names():
+            migrate(db)
+            return
+        if not new.table_names():
+            migrate(new)
+        new.conn.backup(db.conn)
+        db.enable_wal()
 
     return kept
 

@@ -43,7 +43,7 @@ def test_the_message_is_drawn_word_for_word_with_its_chart(
 def test_the_page_is_served_as_it_was_that_evening(drawing: dict[str, Any], evening: Any) -> None:
     garden, _ = evening
     shown = create_app(drawing["then"](garden)).test_client().get("/").text
-    assert "Into the shelter" in shown
+    assert "into the shelter" in shown
     assert "by 20:13" in " ".join(shown.split())
 
 

@@ -156,7 +156,7 @@ def test_a_rehearsal_and_a_tuning_are_as_the_page_has_them(garden: Garden, sprin
     other.write_text(
         garden.config.read_text("utf-8") + "[chance]\nact_from = 1.0\nkill_from = 1.0\n", "utf-8"
     )
-    words = ["--json", "--from", stamp(FROST_DAY - DAY), "--to", stamp(FROST_DAY)]
+    words = ["--json", "--from", stamp(FROST_DAY - DAY / 2), "--to", stamp(FROST_DAY)]
     alone = strict_json(rehearse(garden.config, weather, *words).stdout)
     both = strict_json(rehearse(garden.config, weather, *words, "--with", str(other)).stdout)
     assert alone["messages"]

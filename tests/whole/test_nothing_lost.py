@@ -61,12 +61,6 @@ def kept_and_delivered(garden: Garden) -> list[str]:
     ("where", "before", "doubled"),
     [
         pytest.param(f"{EPISODES}.put = die; ", 0, 0, id="before the pass is kept"),
-        pytest.param(
-            "import underbench.daemon.delivery.outbox as o; o.deliver = die; ",
-            0,
-            0,
-            id="before delivery",
-        ),
         pytest.param(f"{SERVICES}.send = die; ", 0, 0, id="as sending begins"),
         pytest.param(f"{MESSAGES}.delivered = die; ", 1, 1, id="before the yes is noted"),
     ],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -55,6 +55,39 @@ def test_who_shades_a_tree_for_days_does_not_hear_of_the_days_between(
     shade = found(ends=NEXT_ENDS, hazard=SCORCH)
     assert promised(shade, [replace(row_of(SCORCH), **given)]) is covers
     assert not promised(shade, [])
+
+
+@pytest.mark.parametrize(
+    ("days_ago", "remedy", "covers"),
+    [
+        (6, "open-frame", True),
+        (7, "open-frame", False),
+        (6, "open-greenhouse", True),
+        (6, "full-shade", False),
+    ],
+)
+def test_who_opens_glass_does_so_on_each_sunny_day_of_a_week(
+    days_ago: int, remedy: str, covers: bool
+) -> None:
+    shade = found(ends=NEXT_ENDS, hazard=SCORCH)
+    told_at = shade.first_at - days_ago * DAY
+    row = row_of(SCORCH, remedy=remedy, told_at=told_at, back_at=told_at + DAY)
+    assert promised(shade, [row]) is covers
+
+
+@pytest.mark.parametrize(
+    ("remedy", "handled_at", "covers"),
+    [
+        ("half-shade", None, True),
+        ("half-shade", NOW, False),  # what is found under cloth that is up, cloth does not help
+        ("full-shade", None, False),
+    ],
+)
+def test_cloth_that_is_left_up_is_told_once(
+    remedy: str, handled_at: datetime | None, covers: bool
+) -> None:
+    row = row_of(SCORCH, remedy=remedy, back_at=None, handled_at=handled_at)
+    assert promised(found(ends=NEXT_ENDS, hazard=SCORCH), [row]) is covers
 
 
 @pytest.mark.parametrize(
@@ -179,7 +212,7 @@ def test_a_stay_goes_on_from_night_to_night_without_a_word(
     make: Any, plan: TreePlan, told_row: EpisodeRow, holds: bool
 ) -> None:
     later = replace(UNTOLD, span_start=NEXT_NIGHT.span.start, span_end=NEXT_ENDS)
-    spot = plan.of.here
+    spot = plan.here
     outlook = outlook_of(make, trees=[standing(make, spot=spot)], at_home=[NEXT_NIGHT])
     rows = {key_of(row): row for row in (told_row, later)}
     kept = covered(outlook, rows, {"Ember": plan})

@@ -50,7 +50,7 @@ def test_trees_go_back_on_the_third_morning_of_three_nights_of_frost_and_are_not
     first = heard(garden, EVENING, 1)
     assert kinds(first) == [Kind.ADVICE]
     move(garden, "shed", EVENING + HOUR)
-    later = heard(garden, EVENING + 2 * HOUR, 24 * 3, 3)  # later the dark is a hazard
+    later = heard(garden, EVENING + 2 * HOUR, 24 * 3, 4)  # later the dark is a hazard
     assert kinds(later) == [Kind.BACK]
     ((at, back),) = later
     local = at.astimezone(ZONE)
@@ -92,7 +92,7 @@ def test_a_frost_no_longer_expected_is_called_off_once_and_told_again_if_it_come
     garden = in_leaf(labs, spring(make, 2.0))
     assert len(heard(garden, MORNING, 2)) == 1
     garden.sky.weather = spring(make)
-    ((at, off),) = heard(garden, MORNING + 2 * HOUR, 9)
+    ((at, off),) = heard(garden, MORNING + 2 * HOUR, 9, 2)
     assert (off.kind, off.trees) == (Kind.STAND_DOWN, ("Ember",))
     assert at >= MORNING + 9 * HOUR  # one milder run of the forecast calls nothing off
     assert heard(garden, MORNING + 11 * HOUR, 1) == []
@@ -109,7 +109,8 @@ def test_danger_is_told_once_more_and_afterwards_the_keeper_is_asked_once(
     """The question waits a week for a message that it can go with."""
     garden = in_leaf(labs, spring(make, 0.0))
     ((_, one),) = heard(garden, MORNING, 2)
-    ((at, again),) = heard(garden, MORNING + 8 * HOUR, 24 * 2, 2)
+    ((at, again),) = heard(garden, MORNING + 8 * HOUR, 8, 2)
+    assert heard(garden, MORNING + 16 * HOUR, 40, 5) == []
     assert (again.kind, again.trees) == (Kind.REMINDER, ("Ember",))
     assert timedelta(0) < one.advice.do_by - at <= 2 * HOUR
     ((asked_at, question),) = heard(garden, EVENING + 7 * DAY, 36, 4)

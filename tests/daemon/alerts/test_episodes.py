@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import datetime, timedelta
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -13,13 +13,13 @@ from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
 from underbench.daemon.alerts.episodes import as_told, called_off, carry_on, untold
 from underbench.daemon.store.episodes import EASED, FORESEEN, HANDLED, OVER, TOLD, EpisodeRow
-from underbench.rules.advice.advice import Job
+from underbench.rules.advice.advice import Advice, Job
 from underbench.rules.advice.remedies import Choice, Way
-from underbench.rules.advice.remedy import FLEECE_2, INTO_SPOT, STAY, Remedy
+from underbench.rules.advice.remedy import FLEECE_2, FULL_SHADE, HALF_SHADE, INTO_SPOT, STAY, Remedy
 from underbench.rules.garden.inventory import Standing
 from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.findings import Finding, Strength
-from underbench.rules.hazards.hazard import Hazard
+from underbench.rules.hazards.hazard import Action, Hazard
 from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.limits.limit import MeasuredOn
 from underbench.rules.physics.places import Place
@@ -156,6 +156,23 @@ def test_covers_are_left_on_until_the_keeper_is_told(remedy: Remedy, kept: datet
     assert row.back_at == kept
 
 
+@pytest.mark.parametrize(
+    ("remedy", "leave_up", "kept"),
+    [
+        (HALF_SHADE, {"Ember"}, None),
+        (HALF_SHADE, {}, NOW + DAY),
+        (HALF_SHADE, {"Heath"}, NOW + DAY),
+        (FULL_SHADE, {"Ember"}, NOW + DAY),  # no tree is to stand in the dark for weeks
+    ],
+)
+def test_cloth_is_left_up_until_the_keeper_is_told(
+    remedy: Remedy, leave_up: Collection[str], kept: datetime | None
+) -> None:
+    shaded = replace(INTO_SHED, way=replace(INTO_SHED.way, remedy=remedy))
+    told_now = advice(leave_up=frozenset(leave_up))
+    assert as_told(TOLD_ROW, NOW, told_now, job(choice=shaded)).back_at == kept
+
+
 # What has to be told
 
 
@@ -210,9 +227,14 @@ def job(hazard: Hazard = LEAF_FROST, **given: Any) -> Job:
     return Job("Ember", "cold frame", (found(hazard=hazard),), **{**usual, **given})
 
 
-def advice(do_by: datetime = NOW + HOUR, *, open_ended: bool = False) -> Any:
-    return SimpleNamespace(
-        strength=Strength.DANGER, do_by=do_by, back_at=NOW + DAY, open_ended=open_ended
+def advice(
+    do_by: datetime = NOW + HOUR,
+    *,
+    open_ended: bool = False,
+    leave_up: frozenset[str] = frozenset(),
+) -> Advice:
+    return Advice(
+        Action.PROTECT, Strength.DANGER, do_by, True, NOW + DAY, (job(),), open_ended, leave_up
     )
 
 

@@ -18,8 +18,8 @@ from underbench.daemon.wording.json_form import SCHEMA
 
 
 def test_a_frosty_night_is_told_and_only_once(garden: Garden) -> None:
-    first = garden.command("once", "--at", "2024-04-23T17:10+02:00")
-    assert first.returncode == 0, first.stderr
+    first = garden.do("once", "--at", "2024-04-23T17:10+02:00")
+    assert first.exit_code == 0, first.stderr
     assert first.stdout.startswith("PROTECT 2 trees by 20:")
     assert "Frost on open leaves" in first.stdout
     assert "Into the shed, from the top bench: Ember" in first.stdout

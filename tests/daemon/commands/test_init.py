@@ -23,6 +23,7 @@ from underbench.daemon.commands.first_garden import (
     keep_garden,
 )
 from underbench.daemon.commands.unit_file import system_unit
+from underbench.daemon.config.limits_table import name_fault
 from underbench.daemon.config.settings import load
 from underbench.daemon.weather.gazetteer import URL
 from underbench.rules.plants.likeness import LIKENESSES
@@ -216,8 +217,11 @@ def test_the_unit_is_shut_in() -> None:
     assert done.returncode == 0, done.stdout[-300:] + done.stderr
 
 
-words = st.text(st.characters(exclude_categories=["Cc", "Cs"]), min_size=1, max_size=30).filter(
-    lambda text: text.strip() == text and " ".join(text.split()) == text
+SEEN = st.characters(exclude_categories=["Cc", "Cs", "Cf", "Zl", "Zp"])
+words = st.text(SEEN, min_size=1, max_size=30).filter(
+    lambda text: (
+        text.strip() == text and " ".join(text.split()) == text and name_fault(text) is None
+    )
 )
 
 

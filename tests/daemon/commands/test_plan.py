@@ -314,7 +314,7 @@ def test_a_maple_at_rest_is_no_repotting_for_this_week(labs: Labs, make: Any) ->
     garden = labs(GARDEN + ROUND_UP + EMBER, make.weather(first, 110 * 24, mean_c=mild))
     mild_years(garden.store)
     said = []
-    for days in range(35, 90, 2):
+    for days in range(35, 90, 4):
         now = first.replace(hour=8) + days * DAY
         done = garden.run(now)
         lines = (m.body.splitlines() for m in say(done, garden.settings, garden.store, now))

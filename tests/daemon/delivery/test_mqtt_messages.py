@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from broker import PASSWORD, USER, Broker, running, until
 from hypothesis import given
@@ -23,6 +24,7 @@ from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.config.settings import load
 from underbench.daemon.delivery.mqtt_messages import SENSORS, Topics, slug
 from underbench.daemon.delivery.mqtt_publisher import Publisher
+from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.running.scheduler import Watch
 from underbench.daemon.store.store import Store
@@ -77,6 +79,8 @@ def test_a_tree_is_published_and_found_and_taken_away_when_it_is_lost(
         assert found["state_topic"] == f"{base}/ember"
         assert found["value_template"] == "{{ value_json.leaf_min_c }}"
         assert (found["unit_of_measurement"], found["device_class"]) == ("°C", "temperature")
+        assert found["state_class"] == "measurement"
+        assert found["origin"] == {"name": "Underbench"}
         assert {sensor.field for sensor in SENSORS} <= state.keys()
         lost = tuple(
             at.model_copy(update={"lost": at.lost or at.tree.name == "Ember"})
@@ -84,6 +88,10 @@ def test_a_tree_is_published_and_found_and_taken_away_when_it_is_lost(
         )
         publisher.publish(replace(outlook, standing=lost))
         assert not any("ember" in topic for topic in publisher._last)
+        publisher.publish_jobs([])
+        assert json.loads(kept(broker, f"{base}/to-do"))["to_do"] == "off"
+        publisher.publish(replace(outlook, standing=lost))
+        assert f"{base}/to-do" in publisher._last
         assert any("heath" in topic for topic in publisher._last)
     finally:
         publisher.stop()
@@ -135,6 +143,52 @@ def test_a_changed_section_is_taken_up_and_what_stood_elsewhere_taken_away(
         assert not retained(broker) & first
         watch.end(NOW + timedelta(hours=1))
         watch.close()
+
+
+def test_what_is_to_do_is_one_entity_with_its_list_and_goes_out_at_once(
+    tmp_path: Path, make: Any, broker: Broker
+) -> None:
+    """The section is added to a database of which the hour's pass is done; later the keeper says
+    that the job is done."""
+    daily = np.full(24 * 25, 9.0)
+    daily[24 * 10 + 12 : 24 * 11 + 12] = -14.0
+    weather = make.weather(NOW.replace(minute=0) - timedelta(days=10), len(daily), mean_c=daily)
+    with ringing() as phone, ticking(tmp_path, weather, phone) as daemon:
+        daemon.tick(NOW)
+        table = f'[publish]\nhost = "127.0.0.1"\nport = {broker.port}\n'
+        table += f'username = "{USER}"\ntopic = "third"\n'
+        (tmp_path / "secrets").mkdir()
+        (tmp_path / "secrets" / "publish_password").write_text(PASSWORD, encoding="utf-8")
+        daemon.config.write_text(f"{GARDEN}{table}", encoding="utf-8")
+        watch = Watch(
+            Reloading(daemon.config),
+            lambda _settings: daemon.services,
+            lambda: Store.open(daemon.settings.store_path),
+            lambda _store: daemon.supply,
+        )
+        watch.begin()
+        watch.tick(NOW + timedelta(minutes=20))
+        assert json.loads(kept(broker, "third/orchard-end/heath"))["advice"] == "protect"
+        told = json.loads(kept(broker, "third/orchard-end/to-do"))
+        assert (told["to_do"], told["trees"]) == ("on", 1)
+        (job,) = told["jobs"]
+        assert (job["job"], job["trees"]) == ("PROTECT", ["Heath"])
+        assert job["do_by"] == told["do_by"]
+        topic = "homeassistant/binary_sensor/third-orchard-end/to_do/config"
+        found = json.loads(kept(broker, topic))
+        assert found["state_topic"] == found["json_attributes_topic"] == "third/orchard-end/to-do"
+        with Store.open(daemon.settings.store_path) as store:
+            note_handled(store, daemon.settings, [], NOW + timedelta(minutes=30))
+        watch.tick(NOW + timedelta(minutes=31))
+        assert until(lambda: json.loads(kept(broker, "third/orchard-end/to-do"))["to_do"] == "off")
+        watch.end(NOW + timedelta(minutes=31))
+        watch.close()
+
+
+def test_no_tree_takes_the_topics_of_the_garden() -> None:
+    topics = Topics("underbench", "Orchard End", ["Available", "To do", "To-do"])
+    assert len({topics.available, topics.to_do, *map(topics.tree, ["Available", "To do"])}) == 4
+    assert topics.slug("To-do") == "to-do-3"
 
 
 def test_without_a_broker_nothing_is_published_and_nothing_fails(outlook: Outlook) -> None:

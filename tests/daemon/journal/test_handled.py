@@ -123,8 +123,13 @@ def test_of_several_named_those_with_nothing_to_do_are_said(
             "bag of Ember open",
         ),
         (
-            told("Ember", action="shade", hazard="scorch", remedy="half-shade"),
+            told("Ember", action="shade", hazard="scorch", remedy="half-shade", back_at=NOW + DAY),
             Handled(tree="Ember", at=NOW),
+            "Ember shaded",
+        ),
+        (  # until the keeper is told to take it off
+            told("Ember", action="shade", hazard="scorch", remedy="half-shade", back_at=None),
+            Move(tree="Ember", at=NOW, spot="top bench", cloth=True),
             "Ember shaded",
         ),
         (

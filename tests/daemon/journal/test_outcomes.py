@@ -16,7 +16,7 @@ from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.journal.outcomes import note_outcome
-from underbench.daemon.outlook.outlook import setting_of
+from underbench.daemon.outlook.garden_now import setting_of
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.journal import Fate, Outcome
 from underbench.rules.weather.hourly import Weather

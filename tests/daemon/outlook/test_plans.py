@@ -24,7 +24,7 @@ def plan_of(garden: Any) -> TreePlan:
 
 def test_a_tree_in_leaf_goes_in_for_a_frosty_night_and_out_again(labs: Labs, make: Any) -> None:
     planned = plan_of(in_leaf(labs, spring(make, 0.0, *MILD)))
-    assert planned.plan.start == planned.of.here == HOME
+    assert planned.start == planned.here == HOME
     assert planned.plan.path[0] == SHED
     assert planned.plan.path[-1] == HOME
 
@@ -60,7 +60,7 @@ def test_fleece_that_is_on_is_a_place_and_comes_off_when_the_cold_is_over(
     garden = in_leaf(labs, spring(make, *nights))
     garden.store.journal.add([Move(tree="Ember", at=EVENING - DAY, spot=HOME, layers=2)])
     planned = plan_of(garden)
-    assert (planned.of.here, planned.of.home) == (FLEECE_2.key, HOME)
+    assert (planned.here, planned.home) == (FLEECE_2.key, HOME)
     assert planned.goes_home is off
     fleece, bare = (planned.of.trials[key].harm[0] for key in (FLEECE_2.key, HOME))
     assert (fleece < bare) is not off

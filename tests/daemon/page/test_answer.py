@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
-from page_garden import EVENING, PASSWORD, PageGarden, token, written
+from page_garden import EVENING, PASSWORD, PageGarden, left_as_found, token, written
 from pydantic import SecretStr
 from receiving import receiving
 from ticking import Sky
@@ -46,16 +46,23 @@ def message(rows: list[EpisodeRow], key: str = "advice 1") -> Message:
     return Message(key, "PROTECT 2 trees", body, Strength.DANGER, EVENING - HOUR, tells=tells)
 
 
-@pytest.fixture
-def page(tmp_path: Path, spring: Any) -> PageGarden:
-    made = PageGarden(tmp_path, Sky(spring), written(more=PAGE))
-    made.lock()
-    with made.store() as store:
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
+    garden = PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written(more=PAGE))
+    garden.lock()
+    with garden.store() as store:
         for table in ("episode", "message"):  # those of the pass itself
             store.db[table].delete_where()
         store.episodes.put([EMBER, LANE, HEATH])
         store.messages.queue(message([EMBER, LANE]))
-    return made
+    return garden
+
+
+@pytest.fixture
+def page(made: PageGarden) -> Iterator[PageGarden]:
+    with left_as_found(made):
+        made.serve_anew()
+        yield made
 
 
 def sent(page: PageGarden) -> str:

@@ -157,6 +157,36 @@ def test_many_addresses_together_are_limited_too() -> None:
     assert not guesses.wait("198.51.100.1", EVENING + timedelta(hours=1, seconds=1))
 
 
+def test_guesses_from_elsewhere_make_a_known_device_wait_no_moment(locked: PageGarden) -> None:
+    keeper, stranger = locked.client(), locked.client()
+    assert enter(keeper, PASSWORD).status_code == 303
+    keeper.post("/leave", data={"csrf": token(keeper, "/do/")})
+    for n in range(FREE_IN_ALL):
+        assert enter(stranger, "wrong wrong", address=f"192.0.2.{n}").status_code == 403
+    assert enter(stranger, PASSWORD, address="198.51.100.1").status_code == 429
+    assert enter(keeper, "mistyped once").status_code == 403
+    assert enter(keeper, PASSWORD).status_code == 303
+
+
+def test_a_known_device_has_few_guesses_too_and_cannot_be_made_up(locked: PageGarden) -> None:
+    keeper, stranger = locked.client(), locked.client()
+    enter(keeper, PASSWORD)
+    for _ in range(FREE):
+        assert enter(keeper, "wrong wrong", address="192.0.2.9").status_code == 403
+    assert enter(keeper, PASSWORD, address="192.0.2.10").status_code == 429
+    stranger.set_cookie("underbench-known", "made up")
+    for _ in range(FREE):
+        enter(stranger, "wrong wrong")
+    assert enter(stranger, PASSWORD).status_code == 429
+
+
+def test_over_tls_the_browser_is_told_to_stay_there(locked: PageGarden) -> None:
+    visitor = locked.client()
+    assert "Strict-Transport-Security" not in visitor.get("/enter").headers
+    over_tls = visitor.get("/enter", base_url="https://trees.example").headers
+    assert over_tls["Strict-Transport-Security"] == "max-age=31536000"
+
+
 def test_a_clock_set_back_locks_nobody_out() -> None:
     guesses = Guesses()
     for _ in range(FREE):
@@ -206,7 +236,7 @@ def test_only_names_of_its_own_are_answered(open_page: PageGarden, host: str, co
 
 def test_a_form_needs_its_token_and_its_own_site(open_page: PageGarden) -> None:
     visitor = open_page.client()
-    good = {"csrf": token(visitor)}
+    good = {"csrf": token(visitor, "/do/")}
     for data, origin, code in (
         ({}, None, 400),
         ({"csrf": ""}, None, 400),
@@ -221,9 +251,9 @@ def test_a_form_needs_its_token_and_its_own_site(open_page: PageGarden) -> None:
             data,
             origin,
         )
-        good = {"csrf": token(visitor)}
+        good = {"csrf": token(visitor, "/do/")}
     other = open_page.client()
-    token(other)
+    token(other, "/do/")
     assert other.post("/leave", data=good).status_code == 400  # somebody else's token
 
 
@@ -235,7 +265,7 @@ def test_what_every_answer_says_to_the_browser(open_page: PageGarden) -> None:
         policy = headers["Content-Security-Policy"]
         assert "default-src 'none'" in policy
         assert "frame-ancestors 'none'" in policy
-        assert "script" not in policy
+        assert re.findall(r"(?:script|connect)-src ([^;]+)", policy) == ["'self'"] * 2
         assert "unsafe" not in policy
         assert headers["X-Content-Type-Options"] == "nosniff"
         assert headers["Referrer-Policy"] == "same-origin"
@@ -260,8 +290,11 @@ def test_an_error_of_ours_tells_the_log_where_and_nobody_what(
 def test_pages_hold_nothing_that_the_policy_forbids(open_page: PageGarden) -> None:
     visitor = open_page.client()
     for path in ("/", "/trees", "/tree/Ember", "/told", "/enter"):
-        page = visitor.get(path).get_data(as_text=True)
-        assert not re.search(r"<script|<style|\sstyle=|\son[a-z]+=|javascript:", page), path
+        page = visitor.get(path, follow_redirects=True).get_data(as_text=True)
+        assert not re.search(r"<style|\sstyle=|\son[a-z]+=|javascript:", page), path
+        assert re.findall(r"<script.*?</script>", page) == [
+            '<script src="/static/page.js" defer></script>'
+        ]
 
 
 def test_names_are_written_as_text(

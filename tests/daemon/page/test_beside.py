@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import socket
+from contextlib import ExitStack
 
 import pytest
+import requests
 from commanding import EVENING, HEAD, Garden, fails
+from flask import Flask
 from garden_toml import EMBER
+from page_garden import served
 
 from underbench.daemon.commands.page import page_if_it_can_be
 from underbench.daemon.config.reloading import Reloading
+from underbench.daemon.page.serve import MOST_FROM_ONE
 from underbench.daemon.store.store import Store
 
 
@@ -38,3 +43,21 @@ def test_an_open_door_without_a_password_costs_the_page_only(garden: Garden) -> 
     with page_if_it_can_be(Reloading(garden.config), EVENING), Store.open(garden.database) as store:
         (told,) = store.messages.records(EVENING.replace(hour=0))
     assert "page-password" in told.message.body
+
+
+def test_connections_that_never_ask_do_not_take_the_page_away() -> None:
+    """130 of them from one address took it away for two minutes; waitress holds 100 by itself."""
+    app = Flask(__name__)
+    app.add_url_rule("/", view_func=lambda: "there")
+    with served(app) as url, ExitStack() as slow:
+        port = int(url.rpartition(":")[2])
+        for _ in range(130):
+            one = slow.enter_context(socket.create_connection(("127.0.0.1", port)))
+            one.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\nX-Slow: ")
+            one.setblocking(False)
+            left = one
+        assert requests.get(url, timeout=9).text == "there"
+        assert requests.get(url, timeout=9).text == "there"
+        with pytest.raises(BlockingIOError):
+            left.recv(1)  # the latest ones are still held
+    assert MOST_FROM_ONE < 130

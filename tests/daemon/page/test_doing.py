@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
+from html import unescape
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from page_garden import PageGarden, left_as_found, token, written
+from page_garden import DAY, PageGarden, left_as_found, token, written
 from ticking import Sky
 
 from underbench.rules.garden.journal import Entry, Move, Outcome, Sighting, Watering, Work
@@ -82,16 +84,76 @@ def test_many_trees_at_once(garden: PageGarden) -> None:
     assert [e.tree for e in journal(garden) if isinstance(e, Watering)] == names
 
 
-def test_what_was_told_is_done_with_one_button_and_open_again_when_undone(
-    garden: PageGarden,
-) -> None:
+def jobs(client: FlaskClient) -> list[str]:
+    """The keys of the jobs with something left to do, in order."""
+    return re.findall(r'name="job" value="([^"]+)"', client.get("/do/handled").text)
+
+
+def left(client: FlaskClient) -> list[str]:
+    """The trees of jobs that are still to do."""
+    found = re.findall(r'box" name="tree" value="([^"]+)"', client.get("/do/handled").text)
+    return [unescape(name) for name in found]
+
+
+def test_a_job_is_done_with_one_button_and_open_again_when_taken_back(garden: PageGarden) -> None:
     client = garden.client()
-    jobs = client.get("/do/handled").text
-    assert jobs.count('class="job') > 0
-    post(client, "/do/handled")
-    assert "Nothing that was told is still to do" in client.get("/do/handled").text
+    (job,), trees = jobs(client), left(client)
+    assert len(trees) == 4
+    post(client, "/do/handled", job=job, which="others")
+    gone = client.get("/do/handled").text
+    assert "Nothing that was told is still to do" in gone
+    assert ", ".join(trees) in unescape(gone.split("Done</h2>")[1])
+    (number,) = set(re.findall(r'name="note" value="(\d+)"', gone.split("Done</h2>")[1]))
+    assert post(client, "/do/undo", note=number, to="/do/handled").location == "/do/handled"
+    assert (jobs(client), left(client)) == ([job], trees)
+
+
+def test_all_but_the_ticked_the_ticked_or_a_bench_is_done(garden: PageGarden) -> None:
+    client = garden.client()
+    (job,), (first, second, third, fourth) = jobs(client), left(client)
+    assert post(client, "/do/handled", job=job, which="others", tree=[first, second]).location == (
+        "/do/handled"
+    )
+    assert left(client) == [first, second]
+    post(client, "/do/handled", job=job, which="ticked", tree=second)
+    assert left(client) == [first]
+    moved = [entry.tree for entry in journal(garden) if isinstance(entry, Move)]
+    assert sorted(moved) == sorted([second, third, fourth])
     post(client, "/do/undo")
-    assert client.get("/do/handled").text.count('class="job') == jobs.count('class="job')
+    post(client, "/do/undo")
+    (bench,) = re.findall(r'name="bench" value="([^"]+)"', client.get("/do/handled").text)
+    post(client, "/do/handled", job=job, bench=bench)
+    assert left(client) == ["Wisp & Co"]
+
+
+def test_a_deadline_that_is_past_says_so(garden: PageGarden) -> None:
+    client = garden.client()
+    assert "late" not in client.get("/").text
+    garden.now += timedelta(hours=4)
+    for path in ("/", "/do/handled"):
+        page = client.get(path).text
+        assert "BRING 4 trees into the shed now, as it was due 20:00" in text_of(page)
+        assert re.search(r'class="(?:line|carry) danger late"', page)
+
+
+def test_nothing_ticked_notes_nothing(garden: PageGarden) -> None:
+    client = garden.client()
+    (job,), before = jobs(client), journal(garden)
+    asked = post(client, "/do/handled", job=job, which="ticked")
+    assert asked.status_code == 422
+    assert "Tick what is done" in asked.text
+    assert journal(garden) == before
+
+
+def test_what_a_push_says_the_page_says_too(garden: PageGarden) -> None:
+    page = text_of(garden.client().get("/do/handled").text)
+    with garden.store() as store:
+        (told,) = [r.message for r in store.messages.records(garden.now - DAY)]
+    deeds, _, about = told.body.partition("\nBy ")
+    for line in f"By {about}".splitlines()[:-1]:  # the last one credits the forecast
+        assert line in page
+    assert deeds.split(" (")[0] in page
+    assert told.title.removesuffix(" (danger)") in page
 
 
 def test_a_repot_tells_what_it_asks_and_gives_the_roots_a_limit(garden: PageGarden) -> None:
@@ -145,15 +207,18 @@ def test_a_form_without_its_token_does_nothing(garden: PageGarden, path: str) ->
     assert journal(garden) == before
 
 
-def test_undo_of_one_note_takes_back_no_other(garden: PageGarden) -> None:
-    client = garden.client()
-    post(client, "/do/watered", tree="Ember")
-    with garden.store() as store:
-        first = store.notes.latest()[0].id
-    post(client, "/do/watered", tree="Lane")
-    post(client, "/do/undo", note=first)
-    assert "Something else was noted since" in client.get("/do/").text
-    assert [e.tree for e in journal(garden) if isinstance(e, Watering)] == ["Ember", "Lane"]
+def test_a_note_is_taken_back_while_nothing_else_was_noted_of_its_trees(
+    garden: PageGarden,
+) -> None:
+    client, numbers = garden.client(), []
+    for names in ("Ember", "Lane", "Lane"):
+        post(client, "/do/watered", tree=names)
+        with garden.store() as store:
+            numbers.append(store.notes.latest()[0].id)
+    post(client, "/do/undo", note=numbers[1])
+    assert "Something else was noted of its trees since" in client.get("/do/").text
+    post(client, "/do/undo", note=numbers[0])
+    assert [e.tree for e in journal(garden) if isinstance(e, Watering)] == ["Lane", "Lane"]
 
 
 def test_a_form_goes_back_to_where_it_came_from_and_nowhere_else(garden: PageGarden) -> None:

@@ -5,17 +5,19 @@ from __future__ import annotations
 import json
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Callable
-from datetime import timedelta
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
 from html import unescape
 from typing import Any
 
 import pytest
-from page_garden import DAY, EVENING, PASSWORD, PageGarden, written
+from page_garden import DAY, EVENING, PASSWORD, PageGarden, left_as_found, written
 
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.noting import keep
-from underbench.rules.garden.journal import Fate, Move, Outcome, Work
+from underbench.daemon.page.benches import shown_trees
+from underbench.daemon.page.tree_years import years_behind
+from underbench.rules.garden.journal import Fate, Move, Outcome, Stage, Work, fold
 from underbench.rules.garden.works import REPOTTED, WorkKind
 from underbench.rules.weather.hourly import Weather
 
@@ -26,9 +28,18 @@ HUNDREDS = tuple(
 )
 
 
+@pytest.fixture(scope="module")
+def made(
+    tmp_path_factory: pytest.TempPathFactory, spring: Weather, sky: Callable[[Weather], Any]
+) -> PageGarden:
+    return PageGarden(tmp_path_factory.mktemp("garden"), sky(spring), written())
+
+
 @pytest.fixture
-def page(tmp_path: Any, spring: Weather, sky: Callable[[Weather], Any]) -> PageGarden:
-    return PageGarden(tmp_path, sky(spring), written())
+def page(made: PageGarden) -> Iterator[PageGarden]:
+    with left_as_found(made):
+        made.serve_anew()
+        yield made
 
 
 def read(page: PageGarden, path: str) -> str:
@@ -47,16 +58,20 @@ def limits(page: PageGarden, tree: str) -> dict[str, tuple[str, str]]:
 
 def test_home_says_what_to_do_by_when_and_what_comes_bench_by_bench(page: PageGarden) -> None:
     home = read(page, "/")
-    assert "To do now" in home
-    assert re.search(r"PROTECT danger by 20:00 Into the shed .*Ember", home)
-    top, wall, shed = (
-        home.index(f" {spot} ", home.index("the next days"))
-        for spot in ("top bench", "south wall", "shed")
-    )
+    assert "BRING 4 trees into the shed by 20:00 danger" in home
+    top, wall, shed = (home.index(f" {spot} ") for spot in ("top bench", "south wall", "shed 1"))
     assert top < wall < shed
-    assert top < home.index("Heath", top) < wall < home.index("Needle", wall)
-    assert "tonight !! frost" in home
-    assert "Old Stump" in home[shed:]
+    assert re.search(r"Ember −\d° · · · · ", home[shed:])
+    assert "top bench 4 −4 °C 2 in danger, 1 harmed, 1 nearly harmed, 01:00 to 09:00" in home
+    assert "Nothing comes to Old Stump." in home
+
+
+def test_a_bench_shows_its_trees_and_what_comes_to_them(page: PageGarden) -> None:
+    bench = read(page, "/bench/top bench")
+    assert bench.index("Ember") < bench.index("Heath") < bench.index("What comes here")
+    assert "tonight !! frost" in bench
+    assert "Old Stump" not in bench
+    assert page.client().get("/bench/nowhere").status_code == 404
 
 
 def test_the_night_shown_is_the_night_of_the_frost(page: PageGarden) -> None:
@@ -72,9 +87,8 @@ def test_what_is_done_is_asked_no_more(page: PageGarden) -> None:
     with page.store() as store:
         done = ["Ember", "Heath", "Lane", "Thorn", "Wisp & Co"]
         note_handled(store, page.settings, done, EVENING)
-    home = read(page, "/")
-    assert "Into the shed" not in home
-    assert " shed " in home[: home.rindex("Ember")]  # it stands there now
+    assert "Nothing to do now" in read(page, "/")
+    assert "Ember" in read(page, "/bench/shed")  # it stands there now
 
 
 def test_a_tree_says_what_it_feels_bears_and_why(page: PageGarden) -> None:
@@ -83,8 +97,31 @@ def test_a_tree_says_what_it_feels_bears_and_why(page: PageGarden) -> None:
     assert "What helps: Into the shed" in ember
     assert "frost at the root ball's edge −0.7 °C" in ember
     assert "Out of strong sun and wind repot on 3 April 2024; ends" in ember
-    assert "None of these alone would turn the decision: sky view, wind factor, litres" in ember
+    assert re.search(r"The plan, night by night Tue .*later in all .*into the shed", ember)
+    assert "What would turn the decision" not in ember  # nothing would: it says no more
     assert "3 Apr repot, 30 % of roots" in ember
+    assert re.search(r"2023/24 coldest air in the garden −?\d °C 3 Apr repot", ember)
+    assert page.client().get("/chart/Ember.svg").text.count(">kills −")
+
+
+def test_the_years_behind_a_tree_run_from_summer_to_summer() -> None:
+    journal = [
+        Work(tree="Ember", at=datetime(2022, 3, 1, tzinfo=UTC), work=WorkKind.REPOT),
+        Outcome(tree="Ember", at=EVENING, fate=Fate.DAMAGED, night=EVENING.date()),
+        Work(tree="Lane", at=datetime(2020, 3, 1, tzinfo=UTC), work=WorkKind.REPOT),
+    ]
+    day = (datetime(2024, 1, 5) - datetime(1970, 1, 1)).days
+    days = [(day - 365, 0.0, -8.0), (day, 1.0, -3.0), (day + 1, 1.0, -5.0)]
+    north = years_behind(journal, "Ember", days, 46.0)
+    assert [(one.name, one.low_c, len(one.noted)) for one in north] == [
+        ("2023/24", -5.0, 1),
+        ("2022/23", -8.0, 0),
+        ("2021/22", None, 1),
+    ]
+    south = years_behind(journal, "Ember", days, -37.0)
+    lows = [("2024", -5.0), ("2023", -8.0), ("2022", None)]
+    assert [(one.name, one.low_c) for one in south] == lows
+    assert years_behind(journal, "Heath", days, 46.0) == []
 
 
 def test_a_repot_just_noted_changes_the_limits_at_once(page: PageGarden) -> None:
@@ -96,6 +133,17 @@ def test_a_repot_just_noted_changes_the_limits_at_once(page: PageGarden) -> None
     assert harm == f"−{abs(REPOTTED.root_floor_c or 0):.1f} °C"
     assert "Root ball no colder than" in read(page, "/tree/Lane")
     assert "repot" in read(page, "/trees?work=repot")
+
+
+def test_what_keeps_its_leaves_is_never_drawn_bare(
+    tmp_path: Any, spring: Weather, sky: Any
+) -> None:
+    kinds = {"Olea europaea": "leafy", "Rhododendron indicum": "leafy", "Pinus mugo": "conifer"}
+    kinds |= {"Acer palmatum": "bare", "Larix decidua": "bare"}
+    garden = PageGarden(tmp_path, sky(spring), written([(k, k, 4, "top bench") for k in kinds]))
+    standing = [fold(tree, (), EVENING) for tree in garden.settings.trees]
+    ahead = {"trees": {kind: {"stage": Stage.DORMANT} for kind in kinds}}
+    assert {one.name: one.form for one in shown_trees(standing, ahead)} == kinds
 
 
 def test_looking_writes_nothing(page: PageGarden) -> None:
@@ -145,6 +193,19 @@ def test_an_old_look_ahead_says_so(page: PageGarden) -> None:
     home = read(page, "/")
     assert "is the daemon running? Watch the weather yourself" in home
     assert "4 h old" in home
+
+
+def test_a_look_ahead_that_the_version_before_kept_is_shown(page: PageGarden) -> None:
+    with page.store() as store:
+        kept = json.loads(store.pages.kept("ahead")[0])  # type: ignore[index]
+        del kept["about"]
+        for tree in kept["trees"].values():
+            del tree["hours"], tree["spot"]
+            for day in filter(None, tree["days"]):
+                del day["mark"]
+        store.pages.keep("ahead", json.dumps(kept), EVENING)
+    assert "Ember −5.3 °C" in read(page, "/")
+    assert "Frost; frost in the root balls." in read(page, "/do/handled")
 
 
 def test_without_weather_the_garden_is_there_and_the_lack_is_said(page: PageGarden) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ from typing import Any
 import pytest
 from commanding import Garden, fails
 from flask.testing import FlaskClient
-from page_garden import EVENING, PASSWORD, PageGarden, token, written
+from page_garden import EVENING, PASSWORD, PageGarden, left_as_found, token, written
 from ticking import Sky
 
 from underbench.daemon.alerts.links import link
@@ -25,12 +26,18 @@ ADDRESS = "https://orchard-end.example"
 PAGE = f'\n[page]\naddress = "{ADDRESS}"\n'
 
 
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
+    return PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written(more=PAGE))
+
+
 @pytest.fixture
-def garden_page(tmp_path: Path, spring: Any) -> PageGarden:
-    made = PageGarden(tmp_path, Sky(spring), written(more=PAGE))
-    settings = Reloading(made.config).settings
-    made.app.extensions[EXTENSION] = replace(made.deps(), settings=settings)
-    return made
+def garden_page(made: PageGarden) -> Iterator[PageGarden]:
+    with left_as_found(made):
+        made.serve_anew()
+        settings = Reloading(made.config).settings
+        made.app.extensions[EXTENSION] = replace(made.deps(), settings=settings)
+        yield made
 
 
 # A link for the stand-in
@@ -88,15 +95,36 @@ def test_a_revoked_link_ends_what_was_opened_by_it(garden_page: PageGarden) -> N
     assert hale.get("/").status_code == 200
 
 
-def test_the_keeper_who_opens_a_link_is_a_guest_until_the_password(
-    garden_page: PageGarden,
-) -> None:
+def test_the_keeper_who_opens_a_link_stays_the_keeper(garden_page: PageGarden) -> None:
+    garden_page.lock()
+    client = garden_page.client()
+    client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
+    with garden_page.store() as store:
+        key = store.guests.invite("Robin", EVENING)
+    client.get(f"/come-in/{key}")
+    done = client.post("/do/watered", data={"csrf": token(client), "tree": "Ember"})
+    assert done.location == "/tree/Ember"
+
+
+def test_a_guest_with_the_password_is_the_keeper(garden_page: PageGarden) -> None:
     garden_page.lock()
     client, _ = invited(garden_page)
+    assert "You look as Robin" in client.get("/").text
     entered = client.post("/enter", data={"csrf": token(client), "password": PASSWORD})
     assert entered.status_code == 303
     done = client.post("/do/watered", data={"csrf": token(client), "tree": "Ember"})
     assert done.location == "/tree/Ember"
+
+
+@pytest.mark.parametrize("locked", [False, True])
+def test_a_guest_leaves(garden_page: PageGarden, locked: bool) -> None:
+    if locked:
+        garden_page.lock()
+    guest, _ = invited(garden_page)
+    assert guest.post("/leave", data={"csrf": token(guest)}).status_code == 303
+    assert guest.get("/").status_code == (303 if locked else 200)
+    done = guest.post("/do/watered", data={"csrf": token(guest, "/enter"), "tree": "Ember"})
+    assert done.location == ("/enter" if locked else "/tree/Ember")
 
 
 def test_a_guest_of_a_garden_without_a_password_changes_nothing_either(
@@ -175,6 +203,28 @@ def test_what_is_wrong_stands_beside_its_field_and_what_was_typed_stays(
     assert "Acer palmatum" in refused.text.split('id="w-species">')[1].split("<")[0]
     assert fields_of(refused.text) == fields | {"csrf": fields_of(refused.text)["csrf"]}
     assert garden_page.config.read_text(encoding="utf-8") == before
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "said"),
+    [
+        ({"litres": ""}, "litres", "give litres"),
+        ({"species": ""}, "species", "missing"),
+        ({"name": "Home"}, "name", "a meaning of its own"),
+        ({"name": "all"}, "name", "a meaning of its own"),
+        ({"name": "Em\u202ereb"}, "name", "U+202E"),
+    ],
+)
+def test_a_slip_is_said_at_its_field_and_not_at_a_line(
+    garden_page: PageGarden, typed: dict[str, str], field: str, said: str
+) -> None:
+    client = garden_page.client()
+    fields = fields_of(client.get("/edit/tree/").text)
+    fields |= {"name": "Quill", "species": "Acer palmatum", "spot": "shed", "litres": "4"} | typed
+    refused = client.post("/edit/tree/", data=fields)
+    assert refused.status_code == 422
+    assert said in refused.text.split(f'id="w-{field}">')[1].split("<")[0]
+    assert str(garden_page.config) not in refused.text
 
 
 def test_a_form_shown_before_another_change_is_refused(garden_page: PageGarden) -> None:

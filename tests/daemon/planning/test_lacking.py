@@ -97,9 +97,31 @@ def test_it_is_said_with_a_place_that_would_do() -> None:
     olive, layer = Lacking("Argo", -9.2, -5.0), Lacking("Little", -8.0, -10.0)
     words = words_on(Shortfall(-18.0, 4, (olive, layer)), Units("metric"))
     assert words == (
-        "No place here keeps the roots of Argo (they die from −5 °C), Little (they die from −10 °C)"
-        " alive in a night of −18 °C, the coldest of 4 winters: they need a cool room, a cellar or"
-        " a heated greenhouse."
+        "No place here keeps the roots of Argo (they die from −5 °C) and Little (they die from"
+        " −10 °C) alive in a night of −18 °C, the coldest of 4 winters. Argo and Little need a cool"
+        " room, a cellar or a heated greenhouse."
     )
     one = words_on(Shortfall(-18.0, 1, (olive,)), Units("us"))
-    assert "0 °F, the coldest of the last winter: it needs" in one
+    assert "0 °F, the coldest of the last winter. Argo needs" in one
+
+
+def test_a_pot_too_heavy_to_carry_is_to_be_wrapped_where_it_stands() -> None:
+    both = Lacking("Argo", -9.2, -5.0), Lacking("Atlas", -8.0, -7.0, heavy=True)
+    words = words_on(Shortfall(-18.0, 4, both), Units("metric"))
+    assert "Argo needs a cool room, a cellar or a heated greenhouse. Atlas is too heavy" in words
+    assert words.endswith(": wrap the pot where it stands, or pack it in bark or leaves.")
+    alone = words_on(Shortfall(-18.0, 4, both[1:]), Units("metric"))
+    assert "cellar" not in alone
+
+
+@pytest.mark.parametrize(("litres", "heavy"), [(4, False), (40, True)])
+def test_the_pot_decides_whether_its_tree_can_be_carried(
+    labs: Labs, make: Any, litres: int, heavy: bool
+) -> None:
+    garden = labs(GARDEN + EMBER.replace("litres = 4", f"litres = {litres}"), spring(make))
+    garden.store.hours.keep_days(
+        ((day - EPOCH).days, one.mean_c, one.low_c) for day, one in winters(-35.0).items()
+    )
+    short = lacking(garden.run(EVENING, dry_run=True).outlook, garden.store)
+    assert short is not None
+    assert [one.heavy for one in short.trees] == [heavy]

@@ -49,6 +49,8 @@ def test_one_reading_or_a_list_is_taken() -> None:
 def test_without_the_token_nobody_may_post(token: str) -> None:
     ours = SecretStr(TOKEN)
     assert may_post(f"Bearer {TOKEN}", ours)
+    assert may_post(f"bearer {TOKEN}", ours)
+    assert not may_post(f"Basic {TOKEN}", ours)
     assert not may_post(f"Bearer {token}", ours)
     assert not may_post(TOKEN, ours)
 

@@ -14,7 +14,7 @@ from series_csv import write_series
 
 from underbench.rules.weather.hourly import Weather
 
-APRIL = ("--from", "2024-04-23", "--to", "2024-04-24")
+APRIL = ("--from", "2024-04-23T12:00", "--to", "2024-04-24")
 
 
 @pytest.fixture

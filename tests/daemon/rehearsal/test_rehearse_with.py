@@ -13,7 +13,7 @@ from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, MEANS, PLACE, SHED
 from series_csv import rehearse, write_series
 
 GARDEN = PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 1\n" + EMBER + HEATH
-SPAN = ["--from", "2024-04-23", "--to", "2024-04-24T06:00"]
+SPAN = ["--from", "2024-04-23T12:00", "--to", "2024-04-24T06:00"]
 HARDIER = '\n[limits.species."Japanese maple"]\nleaf_frost_c = -9\nroot_frost_c = -9\n'
 TENDERER = '\n[limits.class."mountain pine"]\ngust_ms = 1\n'
 

@@ -20,7 +20,7 @@ from underbench.daemon.commands.cli import main
 FIRST = datetime(2024, 3, 1, tzinfo=UTC)
 # Mean air, °C, from that day of the series on: frost on open leaves on 15 and 16 April.
 SPELLS_C = {0: 9.0, 45: 5.7, 47: 10.0}
-SPAN = ("--from", "2024-04-13", "--to", "2024-04-17")
+SPAN = ("--from", "2024-04-14T12:00", "--to", "2024-04-16T12:00")
 GARDEN = PLACE + HANDS_ON + MEANS + BENCH + SHED + EMBER + HEATH
 
 

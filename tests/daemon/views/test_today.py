@@ -8,9 +8,10 @@ import pytest
 from commanding import DAY, EVENING, HEAD, HOUR, Garden, fails, stamp, strict_json
 from garden_toml import EMBER, HEATH
 
+from underbench.daemon.alerts.to_do import ToDo
 from underbench.daemon.store.store import Store
-from underbench.daemon.views.today import ToDo
 from underbench.rules.advice.remedy import BAG_AND, FULL_SHADE, HALF_SHADE, OPEN_BAG, Remedy
+from underbench.rules.garden.journal import Move
 from underbench.rules.hazards import HOT_BAG
 from underbench.rules.hazards.hazard import Action
 
@@ -101,6 +102,22 @@ def test_as_json_a_job_says_whether_it_was_told(garden: Garden, told: bool) -> N
 def test_without_a_forecast_it_is_one_line(garden: Garden) -> None:
     garden.go_offline()
     fails(garden.do("today"))
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"cloth": True}, "top bench: Ember (under shade cloth)"),
+        ({"layers": 1}, "top bench: Ember (covered)"),
+        ({}, "No tree."),
+    ],
+)
+def test_what_was_left_over_a_tree_is_shown(
+    garden: Garden, given: dict[str, Any], said: str
+) -> None:
+    with Store.open(garden.database) as store:
+        store.journal.add([Move(tree="Ember", at=EVENING - HOUR, spot="top bench", **given)])
+    assert today(garden)["Away from home"] == [said]
 
 
 @pytest.mark.parametrize(

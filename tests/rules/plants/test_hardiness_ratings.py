@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from settings_toml import PLAIN, loaded, problems
 
-from underbench.daemon.outlook.outlook import species_of
+from underbench.daemon.outlook.garden_now import species_of
 from underbench.rules.garden.journal import Stage
 from underbench.rules.hazards import LEAF_FROST
 from underbench.rules.hazards.bearing import Bearing, bearing

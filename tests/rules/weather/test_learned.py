@@ -63,6 +63,7 @@ def test_without_readings_nothing_is_changed() -> None:
 
 
 @given(biases)
+@settings(max_examples=15)
 def test_a_constant_bias_is_learned_night_by_night(bias_k: float) -> None:
     learned, shifts = Learned(), [0.0]
     for number in range(25):

@@ -1,0 +1,176 @@
+"""Tuned from the page: limits, hours, means, chances, links, and a test of the phones."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator
+from dataclasses import replace
+from html import unescape
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from page_garden import EVENING, PASSWORD, PageGarden, left_as_found, token, written
+from receiving import receiving
+from ticking import Sky
+
+from underbench.daemon.config.reloading import Reloading
+from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.page.context import EXTENSION
+from underbench.daemon.page.guess_limit import FREE, Guesses
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
+    one = PageGarden(tmp_path_factory.mktemp("tuning"), Sky(spring), written())
+    one.app.extensions[EXTENSION] = replace(one.deps(), settings=Reloading(one.config).settings)
+    return one
+
+
+@pytest.fixture
+def garden(made: PageGarden) -> Iterator[PageGarden]:
+    with left_as_found(made):
+        yield made
+
+
+def fields_of(page: str) -> dict[str, str]:
+    """What a browser would send of an untouched form."""
+    form = page.split('class="editing"')[1]
+    found = dict(re.findall(r'name="(\w+)"[^>]*? value="([^"]*)"', form))
+    if 'name="shade_cloth" value="yes" checked' not in form:
+        found.pop("shade_cloth", None)
+    return {name: unescape(value) for name, value in found.items()}
+
+
+def change(client: FlaskClient, path: str, **typed: str) -> Any:
+    return client.post(path, data=fields_of(client.get(path).text) | typed)
+
+
+def in_file(garden: PageGarden) -> dict[str, Any]:
+    return tomllib.loads(garden.config.read_text(encoding="utf-8"))
+
+
+def test_a_limit_of_one_tree_is_written_below_it_and_holds_at_once(garden: PageGarden) -> None:
+    client = garden.client()
+    assert "frost on leaves</th><td>−1.8 °C" in client.get("/tree/Ember").text
+    done = change(client, "/tune/limits/Ember", leaf_frost_c="-1,2")
+    assert (done.status_code, done.location) == (303, "/tree/Ember")
+    # The repot makes it 0.7 K tenderer, whoever set the limit (from −2.5 °C before).
+    assert "frost on leaves</th><td>−0.5 °C" in client.get("/tree/Ember").text
+    assert [tree.get("limits") for tree in in_file(garden)["tree"][:2]] == [
+        {"leaf_frost_c": -1.2},
+        None,
+    ]
+    change(client, "/tune/limits/Ember", root_frost_c="-2", leaf_frost_c="")
+    assert in_file(garden)["tree"][0]["limits"] == {"root_frost_c": -2}
+
+
+def test_a_limit_out_of_reach_is_refused_at_its_field(garden: PageGarden) -> None:
+    client, before = garden.client(), garden.config.read_text(encoding="utf-8")
+    refused = change(client, "/tune/limits/Ember", leaf_frost_c="28")
+    assert refused.status_code == 422
+    assert "expected 5 or less" in refused.text.split('id="w-leaf_frost_c">')[1].split("<")[0]
+    assert 'value="28"' in refused.text
+    assert garden.config.read_text(encoding="utf-8") == before
+
+
+@pytest.mark.parametrize(
+    ("table", "typed", "held"),
+    [
+        ("hands_on", {"weekdays": "05:30-06:30, 18:00-20:00"}, ["05:30-06:30", "18:00-20:00"]),
+        ("means", {"fleece_layers": "2"}, 2),
+        ("chance", {"act_from": "0,2"}, 0.2),
+        ("telling", {"round_up": "18:30"}, "18:30"),
+    ],
+)
+def test_settings_are_written_into_their_table(
+    garden: PageGarden, table: str, typed: dict[str, str], held: Any
+) -> None:
+    client, before = garden.client(), in_file(garden)
+    assert change(client, f"/tune/{table}").status_code == 303
+    assert in_file(garden) == before  # a form sent as it stands changes nothing
+    assert change(client, f"/tune/{table}", **typed).status_code == 303
+    assert in_file(garden)[table][next(iter(typed))] == held
+    assert {**in_file(garden), table: None} == {**before, table: None}
+
+
+def test_hours_that_are_none_are_refused_at_their_field(garden: PageGarden) -> None:
+    refused = change(garden.client(), "/tune/hands_on", weekdays="early")
+    assert refused.status_code == 422
+    assert "w-weekdays" in refused.text
+
+
+def test_a_push_is_tested_and_its_address_stays_a_secret(garden: PageGarden) -> None:
+    deps = garden.app.extensions[EXTENSION]
+    with receiving() as phone:
+        services = Services([phone.url("/hush-hush")])
+        garden.app.extensions[EXTENSION] = replace(deps, services=lambda _: services)
+        try:
+            client = garden.client()
+            page = client.get("/tune/pushes").text
+            tried = client.post("/tune/pushes", data={"csrf": token(client, "/do/")}).text
+        finally:
+            garden.app.extensions[EXTENSION] = deps
+        assert phone.titles("/hush-hush") == ["Underbench: a test"]
+    assert "taken" in tried
+    assert "Look at each phone now" in tried
+    assert "hush-hush" not in page + tried
+
+
+def test_a_link_is_made_shown_once_and_ended(garden: PageGarden) -> None:
+    client = garden.client()
+    sent = {"csrf": token(client, "/do/"), "name": "Robin"}
+    assert "The page has no password" in client.post("/tune/links", data=sent).text
+    garden.lock()
+    keeper = garden.client()
+    keeper.post("/enter", data={"csrf": token(keeper, "/enter"), "password": PASSWORD})
+    sent["csrf"] = token(keeper, "/do/")
+    (path,) = re.findall(r"(/come-in/[\w-]+)<", keeper.post("/tune/links", data=sent).text)
+    assert path not in keeper.get("/tune/links").text
+    assert garden.client().get(path).status_code == 200
+    keeper.post("/tune/links", data={"csrf": sent["csrf"], "revoke": "Robin"})
+    assert garden.client().get(path).status_code == 404
+
+
+def test_a_guest_tunes_nothing(garden: PageGarden) -> None:
+    garden.lock()
+    with garden.store() as store:
+        key = store.guests.invite("Robin", EVENING)
+    guest = garden.client()
+    guest.get(f"/come-in/{key}")
+    for path in ("limits/Ember", "hands_on", "pushes", "links"):
+        assert guest.get(f"/tune/{path}").status_code == 403
+    assert garden.client().get("/tune/pushes").status_code == 303
+
+
+@pytest.mark.parametrize("path", ["/tune/limits/Nobody", "/tune/weather"])
+def test_what_cannot_be_tuned_is_not_there(garden: PageGarden, path: str) -> None:
+    assert garden.client().get(path).status_code == 404
+
+
+def test_another_password_ends_all_other_sessions(garden: PageGarden) -> None:
+    garden.lock()
+    here, there = garden.client(), garden.client()
+    for client in (here, there):
+        client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
+    sent = {"csrf": token(here, "/do/"), "old": "not this one", "new": "moss under old oaks"}
+    assert "That is not the password" in here.post("/tune/password", data=sent).text
+    sent["old"] = PASSWORD
+    short = here.post("/tune/password", data=sent | {"new": "short"})
+    assert "a password has 10 to 200 characters" in short.text
+    assert here.post("/tune/password", data=sent).status_code == 303
+    assert here.get("/more").status_code == 200
+    assert there.get("/more").status_code == 303
+    entered = {"csrf": token(there, "/enter"), "password": sent["new"]}
+    assert there.post("/enter", data=entered).status_code == 303
+
+
+def test_guesses_at_the_old_password_are_few(garden: PageGarden) -> None:
+    garden.lock()
+    garden.app.extensions["guesses"] = Guesses()
+    client = garden.client()
+    client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
+    sent = {"csrf": token(client, "/do/"), "old": "wrong wrong", "new": "moss under old oaks"}
+    codes = [client.post("/tune/password", data=sent).status_code for _ in range(FREE + 1)]
+    assert codes == [422] * FREE + [429]
