@@ -127,7 +127,7 @@ def note_work(
     with store.transaction():
         keep(store, [*works, *as_own, *_seen_on_parents(standing, works)])
         answered(store, settings, works)
-    lines = [f"Noted: {kind} of {listed(trees)} on {day_words(at, settings)}."]
+    lines = [f"Noted for {listed(trees)}: {kind} on {day_words(at, settings)}."]
     lines += _unlayered(kind, standing)
     lines += [_new_tree(tree, settings) for tree in made]
     lines += _cautions([(made or trees)[i].name for i in range(len(trees))], against)

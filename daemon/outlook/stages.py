@@ -19,7 +19,7 @@ def stage_words(outlook: Outlook, row: int) -> str:
     """Return the stage of the tree at ``row``, with the range of days where one is foreseen."""
     found = _range(outlook, row)
     if found.coming is None or found.likely is None:
-        return f"{found.stage} (judged at the early edge)"
+        return f"{found.stage} (as early as it may be)"
     until = f" to {_day(found.last)}" if found.last else " or later"
     if found.coming is found.stage:
         return f"{found.stage} at the early edge, likely from {_day(found.likely)}{until}"

@@ -122,7 +122,7 @@ class WhatIfView:
             return f"Today rather than {day}: then {later.doubt}."
         if only_now or only_later:
             today, then = _alerts(only_now), _alerts(only_later)
-            return f"Neither day is shown to be better: today brings {today}, {day} {then}."
+            return f"Neither day is better: today brings {today}, {day} {then}."
         return self._alike(now, later, day)
 
     def _alike(self, now: Trial, later: Trial, day: str) -> str:
@@ -131,7 +131,7 @@ class WhatIfView:
         if both:
             return f"Neither day is better: both bring {_alerts(both)} than leaving it alone."
         if now.doubt:
-            return f"Either day at a pinch: today {now.doubt}, {day} {later.doubt}."
+            return f"Either day only if it must be: today {now.doubt}, {day} {later.doubt}."
         return "Either day will do: neither brings an alert more than leaving it alone."
 
     def _doubts(self) -> list[str]:

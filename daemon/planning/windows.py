@@ -287,7 +287,7 @@ def _line(group: Sequence[_Event]) -> RoundUpLine:
         what = "sever it" if work is WorkKind.SEVER_LAYER else work
         words = f"{_sign(first, trees)}; {days}: {what} this week."
         if not good:
-            words = f"{_sign(first, trees)}: {what} this week, if a frost-free place follows."
+            words = f"{_sign(first, trees)}: {what} this week, if it then stands free of frost."
     return RoundUpLine(words, tuple(event.duty for event in group), first.last)
 
 

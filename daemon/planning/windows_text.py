@@ -29,8 +29,8 @@ IN_LEAF, OUT_OF_SEASON, NAMED = "in leaf", "not its season", 5
 MOST_REASONS = 3
 SEEN_FOR = timedelta(days=60)  # a sighting of this spring
 NOT_IN_LEAF = (
-    "In leaf is judged at the early edge. Buds still shut? Say it with: underbench seen bud-swell "
-    "TREE."
+    "A tree counts as in leaf from the first day that it may be. Buds still shut? Say it with: "
+    "underbench seen bud-swell TREE."
 )
 
 _WHY: dict[Why | Misgiving, str] = {

@@ -50,7 +50,10 @@ WORDS = {
     Doing.GO_IN: "Bring in {trees}",
     Doing.COVER_ON: "Frost cover on {trees}",
     Doing.TOO_WARM: "Too warm to rest: {trees}. Find a colder place, or growth is late and weak",
-    Doing.COME_OUT: "Hard cold is usually over for {trees}: bring out, by degrees if in leaf",
+    Doing.COME_OUT: (
+        "Hard cold is usually over for {trees}: bring them out, those in leaf a little longer each "
+        "day"
+    ),
     Doing.COVER_OFF: "Frost cover off {trees}",
 }
 BARK = (

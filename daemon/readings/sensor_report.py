@@ -29,7 +29,7 @@ _TROUBLES = {
     Aside.STUCK: "it shows the same to the digit while the weather moved; look at it, or reset it",
 }
 _WALKED = (
-    "it has walked or jumped from the forecast by more than weather models err; check it against"
+    "it is off the forecast by more than weather models err; check it against"
     " another one. If it is new or right, say so: underbench reading"
 )
 

@@ -200,7 +200,7 @@ def _learned_words(learned: Learned, units: Units) -> str:
 def _doubt(place: str | None, learned: Learned, units: Units) -> str:
     off = units.temp_step(abs(learned.places[place].recent_k))
     return (
-        f"The thermometer {f'at {place}' if place else 'of the garden'} has walked {off} from the"
+        f"The thermometer {f'at {place}' if place else 'of the garden'} is {off} off the"
         " forecast on average, more than weather models err: nothing more is learned from it."
         " Check it against another one. If it is a new one or right, say so:"
         f" underbench reading --new-sensor {quote(place or GARDEN)}"

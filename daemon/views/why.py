@@ -170,7 +170,7 @@ class Explainer:
         acting = [finding for finding in acting if finding.action is acting[0].action]
         choice = helping(self._outlook, mine, self._plan)
         if choice is None and self._plan is not None and planned_hazard(acting[0].hazard):
-            return ["Nothing here helps: it is nowhere better off than where it is."]
+            return ["Nothing here helps: it is best left where it is."]
         job = Job(self._tree.name, "", tuple(acting), choice)
         return [f"To do: {job.words}, {self._by(acting)}."]
 
@@ -185,7 +185,7 @@ class Explainer:
         mine = self._feeling.findings
         lines = [self._found(finding) for finding in mine]
         home = at_spot(self._tree.spot)
-        lines += [f"Back home {home} it would be: {self._found(one)}" for one in self._at_home()]
+        lines += [f"At home, {home}, it would be: {self._found(one)}" for one in self._at_home()]
         return [*lines, *self._help(mine), *self._distance(self.pressing)]
 
     def _at_home(self) -> list[Finding]:
@@ -195,7 +195,7 @@ class Explainer:
         told_at = self._when_told(finding)
         told = f"told {self._when(told_at)}" if told_at else "not told"
         if told_at is None and finding.strength is Strength.NOTICE:
-            told = f"under the act-from chance of {self._chances[0]:.0%}"
+            told = f"you act from {self._chances[0]:.0%}"
         losing = (
             f" (of losing it {finding.kill_chance:.0%})" if isfinite(finding.limit.kill) else ""
         )

@@ -51,7 +51,7 @@ def asked_in(advice: Advice, teller: Teller, now: datetime) -> str:
     if advice.do_by <= now:
         return "This cannot wait. If you are not there, ask somebody in."
     by = teller.when(advice.do_by, now)
-    return f"Nobody is down to be there before {by}: ask somebody in."
+    return f"By your hours nobody is there before {by}: ask somebody in."
 
 
 def _by(advice: Advice, teller: Teller, now: datetime) -> str:

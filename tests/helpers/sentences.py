@@ -12,6 +12,8 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import NamedTuple
 
+from samples import EXAMPLES, SAMPLES
+
 ROOT = Path(__file__).parents[2]
 DOCUMENT = ROOT / "tests" / "daemon" / "wording" / "sentences.md"
 HEAD = """\
@@ -43,29 +45,12 @@ UNSPOKEN = {  # what no keeper reads: the database's own language
     "daemon/store/adopt.py",
 }
 _LOGGED = re.compile(r"%[sd]")  # the log is for whoever keeps the machine
-_SQL = re.compile(r"\b(SELECT|INSERT|UPDATE|DELETE|WHERE|CREATE|ALTER|PRAGMA|VACUUM|ORDER BY)\b")
+_SQL = re.compile(
+    r"\b(SELECT|INSERT|UPDATE|DELETE|WHERE|CREATE|ALTER|PRAGMA|VACUUM|ORDER BY)\b|[=>] [?:]"
+)
 _WORDS = re.compile(r"[^\W\d_]{2,}(?:[’'-][^\W\d_]+)*")
 _GAP = re.compile(r"\{[^{}]*\}")
 _MARKUP = re.compile(r"</?\w[^>]*>|[\^\[\]\\|]\w|\(\?|xmlns|; |:\s*#|=\"")
-# What may stand in a gap, for sentences that no test asserts whole.
-SAMPLES = {
-    "name": "Ember", "tree": "Ember", "trees": "Ember and Heath", "joined": "Ember and Heath",
-    "in_a_sentence": "Ember and Heath", "named": "Ember and Heath", "who": "Ember and Heath",
-    "join": "Ember, Heath", "path": "garden.toml", "file": "weather.csv", "line": "12",
-    "NAME": "Open-Meteo", "day": "23 April", "night": "Tuesday 23 April", "when": "20:00 tomorrow",
-    "last": "07:00 Thursday", "until": "Thursday", "first": "10 November", "at": "06:00",
-    "_when": "Wed 24 Apr 06:00", "local": "Wed 24 Apr 06:00", "seen": "06:00", "now": "06:00",
-    "strerror": "No space left on device", "value": "2.5", "temp": "−2.5 °C", "worst": "−5.4 °C",
-    "quantity": "−2.5 °C", "volume": "4.0 L", "chance": "35%", "share": "35%", "count": "3",
-    "len": "3", "years": "4", "weeks": "8", "minutes": "20", "hours": "12", "status": "403",
-    "elevation_m": "120", "listen": "127.0.0.1:8640", "spot": "top bench", "place": "top bench",
-    "where": "2 at shed", "garden": "Orchard End", "title": "PROTECT 2 trees by 20:00 today",
-    "work": "repot", "kind": "bench", "stage": "leafing out", "fate": "fine", "film": "clear",
-    "unit": "°C", "section": "tree", "field": "litres", "key": "litres", "option": "--on",
-    "database": "underbench.db", "dated": "repot of 13 April", "credit": "Forecast of 17:10 today.",
-    "attribution": "Weather data by Open-Meteo.com (CC BY 4.0)", "members": "51",
-    "temp_difference": "5 °C", "home": "top bench", "back": "17:00 Thursday",
-}  # fmt: skip
 OTHERS = (_SQL, _MARKUP, _LOGGED)
 LEAST_WORDS = 2
 LEAST_FIXED = 8  # letters: a sentence of fewer would take any text for its example
@@ -173,11 +158,11 @@ def asserted() -> list[str]:
 
 
 def example_of(words: str, texts: Sequence[str]) -> str:
-    """Return a text that a test asserts of a sentence with gaps, else the sentence with samples in
-    its gaps; empty if there is neither."""
+    """Return the example written for a sentence with gaps, else a text that a test asserts of it,
+    else the sentence with samples in its gaps; empty if there is none."""
     fixed = _GAP.split(words)
-    if len(fixed) < 2:
-        return ""
+    if words in EXAMPLES or len(fixed) < 2:
+        return EXAMPLES.get(words, "")
     longest = max(fixed, key=len)
     if sum(len(part.strip()) for part in fixed) >= LEAST_FIXED:
         pattern = re.compile("(.+?)".join(re.escape(part) for part in fixed))

@@ -27,7 +27,7 @@ def test_a_stage_seen_wins_over_the_estimate(garden: Garden) -> None:
 def test_a_work_noted_says_what_it_asks_for_and_counts(garden: Garden) -> None:
     said = garden.do("did", "repot", "Heath", "Ember", "--roots", "25%", "--on", "2024-04-13")
     assert said.exit_code == 0
-    assert said.stdout.startswith("Noted: repot of Heath and Ember on 13 April 2024.")
+    assert said.stdout.startswith("Noted for Heath and Ember: repot on 13 April 2024.")
     assert "no colder than −1.0 °C" in said.stdout
     assert "until 11 May 2024" in said.stdout  # four weeks; common practice, no source
     shown = garden.do("why", "Heath", "--at", stamp(EVENING)).stdout
@@ -45,7 +45,7 @@ def test_a_bag_is_slit_and_opened_and_why_says_how_it_is(garden: Garden) -> None
     assert garden.do("did", "slit-bag", "Ember", "--on", "2024-04-14").exit_code == 0
     opened = garden.do("did", "open-bag", "Ember", "--on", "2024-04-20").stdout
     assert opened == (
-        "Noted: open bag of Ember on 20 April 2024.\n"
+        "Noted for Ember: open bag on 20 April 2024.\n"
         "Out of strong sun until 30 April 2024; the bag off after a week.\n"
     )
     shown = garden.do("why", "Ember", "--at", stamp(EVENING)).stdout
@@ -117,7 +117,7 @@ def test_what_cannot_be_read_is_refused(garden: Garden, words: list[str]) -> Non
         (("seen", "bud", "swell", "Ember"), "Ember seen bud swell"),
         (("seen", "bud-swell", "Ember"), "Ember seen bud swell"),
         (("seen", "Dormant", "old", "heath", "Ember"), "Old Heath and Ember seen dormant"),
-        (("did", "slip", "pot", "Old", "Heath", "Ember"), "slip pot of Old Heath and Ember"),
+        (("did", "slip", "pot", "Old", "Heath", "Ember"), "Old Heath and Ember: slip pot"),
         (("moved", "Old", "Heath", "Ember", "shed"), "Old Heath and Ember moved to shed"),
         (("watered", "Ember", "Old", "Heath"), "Ember and Old Heath watered"),
     ],

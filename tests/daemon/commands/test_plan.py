@@ -339,7 +339,7 @@ def test_a_pine_between_rest_and_candles_is_not_hurried(labs: Labs, make: Any) -
     ("known", "words"),
     [
         (True, "Buds swelling on Ember; 5 good days ahead: repot this week."),
-        (False, "Buds swelling on Ember: repot this week, if a frost-free place follows."),
+        (False, "Buds swelling on Ember: repot this week, if it then stands free of frost."),
     ],
 )
 def test_a_round_up_says_once_that_a_window_opens(

@@ -71,7 +71,7 @@ def test_a_work_out_of_season_gets_one_caution_and_more_care(garden: Garden) -> 
     assert "no colder than 0.0 °C" in said
     summer = garden.do("did", "start-layer", "Ember", "--on", "2023-06-20").stdout
     first, care, *_ = summer.splitlines()  # and no caution
-    assert first == "Noted: start layer of Ember on 20 June 2023."
+    assert first == "Noted for Ember: start layer on 20 June 2023."
     assert care.startswith("Support the stem it is on. Look at the moss")
 
 

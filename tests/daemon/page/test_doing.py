@@ -48,7 +48,7 @@ def text_of(page: str) -> str:
         ("watered", {}, Watering, "Noted: Ember watered."),
         ("moved", {"spot": "shed"}, Move, "Noted: Ember moved to shed."),
         ("seen", {"stage": "hardened"}, Sighting, "Noted: Ember seen hardened on 23 April 2024."),
-        ("did", {"work": "wire", "day": "2024-04-20"}, Work, "wire of Ember on 20 April 2024."),
+        ("did", {"work": "wire", "day": "2024-04-20"}, Work, "for Ember: wire on 20 April 2024."),
         ("outcome", {"fate": "damaged", "night": "2024-04-20"}, Outcome, "20 April damaged."),
     ],
 )
@@ -161,7 +161,7 @@ def test_a_repot_tells_what_it_asks_and_gives_the_roots_a_limit(garden: PageGard
     assert "no colder than" not in text_of(client.get("/tree/Lane").text)
     post(client, "/do/did", tree="Lane", work="repot", roots="40 %")
     shown = text_of(client.get("/tree/Lane").text)
-    assert "Noted: repot of Lane" in shown
+    assert "Noted for Lane: repot" in shown
     assert "Root ball no colder than" in shown.split("Still open")[1]
 
 

@@ -75,7 +75,7 @@ def test_a_repot_is_noted_and_the_limits_change_and_change_back(phone: Chrome, u
     Select(phone.find_element(By.ID, "work")).select_by_visible_text("repot")
     phone.find_element(By.ID, "roots").send_keys("40")
     press(phone, "Note the work")
-    assert shows(phone, "Noted: repot of Lane on 23 April 2024.")
+    assert shows(phone, "Noted for Lane: repot on 23 April 2024.")
     assert phone.find_element(By.CSS_SELECTOR, ".limits").text != before
     assert shows(phone, "Root ball no colder than 0.0 °C")  # eight weeks; common practice
     press(phone, "Undo")
@@ -95,7 +95,7 @@ def test_what_follows_a_work_is_done_with_one_tap(phone: Chrome, url: str) -> No
     phone.get(url)
     assert "Look under the bag Old Stump" in words(phone)
     press(phone, "Done: look under the bag, Old Stump")
-    assert shows(phone, "Noted: check bag of Old Stump on 23 April 2024.")
+    assert shows(phone, "Noted for Old Stump: check bag on 23 April 2024.")
     assert "Look under the bag" not in words(phone)
     press(phone, "Undo")
     assert shows(phone, "Look under the bag Old Stump")
@@ -122,7 +122,7 @@ def test_a_slip_is_said_and_what_was_typed_is_there(phone: Chrome, url: str) -> 
     box.clear()
     box.send_keys("30 %")
     press(phone, "Note the work")
-    assert shows(phone, "Noted: repot of Ember")
+    assert shows(phone, "Noted for Ember: repot")
 
 
 def test_a_reading_is_noted_and_put_right(phone: Chrome, url: str) -> None:

@@ -165,7 +165,7 @@ def test_nothing_to_do_names_the_nearest_limit_and_how_far_it_is(garden: Garden)
     assert re.search(r"Nearest to a limit: .+, \w{3} .+ to ", shown)
     assert "short of the limit of" in shown
     assert found["pressing"]["at_act_from"]["short_of_harm"] > 0
-    assert "Back home at top bench it would be: PROTECT" in shown
+    assert "At home, at top bench, it would be: PROTECT" in shown
     assert found["at_home"]
 
 

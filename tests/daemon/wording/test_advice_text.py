@@ -292,7 +292,7 @@ def test_the_work_that_makes_a_tree_tender_stands_by_its_name(ago: int, words: s
 
 def test_nobody_there_in_time_is_said() -> None:
     body = told(advice(job(finding(), choice()), in_hand=False))[1]
-    in_order(body, "Into the", "Nobody is down to be there before 20:00", "Frost on open leaves")
+    in_order(body, "Into the", "By your hours nobody is there before 20:00", "Frost on open leaves")
 
 
 # Under cover already
