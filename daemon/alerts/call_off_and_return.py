@@ -156,7 +156,7 @@ def _suffers(outlook: Outlook, at: TreeAt) -> bool:
     """Whether a tree is the worse for each day that it stays: in leaf in the dark or under fleece,
     at rest in a warm room."""
     if outlook.stage(outlook.standing.index(at)).in_leaf:
-        return at.covered or outlook.settings.spots[at.spot].is_dark
+        return at.layers > 0 or outlook.settings.spots[at.spot].is_dark
     return is_warm(outlook.settings.spots[at.spot])
 
 

@@ -12,7 +12,16 @@ from underbench.daemon.commands.families import Families
 from underbench.daemon.commands.init import init
 from underbench.daemon.commands.look import ahead, feels, species, today, told, trees, why
 from underbench.daemon.commands.machine import alive, backup, check, restore
-from underbench.daemon.commands.note import did, handled, moved, outcome, seen, undo, watered
+from underbench.daemon.commands.note import (
+    accept,
+    did,
+    handled,
+    moved,
+    outcome,
+    seen,
+    undo,
+    watered,
+)
 from underbench.daemon.commands.open_garden import CONFIG_NAME, CONFIG_VARIABLE
 from underbench.daemon.commands.page import page, page_password
 from underbench.daemon.commands.plan import follow_ups, seasons, whatif, windows, winter
@@ -50,7 +59,7 @@ def main(ctx: click.Context, config: Path | None, verbose: bool) -> None:
 
 main.add_family("For every day", init, run, today, did, moved, why)
 main.add_family("Look", ahead, feels, told, trees, species)
-main.add_family("Note", seen, watered, handled, outcome, reading, undo)
+main.add_family("Note", seen, watered, handled, outcome, accept, reading, undo)
 main.add_family("Plan work", windows, whatif, follow_ups, winter, seasons)
 main.add_family("Try out", demo, once, rehearse, tune, skill)
 main.add_family("Share", page, page_password, share, sheet, export)

@@ -54,6 +54,7 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
     It shows the limit and who set it, what TREE will feel hour by hour, what is decided, and what
     would change that decision."""
     from underbench.daemon.charts.hours_of_a_tree import Feeling
+    from underbench.daemon.journal.borne import noted_lines
     from underbench.daemon.store.episodes import PAST_EPISODES
     from underbench.daemon.views.why import Explainer
 
@@ -62,7 +63,8 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
     def read(done: Pass, store: Store) -> str:
         feeling = Feeling(done.outlook, row_of(done.outlook, wanted))
         episodes, plan = store.episodes.since(now - PAST_EPISODES), done.plans.get(wanted)
-        explained = Explainer(feeling, episodes, plan)
+        noted = noted_lines(done.outlook.settings, feeling.tree, store.journal.entries())
+        explained = Explainer(feeling, episodes, plan, noted)
         return explained.as_json() if as_json else explained.text()
 
     look_and_print(config, now, read)

@@ -274,6 +274,32 @@ def outcome(config: Path | None, words: Sequence[str], day: str | None, as_json:
 
 
 @click.command()
+@click.argument("names", metavar="[TREE...]", nargs=-1)
+@json_option
+@click.pass_obj
+def accept(config: Path | None, names: Sequence[str], as_json: bool) -> None:
+    """Take on the limits that your noted nights ask for.
+
+    With TREE they are written into the garden's file. Without it they are only shown."""
+    from underbench.daemon.journal import borne, noting
+    from underbench.daemon.wording.json_form import document, part
+    from underbench.daemon.wording.units import Units
+
+    with garden_of(config) as (settings, store):
+        units = Units(settings.units)
+        trees = noting.trees_named(settings, names) if names else settings.trees
+        found = (borne.accept if names else borne.proposals)(store, settings, trees)
+        lines = [one.words(units) for one in found]
+        if names:
+            lines = [f"Written into {settings.file}: {borne.written(one, units)}" for one in found]
+    if as_json:
+        asked = [part(one, "tree", "key", "now_c", "to_c") for one in found]
+        click.echo(document({"written": bool(names), "proposed": asked}))
+    else:
+        click.echo("\n".join(lines) or "Your noted nights ask for no other limit.")
+
+
+@click.command()
 @click.option(
     "--list", "listing", is_flag=True, help="Show what you noted lately, and change nothing."
 )

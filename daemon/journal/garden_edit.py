@@ -106,10 +106,29 @@ def change(path: Path, section: Section, name: str, values: Values, as_seen: str
     Raises as ``add`` does. The name itself cannot change, because the journal uses it.
     """
     file = _as_seen(path, as_seen)
-    number = file.number(section, name)
-    plain = file.held[section][number]
+    at = (section, file.number(section, name))
+    return _change(path, file, at, file.held[at[0]][at[1]], values)
+
+
+def change_limits(path: Path, tree: str, values: Values, as_seen: str) -> Settings:
+    """Change keys of a tree's own limits, likewise. They stay where the file has them: in a table
+    below the tree's, or in a line of it."""
+    file = _as_seen(path, as_seen)
+    number = file.number("tree", tree)
+    held = file.held["tree"][number]
+    below = ("tree", number, "limits")
+    if any(key == below for _, key in headers(file.text)):
+        return _change(path, file, below, held["limits"], values)
+    changed = {**held.get("limits", {}), **values}
+    inline = tomlkit.inline_table()
+    inline.update({key: value for key, value in changed.items() if value is not None})
+    return _change(path, file, ("tree", number), held, {"limits": inline})
+
+
+def _change(path: Path, file: _File, at: Key, plain: Values, values: Values) -> Settings:
+    """Change keys of the table at a key path, which holds ``plain``."""
     changed = {key: value for key, value in values.items() if plain.get(key) != value}
-    first, last = _lines(path, file.text, (section, number))
+    first, last = _lines(path, file.text, at)
     lines = file.text.split("\n")
     # Only this table's own lines go through tomlkit: it would reorder tables of a list that stand
     # apart from one another.
@@ -121,10 +140,13 @@ def change(path: Path, section: Section, name: str, values: Values, as_seen: str
             document[key] = value
     new_lines = tomlkit.dumps(document).removesuffix("\n").split("\n")
     new = "\n".join([*lines[:first], *new_lines, *lines[last:]])
-    wanted = {key: value for key, value in (plain | changed).items() if value is not None}
-    if tomllib.loads(new)[section][number] != wanted:
+    wanted = {key: value for key, value in {**plain, **changed}.items() if value is not None}
+    found: Any = tomllib.loads(new)
+    for part in at:
+        found = found[part]
+    if found != wanted:
         raise _by_hand(path)
-    return _replace(path, file, new, (section, number))
+    return _replace(path, file, new, at[:2])
 
 
 def _lines(path: Path, text: str, table: Key) -> tuple[int, int]:

@@ -72,8 +72,9 @@ class _Job:
 
     @property
     def stays(self) -> bool:
-        """Whether the tree stays covered or shaded until the keeper is told otherwise."""
-        return (self.remedy.covers or self.remedy.cloth) and self.rows[0].back_at is None
+        """Whether the tree stays covered, shaded or tied until the keeper is told otherwise."""
+        lasts = self.remedy.covers or self.remedy.cloth or self.remedy.ties
+        return lasts and self.rows[0].back_at is None
 
     def entry(self) -> Entry | None:
         """What the journal has to know; None when it knows already."""

@@ -178,7 +178,7 @@ def stage_first(words: Sequence[str]) -> tuple[str, Sequence[str]]:
 
 
 def cover(tree: str, at: datetime, spot: str, remedy: Remedy) -> Move:
-    """Return the note that a tree was covered, shaded or set down where it stands, as told."""
+    """Return the note of what was done, as told, with a tree that stays where it stands."""
     return Move(
         tree=tree,
         at=at,
@@ -186,7 +186,15 @@ def cover(tree: str, at: datetime, spot: str, remedy: Remedy) -> Move:
         layers=remedy.layers,
         on_ground=remedy.on_ground,
         cloth=remedy.cloth,
+        tied=remedy.ties,
     )
+
+
+def move_words(move: Move) -> str:
+    """Return what was done with a tree, in a few words."""
+    if move.adds:
+        return f"{'shaded' if move.cloth else 'tied down'} at {move.spot}"
+    return f"{'covered at' if move.covers else 'moved to'} {move.spot}"
 
 
 def note_stage(
@@ -296,8 +304,9 @@ def _answers(entry: Entry, row: EpisodeRow, settings: Settings) -> bool:
 
 
 def _moved_as_told(move: Move, row: EpisodeRow, settings: Settings) -> bool:
-    if move.cloth:
-        return remedy_of(row.remedy).cloth
+    if move.adds:
+        told = remedy_of(row.remedy)
+        return (move.cloth and told.cloth) or (move.tied and told.ties)
     if row.action == Action.LIGHT:
         return not settings.spots[move.spot].is_dark
     into = settings.spots[move.spot].kind

@@ -10,6 +10,7 @@ import numpy as np
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
+from underbench.daemon.journal.borne import proposals
 from underbench.daemon.journal.lookup import named
 from underbench.daemon.journal.noting import day_gone, keep, trees_named
 from underbench.daemon.outlook.checkpoints import as_it_was
@@ -25,7 +26,7 @@ from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.hazards.hazard import Action, Hazard
 from underbench.rules.hazards.judge import judged_in
-from underbench.rules.hazards.leaf_frost import LEAF_FROST
+from underbench.rules.hazards.leaf_frost import LEAF_FROST, figure_in_force
 from underbench.rules.weather.spread import known_site
 
 MIDNIGHT = time(0)
@@ -48,6 +49,12 @@ class _Night:
     def hazard(self) -> Hazard:
         """The hazard looked at; frost on leaves for a night that nothing was told about."""
         return hazard_of(self.told.hazard) if self.told else LEAF_FROST
+
+    @property
+    def covered(self) -> bool:
+        """Whether the tree was covered where it stood, or seen to in some other way."""
+        told = self.told
+        return told is not None and told.handled_at is not None and told.into_spot is None
 
     @property
     def words(self) -> str:
@@ -75,7 +82,9 @@ def note_outcome(
         keep(store, noted)
         if fate is Fate.LOST:
             _close(store, trees, now)
+        ask = [] if fate is Fate.LOST else proposals(store, settings, trees)
     lines = [_words(*pair, settings) for pair in zip(noted, nights, strict=True)]
+    lines += [one.words(Units(settings.units)) for one in ask]
     return "\n".join([*lines, *([_taken_out(trees)] if fate is Fate.LOST else [])])
 
 
@@ -133,7 +142,7 @@ def _around(day: date, clock: time, zone: str) -> Stretch:
 def _outcome(
     store: Store, settings: Settings, tree: Tree, fate: Fate, night: _Night, now: datetime
 ) -> Outcome:
-    felt, limit = _felt(store, settings, tree, night, now) or (None, None)
+    felt, limit, figure = _felt(store, settings, tree, night, now) or (None, None, None)
     told = night.told
     return Outcome(
         tree=tree.name,
@@ -145,14 +154,16 @@ def _outcome(
         forecast=told.told_worst if told else None,
         chance=told.told_chance if told else None,
         felt=felt,
+        figure=None if night.covered else figure,
     )
 
 
 def _felt(
     store: Store, settings: Settings, tree: Tree, night: _Night, now: datetime
-) -> tuple[float, float] | None:
-    """The worst that a tree felt in the weather as it came, and its limit. It is judged where the
-    tree stood then. None if that is unknown, or the tree has no such limit."""
+) -> tuple[float, float, str | None] | None:
+    """The worst that a tree felt in the weather as it came, its limit, and the key of the keeper's
+    limit if that alone was in force. It is judged where the tree stood then. None if what it felt
+    is unknown, or the tree has no such limit."""
     # For a night not over yet, as far as an hourly pass has kept it.
     end = min(night.span.end, now.replace(minute=0, second=0, microsecond=0) - AN_HOUR)
     span = Stretch(night.span.start, end)
@@ -166,7 +177,12 @@ def _felt(
         return None
     known = one.value[np.isfinite(one.value)]
     worst = np.min if night.hazard.low else np.max
-    return (float(worst(known)), one.limits[0].harm) if known.size else None
+    if not known.size:
+        return None
+    condition = course.conditions[max(course.conditions)][0]
+    kind = setting.species[tree.name]
+    figure = figure_in_force(kind, condition) if night.hazard is LEAF_FROST else None
+    return float(worst(known)), one.limits[0].harm, figure
 
 
 def _close(store: Store, trees: Sequence[Tree], now: datetime) -> None:
@@ -202,11 +218,11 @@ def _told(noted: Outcome, night: _Night, settings: Settings) -> str:
 def _as_felt(noted: Outcome, night: _Night, settings: Settings) -> str:
     if noted.felt is None:
         return "What it felt is not known: some of the weather of those hours was not kept."
-    felt, told = _quantity(noted.felt, night, settings), night.told
-    if told is None and noted.limit is not None:
+    felt = _quantity(noted.felt, night, settings)
+    if night.told is None and noted.limit is not None:
         felt = f"{night.hazard.short} {felt} (limit {_quantity(noted.limit, night, settings)})"
-    covered = told is not None and told.handled_at is not None and told.into_spot is None
-    return f"Felt, by the weather as it was{', without a cover' if covered else ''}: {felt}."
+    bare = ", without a cover" if night.covered else ""
+    return f"Felt, by the weather as it was{bare}: {felt}."
 
 
 def _quantity(value: float, night: _Night, settings: Settings) -> str:

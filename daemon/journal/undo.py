@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from itertools import groupby
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.journal.noting import day_words, in_a_sentence
+from underbench.daemon.journal.noting import day_words, in_a_sentence, move_words
 from underbench.daemon.store.store import Store
 from underbench.daemon.store.undo_log import Note
 from underbench.rules.garden.journal import (
@@ -101,8 +101,7 @@ def _entry_words(entry: Entry, settings: Settings) -> str:
         case Sighting() | FlowersSeen():
             return f"{{trees}} seen {entry.stage} {on}"
         case Move():
-            where = f"covered at {entry.spot}" if entry.covers else f"moved to {entry.spot}"
-            return f"{{trees}} {where} {on}"
+            return f"{{trees}} {move_words(entry)} {on}"
         case Watering():
             return f"{'moss on ' if entry.moss else ''}{{trees}} watered {on}"
         case Handled():

@@ -176,7 +176,7 @@ def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, s
     take home, and has not moved since. Only hazards still ahead count."""
     moved: dict[str, datetime] = {}
     for entry in outlook.journal:
-        if isinstance(entry, Move) and not entry.cloth:
+        if isinstance(entry, Move) and not entry.adds:
             moved[entry.tree] = max(entry.at, moved.get(entry.tree, entry.at))
     homes = {tree.name: tree.spot for tree in outlook.settings.trees}
     said: dict[str, tuple[datetime, str | None]] = {}

@@ -45,6 +45,7 @@ HEAT = 0.5  # a day on which heat harms the tree unless the place is shaded or o
 # What one way costs, in trips of carrying the tree: half of one for a spot. Judgement.
 CARRIED = 0.5
 REACHES = {
+    remedy.TIE.key: 0.15,
     remedy.GROUND.key: 0.4,
     remedy.FLEECE_1.key: 0.3,
     remedy.FLEECE_2.key: 0.35,
@@ -127,7 +128,8 @@ def _options(outlook: Outlook, row: int) -> Options:
     place = outlook.place(row, at.spot)
     here = Here(place, at.tree.container, elsewhere, outlook.settings.means)
     for way in candidates(Help.COVER, here):
-        found.setdefault(way.spot or way.remedy.key, (Row(tree, way.place), way))
+        row_there = Row(tree, way.place, tied=way.remedy.ties)
+        found.setdefault(way.spot or way.remedy.key, (row_there, way))
     return found
 
 
@@ -232,7 +234,11 @@ def _prospects(
     }
     days = {key: _days(outlook, index, key, trials[key]) for key in options}
     reach = {key: _reach(settings, at, key) for key in options}
-    after = {key: after_inside(cold, days[key][-1], cost) for key, cost in reach.items() if cost}
+    after = {
+        key: after_inside(cold, days[key][-1], cost)
+        for key, cost in reach.items()
+        if cost and key != remedy.TIE.key
+    }
     return Prospects(
         tree.name,
         _stands(at),
@@ -247,6 +253,7 @@ def _prospects(
                 reach[key],
                 after.get(key, after_at_home(cold)),
                 roomed=key in settings.spots and key not in (at.spot, tree.spot),
+                at_home=key == remedy.TIE.key,
             )
             for key in options
         ),
@@ -289,7 +296,7 @@ def _days(outlook: Outlook, index: int, key: str, trial: Trialled) -> tuple[floa
 def _strains(outlook: Outlook, index: int, key: str, nights_ahead: int) -> Sequence[float]:
     """What a day at a place costs for want of light, air and rest."""
     at, spots = outlook.standing[index], outlook.settings.spots
-    if key == at.tree.spot:
+    if key in (at.tree.spot, remedy.TIE.key):
         return (0.0,) * nights_ahead
     condition: Condition = next(iter(outlook.course.conditions.values()))[index]
     if key not in spots:

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.journal.noting import day_words
+from underbench.daemon.journal.noting import day_words, move_words
 from underbench.daemon.page.one_tree import Glance
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.journal import (
@@ -101,7 +101,7 @@ def words_of(entry: Entry) -> str:
         case Sighting() | FlowersSeen():
             return f"seen: {entry.stage}"
         case Move():
-            return f"covered at {entry.spot}" if entry.covers else f"moved to {entry.spot}"
+            return move_words(entry)
         case Watering():
             return "moss watered" if entry.moss else "watered"
         case Outcome():

@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.faults import Fault
-from underbench.daemon.outlook.garden_now import setting_of, species_of
+from underbench.daemon.journal.borne import figure_now
+from underbench.daemon.outlook.garden_now import setting_of
 from underbench.daemon.rehearsal.replay import (
     Heard,
     Plan,
@@ -41,10 +42,9 @@ from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.hazards.moving_sap import MOVING_SAP
 from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.hazards.scorch import SCORCH
-from underbench.rules.limits.condition import Condition, keeper_limits
+from underbench.rules.limits.condition import Condition
 from underbench.rules.physics import state as states
 from underbench.rules.physics.pot_water import capacity_l
-from underbench.rules.plants.species import Span
 from underbench.rules.weather.spread import known_site
 
 Night = tuple[str, datetime]
@@ -165,21 +165,12 @@ def most_leverage(case: Case, count: int) -> str:
 def value_today(settings: Settings, meant: Meant, limit: str) -> float:
     """Return the value that holds for most of the trees meant: the keeper's own, else the
     species'. Raises Fault where there is neither."""
-    values = (_value_of(settings, tree, limit) for tree in _trees(settings, meant))
+    field = LIMITS[limit].field
+    values = (figure_now(settings, tree, limit, field) for tree in _trees(settings, meant))
     found = [value for value in values if value is not None]
     if not found:
         raise Fault(f"{meant.name} has no {limit} yet: set one in the file to go by")
     return max(found, key=found.count)
-
-
-def _value_of(settings: Settings, tree: Tree, limit: str) -> float | None:
-    own = (getattr(o, limit) for _, o in keeper_limits(tree, settings.spots[tree.spot]))
-    given = [value for value in own if value is not None]
-    if given:
-        return float(given[-1])  # the nearest to the tree comes last
-    field = LIMITS[limit].field
-    pair = getattr(species_of(tree).limits, field) if field else None
-    return pair.harm if isinstance(pair, Span) else None
 
 
 def _trees(settings: Settings, meant: Meant) -> list[Tree]:

@@ -6,6 +6,7 @@ from textwrap import fill
 
 from underbench.daemon.charts.tuning_chart import draw_tuning
 from underbench.daemon.config.limits_table import LimitsTable
+from underbench.daemon.journal.borne import noted_lines
 from underbench.daemon.rehearsal.month_report import span_of
 from underbench.daemon.rehearsal.replay import Plan
 from underbench.daemon.rehearsal.tune import Outcome, Tuning
@@ -44,9 +45,18 @@ def tuning_text(tuning: Tuning, planned: Plan) -> str:
             "",
             table([unit, "messages", "carries", "harmed nights"], rows),
             "",
+            *_noted(tuning, planned),
             *_line(tuning, units),
         ]
     )
+
+
+def _noted(tuning: Tuning, planned: Plan) -> list[str]:
+    """What the keeper noted of the trees, where that says something of their limits."""
+    meant = (tree for tree in planned.settings.trees if tree.name in tuning.meant.trees)
+    entries = planned.journal.entries
+    lines = [line for tree in meant for line in noted_lines(planned.settings, tree, entries)]
+    return [*(fill(line, WIDTH) for line in lines), *([""] if lines else [])]
 
 
 def tuning_json(tuning: Tuning, planned: Plan) -> str:

@@ -60,9 +60,13 @@ class Explainer:
     tree's plan, if it needs one and it was made."""
 
     def __init__(
-        self, feeling: Feeling, episodes: Sequence[EpisodeRow], plan: TreePlan | None = None
+        self,
+        feeling: Feeling,
+        episodes: Sequence[EpisodeRow],
+        plan: TreePlan | None = None,
+        noted: Sequence[str] = (),
     ) -> None:
-        self._plan = plan
+        self._plan, self._noted = plan, list(noted)
         self._feeling, self._outlook, self._row = feeling, feeling.outlook, feeling.row
         self._tree, self._units = feeling.tree, feeling.units
         self._told_at = {
@@ -106,6 +110,7 @@ class Explainer:
             self.decision(),
             *([[self._trail(pressing.limit)], self._hours(pressing)] if pressing else []),
             over_days,
+            self._noted,
             plan_text(self._plan, self._feeling.zone) if self._plan else [],
             self._turning() if pressing else [],
             [table(heads, list(limit_rows(self._feeling)))],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from underbench.daemon.wording.vocabulary import Teller, counted
@@ -11,6 +12,8 @@ from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
 
 LEFT_UP = "Leave the cloth up for the hot weeks: you are told when it comes off."
+EACH_SUNNY_DAY = "So on each sunny day of the week ahead. Shut it before a night of frost."
+STAYS_TIED = "What is tied down may stay so."
 OPEN_BY_DAY = (MeasuredOn.LEAF, MeasuredOn.BUD)
 
 
@@ -61,6 +64,14 @@ def _by(advice: Advice, teller: Teller, now: datetime) -> str:
 
 
 def _return(advice: Advice, teller: Teller, now: datetime) -> str:
+    loose = tuple(job for job in advice.jobs if not job.remedy.ties)
+    if loose == advice.jobs:
+        return _untied(advice, teller, now)
+    others = _untied(replace(advice, jobs=loose), teller, now) if loose else ""
+    return f"{others} {STAYS_TIED}".strip()
+
+
+def _untied(advice: Advice, teller: Teller, now: datetime) -> str:
     if advice.back_at is None:
         return _days_after(advice, teller)
     back = teller.when(advice.back_at, now)
@@ -74,6 +85,8 @@ def _return(advice: Advice, teller: Teller, now: datetime) -> str:
 
 def _out_of_shade(advice: Advice, teller: Teller, back: str) -> str:
     """When shade may come off, or that its cloth stays up."""
+    if all(job.remedy.airs for job in advice.jobs):
+        return EACH_SUNNY_DAY
     if not advice.leave_up:
         return f"{_days_after(advice, teller)} Shade may come off {back}.".strip()
     others = any(not advice.stays(job) for job in advice.jobs)

@@ -115,6 +115,8 @@ class Advice:
 
     def stays(self, job: Job) -> bool:
         """Whether what is done for a tree stays so until the keeper is told otherwise."""
+        if job.remedy.ties:
+            return True
         if job.remedy.cloth:
             return self.back_at is None or job.tree in self.leave_up
         return self.open_ended and job.remedy.covers

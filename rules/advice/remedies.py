@@ -148,7 +148,7 @@ def _against_cold(here: Here) -> list[Way]:
     both = [
         Way(table.COVERED[n, True], _under(way.place, n)) for way in down for n in here.layers[-1:]
     ]
-    return [*shut, *down, *fleeces, *both, *_carried_off(here)]
+    return [*shut, *_tied(here), *down, *fleeces, *both, *_carried_off(here)]
 
 
 def _under(place: Place, layers: int) -> Place:
@@ -174,7 +174,14 @@ _GLASS = (
 
 
 def _against_wind(here: Here) -> list[Way]:
-    return [*_down(here, table.LEE), *_carried_off(here)]
+    return [*_tied(here), *_down(here, table.LEE), *_carried_off(here)]
+
+
+def _tied(here: Here) -> list[Way]:
+    """Tie the tree down to what it stands on: straps stay for the season."""
+    pot, home = here.container, here.home
+    fast = pot.tied or pot.kind is ContainerKind.BED or home.height_m <= 0
+    return [] if fast else [Way(table.TIE, home)]
 
 
 def _down(here: Here, remedy: Remedy) -> list[Way]:

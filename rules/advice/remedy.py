@@ -19,6 +19,7 @@ class Remedy:
     ``opening``: how far their bag is opened. ``waters``: how many times their pots are watered.
     ``wets_moss``: the moss of their layer is wetted instead. ``layers``: of fleece over them.
     ``on_ground``: they are set down where they stand. ``cloth``: half-shade cloth over them.
+    ``ties``: they are tied down where they stand. ``airs``: glass over them is opened by day.
     """
 
     key: str
@@ -33,6 +34,8 @@ class Remedy:
     layers: int = 0
     on_ground: bool = False
     cloth: bool = False
+    ties: bool = False
+    airs: bool = False
 
     @property
     def covers(self) -> bool:
@@ -74,6 +77,7 @@ _SET_COVERED = ("SET DOWN AND COVER {what}", "ground and cover")
 _TITLES = {
     "ground": ("SET {what} on the ground", "ground"),
     "ground-lee": ("SET {what} on the ground", "ground"),
+    "tie": ("TIE DOWN {what}", "tie down"),
     "fleece-1": ("COVER {what}", "cover"),
     "fleece-2": ("COVER {what}", "cover"),
     "ground-fleece-1": _SET_COVERED,
@@ -121,6 +125,7 @@ GROUND = _remedy("ground", "Down on the ground", _DOWN, carries=True, on_ground=
 LEE = _remedy(
     "ground-lee", "Down on the ground, out of the wind", _DOWN, carries=True, on_ground=True
 )
+TIE = _remedy("tie", "Tie down with straps or wire", "{trees} tied down", ties=True)
 FLEECE_1 = _remedy("fleece-1", f"Cover with 1 layer {_FLEECE}", _COVERED, layers=1)
 FLEECE_2 = _remedy("fleece-2", f"Cover with 2 layers {_FLEECE}", _COVERED, layers=2)
 GROUND_FLEECE_1, GROUND_FLEECE_2 = (
@@ -144,8 +149,8 @@ COVERED = {
 }
 SHUT_FRAME = _remedy("shut-frame", "Shut the cold frame")
 SHUT_GREENHOUSE = _remedy("shut-greenhouse", "Shut the greenhouse")
-OPEN_FRAME = _remedy("open-frame", "Open the cold frame")
-OPEN_GREENHOUSE = _remedy("open-greenhouse", "Open the greenhouse")
+OPEN_FRAME = _remedy("open-frame", "Open the cold frame", airs=True)
+OPEN_GREENHOUSE = _remedy("open-greenhouse", "Open the greenhouse", airs=True)
 INTO_SPOT = _remedy("into-spot", "{into}", carries=True)
 HALF_SHADE = _remedy("half-shade", "Half-shade cloth over", "{trees} shaded", cloth=True)
 FULL_SHADE = _remedy("full-shade", "Into full shade", "{trees} in full shade", carries=True)

@@ -105,7 +105,7 @@ def follow(
     ``site`` has its members. A ``start`` of one member is the past that all of them share.
     """
     notes = Notes.of(rows, journal)
-    footing = Footing.of([row.tree for row in rows], setting.species)
+    footing = Footing.of([row.stands for row in rows], setting.species)
     places, known = _PlacesKept(setting, rows), dict[int, TreeAt]()
     state, midnights, traits = start.fork(weather.members), [], _TraitsKept(footing)
     felt = exposures.blank(len(rows), weather.members, weather.hours)

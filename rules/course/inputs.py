@@ -27,9 +27,9 @@ class Setting:
 class Row:
     """One tree to follow.
 
-    ``place``, ``opening`` (of its bag) and ``waterings`` are a remedy's; None, or no watering,
-    leaves the tree as it is. ``spot`` names the spot whose limits hold (None: where the tree
-    stands).
+    ``place``, ``opening`` (of its bag), ``waterings`` and ``tied`` are a remedy's; None, or no
+    watering, leaves the tree as it is. ``spot`` names the spot whose limits hold (None: where the
+    tree stands).
     """
 
     tree: Tree
@@ -37,3 +37,9 @@ class Row:
     opening: Opening | None = None
     waterings: tuple[datetime, ...] = ()
     spot: str | None = None
+    tied: bool = False
+
+    @property
+    def stands(self) -> Tree:
+        """The tree as the remedy has it."""
+        return self.tree.tied_down() if self.tied else self.tree

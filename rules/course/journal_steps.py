@@ -169,7 +169,7 @@ def folded(
     midnight, begins_s = begins.replace(hour=0), int(begins.timestamp())
     found: dict[int, TreeAt] = {}
     for name, entries in notes.by_tree.items():
-        mine = notes.rows[name]
+        mine = sorted(notes.rows[name], key=lambda row: rows[row].tied)
         last_s = max((hour for hour in notes.hours[name] if hour <= begins_s), default=0)
         at = max(midnight, datetime.fromtimestamp(last_s, tz=UTC))
         known = before.get(mine[0])
@@ -177,8 +177,12 @@ def folded(
             known = fold(rows[mine[0]].tree, entries, at)
         elif known.at != at:  # a day later, nothing noted
             known = known.model_copy(update={"at": at})
-        found |= dict.fromkeys(mine, known)
+        found |= {row: _as_in(rows[row], known) for row in mine}
     return found
+
+
+def _as_in(row: Row, known: TreeAt) -> TreeAt:
+    return known.model_copy(update={"tree": known.tree.tied_down()}) if row.tied else known
 
 
 def hour_after(moment: datetime) -> int:

@@ -253,6 +253,12 @@ class Tree(Model):
     kill_from: Share | None = None
     flowers_from: ShareOrNever | None = None
 
+    def tied_down(self) -> Tree:
+        """Return the tree with its container tied down."""
+        return self.model_copy(
+            update={"container": self.container.model_copy(update={"tied": True})}
+        )
+
     def __hash__(self) -> int:
         return hash(self.name)  # the same for equal ones, and quicker than all they hold
 

@@ -110,7 +110,7 @@ class FlowersSeen(Model):
 
 class Move(Model):
     """A tree carried to a spot, or covered where it stands: under so many ``layers`` of fleece,
-    ``on_ground`` instead of up on its bench, under half-shade ``cloth``."""
+    ``on_ground`` instead of up on its bench, under half-shade ``cloth``, or ``tied`` down."""
 
     kind: Literal["move"] = "move"
     tree: str
@@ -119,11 +119,17 @@ class Move(Model):
     layers: Annotated[int, Field(ge=0, le=2)] = 0
     on_ground: bool = False
     cloth: bool = False
+    tied: bool = False
 
     @property
     def covers(self) -> bool:
         """Whether the tree is covered, or set down where it stands."""
         return self.layers > 0 or self.on_ground
+
+    @property
+    def adds(self) -> bool:
+        """Whether the tree is shaded or tied down, and else left as it stands."""
+        return self.cloth or self.tied
 
 
 class Watering(Model):
@@ -158,6 +164,8 @@ class Outcome(Model):
     told or kept. ``hazard`` is its key, that of frost on leaves or buds for a night without a
     message. ``forecast`` and ``chance`` are the worst value forecast and its chance. ``felt`` is
     the worst that the tree felt in the weather as it came. Values are in the unit of ``limit``.
+    ``figure`` is the key of the keeper's limit that the night says something of; None if it says
+    nothing, as of a tree that was covered.
     """
 
     kind: Literal["outcome"] = "outcome"
@@ -170,6 +178,7 @@ class Outcome(Model):
     forecast: float | None = None
     chance: float | None = None
     felt: float | None = None
+    figure: str | None = None
 
 
 Entry = Annotated[
@@ -263,14 +272,13 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
     later in ``entries`` wins.
     """
     mine = sorted((e for e in entries if e.tree == tree.name and e.at <= at), key=lambda e: e.at)
-    spot, sighting, flowers, since, lost = tree.spot, None, None, None, False
-    layers, on_ground, cloth = 0, False, False
+    sighting, flowers, since, lost = None, None, None, False
+    left = Move(tree=tree.name, at=at, spot=tree.spot)
     for entry in mine:
         if isinstance(entry, Move):
-            same = (spot, layers > 0 or on_ground) == (entry.spot, entry.covers)
+            before, left = left, _left(left, entry)
+            same = (before.spot, before.covers) == (left.spot, left.covers)
             since = since if same else entry.at
-            spot, cloth = entry.spot, entry.cloth
-            layers, on_ground = entry.layers, entry.on_ground
         elif isinstance(entry, Sighting):
             sighting = entry
         elif isinstance(entry, FlowersSeen):
@@ -279,21 +287,34 @@ def fold(tree: Tree, entries: Iterable[Entry], at: datetime) -> TreeAt:
             lost = entry.fate is Fate.LOST
         elif isinstance(entry, Work) and entry.into is not None:
             tree = tree.model_copy(update={"container": entry.into})
+            left = left.model_copy(update={"tied": False})
+    away = left.spot != tree.spot or left.covers
     return TreeAt(
-        tree=tree,
+        tree=tree.tied_down() if left.tied else tree,
         at=at,
-        spot=spot,
-        layers=layers,
-        on_ground=on_ground,
-        cloth=cloth,
+        spot=left.spot,
+        layers=left.layers,
+        on_ground=left.on_ground,
+        cloth=left.cloth,
         works=tuple(e for e in mine if isinstance(e, Work)),
         sighting=sighting,
         flowers=flowers,
         waterings=tuple(e.at for e in mine if isinstance(e, Watering) and not e.moss),
         moss_wetted=tuple(e.at for e in mine if isinstance(e, Watering) and e.moss),
-        there_since=since if spot != tree.spot or layers or on_ground else None,
+        there_since=since if away else None,
         lost=lost,
     )
+
+
+def _left(before: Move, move: Move) -> Move:
+    """How a tree is left after a move, from how it was left ``before``. Straps stay until it is
+    carried elsewhere or set down."""
+    if move.spot != before.spot:
+        return move
+    if move.adds:
+        both = {"cloth": before.cloth or move.cloth, "tied": before.tied or move.tied}
+        return before.model_copy(update=both)
+    return move.model_copy(update={"tied": before.tied and not move.on_ground})
 
 
 def inventory(trees: Sequence[Tree], entries: Iterable[Entry], at: datetime) -> tuple[Tree, ...]:

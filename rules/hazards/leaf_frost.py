@@ -40,6 +40,17 @@ def _limit(species: Species, condition: Condition) -> Limit | None:
     return limit
 
 
+def figure_in_force(species: Species, condition: Condition) -> str | None:
+    """Return the keeper's key of the figure that alone is the limit of a tree's tops on a day. None
+    where season, rating or recent work has moved it: a night then says nothing of the figure."""
+    limit = _limit(species, condition)
+    field, measured = _field(species, condition.stage)
+    if limit is None:
+        return None
+    alone = own(from_species(species, field, measured), condition, f"{field}_c")
+    return f"{field}_c" if limit == alone else None
+
+
 def _field(species: Species, stage: Stage) -> tuple[str, MeasuredOn]:
     """The figure of the species that holds at a stage, and what it is measured on."""
     if stage in (Stage.LEAFING_OUT, Stage.EXTENDING):

@@ -84,7 +84,7 @@ class Prospect:
     ``key`` names the place. ``harm`` and ``kill``: the chance in each night. ``days``: the cost of
     the day after each night. ``reach``: the cost of bringing the tree there from home, or back.
     ``after``: what the weeks beyond the forecast cost from there. ``roomed``: the place has so
-    much room and no more.
+    much room and no more. ``at_home``: the tree stays at home there.
     """
 
     key: str
@@ -94,6 +94,7 @@ class Prospect:
     reach: float = 0.0
     after: float = 0.0
     roomed: bool = False
+    at_home: bool = False
 
     def cost(self, night: int, weights: Weights) -> float:
         """Return what a night there costs, and the day after it."""
@@ -125,7 +126,8 @@ def moving(one: Prospect, other: Prospect, weights: Weights) -> float:
     """Return what it costs to bring a tree from one place to another."""
     if one.key == other.key:
         return 0.0
-    fee = weights.changed if one.reach and other.reach else 0.0
+    away = one.reach and other.reach and not (one.at_home or other.at_home)
+    fee = weights.changed if away else 0.0
     return max(one.reach, other.reach) + fee
 
 

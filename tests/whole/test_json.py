@@ -67,6 +67,7 @@ CALLS = {
     "watered": [("Heath",)],
     "handled": [()],
     "outcome": [("Ember", "fine")],
+    "accept": [(), ("Ember",)],
     "reading": [("-2.5", "air-min")],
     "skill": [AT],
     "windows": [("repot", *AT)],

@@ -58,6 +58,24 @@ def test_who_shades_a_tree_for_days_does_not_hear_of_the_days_between(
 
 
 @pytest.mark.parametrize(
+    ("days_ago", "remedy", "covers"),
+    [
+        (6, "open-frame", True),
+        (7, "open-frame", False),
+        (6, "open-greenhouse", True),
+        (6, "full-shade", False),
+    ],
+)
+def test_who_opens_glass_does_so_on_each_sunny_day_of_a_week(
+    days_ago: int, remedy: str, covers: bool
+) -> None:
+    shade = found(ends=NEXT_ENDS, hazard=SCORCH)
+    told_at = shade.first_at - days_ago * DAY
+    row = row_of(SCORCH, remedy=remedy, told_at=told_at, back_at=told_at + DAY)
+    assert promised(shade, [row]) is covers
+
+
+@pytest.mark.parametrize(
     ("remedy", "handled_at", "covers"),
     [
         ("half-shade", None, True),

@@ -34,7 +34,7 @@ from underbench.rules.weather.hourly import Weather
 @pytest.mark.parametrize(
     ("good", "bad", "said"),
     [
-        ("Acer palmatum", "Acer palmatun", "did you mean 'Acer palmatum'?"),
+        ("Acer palmatum", "Acer palmatun", "did you mean 'Acer palmatum' or"),
         ("litres = 4", "litres = 0", "expected more than 0, not 0"),
         ('spot = "top bench"', 'spot = "top bunch"', "did you mean 'top bench'?"),
         ('name = "Heath"', 'name = "ember"', "tree 1 has this name already"),

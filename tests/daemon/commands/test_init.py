@@ -216,9 +216,9 @@ def test_the_unit_is_shut_in() -> None:
     assert done.returncode == 0, done.stdout[-300:] + done.stderr
 
 
-words = st.text(st.characters(exclude_categories=["C", "Z"], include_characters=" "), min_size=1, max_size=30).filter(
-    lambda text: text.strip() == text and " ".join(text.split()) == text
-)
+words = st.text(
+    st.characters(exclude_categories=["C", "Z"], include_characters=" "), min_size=1, max_size=30
+).filter(lambda text: text.strip() == text and " ".join(text.split()) == text)
 
 
 @given(garden=words, spot=words, tree=words, litres=st.floats(0.05, 900))

@@ -75,7 +75,8 @@ def words(remedies: list[Way]) -> list[str]:
 
 
 def test_against_cold_least_effort_comes_first(make: Any) -> None:
-    remedies = offered(make)
+    tied, *remedies = offered(make)
+    assert tied.remedy.ties  # what is planned for is wind too
     kinds = [
         "down"
         if r.place.cover is CoverKind.OPEN and r.remedy.carries and not r.spot
@@ -91,6 +92,26 @@ def test_against_cold_least_effort_comes_first(make: Any) -> None:
         "shed",
     ]
     assert [r.remedy.carries for r in remedies] == [True, False, False, True, True, True]
+
+
+@pytest.mark.parametrize(
+    ("container", "height_m", "ties"),
+    [
+        ({}, 0.8, True),
+        ({"tied": True}, 0.8, False),
+        ({}, 0.0, False),  # nothing to tie it to
+        ({"kind": ContainerKind.BED, "wall": Wall.NONE}, 0.8, False),
+        ({"litres": 80.0}, 0.8, True),  # nobody lifts it
+    ],
+)
+def test_against_wind_a_loose_pot_on_a_bench_is_tied_down_first(
+    make: Any, container: dict[str, Any], height_m: float, ties: bool
+) -> None:
+    """Common practice, no source."""
+    home = replace(make.place(), height_m=height_m)
+    ways = offered(make, hazard=GALE, home=home, container=make.container(**container))
+    assert [way.remedy.ties for way in ways[:1]] == ([True] if ties else [False] * len(ways[:1]))
+    assert not any(way.remedy.ties for way in ways[1:])
 
 
 def test_fleece_is_no_remedy_in_much_wind(make: Any) -> None:

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from underbench.rules.advice.remedy import COVERED
-from underbench.rules.garden.journal import Move, TreeAt, fold
+from underbench.rules.garden.journal import Move, TreeAt, Work, fold
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.physics.cover import CoverKind
 
 NOON = datetime(2024, 1, 9, 12, tzinfo=UTC)
@@ -44,6 +45,40 @@ def test_a_tree_is_at_home_where_it_belongs_and_uncovered(
     there = stands(make, *moves)
     assert there.at_home is at_home
     assert there.there_since == since
+
+
+SHED, CLOTH, TIED, FLEECE = {"spot": "shed"}, {"cloth": True}, {"tied": True}, {"layers": 1}
+
+
+@pytest.mark.parametrize(
+    ("moves", "cloth", "tied", "layers"),
+    [
+        ([CLOTH], True, False, 0),
+        ([TIED], False, True, 0),
+        ([CLOTH, TIED], True, True, 0),
+        ([FLEECE, TIED], False, True, 1),  # the fleece stays on
+        ([FLEECE, CLOTH], True, False, 1),
+        ([TIED, FLEECE], False, True, 1),
+        ([TIED, FLEECE, {}], False, True, 0),  # covers come off, straps stay
+        ([CLOTH, {}], False, False, 0),
+        ([TIED, {"on_ground": True}], False, False, 0),  # it was set down
+        ([TIED, SHED], False, False, 0),
+        ([TIED, SHED, {}], False, False, 0),  # back home it stands loose
+        ([CLOTH, SHED, {}], False, False, 0),
+    ],
+)
+def test_straps_and_cloth_stay_until_the_tree_is_carried_off(
+    make: Any, moves: list[dict[str, Any]], cloth: bool, tied: bool, layers: int
+) -> None:
+    there = stands(make, *moves)
+    assert (there.cloth, there.tree.container.tied, there.layers) == (cloth, tied, layers)
+
+
+def test_straps_do_not_hold_a_new_pot(make: Any) -> None:
+    tied = Move(tree="Ember", at=NOON, spot="top bench", tied=True)
+    pot = make.container(litres=2.0)
+    slipped = Work(tree="Ember", at=NOON + DAY, work=WorkKind.SLIP_POT, into=pot)
+    assert not fold(make.tree("Ember"), [tied, slipped], NOON + 2 * DAY).tree.container.tied
 
 
 @pytest.mark.parametrize("how", list(COVERED))
