@@ -36,7 +36,7 @@ from typing import NamedTuple
 import numpy as np
 
 from underbench.daemon.config.settings import load
-from underbench.daemon.outlook.outlook import setting_of
+from underbench.daemon.outlook.garden_now import setting_of
 from underbench.daemon.weather.csv_series import read_series
 from underbench.rules.course.course import follow
 from underbench.rules.course.inputs import Row

@@ -21,7 +21,7 @@ FOLDER = Path(__file__).parents[2] / "config_examples"
 # A cold spell in leaf, or a hot spell: where the garden is decides what is told.
 SPELLS = {
     "away_in_may.toml": (datetime(2027, 5, 3, 16, tzinfo=UTC), 4.0),
-    "club_yard.toml": (datetime(2027, 4, 26, 15, tzinfo=UTC), 3.0),
+    "club_yard.toml": (datetime(2027, 7, 12, 20, tzinfo=UTC), 29.0),
     "continental_balcony.toml": (datetime(2027, 1, 14, 17, tzinfo=UTC), -16.0),
     "degrees_fahrenheit.toml": (datetime(2027, 4, 21, 21, tzinfo=UTC), 3.0),
     "dry_south.toml": (datetime(2027, 1, 20, 19, tzinfo=UTC), 33.0),
