@@ -155,7 +155,7 @@ def test_a_repot_is_noted_in_six_taps(phone: Chrome, made: PageGarden, url: str)
     Select(phone.find_element(By.ID, "work")).select_by_visible_text("repot")
     finger.taps += 1
     finger.tap("button", "Note the work")
-    assert shows(phone, "Noted: repot of Hedge")
+    assert shows(phone, "Noted for Hedge: repot on")
     assert finger.taps <= 6
     with made.store() as store:
         done = [entry for entry in store.journal.entries() if isinstance(entry, Work)]

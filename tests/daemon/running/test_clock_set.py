@@ -67,7 +67,7 @@ def test_a_clock_set_back_stops_no_pass_and_tells_nothing_twice(
 ) -> None:
     gale.tick(NOW)
     (title,) = gale.phone.titles()
-    assert title.startswith("PROTECT Heath")
+    assert title.startswith("TIE DOWN Heath")
     moments = [NOW - back + number * 10 * MINUTE for number in range(7)]
     passes = set()
     for moment in moments:
@@ -81,7 +81,7 @@ def test_a_clock_set_forward_and_back_again_tells_nothing_twice(gale: Daemon) ->
     for moment in (NOW, NOW + 4 * HOUR, NOW + MINUTE, NOW + 2 * HOUR, NOW + 4 * HOUR):
         gale.tick(moment)
     news, again = gale.phone.titles()
-    assert news.startswith("PROTECT Heath")
+    assert news.startswith("TIE DOWN Heath")
     assert again.startswith("STILL TO DO")  # danger, once as the deadline nears
 
 

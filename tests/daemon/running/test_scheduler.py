@@ -217,7 +217,7 @@ def test_the_daemon_tells_and_stops_when_asked(home: Home) -> None:
     with home.running() as child:
         title = home.phone.got.get(timeout=LONG_S)
         logged = stopped(child)
-    assert title.startswith("PROTECT Heath now")
+    assert title.startswith("TIE DOWN Heath now")
     assert f"told: {title}" in logged
     assert "watching Orchard End, trees: 1" in logged
 
@@ -244,7 +244,7 @@ def test_killed_in_the_middle_it_does_not_tell_twice(home: Home) -> None:
     with home.running() as child:  # killed as soon as the phone has the message
         gale = home.phone.got.get(timeout=LONG_S)
         child.kill()
-    assert gale.startswith("PROTECT Heath now")
+    assert gale.startswith("TIE DOWN Heath now")
 
     with Store.open(home.database) as store:  # as if the next hour had come
         store.duties.done(LAST_TRY, long_ago)
