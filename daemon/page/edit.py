@@ -25,6 +25,7 @@ from underbench.rules.garden.inventory import (
     Surface,
     Wall,
 )
+from underbench.rules.plants.likeness import LIKENESSES
 from underbench.rules.plants.species import catalogue
 
 blueprint = Blueprint("edit", __name__, url_prefix="/edit")
@@ -78,7 +79,7 @@ def _tree_fields() -> list[Field]:
         _choice("colour", "Colour of the wall", Colour),
         _choice("shape", "Shape", Shape),
         Field("tied", "Tied in", "tick"),
-        Field("hardiness", "Hardiness class, zone or rating"),
+        Field("hardiness", "Of a species not known: most like which? Or its zone or rating"),
     ]
 
 
@@ -238,10 +239,20 @@ def show(
     by_field: Mapping[str, str] | None = None,
 ) -> str:
     """Return a form with what the file holds, or what was typed and why it was refused."""
-    kinds = sorted(catalogue().species) if any(f.key == "species" for f in form.fields) else []
-    wrong = by_field or {}
+    # What a field may hold that takes any words: each value, and what is said of it.
+    offered = {
+        "species": [(name, "") for name in sorted(catalogue().species)],
+        "hardiness": [(one.hardiness, one.words) for one in LIKENESSES],
+    }
+    known = {field.key for field in form.fields}
     return render_template(
-        "edit.html", form=form, held=held, seen=as_seen, faults=faults, wrong=wrong, species=kinds
+        "edit.html",
+        form=form,
+        held=held,
+        seen=as_seen,
+        faults=faults,
+        wrong=by_field or {},
+        offered={key: values for key, values in offered.items() if key in known},
     )
 
 

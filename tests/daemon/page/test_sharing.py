@@ -21,6 +21,7 @@ from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.page.context import EXTENSION
 from underbench.daemon.wording.json_form import SCHEMA
 from underbench.rules.garden.journal import Watering
+from underbench.rules.plants.likeness import LIKENESSES
 
 ADDRESS = "https://orchard-end.example"
 PAGE = f'\n[page]\naddress = "{ADDRESS}"\n'
@@ -189,6 +190,20 @@ def test_a_tree_is_added_and_changed_by_form(garden_page: PageGarden) -> None:
         "tied = true\n"
     )
     assert client.get("/tree/Quill").status_code == 200
+
+
+def test_a_species_that_is_not_known_is_likened_to_one_that_is(garden_page: PageGarden) -> None:
+    """The choices are those of ``init``."""
+    client = garden_page.client()
+    blank = client.get("/edit/tree/").text
+    for one in LIKENESSES:
+        assert f'<option value="{one.hardiness}">{one.words}</option>' in blank
+    fields = fields_of(blank)
+    fields |= {"name": "Quill", "species": "Invented tree", "spot": "south wall", "litres": "4"}
+    refused = client.post("/edit/tree/", data=fields)
+    assert "hardiness" in refused.text.split('id="w-species">')[1].split("<")[0]
+    added = client.post("/edit/tree/", data=fields | {"hardiness": LIKENESSES[0].hardiness})
+    assert added.location == "/tree/Quill"
 
 
 def test_what_is_wrong_stands_beside_its_field_and_what_was_typed_stays(
