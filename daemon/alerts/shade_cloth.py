@@ -25,8 +25,8 @@ MOST = 0.5  # the cloth comes off once so large a share of the trees can do with
 
 
 def left_up(advice: Advice, outlook: Outlook, store: Store) -> Advice:
-    """Return the advice, with its shade cloth left up if these are the hot months. Raises
-    StoreError."""
+    """Return the advice, with its shade cloth left up if these are the hot months. From now on the
+    weeks are counted in which no heat asks for it. Raises StoreError."""
     under = frozenset(job.tree for job in advice.jobs if job.remedy.cloth)
     garden = outlook.settings.garden
     if northern_month(outlook.today, garden.latitude) in HOT_MONTHS:
