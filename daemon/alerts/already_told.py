@@ -18,7 +18,7 @@ from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 
 STANDS_FOR = timedelta(hours=12)  # nobody is told one thing and a few hours later another
-AIRED_FOR = timedelta(days=7)  # who was told to open glass does so on each sunny day
+A_WEEK = timedelta(days=7)
 SAID_FOR = timedelta(days=60)  # that nothing here helps a tree is not said again so soon
 
 
@@ -38,9 +38,10 @@ def promised(finding: Finding, own: Iterable[EpisodeRow]) -> bool:
 
 
 def _holds_at(row: EpisodeRow, moment: datetime) -> bool:
-    """Whether what was told still holds at ``moment``. Glass is opened on each sunny day of a week.
-    What cloth that was noted as up leaves of the heat was not told."""
-    if remedy_of(row.remedy).airs and row.told_at and moment - row.told_at < AIRED_FOR:
+    """Whether what was told still holds at ``moment``. Glass is opened on each sunny day of a week,
+    a tropical brought in on each cool night. What cloth that was noted as up leaves of the heat was
+    not told."""
+    if remedy_of(row.remedy).weekly and row.told_at and moment - row.told_at < A_WEEK:
         return True
     if row.back_at is None:
         return row.handled_at is None and remedy_of(row.remedy).cloth

@@ -7,12 +7,14 @@ from datetime import datetime
 
 from underbench.daemon.wording.vocabulary import Teller, counted
 from underbench.rules.advice.advice import Advice
+from underbench.rules.advice.remedy import INDOORS
 from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
 
 LEFT_UP = "Leave the cloth up for the hot weeks: you are told when it comes off."
 EACH_SUNNY_DAY = "So on each sunny day of the week ahead. Shut it before a night of frost."
+EACH_COOL_NIGHT = "So on each cool night of the week ahead; out again by day."
 STAYS_TIED = "What is tied down may stay so."
 OPEN_BY_DAY = (MeasuredOn.LEAF, MeasuredOn.BUD)
 
@@ -72,6 +74,8 @@ def _return(advice: Advice, teller: Teller, now: datetime) -> str:
 
 
 def _untied(advice: Advice, teller: Teller, now: datetime) -> str:
+    if all(job.remedy is INDOORS for job in advice.jobs):
+        return EACH_COOL_NIGHT
     if advice.back_at is None:
         return _days_after(advice, teller)
     back = teller.when(advice.back_at, now)
@@ -85,7 +89,7 @@ def _untied(advice: Advice, teller: Teller, now: datetime) -> str:
 
 def _out_of_shade(advice: Advice, teller: Teller, back: str) -> str:
     """When shade may come off, or that its cloth stays up."""
-    if all(job.remedy.airs for job in advice.jobs):
+    if all(job.remedy.weekly for job in advice.jobs):
         return EACH_SUNNY_DAY
     if not advice.leave_up:
         return f"{_days_after(advice, teller)} Shade may come off {back}.".strip()

@@ -63,10 +63,12 @@ def test_who_shades_a_tree_for_days_does_not_hear_of_the_days_between(
         (6, "open-frame", True),
         (7, "open-frame", False),
         (6, "open-greenhouse", True),
+        (6, "indoors", True),
+        (7, "indoors", False),
         (6, "full-shade", False),
     ],
 )
-def test_who_opens_glass_does_so_on_each_sunny_day_of_a_week(
+def test_what_is_done_on_each_such_day_of_a_week_is_told_once_in_it(
     days_ago: int, remedy: str, covers: bool
 ) -> None:
     shade = found(ends=NEXT_ENDS, hazard=SCORCH)

@@ -28,6 +28,7 @@ from underbench.rules.advice.remedy import (
     SHUT_FRAME,
     SLIT_BAG,
     STAY,
+    TIE,
     WATER,
     WATER_SHADE,
     WET_MOSS,
@@ -220,7 +221,25 @@ def test_a_tropical_goes_in_for_the_season() -> None:
 def test_a_tropical_goes_in_for_one_summer_night() -> None:
     body = told(advice(job(chill(), None), back_at=None))[1]
     assert "Indoors, to a light place, from the top bench: Ember" in body
+    assert "So on each cool night of the week ahead; out again by day." in body
     assert "season" not in body
+
+
+def test_glass_is_opened_on_each_sunny_day_of_a_week() -> None:
+    scorch = finding(hazard=SCORCH, on=MeasuredOn.LEAF, worst=39.0, limit=(37.0, 42.0))
+    body = told(advice(job(scorch, choice(OPEN_FRAME))))[1]
+    assert "So on each sunny day of the week ahead. Shut it before a night of frost." in body
+    assert "may come off" not in body
+
+
+def test_what_is_tied_down_stays_so_and_the_rest_goes_back() -> None:
+    gale = finding(hazard=GALE, on=MeasuredOn.GUST, worst=18.0, limit=(14.0, 24.0))
+    tied, carried = job(gale, choice(TIE)), job(replace(gale, tree="Heath"), choice(INTO_SPOT))
+    title, alone = told(advice(tied))
+    assert title.startswith("TIE DOWN Ember by ")
+    assert "Back out" not in alone
+    both = told(advice(tied, carried))[1]
+    in_order(both, "Back out", "What is tied down may stay so.")
 
 
 @pytest.mark.parametrize("span", [NIGHT, SEASON], ids=["night", "season"])
