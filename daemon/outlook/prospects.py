@@ -102,7 +102,7 @@ def prospects_of(
 ) -> Iterator[Prospects]:
     """Yield what each tree at ``asked`` can choose from. ``lows_c``: the coldest night of the weeks
     after the forecast, in earlier years."""
-    spans = tuple(nights(outlook.now, outlook.reaches, outlook.settings.garden.timezone))
+    spans = tuple(_nights(outlook))
     for first in range(0, len(asked), TREES_AT_ONCE):
         some = asked[first : first + TREES_AT_ONCE]
         options = [_options(outlook, row) for row in some]
@@ -111,6 +111,15 @@ def prospects_of(
         trials = iter(_trials(outlook, run_rows(outlook, rows, indices), spans))
         for index, own in zip(some, options, strict=True):
             yield _prospects(outlook, index, own, spans, {key: next(trials) for key in own}, lows_c)
+
+
+def _nights(outlook: Outlook) -> Iterator[Stretch]:
+    """The nights that hold an hour of the course. Where clocks are half an hour or a quarter off,
+    the one that is on can end before its next whole hour."""
+    times = outlook.course.times
+    for night in nights(outlook.now, outlook.reaches, outlook.settings.garden.timezone):
+        if ((times > night.start.timestamp()) & (times <= night.end.timestamp())).any():
+            yield night
 
 
 Options = Mapping[str, tuple[Row, Way | None]]

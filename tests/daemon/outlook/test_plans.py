@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from spring_frosts import DAY, EVENING, HOUR, Labs, in_leaf, move, spring
+from spring_frosts import DAY, EVENING, GARDEN, HOUR, Labs, in_leaf, move, spring
 
 from underbench.daemon.outlook.plans import TreePlan
 from underbench.rules.advice.remedy import FLEECE_2
@@ -88,3 +88,15 @@ def test_fleece_that_is_on_is_carried_off_by_wind(
 def test_nothing_is_planned_where_nothing_threatens(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make))
     assert garden.run(EVENING, dry_run=True).plans == {}
+
+
+def test_a_night_that_ends_before_the_next_whole_hour_is_no_night_ahead(
+    labs: Labs, make: Any
+) -> None:
+    """Where clocks are half an hour off, local noon parts an hour of the weather."""
+    kolkata = GARDEN.replace("Europe/Ljubljana", "Asia/Kolkata")
+    garden = in_leaf(labs, spring(make, -2.0, -2.0, -2.0), kolkata)
+    before_noon = EVENING.replace(hour=6, minute=10)  # 11:40
+    planned: TreePlan = garden.run(before_noon, dry_run=True).plans["Ember"]
+    assert planned.of.nights[0].start == before_noon.replace(minute=30)
+    assert len(planned.plan.path) == len(planned.of.nights)
