@@ -137,6 +137,8 @@ def _options(outlook: Outlook, row: int) -> Options:
     place = outlook.place(row, at.spot)
     here = Here(place, at.tree.container, elsewhere, outlook.settings.means)
     for way in candidates(Help.COVER, here):
+        if way.remedy.ties and not at.at_home:
+            continue  # a tree is tied down where it belongs, and nothing keeps it from going there
         row_there = Row(tree, way.place, tied=way.remedy.ties)
         found.setdefault(way.spot or way.remedy.key, (row_there, way))
     return found

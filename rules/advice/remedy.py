@@ -19,8 +19,8 @@ class Remedy:
     ``opening``: how far their bag is opened. ``waters``: how many times their pots are watered.
     ``wets_moss``: the moss of their layer is wetted instead. ``layers``: of fleece over them.
     ``on_ground``: they are set down where they stand. ``cloth``: half-shade cloth over them.
-    ``ties``: they are tied down where they stand. ``weekly``: it is
-    done on each such day, or night, of a week.
+    ``ties``: they are tied down where they stand. ``weekly``: it is done on each such day, or
+    night, of a week.
     """
 
     key: str

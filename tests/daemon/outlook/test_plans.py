@@ -10,7 +10,8 @@ import pytest
 from spring_frosts import DAY, EVENING, GARDEN, HOUR, Labs, in_leaf, move, spring
 
 from underbench.daemon.outlook.plans import TreePlan
-from underbench.rules.advice.remedy import FLEECE_2
+from underbench.daemon.outlook.prospects import keys_of
+from underbench.rules.advice.remedy import FLEECE_2, TIE
 from underbench.rules.garden.journal import Move
 
 HOME, SHED = "top bench", "shed"
@@ -100,3 +101,18 @@ def test_a_night_that_ends_before_the_next_whole_hour_is_no_night_ahead(
     planned: TreePlan = garden.run(before_noon, dry_run=True).plans["Ember"]
     assert planned.of.nights[0].start == before_noon.replace(minute=30)
     assert len(planned.plan.path) == len(planned.of.nights)
+
+
+@pytest.mark.parametrize(
+    ("left", "offered"),
+    [({}, True), ({"layers": 2}, False), ({"spot": "greenhouse"}, False), ({"tied": True}, False)],
+)
+def test_straps_are_offered_where_a_tree_belongs_and_stands_bare(
+    labs: Labs, make: Any, left: dict[str, Any], offered: bool
+) -> None:
+    """On staging they would look like a place that costs nothing, and the tree never went home."""
+    greenhouse = '\n[[spot]]\nname = "greenhouse"\nkind = "greenhouse"\nheight_cm = 80\n'
+    garden = in_leaf(labs, spring(make, *MILD), GARDEN + greenhouse)
+    garden.store.journal.add([Move(tree="Ember", at=EVENING - DAY, **{"spot": HOME, **left})])
+    outlook = garden.run(EVENING, dry_run=True).outlook
+    assert (TIE.key in keys_of(outlook, 0)) is offered
