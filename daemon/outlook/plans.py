@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from functools import cache, partial
 
 from underbench.daemon.outlook.outlook import Outlook
@@ -26,13 +26,13 @@ from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import Choice, Way
 from underbench.rules.advice.remedy import STAY
 from underbench.rules.garden.journal import Move
-from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.findings import NOTICE_FROM, Finding, Strength
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.layering import tender
 from underbench.rules.planning.plan import Plan, Wanted, shared
 
 NEVER = datetime.min.replace(tzinfo=UTC)
+A_DAY, ANSWERED_BY = timedelta(days=1), timedelta(hours=12)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,13 +40,15 @@ class TreePlan:
     """The plan of one tree, and what it was chosen from.
 
     ``here`` is the key of where it stands, ``home`` of where it belongs, ``start`` of where it is
-    or was told to be. The rest takes the physics of each place and is worked out for all trees when
-    it is first asked for: most passes have nothing to tell and never ask.
+    or was told to be. ``sent``: its keeper was told to bring it to where it stands, and so will be
+    told when to take it back. The rest takes the physics of each place and is worked out for all
+    trees when it is first asked for: most passes have nothing to tell and never ask.
     """
 
     here: str
     home: str
     start: str
+    sent: bool
     worked_out: Callable[[], tuple[Plan, Prospects]]
 
     @property
@@ -100,6 +102,11 @@ class TreePlan:
         return self.of.nights[max(away, default=0)].end
 
     @property
+    def ends_its_stay(self) -> bool:
+        """Whether the tree, which was sent where it is, goes home as far ahead as is known."""
+        return self.sent and self.plan.path[-1] == self.home
+
+    @property
     def goes_home(self) -> bool:
         """Whether the tree goes home now, for good as far as the forecast reaches, and is safe
         there. A place that is no worse than where it is does not do."""
@@ -144,15 +151,15 @@ def plans_of(outlook: Outlook, store: Store, episodes: Iterable[EpisodeRow]) -> 
     if not asked:
         return {}
     usual = usual_of(store, outlook.settings.garden)
-    lows_c = usual.lows_after(local_day(outlook.reaches, outlook.settings.garden.timezone))
     keys = {outlook.standing[row].tree.name: keys_of(outlook, row) for row in asked}
     # A tree that was told to go somewhere is taken to be there.
     starts = {name: told[name] if told.get(name) in own else own[0] for name, own in keys.items()}
     homes = {tree.name: tree.spot for tree in outlook.settings.trees}
+    sent = _sent(outlook, store)
 
     @cache
     def worked_out() -> dict[str, tuple[Plan, Prospects]]:
-        found = {one.tree: one for one in prospects_of(outlook, asked, lows_c)}
+        found = {one.tree: one for one in prospects_of(outlook, asked, usual)}
         wanted = {
             name: Wanted(one.places, starts[name], one.weights) for name, one in found.items()
         }
@@ -160,7 +167,9 @@ def plans_of(outlook: Outlook, store: Store, episodes: Iterable[EpisodeRow]) -> 
         return {name: (plans[name], one) for name, one in found.items()}
 
     return {
-        name: TreePlan(own[0], homes[name], starts[name], partial(_of, worked_out, name))
+        name: TreePlan(
+            own[0], homes[name], starts[name], name in sent, partial(_of, worked_out, name)
+        )
         for name, own in keys.items()
     }
 
@@ -189,6 +198,14 @@ def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, s
         if at is not None and moved.get(row.tree, NEVER) <= at >= said.get(row.tree, (NEVER,))[0]:
             said[row.tree] = at, place
     return {tree: place for tree, (_, place) in said.items() if place is not None}
+
+
+def _sent(outlook: Outlook, store: Store) -> set[str]:
+    """The trees that were told to go where they stand. A keeper who saw it coming moves first and
+    is told afterwards."""
+    went = {at.tree.name: at.there_since for at in outlook.standing if at.there_since}
+    told = store.episodes.told_for({tree: at - A_DAY for tree, at in went.items()})
+    return {row.tree for row in told if row.told_at and row.told_at <= went[row.tree] + ANSWERED_BY}
 
 
 def _threatened(outlook: Outlook) -> set[str]:

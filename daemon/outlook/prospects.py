@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -16,7 +16,7 @@ from underbench.rules.course.course import Course
 from underbench.rules.course.inputs import Row
 from underbench.rules.garden.inventory import NEVER
 from underbench.rules.garden.journal import TreeAt
-from underbench.rules.garden.local_time import Stretch, nights
+from underbench.rules.garden.local_time import Stretch, local_day, nights
 from underbench.rules.hazards import HAZARDS
 from underbench.rules.hazards.hazard import Action, Hazard, Help, Judged, Mask
 from underbench.rules.hazards.hazard import act_from as usual_act_from
@@ -25,6 +25,7 @@ from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN
 from underbench.rules.physics.cover import COVERS
 from underbench.rules.physics.places import FLEECE, Place, place_of
+from underbench.rules.planning.past_years import WINTER_WEEKS, Usual
 from underbench.rules.planning.plan import (
     COVERED,
     COVERED_REST,
@@ -97,18 +98,18 @@ def planned_hazard(hazard: Hazard) -> bool:
     return moves and hazard.keeps_in
 
 
-def prospects_of(
-    outlook: Outlook, asked: Sequence[int], lows_c: Sequence[float]
-) -> Iterator[Prospects]:
-    """Yield what each tree at ``asked`` can choose from. ``lows_c``: the coldest night of the weeks
-    after the forecast, in earlier years."""
+def prospects_of(outlook: Outlook, asked: Sequence[int], usual: Usual) -> Iterator[Prospects]:
+    """Yield what each tree at ``asked`` can choose from. ``usual``: what earlier years brought in
+    the weeks after the forecast."""
+    lows_c = _lows_after(outlook, usual)
     spans = tuple(_nights(outlook))
     for first in range(0, len(asked), TREES_AT_ONCE):
         some = asked[first : first + TREES_AT_ONCE]
         options = [_options(outlook, row) for row in some]
         rows = [row for own in options for row, _ in own.values()]
         indices = [index for index, own in zip(some, options, strict=True) for _ in own]
-        trials = iter(_trials(outlook, run_rows(outlook, rows, indices), spans))
+        away = np.array([not outlook.standing[index].at_home for index in indices])
+        trials = iter(_trials(outlook, run_rows(outlook, rows, indices), spans, away))
         for index, own in zip(some, options, strict=True):
             yield _prospects(outlook, index, own, spans, {key: next(trials) for key in own}, lows_c)
 
@@ -123,6 +124,13 @@ def _nights(outlook: Outlook) -> Iterator[Stretch]:
 
 
 Options = Mapping[str, tuple[Row, Way | None]]
+Lows = Mapping[bool, Sequence[float]]  # the coldest night of some weeks by year, at rest and not
+
+
+def _lows_after(outlook: Outlook, usual: Usual) -> Lows:
+    """The coldest nights after the forecast: of some weeks, or of the winter for trees at rest."""
+    day = local_day(outlook.reaches, outlook.settings.garden.timezone)
+    return {False: usual.lows_after(day), True: usual.lows_after(day, WINTER_WEEKS)}
 
 
 def _options(outlook: Outlook, row: int) -> Options:
@@ -160,10 +168,11 @@ def _stands(at: TreeAt) -> str:
 
 
 def _trials(
-    outlook: Outlook, course: Course, spans: Sequence[Stretch]
+    outlook: Outlook, course: Course, spans: Sequence[Stretch], away: Mask
 ) -> Iterator[tuple[Trialled, float]]:
     """Yield how each row of a course fares, and the screen air below which frost harms it. That is
-    its limit less the distance of its coldest hour from the air's."""
+    its limit less the distance of its coldest hour from the air's. ``away``: rows of trees that
+    stand away from home, for which harm that is on already is no reason to go elsewhere."""
     asked = [one for one in HAZARDS.values() if one.asked(outlook.setting)]
     hazards = [one for one in asked if planned_hazard(one)]
     heat = [one for one in asked if one.action in (Action.SHADE, Action.VENT)]
@@ -171,8 +180,9 @@ def _trials(
     harm, kill, hot = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     below_c = np.full(shape, -np.inf)
     worst = {one.key: np.full(shape, np.nan) for one in hazards}
+    anew = {one.key: _Anew(away) for one in hazards}
     for night, span in enumerate(spans):
-        judged = _judged(outlook, course, span, hazards)
+        judged = [anew[j.hazard.key].of(j) for j in _judged(outlook, course, span, hazards)]
         hot[:, night] = _share(one.harm | one.kill for one in _judged(outlook, course, span, heat))
         harm[:, night] = _harm(outlook, course, judged)
         kill[:, night] = _share(one.kill for one in judged)
@@ -185,6 +195,27 @@ def _trials(
     for row, from_c in enumerate(np.median(below_c, axis=1).tolist()):
         values = {key: every[row] for key, every in worst.items()}
         yield Trialled(harm[row], kill[row], hot[row], values), from_c
+
+
+class _Anew:
+    """Harm by one hazard that begins anew, night after night. Harm that has been on since now
+    without a break cannot be undone by going elsewhere. ``rows``: those it is left out of."""
+
+    def __init__(self, rows: Mask) -> None:
+        self._on: dict[str, Mask] = {}
+        self._rows = rows
+
+    def of(self, judged: Judged) -> Judged:
+        """Return a night, told in their order, without what has been on since now."""
+        return replace(
+            judged, harm=self._begun("harm", judged.harm), kill=self._begun("kill", judged.kill)
+        )
+
+    def _begun(self, key: str, mask: Mask) -> Mask:
+        on = np.logical_and.accumulate(mask, axis=2)
+        on &= self._on.get(key, self._rows[:, None])[:, :, None]
+        self._on[key] = on[:, :, -1]
+        return np.asarray(mask & ~on)
 
 
 def _harm(outlook: Outlook, course: Course, judged: Sequence[Judged]) -> Array:
@@ -231,12 +262,14 @@ def _prospects(
     options: Options,
     spans: tuple[Stretch, ...],
     found: Mapping[str, tuple[Trialled, float]],
-    lows_c: Sequence[float],
+    lows_c: Lows,
 ) -> Prospects:
     at, settings = outlook.standing[index], outlook.settings
     tree = settings.trees[index]
     weights = Weights(act_from(settings, tree), kill_from(settings, tree))
-    cold = share_of_cold(lows_c, found[tree.spot][1], weights)
+    rests = not outlook.stage(index).in_leaf
+    shares = {key: share_of_cold(lows_c[rests], own, weights) for key, (_, own) in found.items()}
+    cold, least = shares[tree.spot], min(shares.values())
     ways = {key: way for key, (_, way) in options.items() if way is not None}
     trials = {key: trial for key, (trial, _) in found.items()}
     bare = trials.get(at.spot, trials[tree.spot])
@@ -246,7 +279,7 @@ def _prospects(
     days = {key: _days(outlook, index, key, trials[key]) for key in options}
     reach = {key: _reach(settings, at, key) for key in options}
     after = {
-        key: after_inside(cold, days[key][-1], cost)
+        key: after_inside(cold, days[key][-1], cost, rests * (shares[key] - least))
         for key, cost in reach.items()
         if cost and key != remedy.TIE.key
     }

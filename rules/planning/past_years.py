@@ -20,7 +20,7 @@ from underbench.rules.plants.stages import Clock, advance_clock, last_autumn, st
 
 DAY = timedelta(days=1)
 YEAR_DAYS = 365
-WEEKS_AFTER = 3  # so far beyond the forecast a plan looks
+WEEKS_AFTER, WINTER_WEEKS = 3, 8  # so far beyond the forecast a plan looks; for a tree at rest
 # Where no earlier year is known, the weeks ahead are as those gone by, less what the season changes
 # between: half the yearly range of daily means in a temperate climate, coldest on 20 January.
 SEASON_K, COLDEST = 10.0, 20
@@ -75,30 +75,32 @@ class Usual:
         every = [known for own in whole for known in own]
         return min(every, key=lambda known: known.low_c, default=None), len(whole)
 
-    def lows_after(self, day: date) -> list[float]:
-        """Return the lowest air, °C, of the weeks from ``day``'s date on, in each earlier year.
+    def lows_after(self, day: date, weeks: int = WEEKS_AFTER) -> list[float]:
+        """Return the lowest air, °C, of the ``weeks`` from ``day``'s date on, in each earlier year.
 
         Without any it is that of the weeks before ``day`` that are known, moved by the season.
         Empty without these.
         """
-        spans = [self._lows(start, WEEKS_AFTER) for start in self._same_day(day)]
+        spans = [self._lows(start, weeks) for start in self._same_day(day)]
         known = [min(lows) for lows in spans if lows is not None]
         if known:
             return known
         ago = range(1, 7 * WEEKS_AFTER + 8)
         before = [self.days[day - n * DAY].low_c for n in ago if day - n * DAY in self.days]
-        return [min(before) + self._season_k(day, ago[-1])] if before else []
+        return [min(before) + self._season_k(day, weeks, ago[-1])] if before else []
 
-    def _season_k(self, day: date, back_days: int) -> float:
-        """By how much the weeks after ``day`` are usually warmer than ``back_days`` before it."""
+    def _season_k(self, day: date, weeks: int, back_days: int) -> float:
+        """By how much the coldest of the ``weeks`` after ``day`` are usually warmer than
+        ``back_days`` before it."""
         half_year = YEAR_DAYS / 2 if self.latitude < 0 else 0.0
 
         def mean_k(moment: date) -> float:
             turned = moment.timetuple().tm_yday - COLDEST - half_year
             return -SEASON_K * cos(2 * pi * turned / YEAR_DAYS)
 
-        ahead_days = 7 * WEEKS_AFTER // 2
-        return mean_k(day + ahead_days * DAY) - mean_k(day - back_days // 2 * DAY)
+        half = 7 * WEEKS_AFTER // 2
+        coldest_k = min(mean_k(day + n * DAY) for n in range(half, 7 * weeks - half + 1, 7))
+        return coldest_k - mean_k(day - back_days // 2 * DAY)
 
     def _same_day(self, day: date) -> Iterator[date]:
         for year in sorted({known.year for known in self.days}):

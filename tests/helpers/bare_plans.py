@@ -41,4 +41,4 @@ def planned(
     ways = {key: Way(INTO_SPOT, place, key) for key in harm if key not in (here, HOME)}
     of = Prospects("Ember", here, HOME, nights, (), ways, trials, Weights(), False, place)
     plan = Plan(start or here, path, 0.0, 0.0)
-    return TreePlan(here, HOME, start or here, lambda: (plan, of))
+    return TreePlan(here, HOME, start or here, here != HOME, lambda: (plan, of))
