@@ -63,7 +63,7 @@ def is_to_tell(
 
     The keeper hears that a tree is to be elsewhere. What was told and is not done is told again
     when it threatens to kill or is due hours sooner; it is not changed within hours, or once it is
-    too late to be done. That nothing here helps against a hazard is said once.
+    too late to be done. That nothing here helps a tree is said once.
     """
     waits = plan.start != plan.here
     told = row is not None and row.told_at is not None
@@ -74,7 +74,7 @@ def is_to_tell(
         return told and untold(finding, row)
     return not any(
         row.told_at is not None
-        and row.hazard == finding.hazard.key
+        and row.action == finding.action
         and now - row.told_at < SAID_FOR
         and row.told_strength is not None
         and (row.into_spot or row.remedy) in (None, SHELTER.key, plan.here)

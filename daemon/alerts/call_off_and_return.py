@@ -7,8 +7,8 @@ from datetime import datetime, time, timedelta
 from itertools import groupby
 
 from underbench.daemon.alerts.message_kinds import Asking, Back, Placed, StandDown
-from underbench.daemon.outlook.outlook import Outlook, keeps_in
-from underbench.daemon.outlook.plans import TreePlan
+from underbench.daemon.outlook.outlook import Outlook, keeps_away
+from underbench.daemon.outlook.plans import ANSWERED_BY, TreePlan
 from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow, Key, key_of
 from underbench.rules.advice.advice import RUN_GAP
 from underbench.rules.garden.journal import Move, Outcome, TreeAt
@@ -31,7 +31,7 @@ CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
 ASKED_AGAIN = timedelta(days=7)
 SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves show by the next day
 AN_HOUR, A_DAY, A_WEEK = timedelta(hours=1), timedelta(days=1), timedelta(days=7)
-ANSWERED_BY = timedelta(hours=12)  # a keeper who saw it coming moves first and is told afterwards
+THREE_DAYS = timedelta(days=3)  # so long a leaf bears the dark
 
 Episodes = Mapping[Key, EpisodeRow]
 
@@ -96,7 +96,7 @@ def _stand_down(rows: Sequence[EpisodeRow], standing: Mapping[str, TreeAt]) -> S
 
 
 def _placed(at: TreeAt) -> Placed:
-    return Placed(at.tree.name, at.spot, at.tree.spot, at.covered)
+    return Placed(at.tree.name, at.spot, at.tree.spot, at.layers > 0, at.on_ground)
 
 
 def going_back(
@@ -107,8 +107,8 @@ def going_back(
     trees, or if nobody is there now in daylight.
 
     Only trees recorded as moved or covered go back, those of one day together, in its first hours,
-    so that they have the day before them; what is in leaf in the dark goes in any. Trees that do
-    not suffer where they are wait for company: they are sent once a week.
+    so that they have the day before them; what is in leaf in the dark goes in any. Trees wait for
+    company: they are sent once a week, or twice if some suffer where they are.
     """
     hours = _hours_by_day(outlook)
     if not any(one.start <= outlook.now < one.end for one in hours):
@@ -124,7 +124,7 @@ def going_back(
     found = [(at, rows) for at, rows in away if _goes(at, rows, outlook, plans)]
     late = late and not any(_in_the_dark(outlook, at) for at, _ in found)
     rests = not any(_suffers(outlook, at) for at, _ in found)
-    if not found or late or _sent_within(A_WEEK if rests else A_DAY, outlook, episodes):
+    if not found or late or _sent_within(A_WEEK if rests else THREE_DAYS, outlook, episodes):
         return None
     going = {at.tree.name for at, _ in found}
     asked = [row for row in episodes.values() if row.tree in going and _to_ask(row, outlook)]
@@ -170,16 +170,14 @@ def _sent_within(span: timedelta, outlook: Outlook, episodes: Episodes) -> bool:
 def _goes(
     at: TreeAt, rows: Sequence[EpisodeRow], outlook: Outlook, plans: Mapping[str, TreePlan]
 ) -> bool:
-    """Whether a tree goes home: its plan has it there for good. A tropical, which has no plan, goes
-    when the cold it went for is past and none threatens it at home."""
+    """Whether a tree goes home: its plan has it there for good, and nothing threatens it there. A
+    tropical, which has no plan, goes when the cold it went for is past and none is near."""
     plan = plans.get(at.tree.name)
+    threats = [f for f in _at_home(at, outlook) if f.strength is not Strength.NOTICE]
     if plan is not None:
-        return plan.goes_home
-    return all(_passed(row, outlook.now) for row in rows) and not any(
-        finding.first_at <= outlook.now + OUT_FOR
-        for finding in _at_home(at, outlook)
-        if finding.strength is not Strength.NOTICE
-    )
+        return not threats and plan.goes_home
+    near = any(finding.first_at <= outlook.now + OUT_FOR for finding in threats)
+    return not near and all(_passed(row, outlook.now) for row in rows)
 
 
 def _went_for(at: TreeAt, outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:
@@ -213,9 +211,9 @@ def _passed(row: EpisodeRow, now: datetime) -> bool:
 
 
 def _at_home(at: TreeAt, outlook: Outlook) -> Iterable[Finding]:
-    """The cold and gales that threaten a tree where it belongs."""
+    """The cold and wind that threaten a tree where it belongs."""
     both = (*outlook.findings, *outlook.at_home)
-    return (f for f in both if f.tree == at.tree.name and keeps_in(f))
+    return (f for f in both if f.tree == at.tree.name and keeps_away(f, at))
 
 
 def _back(
@@ -287,8 +285,11 @@ def _at_home_to_ask(outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:
 
 
 def _to_ask(row: EpisodeRow, outlook: Outlook) -> bool:
-    """Whether a told danger is over and the keeper has not said how the tree fared."""
+    """Whether a told danger is over and the keeper has not said how the tree fared. Of chill, which
+    takes weeks, a tropical is taken in before it shows."""
     if row.told_strength != Strength.DANGER or row.asked_at or row.state != OVER:
+        return False
+    if hazard_of(row.hazard).is_seasonal:
         return False
     night = local_day(row.span_start, outlook.settings.garden.timezone)
     return not any(

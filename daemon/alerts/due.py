@@ -109,7 +109,8 @@ class _News:
 
     def __call__(self, finding: Finding) -> bool:
         row, own = self._episodes.get(finding.key), self._of.get(finding.tree, ())
-        plan = self._plans.get(finding.tree) if planned_hazard(finding.hazard) else None
+        goes = self._plans.get(finding.tree)
+        plan = goes if planned_hazard(finding.hazard) else None
         if finding.strength is Strength.NOTICE:
             if finding.action is Action.SHADE:
                 told = row is None or row.told_at is not None
@@ -121,9 +122,13 @@ class _News:
             if at_home and not sent_back and not plan.fleece_fails(finding):
                 return False
             return is_to_tell(finding, row, own, plan, self._now)
-        if finding.key in self._at_home:
+        if finding.key in self._at_home or (goes and self._soon_in_light(finding, goes)):
             return False
         return untold(finding, row) and not promised(finding, own)
+
+    def _soon_in_light(self, finding: Finding, plan: TreePlan) -> bool:
+        """Whether a tree in the dark goes home in the days ahead: that is told when it goes."""
+        return finding.action is Action.LIGHT and plan.ends_its_stay
 
 
 def _goes_along(finding: Finding, row: EpisodeRow, plan: TreePlan) -> bool:

@@ -96,8 +96,8 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
     episodes = _carried_on(outlook, before)
     plans = plans_of(outlook, store, episodes.values())
     speaker = Speaker(outlook)
-    told = _advise(outlook, store, speaker, episodes, plans)
-    said = [
+    said: list[Told | Said] = [
+        *_advise(outlook, store, speaker, episodes, plans),
         *_remind(outlook, store, speaker, episodes, plans),
         *_call_off(outlook, speaker, episodes, plans),
         *_send_back(outlook, speaker, episodes, plans, _stays(outlook, store)),
@@ -106,7 +106,9 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
     if settings.telling.round_up is None:  # else the round-up asks
         said = _ask(outlook, speaker, episodes, said)
     episodes |= {key_of(row): row for row in covered(outlook, episodes, plans)}
-    done = Pass(outlook, tuple(told), tuple(said), episodes, plans)
+    told = tuple(one for one in said if isinstance(one, Told))
+    others = tuple(one for one in said if isinstance(one, Said))
+    done = Pass(outlook, told, others, episodes, plans)
     for message in done.messages:
         store.messages.queue(message)
     store.episodes.put(row for key, row in episodes.items() if row != before.get(key))
@@ -190,7 +192,9 @@ def _cloth_off(outlook: Outlook, store: Store, speaker: Speaker) -> list[Said]:
     ]
 
 
-def _ask(outlook: Outlook, speaker: Speaker, episodes: Episodes, said: list[Said]) -> list[Said]:
+def _ask(
+    outlook: Outlook, speaker: Speaker, episodes: Episodes, said: list[Told | Said]
+) -> list[Told | Said]:
     """The messages, with the question how trees came through under one of them. If the question
     finds none for too long, it goes by itself."""
     found = asking(outlook, episodes)

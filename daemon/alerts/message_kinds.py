@@ -25,12 +25,14 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A tree, where it stands, whether it is covered there, and where it belongs."""
+    """A tree, where it stands, where it belongs, whether it is under fleece, and whether it is down
+    on the ground."""
 
     tree: str
     spot: str
     home: str
     covered: bool = False
+    down: bool = False
 
 
 @dataclass(frozen=True, slots=True)

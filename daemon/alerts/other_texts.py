@@ -70,7 +70,7 @@ def back_words(teller: Teller, back: Back, made: Made, now: datetime, link: str 
         teller.credit(made, now),
     ]
     if all(placed.spot == placed.home for placed in back.trees):
-        return Words(f"COVERS OFF {_what(back.trees)}", _lines(lines))
+        return Words(f"{_uncovered(back.trees).upper()} {_what(back.trees)}", _lines(lines))
     homes = {placed.home for placed in back.trees}
     to = f" to {the_spot(homes.pop())}" if len(homes) == 1 else ""
     return Words(f"BACK OUT {_what(back.trees)}{to}", _lines(lines))
@@ -218,9 +218,10 @@ def by_way(trees: Iterable[Placed]) -> list[list[str]]:
 
 
 def _ways(trees: Iterable[Placed]) -> list[list[Placed]]:
-    ways: dict[tuple[str, str, bool], list[Placed]] = {}
+    ways: dict[tuple[str, str, bool, bool], list[Placed]] = {}
     for placed in trees:
-        ways.setdefault((placed.spot, placed.home, placed.covered), []).append(placed)
+        how = placed.spot, placed.home, placed.covered, placed.down
+        ways.setdefault(how, []).append(placed)
     return list(ways.values())
 
 
@@ -229,9 +230,15 @@ def _way_home(trees: Sequence[Placed]) -> str:
     many = _many(trees)
     one, spot, home = trees[0], the_spot(trees[0].spot), the_spot(trees[0].home)
     if one.spot == one.home:
-        return f"Covers off, {at_spot(the_spot(one.spot))}{many}: {_names(trees)}"
+        return f"{_uncovered(trees)}, {at_spot(the_spot(one.spot))}{many}: {_names(trees)}"
     off = ", covers off" if one.covered else ""
     return f"From {spot} to {home}{off}{many}: {_names(trees)}"
+
+
+def _uncovered(trees: Sequence[Placed]) -> str:
+    """What is undone for trees that stand where they belong."""
+    off, up = (any(own) for own in zip(*((one.covered, one.down) for one in trees), strict=True))
+    return f"Covers off{', and back up' if up else ''}" if off else "Back up"
 
 
 def _many(trees: Sequence[Placed]) -> str:

@@ -18,7 +18,7 @@ from underbench.rules.hazards.findings import Strength
 
 MOST_CHARACTERS = 1000  # of a message with the question: every common push service takes it
 # Where no round-up goes out, the question waits so long for a message that it can go with.
-WAITS_FOR_ANOTHER = timedelta(days=7)
+WAITS_FOR_ANOTHER = timedelta(days=21)
 
 
 def question(asking: Asking, address: str | None) -> str:

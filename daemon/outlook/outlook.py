@@ -149,7 +149,8 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     site = drawn_sites(members.members)
     standing = tuple(fold(tree, journal, now) for tree in settings.trees)
     here, away = courses(setting, standing, journal, state, members, site)
-    living = {at.tree.name for at in standing if not at.lost}
+    stands = {at.tree.name: at for at in standing}
+    living = {name for name, at in stands.items() if not at.lost}
     findings = [
         finding
         for finding in judge(setting, here, site, settings.chance)
@@ -172,7 +173,9 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
         course=here,
         findings=tuple(findings),
         at_home=tuple(
-            f for f in at_home if f.tree in living and keeps_in(f) and f.key not in found
+            f
+            for f in at_home
+            if f.tree in living and keeps_away(f, stands[f.tree]) and f.key not in found
         ),
         estimated=estimated,
         ensemble=ensemble,
@@ -204,9 +207,11 @@ def courses(
     return course.take(trees), course.take(range(len(standing), len(rows)))
 
 
-def keeps_in(finding: Finding) -> bool:
-    """Whether a threat at a tree's home spot is a reason to leave it where it is."""
-    return finding.action is Action.PROTECT and finding.hazard.keeps_in
+def keeps_away(finding: Finding, at: TreeAt) -> bool:
+    """Whether a threat at a tree's home spot is a reason to leave it where it is. A dry wind is one
+    for a tree that was only set down beside its bench."""
+    set_down = at.on_ground and at.spot == at.tree.spot
+    return finding.action is Action.PROTECT and (finding.hazard.keeps_in or set_down)
 
 
 def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: datetime) -> bool:

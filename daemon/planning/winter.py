@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from underbench.daemon.outlook.outlook import Outlook, keeps_in
+from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.past_years import usual_of
 from underbench.daemon.planning.round_up_line import RoundUpLine, named_or_counted
 from underbench.daemon.store.store import Store
@@ -20,6 +20,7 @@ from underbench.rules.garden.journal import Move, TreeAt
 from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.frozen_drying import KEEPS_NEEDLES
+from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.misgivings import northern_month
 from underbench.rules.planning.winter import (
@@ -181,7 +182,10 @@ def _fits(outlook: Outlook, standing: TreeAt, kind: Kind) -> bool:
 
 def _threatened(tree: str, *findings: Finding) -> bool:
     return any(
-        finding.tree == tree and keeps_in(finding) and finding.strength is not Strength.NOTICE
+        finding.tree == tree
+        and finding.action is Action.PROTECT
+        and finding.hazard.keeps_in
+        and finding.strength is not Strength.NOTICE
         for finding in findings
     )
 

@@ -180,7 +180,8 @@ def test_a_told_plan_is_not_changed_when_the_night_is_on() -> None:
         (told("Ember", NIGHT_ENDS - DAY), False),
         (told("Ember", NIGHT_ENDS - DAY, told_at=NOW - SAID_FOR), True),
         (told("Ember", NIGHT_ENDS - DAY, told_strength="notice"), True),
-        (told("Ember", NIGHT_ENDS - DAY, hazard="gale"), True),
+        (told("Ember", NIGHT_ENDS - DAY, hazard="gale"), False),
+        (told("Ember", NIGHT_ENDS - DAY, hazard="scorch", action="shade"), True),
         # Weeks ago the tree could be carried in, and was.
         (told("Ember", NIGHT_ENDS - DAY, into_spot=SHED, handled_at=NOW), True),
         (told("Ember", NIGHT_ENDS - DAY, remedy="shelter"), False),

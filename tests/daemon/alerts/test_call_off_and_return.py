@@ -23,6 +23,7 @@ from spring_frosts import (
 )
 from told_rows import told
 
+from underbench.daemon.alerts import outcome_question
 from underbench.daemon.alerts.compose import Said, Told
 from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.alerts.scheduled_messages import say
@@ -104,9 +105,10 @@ def test_a_frost_no_longer_expected_is_called_off_once_and_told_again_if_it_come
 
 
 def test_danger_is_told_once_more_and_afterwards_the_keeper_is_asked_once(
-    labs: Labs, make: Any
+    labs: Labs, make: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The question waits a week for a message that it can go with."""
+    """The question waits for a message that it can go with: here a week."""
+    monkeypatch.setattr(outcome_question, "WAITS_FOR_ANOTHER", 7 * DAY)
     garden = in_leaf(labs, spring(make, 0.0))
     ((_, one),) = heard(garden, MORNING, 2)
     ((at, again),) = heard(garden, MORNING + 8 * HOUR, 8, 2)

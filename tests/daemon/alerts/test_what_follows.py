@@ -268,7 +268,7 @@ def test_a_leaf_does_not_wait_under_fleece_for_a_week(make: Any, stage: Stage, g
     )
     plans = {"Ember": planned(HOME, here="fleece-2", harm={HOME: 0.0, "fleece-2": 0.0})}
     row = replace(PAST, into_spot=None, remedy="fleece-2")
-    other = replace(PAST, tree="Heath", back_told_at=NINE - 2 * DAY)
+    other = replace(PAST, tree="Heath", back_told_at=NINE - 3 * DAY)
     assert (going_back(outlook, by_key([row, other]), plans) is not None) is goes
 
 
@@ -276,13 +276,14 @@ def test_a_leaf_does_not_wait_under_fleece_for_a_week(make: Any, stage: Stage, g
     ("told_back", "stage", "goes"),
     [
         (at(WEDNESDAY, 6), Stage.LEAFING_OUT, False),
-        (at(TUESDAY, 20), Stage.LEAFING_OUT, True),  # it stands in the dark
+        (at(WEDNESDAY, 20) - 2 * DAY, Stage.LEAFING_OUT, False),
+        (at(WEDNESDAY, 20) - 3 * DAY, Stage.LEAFING_OUT, True),  # it stands in the dark
         (at(TUESDAY, 20), Stage.DORMANT, False),
         (at(WEDNESDAY, 20) - 6 * DAY, Stage.DORMANT, False),
         (at(WEDNESDAY, 20) - 7 * DAY, Stage.DORMANT, True),
     ],
 )
-def test_trees_are_sent_back_once_a_week_and_those_that_want_light_once_a_day(
+def test_trees_are_sent_back_once_a_week_and_those_that_want_light_twice(
     make: Any, told_back: datetime, stage: Stage, goes: bool
 ) -> None:
     other = replace(PAST, tree="Heath", back_told_at=told_back)
