@@ -41,6 +41,7 @@ from underbench.rules.hazards.hazard import Action
 SMALL_HOURS = timedelta(hours=6)  # until then "tonight" is the night that is on
 NOTHING = "Nothing that was told is still to do."
 _OPENED = {Opening.SLIT: WorkKind.SLIT_BAG, Opening.OPEN: WorkKind.OPEN_BAG}
+TOLD_WHEN = "No sooner: you are told when."
 _BACK_OUT, _UNCOVERED = "may go back out", "may be uncovered"
 
 
@@ -225,7 +226,7 @@ def _noted(jobs: Iterable[_Job], settings: Settings) -> str:
     return f"Noted: {'; '.join(_grouped(jobs, lambda job: job.state(settings)))}."
 
 
-def _back(jobs: Iterable[_Job], at: datetime, settings: Settings) -> list[str]:
+def _back(jobs: Sequence[_Job], at: datetime, settings: Settings) -> list[str]:
     zone = ZoneInfo(settings.garden.timezone)
     today = local_day(at, settings.garden.timezone)
 
@@ -240,8 +241,10 @@ def _back(jobs: Iterable[_Job], at: datetime, settings: Settings) -> list[str]:
         undoing = job.undoing()
         return f"{{trees}} {undoing[0]} from {when(undoing[1])}" if undoing else ""
 
-    told = _grouped((job for job in jobs if job.undoing()), words)
-    return [f"{'; '.join(told)}."] if told else []
+    undone = [job for job in jobs if job.undoing()]
+    told = _grouped(undone, words)
+    more = f" {TOLD_WHEN}" if any(job.into for job in undone) else ""
+    return [f"{'; '.join(told)}.{more}"] if told else []
 
 
 def _grouped(jobs: Iterable[_Job], words: Callable[[_Job], str]) -> list[str]:

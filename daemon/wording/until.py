@@ -7,7 +7,7 @@ from datetime import datetime
 
 from underbench.daemon.wording.vocabulary import Teller, counted
 from underbench.rules.advice.advice import Advice
-from underbench.rules.advice.remedy import INDOORS
+from underbench.rules.advice.remedy import INDOORS, SHELTER
 from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
@@ -66,11 +66,10 @@ def _by(advice: Advice, teller: Teller, now: datetime) -> str:
 
 
 def _return(advice: Advice, teller: Teller, now: datetime) -> str:
-    loose = tuple(job for job in advice.jobs if not job.remedy.ties)
-    if loose == advice.jobs:
-        return _untied(advice, teller, now)
+    tied = STAYS_TIED if any(job.remedy.ties for job in advice.jobs) else ""
+    loose = tuple(j for j in advice.jobs if not j.remedy.ties and j.remedy is not SHELTER)
     others = _untied(replace(advice, jobs=loose), teller, now) if loose else ""
-    return f"{others} {STAYS_TIED}".strip()
+    return f"{others} {tied}".strip()
 
 
 def _untied(advice: Advice, teller: Teller, now: datetime) -> str:

@@ -77,6 +77,23 @@ def test_covers_to_take_off_are_told_as_such() -> None:
     assert "From the shelf to the low bench, covers off: Lane" in both.body
 
 
+@pytest.mark.parametrize(
+    ("covered", "down", "deed"),
+    [
+        (True, False, "covers off"),
+        (False, True, "back up"),
+        (True, True, "covers off, and back up"),
+    ],
+)
+def test_a_tree_beside_its_bench_goes_up_and_what_is_covered_is_uncovered(
+    covered: bool, down: bool, deed: str
+) -> None:
+    one = Placed("Ember", "top bench", "top bench", covered, down)
+    words = back_words(METRIC, back(one), MADE, NOW)
+    assert words.title == f"{deed.upper()} Ember"
+    assert words.body.startswith(f"{deed.capitalize()}, at the top bench: Ember\n")
+
+
 def test_leaves_from_the_dark_go_into_shade_and_after_danger_it_is_asked() -> None:
     told = back(EMBER, shade_first=frozenset({"Ember"}), asked=("Ember",))
     words = back_words(METRIC, told, MADE, NOW)

@@ -14,7 +14,7 @@ from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.faults import Fault
-from underbench.daemon.journal.mark_done import NOTHING, note_handled
+from underbench.daemon.journal.mark_done import NOTHING, TOLD_WHEN, note_handled
 from underbench.daemon.journal.noting import note_move, note_watering, trees_named
 from underbench.daemon.journal.works import Told, note_work
 from underbench.daemon.store.store import Store
@@ -57,7 +57,8 @@ def test_what_a_pass_told_is_noted_once_and_then_nothing_is_left(garden: Garden)
     assert (said.exit_code, said.stdout) == (
         0,
         "Noted: Ember is in the shed; Heath covered.\n"
-        f"Ember may go back out from {back}; Heath may be uncovered from {back}.\n",
+        f"Ember may go back out from {back}; Heath may be uncovered from {back}."
+        f" {TOLD_WHEN}\n",
     )
     with Store.open(garden.database) as store:
         kept = store.journal.entries()
@@ -86,7 +87,9 @@ def test_a_spot_or_a_species_stands_for_its_trees(settings: Settings, store: Sto
     said = note_handled(store, settings, ["pinus", "sylvestris"], NOW)
     assert said.startswith("Noted: Heath is in the shed.")
     said = note_handled(store, settings, ["top bench"], NOW)
-    assert said == "Noted: Ember is in the shed.\nEmber may go back out from 10:00 tomorrow."
+    assert said == (
+        f"Noted: Ember is in the shed.\nEmber may go back out from 10:00 tomorrow. {TOLD_WHEN}"
+    )
     with pytest.raises(Fault, match="no tree stands on top bench"):
         note_handled(store, settings, ["top bench"], NOW)
 

@@ -265,6 +265,7 @@ def test_a_remedy_that_is_not_enough_says_so_and_what_is_left() -> None:
 def test_no_remedy_at_all_still_names_the_tree() -> None:
     body = told(advice(job(finding(), None)))[1]
     assert "No place here is enough: shelter as best you can, at the top bench: Ember" in body
+    assert "overs off" not in body  # no cover was put on
 
 
 def test_where_a_tree_stands_never_reads_as_where_it_goes() -> None:
