@@ -11,6 +11,7 @@ from underbench.daemon.outlook.outlook import Outlook, keeps_away
 from underbench.daemon.outlook.plans import ANSWERED_BY, TreePlan
 from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow, Key, key_of
 from underbench.rules.advice.advice import RUN_GAP
+from underbench.rules.garden.inventory import Garden
 from underbench.rules.garden.journal import Move, Outcome, TreeAt
 from underbench.rules.garden.local_time import (
     A_MINUTE,
@@ -31,7 +32,7 @@ CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
 ASKED_AGAIN = timedelta(days=7)
 SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves show by the next day
 AN_HOUR, A_DAY, A_WEEK = timedelta(hours=1), timedelta(days=1), timedelta(days=7)
-THREE_DAYS = timedelta(days=3)  # so long a leaf bears the dark
+SOONEST_BACK = timedelta(days=3)  # so long a leaf bears the dark
 
 Episodes = Mapping[Key, EpisodeRow]
 
@@ -124,7 +125,8 @@ def going_back(
     found = [(at, rows) for at, rows in away if _goes(at, rows, outlook, plans)]
     late = late and not any(_in_the_dark(outlook, at) for at, _ in found)
     rests = not any(_suffers(outlook, at) for at, _ in found)
-    if not found or late or _sent_within(A_WEEK if rests else THREE_DAYS, outlook, episodes):
+    wait, garden = A_WEEK if rests else SOONEST_BACK, outlook.settings.garden
+    if not found or late or sent_within(wait, outlook.now, garden, episodes.values()):
         return None
     going = {at.tree.name for at, _ in found}
     asked = [row for row in episodes.values() if row.tree in going and _to_ask(row, outlook)]
@@ -160,11 +162,13 @@ def _suffers(outlook: Outlook, at: TreeAt) -> bool:
     return is_warm(outlook.settings.spots[at.spot])
 
 
-def _sent_within(span: timedelta, outlook: Outlook, episodes: Episodes) -> bool:
-    """Whether trees were sent back in the local days of ``span`` up to today."""
-    zone, today = outlook.settings.garden.timezone, outlook.today
-    back = (row.back_told_at for row in episodes.values())
-    return any(at is not None and today - local_day(at, zone) < span for at in back)
+def sent_within(
+    span: timedelta, now: datetime, garden: Garden, episodes: Iterable[EpisodeRow]
+) -> bool:
+    """Return whether trees were sent back in the local days of ``span`` up to today."""
+    zone = garden.timezone
+    back = (row.back_told_at for row in episodes)
+    return any(at is not None and local_day(now, zone) - local_day(at, zone) < span for at in back)
 
 
 def _goes(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -108,8 +108,7 @@ def prospects_of(outlook: Outlook, asked: Sequence[int], usual: Usual) -> Iterat
         options = [_options(outlook, row) for row in some]
         rows = [row for own in options for row, _ in own.values()]
         indices = [index for index, own in zip(some, options, strict=True) for _ in own]
-        away = np.array([not outlook.standing[index].at_home for index in indices])
-        trials = iter(_trials(outlook, run_rows(outlook, rows, indices), spans, away))
+        trials = iter(_trials(outlook, run_rows(outlook, rows, indices), spans))
         for index, own in zip(some, options, strict=True):
             yield _prospects(outlook, index, own, spans, {key: next(trials) for key in own}, lows_c)
 
@@ -168,11 +167,10 @@ def _stands(at: TreeAt) -> str:
 
 
 def _trials(
-    outlook: Outlook, course: Course, spans: Sequence[Stretch], away: Mask
+    outlook: Outlook, course: Course, spans: Sequence[Stretch]
 ) -> Iterator[tuple[Trialled, float]]:
     """Yield how each row of a course fares, and the screen air below which frost harms it. That is
-    its limit less the distance of its coldest hour from the air's. ``away``: rows of trees that
-    stand away from home, for which harm that is on already is no reason to go elsewhere."""
+    its limit less the distance of its coldest hour from the air's."""
     asked = [one for one in HAZARDS.values() if one.asked(outlook.setting)]
     hazards = [one for one in asked if planned_hazard(one)]
     heat = [one for one in asked if one.action in (Action.SHADE, Action.VENT)]
@@ -180,9 +178,8 @@ def _trials(
     harm, kill, hot = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     below_c = np.full(shape, -np.inf)
     worst = {one.key: np.full(shape, np.nan) for one in hazards}
-    anew = {one.key: _Anew(away) for one in hazards}
     for night, span in enumerate(spans):
-        judged = [anew[j.hazard.key].of(j) for j in _judged(outlook, course, span, hazards)]
+        judged = _judged(outlook, course, span, hazards)
         hot[:, night] = _share(one.harm | one.kill for one in _judged(outlook, course, span, heat))
         harm[:, night] = _harm(outlook, course, judged)
         kill[:, night] = _share(one.kill for one in judged)
@@ -195,27 +192,6 @@ def _trials(
     for row, from_c in enumerate(np.median(below_c, axis=1).tolist()):
         values = {key: every[row] for key, every in worst.items()}
         yield Trialled(harm[row], kill[row], hot[row], values), from_c
-
-
-class _Anew:
-    """Harm by one hazard that begins anew, night after night. Harm that has been on since now
-    without a break cannot be undone by going elsewhere. ``rows``: those it is left out of."""
-
-    def __init__(self, rows: Mask) -> None:
-        self._on: dict[str, Mask] = {}
-        self._rows = rows
-
-    def of(self, judged: Judged) -> Judged:
-        """Return a night, told in their order, without what has been on since now."""
-        return replace(
-            judged, harm=self._begun("harm", judged.harm), kill=self._begun("kill", judged.kill)
-        )
-
-    def _begun(self, key: str, mask: Mask) -> Mask:
-        on = np.logical_and.accumulate(mask, axis=2)
-        on &= self._on.get(key, self._rows[:, None])[:, :, None]
-        self._on[key] = on[:, :, -1]
-        return np.asarray(mask & ~on)
 
 
 def _harm(outlook: Outlook, course: Course, judged: Sequence[Judged]) -> Array:

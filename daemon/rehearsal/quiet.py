@@ -12,7 +12,12 @@ from collections import Counter
 from collections.abc import Mapping
 from datetime import datetime, time, timedelta
 
-from underbench.daemon.alerts.call_off_and_return import ASKED_AGAIN, SHOWS_AFTER
+from underbench.daemon.alerts.call_off_and_return import (
+    ASKED_AGAIN,
+    SHOWS_AFTER,
+    SOONEST_BACK,
+    sent_within,
+)
 from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.outlook.outlook import AHEAD, Outlook
 from underbench.daemon.outlook.prospects import planned_hazard
@@ -73,10 +78,14 @@ class Quiet:
         away = {at.tree.name for at in last.outlook.standing if not at.at_home}
         asked = [row.asked_at for row in told.values() if row.asked_at]
         ask = not any(now - asked_at < ASKED_AGAIN for asked_at in asked)
+        back = not sent_within(SOONEST_BACK, now, last.outlook.settings.garden, told.values())
         there, asleep = _is_there(last.outlook, now), _is_asleep(last.outlook, now)
         return not (
             any(self._goes_on(row, now, row.tree in away, asleep) for row in told.values())
-            or (there and any(_follows(row, now, row.tree in away, ask) for row in told.values()))
+            or (
+                there
+                and any(_follows(row, now, back and row.tree in away, ask) for row in told.values())
+            )
             or any(
                 self._is_news(one.finding, now, told, asleep)
                 for own in self._possible.values()

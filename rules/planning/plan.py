@@ -253,5 +253,5 @@ def after_inside(cold_share: float, a_day: float, reach: float, fails: float = 0
     for nothing if no cold comes, or it goes home at once. ``a_day``: the strain of a day there;
     ``reach``: the cost of the way back; ``fails``: the chance that cold comes which another place
     here keeps out and this one does not, so that the tree is brought elsewhere."""
-    stays = min(after_at_home(cold_share), (1.0 - cold_share) * WEEKS_DAYS * a_day)
-    return reach + stays + AGAIN * fails
+    stays = (1.0 - cold_share) * WEEKS_DAYS * a_day + AGAIN * fails
+    return reach + min(after_at_home(cold_share), stays)
