@@ -41,7 +41,7 @@ from underbench.rules.weather.hourly import Array
 
 DAY = timedelta(days=1)
 LEAST = 0.01  # a chance below it is as good as none
-TREES_AT_ONCE = 30  # each in some eight places; more cost memory
+AT_ONCE, PLACES = 4096, 8  # rows times members followed together: more cost memory; places a tree
 HEAT = 0.5  # a day on which heat harms the tree unless the place is shaded or opened; judgement
 # What one way costs, in trips of carrying the tree: half of one for a spot. Judgement.
 CARRIED = 0.5
@@ -103,14 +103,22 @@ def prospects_of(outlook: Outlook, asked: Sequence[int], usual: Usual) -> Iterat
     the weeks after the forecast."""
     lows_c = _lows_after(outlook, usual)
     spans = tuple(_nights(outlook))
-    for first in range(0, len(asked), TREES_AT_ONCE):
-        some = asked[first : first + TREES_AT_ONCE]
+    trees = max(1, AT_ONCE // (PLACES * outlook.weather.members))
+    for first in range(0, len(asked), trees):
+        some = asked[first : first + trees]
         options = [_options(outlook, row) for row in some]
-        rows = [row for own in options for row, _ in own.values()]
-        indices = [index for index, own in zip(some, options, strict=True) for _ in own]
-        trials = iter(_trials(outlook, run_rows(outlook, rows, indices), spans))
+        trials = iter(_tried(outlook, some, options, spans))
         for index, own in zip(some, options, strict=True):
             yield _prospects(outlook, index, own, spans, {key: next(trials) for key in own}, lows_c)
+
+
+def _tried(
+    outlook: Outlook, trees: Sequence[int], options: Sequence[Options], spans: Sequence[Stretch]
+) -> list[tuple[Trialled, float]]:
+    """How some trees fare in all their options, one after the other."""
+    rows = [row for own in options for row, _ in own.values()]
+    indices = [index for index, own in zip(trees, options, strict=True) for _ in own]
+    return list(_trials(outlook, run_rows(outlook, rows, indices), spans))
 
 
 def _nights(outlook: Outlook) -> Iterator[Stretch]:
