@@ -38,7 +38,7 @@ from underbench.rules.garden.journal import (
     fold,
 )
 from underbench.rules.garden.local_time import NOON, hands_on_between, local_day, local_moment
-from underbench.rules.hazards.findings import Finding
+from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.hazards.hot_bag import frost_ends
 from underbench.rules.hazards.judge import judge, left_of
@@ -151,13 +151,17 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
     here, away = courses(setting, standing, journal, state, members, site)
     stands = {at.tree.name: at for at in standing}
     living = {name for name, at in stands.items() if not at.lost}
-    findings = [
+    there = [
         finding
         for finding in judge(setting, here, site, settings.chance)
         if finding.tree in living and not _later_than_its_stay(finding, standing, now)
     ]
-    at_home = judge(setting, away, site, settings.chance) if away else []
-    found = {finding.key for finding in findings}
+    home = [
+        finding
+        for finding in (judge(setting, away, site, settings.chance) if away else ())
+        if finding.tree in living and keeps_away(finding, stands[finding.tree])
+    ]
+    findings, at_home = graver(there, home)
     return Outlook(
         now=now,
         supplied=supplied,
@@ -171,12 +175,8 @@ def look(settings: Settings, store: Store, supplied: Supplied, now: datetime) ->
         weather=members,
         site=site,
         course=here,
-        findings=tuple(findings),
-        at_home=tuple(
-            f
-            for f in at_home
-            if f.tree in living and keeps_away(f, stands[f.tree]) and f.key not in found
-        ),
+        findings=findings,
+        at_home=at_home,
         estimated=estimated,
         ensemble=ensemble,
     )
@@ -212,6 +212,17 @@ def keeps_away(finding: Finding, at: TreeAt) -> bool:
     for a tree that was only set down beside its bench."""
     set_down = at.on_ground and at.spot == at.tree.spot
     return finding.action is Action.PROTECT and (finding.hazard.keeps_in or set_down)
+
+
+def graver(
+    there: Sequence[Finding], home: Sequence[Finding]
+) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+    """Return the findings where trees stand, and those at home, each once. What is worth a notice
+    where a tree stands does not hide what is to be acted on at home."""
+    acting = {finding.key for finding in home if finding.strength is not Strength.NOTICE}
+    kept = [f for f in there if f.strength is not Strength.NOTICE or f.key not in acting]
+    found = {finding.key for finding in kept}
+    return tuple(kept), tuple(finding for finding in home if finding.key not in found)
 
 
 def _later_than_its_stay(finding: Finding, standing: Sequence[TreeAt], now: datetime) -> bool:

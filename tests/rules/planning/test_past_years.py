@@ -187,6 +187,7 @@ def test_without_earlier_years_the_weeks_gone_by_and_the_season_tell(
     """Common knowledge: the north warms in April and cools in October, the south the reverse."""
     today = date(2024, month, 15)
     gone = {today - n * timedelta(days=1): PastDay(5.0, 2.0) for n in range(1, 29)}
-    (low,) = Usual(gone, latitude).lows_after(today)
+    cold, low, mild = Usual(gone, latitude).lows_after(today)
+    assert cold < low < mild
     assert (low > 2.0) is warmer
     assert abs(low - 2.0) < 6.0
