@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import pickle
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from threading import Lock, current_thread, main_thread
 from typing import Any
@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 from sqlite_utils import Database
 
 from underbench.rules.garden.inventory import Garden
-from underbench.rules.physics import state as states
 from underbench.rules.physics.exposure import EXPOSED, Exposure, Traits, blank
 from underbench.rules.physics.pots import Ball
 from underbench.rules.physics.state import State
@@ -27,7 +26,8 @@ from underbench.rules.weather.hourly import VARIABLES, Weather
 from underbench.rules.weather.spread import Site
 
 MOST_BYTES = 250_000_000
-OBJECTS_BYTES = 8_000  # of the arrays of one row, however short they are
+OBJECTS_BYTES = 5_000  # of the state of one row
+MOST_TREES = 60  # beyond that, telling trees apart takes longer than walking them
 
 Felt = tuple[Exposure, State]
 
@@ -47,6 +47,8 @@ def advancing_once(advance: Callable[..., Felt]) -> Callable[..., Felt]:
     ) -> Felt:
         keys = _keys(state, traits, (weather, site, garden), watered)
         first = {key: row for row, key in enumerate(keys)}  # trees that are alike are one
+        if len(first) > MOST_TREES:
+            return advance(state, traits, weather, site, garden, watered, into)
         felt = into or blank(state.trees, weather.members, weather.hours)
         with one_at_a_time:
             missing = [key for key in first if key not in known]
@@ -63,33 +65,32 @@ class _Kept:
     """Rows of exposures and states by key: the latest, up to so many bytes."""
 
     def __init__(self) -> None:
-        self._rows: dict[bytes, tuple[list[NDArray[Any]], State]] = {}
+        self._rows: dict[bytes, tuple[Exposure, State, int]] = {}
         self._bytes = 0
 
     def __contains__(self, key: bytes) -> bool:
         return key in self._rows
 
     def keep(self, keys: Sequence[bytes], felt: Exposure, end: State) -> None:
-        for row, key in enumerate(keys):
-            arrays = [getattr(felt, name)[row].copy() for name in EXPOSED]
-            self._rows[key] = arrays, end.take([row])
-            self._bytes += _size(arrays)
+        self._rows |= {key: (felt, end, row) for row, key in enumerate(keys)}
+        self._bytes += len(keys) * _size_of_row(felt)
 
     def tell(self, keys: Sequence[bytes], into: Exposure) -> State:
         """Write what is kept under ``keys`` into ``into``; return the states."""
-        found = []
-        for row, key in enumerate(keys):
-            arrays, end = self._rows[key] = self._rows.pop(key)  # now the latest
-            for name, values in zip(EXPOSED, arrays, strict=True):
-                getattr(into, name)[row] = values
-            found.append(end)
+        self._rows |= (found := {key: self._rows.pop(key) for key in set(keys)})  # now the latest
+        rows = [found[key] for key in keys]
+        for name in EXPOSED:
+            getattr(into, name)[:] = np.stack([getattr(felt, name)[row] for felt, _, row in rows])
         while self._bytes > MOST_BYTES:
-            self._bytes -= _size(self._rows.pop(next(iter(self._rows)))[0])
-        return states.join(found)
+            self._bytes -= _size_of_row(self._rows.pop(next(iter(self._rows)))[0])
+        names = (f.name for f in fields(State))
+        return State(
+            **{name: np.stack([getattr(end, name)[row] for _, end, row in rows]) for name in names}
+        )
 
 
-def _size(arrays: Iterable[NDArray[Any]]) -> int:
-    return OBJECTS_BYTES + sum(values.nbytes for values in arrays)
+def _size_of_row(felt: Exposure) -> int:
+    return OBJECTS_BYTES + sum(getattr(felt, name)[0].nbytes for name in EXPOSED)
 
 
 def _keys(
