@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from sqlite_utils import Database
 
 from underbench.rules.garden.inventory import Garden
+from underbench.rules.physics import state as states
 from underbench.rules.physics.exposure import EXPOSED, Exposure, Traits, blank
 from underbench.rules.physics.pots import Ball
 from underbench.rules.physics.state import State
@@ -77,16 +78,20 @@ class _Kept:
 
     def tell(self, keys: Sequence[bytes], into: Exposure) -> State:
         """Write what is kept under ``keys`` into ``into``; return the states."""
-        self._rows |= (found := {key: self._rows.pop(key) for key in set(keys)})  # now the latest
-        rows = [found[key] for key in keys]
-        for name in EXPOSED:
-            getattr(into, name)[:] = np.stack([getattr(felt, name)[row] for felt, _, row in rows])
+        self._rows |= {key: self._rows.pop(key) for key in set(keys)}  # now the latest
+        found = [self._rows[key] for key in keys]
+        parts, order = [], []
+        for run in {id(end): (felt, end) for felt, end, _ in found}.values():
+            at = [number for number, (_, end, _) in enumerate(found) if end is run[1]]
+            rows = np.array([found[number][2] for number in at])
+            for name in EXPOSED:
+                getattr(into, name)[at] = getattr(run[0], name)[rows]
+            parts.append(run[1].take(rows))
+            order += at
         while self._bytes > MOST_BYTES:
             self._bytes -= _size_of_row(self._rows.pop(next(iter(self._rows)))[0])
-        names = (f.name for f in fields(State))
-        return State(
-            **{name: np.stack([getattr(end, name)[row] for _, end, row in rows]) for name in names}
-        )
+        ends = states.join(parts)
+        return ends if len(parts) == 1 else ends.take(np.argsort(order))
 
 
 def _size_of_row(felt: Exposure) -> int:
