@@ -20,11 +20,10 @@ from commanding import Garden as Kept
 from hypothesis import HealthCheck, settings
 from openmeteo_service import StandIn, serving
 from runs import run_of
-from worked_out import advancing_once, following_once, migrating_once
+from worked_out import advancing_once, migrating_once
 
 from underbench.daemon.alerts.hourly_pass import Pass, run_pass
 from underbench.daemon.config.settings import Settings, load
-from underbench.daemon.outlook import outlook
 from underbench.daemon.store import database
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
@@ -253,11 +252,10 @@ class Make:
 
 @pytest.fixture(scope="session", autouse=True)
 def worked_out_once() -> Iterator[None]:
-    """Work out each thing once for all tests: the physics are pure, so the same garden comes
-    through the same hours to the same state, and most gardens here share many hours. New databases
+    """Work out each thing once for all tests: the physics are pure, so the same tree comes through
+    the same hours to the same state, and most gardens here share trees and hours. New databases
     have the same tables."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(outlook, "follow", following_once(outlook.follow))
         patch.setattr(exposure, "advance", advancing_once(exposure.advance))
         patch.setattr(database, "_migrate", migrating_once(database._migrate))
         yield

@@ -35,6 +35,7 @@ DEVICE = "underbench-known"  # a cookie of a device from which the password came
 PASSWORD, SIGNING_KEY = "password", "signing key"
 GUEST = "underbench-guest"  # a cookie of its own: a link opened by the keeper ends no session
 SHORTEST, LONGEST = 10, 200  # characters; judgement: guesses are few, see guess_limit.py
+HASHED = "scrypt"  # as long to guess at as werkzeug's authors think right
 STAYS = timedelta(days=30)
 # share.enter checks a stand-in's link itself.
 OPEN_ENDPOINTS = ("auth.enter", "auth.entered", "static", "manifest", "worker", "share.enter")
@@ -58,7 +59,7 @@ def set_password(kept: Store, password: str, at: datetime) -> None:
     """Keep a password's hash (scrypt); ends every session. Raises ValueError if it is too short."""
     if not SHORTEST <= len(password) <= LONGEST:
         raise ValueError(f"a password has {SHORTEST} to {LONGEST} characters")
-    kept.pages.keep(PASSWORD, generate_password_hash(password, "scrypt"), at)
+    kept.pages.keep(PASSWORD, generate_password_hash(password, HASHED), at)
 
 
 def has_password(kept: Store) -> bool:

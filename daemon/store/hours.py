@@ -28,11 +28,12 @@ class Hours(Opened):
         if weather.members != 1:
             raise ValueError(f"one past is kept, not {weather.members}")
         values = np.column_stack([getattr(weather, name)[0] for name in VARIABLES])
-        rows = [
-            (int(at), *(None if np.isnan(value) else float(value) for value in row))
-            for at, row in zip(weather.times, values, strict=True)
-            if not np.isnan(row).all()
-        ]
+        lacking = np.isnan(values)
+        some = ~lacking.all(axis=1)
+        cells = values.astype(object)
+        cells[lacking] = None
+        times = weather.times[some].tolist()
+        rows = [(at, *row) for at, row in zip(times, cells[some].tolist(), strict=True)]
         heal = ", ".join(f"{name} = coalesce(hour.{name}, excluded.{name})" for name in VARIABLES)
         self._write(
             f"INSERT INTO hour (at, {', '.join(VARIABLES)})"

@@ -300,7 +300,7 @@ def read_column(
         raise BadAnswer(f"{NAME} sent {name} in an unknown unit: {unit}")
     if not isinstance(values, list) or len(values) != hours:
         raise BadAnswer(f"{NAME} sent {name} not for every hour")
-    if not all(value is None or isinstance(value, float) for value in values):
+    if not {float, type(None)}.issuperset(map(type, values)):  # quick: there are many
         raise BadAnswer(f"{NAME} sent {name} that is not all numbers")
     factor, addend = known_units[unit]
     return np.array(values, dtype=float) * factor + addend

@@ -14,6 +14,7 @@ from typing import Any
 
 from click.testing import CliRunner, Result
 from ensemble_service import body_from
+from forked import Forked
 from garden_toml import BENCH, EMBER, HANDS_ON, HEATH, MEANS, PLACE, SHED
 from openmeteo_service import Query, Reply, StandIn, serving
 from runs import run_of
@@ -85,8 +86,16 @@ class Garden:
         """Run the command in this process; ``typed`` is what the keeper answers."""
         return CliRunner().invoke(main, ["--config", str(self.config), *words], input=typed)
 
+    def started(self, *words: str, program: str = COMMAND) -> Forked:
+        """Start the command as a program of its own."""
+        return Forked(program, ["--config", str(self.config), *words], self.folder)
+
     def command(self, *words: str, program: str = COMMAND) -> subprocess.CompletedProcess[str]:
         """Run the command as a program of its own."""
+        return self.started(*words, program=program).done()
+
+    def command_anew(self, *words: str, program: str) -> subprocess.CompletedProcess[str]:
+        """Run the command as a program that has imported nothing yet."""
         env = {key: value for key, value in os.environ.items() if "UNDERBENCH" not in key}
         return subprocess.run(
             [sys.executable, "-c", program, "--config", str(self.config), *words],

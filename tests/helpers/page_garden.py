@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
@@ -16,8 +17,8 @@ from underbench.daemon.alerts.hourly_pass import run_pass
 from underbench.daemon.config.page_table import PageTable
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.page import auth
 from underbench.daemon.page.app import create_app
-from underbench.daemon.page.auth import set_password
 from underbench.daemon.page.context import Deps
 from underbench.daemon.page.kept_weather import KeptWeather
 from underbench.daemon.page.last_pass import keep_ahead
@@ -131,8 +132,10 @@ class PageGarden:
         )
 
     def lock(self) -> None:
-        with self.store() as store:
-            set_password(store, PASSWORD, self.now)
+        """Set the password, hashed quickly: what makes a guess slow is not tried here."""
+        with pytest.MonkeyPatch.context() as patch, self.store() as store:
+            patch.setattr(auth, "HASHED", "scrypt:256:8:1")
+            auth.set_password(store, PASSWORD, self.now)
 
     def client(self) -> FlaskClient:
         return self.app.test_client()

@@ -36,11 +36,11 @@ def test_no_example_is_left_out() -> None:
 
 
 def weather(make: Any, garden: Garden, now: datetime, spell_c: float) -> Weather:
-    """Sixty mild days, then a clear and calm week of the spell, with the garden's own sun."""
-    first, hours = now - timedelta(days=60), 67 * 24
+    """Thirty mild days, then a clear and calm week of the spell, with the garden's own sun."""
+    first, hours = now - timedelta(days=30), 37 * 24
     ends = first.timestamp() / HOUR_S + np.arange(1, hours + 1)
     solar = (ends + garden.longitude / 15) % 24
-    mild = np.arange(hours) < 58 * 24
+    mild = np.arange(hours) < 28 * 24
     day_c = np.where(mild, max(spell_c, 12.0), spell_c) - 6 * np.cos((solar - 4) / 12 * np.pi)
     made = make.weather(first, hours, mean_c=day_c, swing_k=0.0, garden=garden)
     assert isinstance(made, Weather)

@@ -28,7 +28,7 @@ from underbench.rules.hazards import LEAF_FROST
 from underbench.rules.weather.hourly import Weather
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
-EVERY = 6 * HOUR
+EVERY = 12 * HOUR  # at 6 and at 18
 FIRST, DAYS = datetime(2024, 4, 3, tzinfo=UTC), 30
 FROST_MORNINGS = (10, 14, 15, 20, 26, 30)  # of April
 CALM = (*range(3, 8), 11, 12, 21, 22, 23, 27)  # with one pass a day, in the evening
@@ -104,7 +104,7 @@ def month(truth: Weather, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
             store.journal.add([Sighting(tree="Ember", at=FIRST - DAY, stage=Stage.LEAFING_OUT)])
             supply, phones = supply_of(settings, store), Services([phone.url("/")])
             for number in range(int(DAYS * DAY / EVERY)):
-                now = FIRST + number * EVERY + timedelta(minutes=10)
+                now = FIRST + number * EVERY + timedelta(hours=6, minutes=10)
                 if now.day in CALM and now.hour != 18:
                     continue
                 luck.now = second.now = now

@@ -14,6 +14,7 @@ from functools import partial
 
 import pytest
 from commanding import COMMAND, EVENING, HEAD, Garden, fails, stamp
+from forked import LONG_S
 from garden_toml import EMBER, HEATH
 from receiving import Receiver, receiving
 
@@ -21,7 +22,6 @@ from underbench.daemon.store.lock import WatchedAlready, watching_alone
 from underbench.daemon.store.store import Store
 
 DAY, MINUTE = timedelta(days=1), timedelta(minutes=1)
-LONG_S = 60.0  # more than anything that works needs
 DIE = "import os, signal; die = lambda *a, **k: os.kill(os.getpid(), signal.SIGKILL); "
 EPISODES = "from underbench.daemon.store.episodes import Episodes; Episodes"
 MESSAGES = "from underbench.daemon.store.message_queue import Messages; Messages"
@@ -87,12 +87,10 @@ def test_killed_while_a_service_hangs_it_tells_at_most_once_more(
 ) -> None:
     phone.hanging = {"/phone"}
     told_to(garden, url(phone))
-    program = [sys.executable, "-c", COMMAND, "--config", str(garden.config)]
-    env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-    with subprocess.Popen([*program, "once", "--at", stamp(EVENING)], env=env) as child:
-        assert phone.asked.wait(LONG_S)
-        child.kill()
-    assert child.returncode == -signal.SIGKILL
+    child = garden.started("once", "--at", stamp(EVENING))
+    assert phone.asked.wait(LONG_S)
+    child.kill()
+    assert child.done().returncode == -signal.SIGKILL
     phone.hanging = set()
     phone.released.set()
     soon = garden.do("once", "--at", stamp(EVENING))  # the try is marked: it is not repeated yet

@@ -11,19 +11,15 @@ from bare_outlook import found, outlook_of, standing
 from bare_plans import HOME, SHED, planned
 from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
-from underbench.daemon.alerts.already_told import (
-    SAID_FOR,
-    STANDS_FOR,
-    covered,
-    is_to_tell,
-    promised,
-)
+from underbench.daemon.alerts.already_told import covered, is_to_tell, promised
 from underbench.daemon.outlook.plans import TreePlan, told_places
 from underbench.daemon.store.episodes import EASED, HANDLED, OVER, EpisodeRow, key_of
 from underbench.rules.hazards.findings import Strength
+from underbench.rules.hazards.gale import GALE
 from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.hazards.hot_bag import HOT_BAG
 from underbench.rules.hazards.hot_roots import HOT_ROOTS
+from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.hazards.scorch import SCORCH
 
 A_SECOND = timedelta(seconds=1)
@@ -94,7 +90,12 @@ def test_cloth_that_is_left_up_is_told_once(
 
 @pytest.mark.parametrize(
     ("told_of", "next_one", "covers"),
-    [(SCORCH, HOT_ROOTS, True), (HOT_BAG, HOT_BAG, True), (HOT_BAG, SCORCH, False)],
+    [
+        (SCORCH, HOT_ROOTS, True),
+        (HOT_BAG, HOT_BAG, True),
+        (HOT_BAG, SCORCH, False),
+        (LEAF_FROST, GALE, False),  # to be protected from both, and not by the same
+    ],
 )
 def test_shade_for_leaves_is_shade_for_the_pot(
     told_of: Hazard, next_one: Hazard, covers: bool
@@ -151,7 +152,8 @@ UNTOLD = replace(TO_THE_SHED, told_at=None, told_strength=None, told_do_by=None)
         (planned(SHED, start=SHED), TO_THE_SHED, False),
         (planned("cold frame", start=SHED), TO_THE_SHED, False),  # it fares no better there
         # Colder than the fleece told holds; but within hours nobody is told two things.
-        (planned(SHED, start=FLEECE), replace(TO_THE_SHED, told_at=NOW - STANDS_FOR), True),
+        (planned(SHED, start=FLEECE), replace(TO_THE_SHED, told_at=NOW - 12 * HOUR), True),
+        (planned(SHED, start=FLEECE), replace(TO_THE_SHED, told_at=NOW - 11 * HOUR), False),
         (planned(SHED, start=FLEECE), TO_THE_SHED, False),
         (planned(SHED, start=FLEECE), replace(TO_THE_SHED, handled_at=NOW), True),
         (planned(SHED, here=SHED), UNTOLD, False),
@@ -178,7 +180,8 @@ def test_a_told_plan_is_not_changed_when_the_night_is_on() -> None:
     [
         (None, True),
         (told("Ember", NIGHT_ENDS - DAY), False),
-        (told("Ember", NIGHT_ENDS - DAY, told_at=NOW - SAID_FOR), True),
+        (told("Ember", NIGHT_ENDS - DAY, told_at=NOW - 60 * DAY), True),
+        (told("Ember", NIGHT_ENDS - DAY, told_at=NOW - 59 * DAY), False),
         (told("Ember", NIGHT_ENDS - DAY, told_strength="notice"), True),
         (told("Ember", NIGHT_ENDS - DAY, hazard="gale"), False),
         (told("Ember", NIGHT_ENDS - DAY, hazard="scorch", action="shade"), True),

@@ -26,7 +26,7 @@ from underbench.daemon.weather.supply import Supplied
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import Made, Teller
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards import LEAF_FROST
+from underbench.rules.hazards import DRY_WIND, GALE, LEAF_FROST, ROOT_FROST
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.weather.hourly import Weather
 
@@ -161,6 +161,14 @@ def test_a_threat_stands_on_the_day_of_its_harm(make: Any, days: int, shown: lis
     outlook = replace(outlook_of(make, [one]), weather=make.weather(monday, 24 * 5, mean_c=9.0))
     lines = [day_line(METRIC, outlook, date(2024, 4, day)) for day in (22, 23, 24)]
     assert ["nothing" not in line.lower() for line in lines] == shown
+
+
+def test_a_day_names_its_three_gravest_threats(make: Any) -> None:
+    chances = {DRY_WIND: 0.5, GALE: 0.6, LEAF_FROST: 0.8, ROOT_FROST: 0.7}
+    threats = [found(hazard=hazard, chance=chance) for hazard, chance in chances.items()]
+    weather = make.weather(datetime(2024, 4, 22, 22, tzinfo=UTC), 48, mean_c=9.0)
+    line = day_line(METRIC, replace(outlook_of(make, threats), weather=weather), date(2024, 4, 23))
+    assert line.partition(". ")[2] == "Frost (1); frost in the root balls (1); gale (1)."
 
 
 def test_a_forecast_in_doubt_says_why_though_the_service_is_down_too(make: Any) -> None:

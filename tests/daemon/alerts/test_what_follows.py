@@ -76,6 +76,7 @@ def off(make: Any, rows: Sequence[EpisodeRow], now: datetime = NOW, spot: str = 
         ({"state": OVER}, NOW, False),
         ({"told_at": None}, NOW, False),
         ({"told_do_by": None}, NOW, False),
+        ({"handled_at": NOW}, NOW, False),  # done, and noted
         ({"action": "shade"}, NOW, True),
         ({"action": "vent"}, NOW, True),
         ({"action": "water"}, NOW, False),

@@ -129,7 +129,7 @@ def test_help_loads_nothing_heavy(garden: Garden) -> None:
         f"atexit.register(lambda: print([n for n in {heavy} if n in sys.modules]))\n"
         + COMMAND.replace("; ", "\n")
     )
-    shown = garden.command("--help", program=program)
+    shown = garden.command_anew("--help", program=program)
     assert shown.returncode == 0, shown.stderr
     assert shown.stdout.splitlines()[-1] == "[]"
 

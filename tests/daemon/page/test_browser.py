@@ -135,23 +135,24 @@ def test_the_charts_picture_and_the_trees_are_drawn(scripted: Chrome, url: str) 
     assert not [one for one in scripted.get_log("browser") if "Content Security" in one["message"]]
 
 
-@pytest.mark.parametrize("dark", [False, True])
 @pytest.mark.parametrize("path", PAGES)
 def test_nothing_is_wider_than_the_phone_and_what_is_pressed_is_big_enough(
-    scripted: Chrome, url: str, path: str, dark: bool
+    scripted: Chrome, url: str, path: str
 ) -> None:
-    as_phone(scripted, dark=dark)
     scripted.get(url + path)
     assert "Something went wrong" not in words(scripted)
-    assert scripted.execute_script("return document.documentElement.scrollWidth") <= PHONE[0]
-    small = scripted.execute_script(
-        "return [...document.querySelectorAll('a, button, select, summary, label:has(input)')]"
-        ".filter(e => !e.closest('p, .skip') && e.getClientRects().length)"
-        ".filter(e => e.getBoundingClientRect().height < arguments[0]).map(e => e.outerHTML)",
-        LEAST_TARGET_PX,
-    )
-    assert not small
-    assert not _broken(scripted)
+    for dark in (False, True):
+        as_phone(scripted, dark=dark)
+        assert scripted.execute_script("return document.documentElement.scrollWidth") <= PHONE[0]
+        small = scripted.execute_script(
+            "return [...document.querySelectorAll("
+            "'a, button, select, summary, label:has(input)')]"
+            ".filter(e => !e.closest('p, .skip') && e.getClientRects().length)"
+            ".filter(e => e.getBoundingClientRect().height < arguments[0]).map(e => e.outerHTML)",
+            LEAST_TARGET_PX,
+        )
+        assert not small, f"dark: {dark}"
+        assert not _broken(scripted), f"dark: {dark}"
 
 
 def _broken(scripted: Chrome) -> list[str]:

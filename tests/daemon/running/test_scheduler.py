@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import signal
-import subprocess
-import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -14,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from commanding import COMMAND
+from forked import LONG_S, Forked
 from openmeteo_service import Query, Reply, StandIn, serving
 from ticking import GARDEN, Daemon, Phone, ringing, ticking
 
@@ -23,10 +21,8 @@ from underbench.rules.garden.inventory import HandsOn
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.weather.hourly import Weather
 
-COMMAND = "from underbench.daemon.commands.cli import main; main(prog_name='underbench')"
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 NOW = datetime(2024, 4, 20, 15, 10, tzinfo=UTC)
-LONG_S = 60.0  # more than anything that works needs
 BLIND = "NO FORECAST: watch the weather yourself"
 
 
@@ -157,8 +153,8 @@ class Home:
     """A garden's folder with a gale that blows now, for the daemon as a program of its own."""
 
     def __init__(self, folder: Path, weather: Weather, phone: Phone) -> None:
-        self.config, self.database = folder / "garden.toml", folder / "underbench.db"
-        self.phone = phone
+        self.folder, self.config = folder, folder / "garden.toml"
+        self.database, self.phone = folder / "underbench.db", phone
         self.good = serving(weather, lambda: datetime.now(UTC))
         self.answer: Callable[[Query], bytes | Reply] = self.good
 
@@ -176,18 +172,12 @@ class Home:
             yield
 
     @contextmanager
-    def running(self) -> Iterator[subprocess.Popen[str]]:
-        env = {key: value for key, value in os.environ.items() if "UNDERBENCH" not in key}
-        with subprocess.Popen(
-            [sys.executable, "-c", COMMAND, "--verbose", "--config", str(self.config), "run"],
-            env={**env, "PYTHONPATH": os.pathsep.join(sys.path)},
-            stderr=subprocess.PIPE,
-            encoding="utf-8",
-        ) as child:
-            try:
-                yield child
-            finally:
-                child.kill()
+    def running(self) -> Iterator[Forked]:
+        child = Forked(COMMAND, ["--verbose", "--config", str(self.config), "run"], self.folder)
+        try:
+            yield child
+        finally:
+            child.kill()
 
     def queued(self) -> list[str]:
         with Store.open(self.database) as store:
@@ -204,13 +194,13 @@ def home(tmp_path: Path, make: Any, phone: Phone) -> Iterator[Home]:
         yield made
 
 
-def stopped(child: subprocess.Popen[str]) -> str:
+def stopped(child: Forked) -> str:
     """Ask the daemon to stop, and check that it stops in good order. Return its log."""
-    child.send_signal(signal.SIGTERM)
-    _, logged = child.communicate(timeout=LONG_S)
-    assert child.returncode == 0, logged
-    assert "Traceback" not in logged
-    return logged
+    child.ask_to_stop()
+    done = child.done()
+    assert done.returncode == 0, done.stderr
+    assert "Traceback" not in done.stderr
+    return done.stderr
 
 
 def test_the_daemon_tells_and_stops_when_asked(home: Home) -> None:
