@@ -37,9 +37,13 @@ class Field(NamedTuple):
 
     key: str
     label: str
-    kind: str = "text"  # or number, tick, choice, list
+    kind: str = "text"  # or name, number, tick, choice, list
     choices: tuple[str, ...] = ()
     needed: bool = False
+    blank: str = "as is usual"  # what no choice means
+
+
+NAME = Field("name", "Name", "name", needed=True)
 
 
 def _choice(key: str, label: str, of: type[StrEnum], needed: bool = False) -> Field:
@@ -248,6 +252,7 @@ def show(
     return render_template(
         "edit.html",
         form=form,
+        name_field=NAME,
         held=held,
         seen=as_seen,
         faults=faults,

@@ -33,6 +33,7 @@ THREADS = 4
 # A browser opens six to one address. Slow ones of one device must not take the page from others.
 MOST_FROM_ONE, MOST_CONNECTIONS = 24, 400
 IDLE_S = 30  # a connection that says nothing for so long is closed
+CLOSES_S = 2
 
 _log = logging.getLogger("underbench")
 
@@ -41,6 +42,7 @@ class Server(Protocol):
     """What waitress makes."""
 
     effective_port: int
+    trigger: Any  # hands work to the thread that serves
 
     def run(self) -> None:
         """Serve until closed."""
@@ -154,7 +156,11 @@ def serving(deps: Deps, listen: str) -> Iterator[Server]:
 @contextmanager
 def running(server: Server) -> Iterator[None]:
     """Run a server in a thread for the block."""
-    over = Event()
+    over, closed = Event(), Event()
+
+    def close() -> None:
+        server.close()
+        closed.set()
 
     def run() -> None:
         try:
@@ -169,4 +175,7 @@ def running(server: Server) -> Iterator[None]:
         yield
     finally:
         over.set()
-        server.close()
+        # The thread that serves closes it: a port that another thread waits at would stay taken.
+        server.trigger.pull_trigger(close)
+        if not closed.wait(CLOSES_S):
+            server.close()
