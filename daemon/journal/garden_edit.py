@@ -155,13 +155,23 @@ def write(path: Path, table: Key, values: Values, as_seen: str) -> Settings:
             document[key] = value
     new_lines = tomlkit.dumps(document).removesuffix("\n").split("\n")
     if not plain:
-        names = ".".join(str(part) for part in table if not isinstance(part, int))
+        names = ".".join(
+            tomlkit.key(part).as_string() for part in table if not isinstance(part, int)
+        )
         new_lines = ["", f"[{names}]", *new_lines]
     new = "\n".join([*lines[:first], *new_lines, *lines[last:]])
     wanted = {key: value for key, value in (plain | changed).items() if value is not None}
-    if _at(tomllib.loads(new), table) != wanted:
+    if _held(new, table) != wanted:
         raise _by_hand(path)
     return _replace(path, file, new, table)
+
+
+def _held(text: str, table: Key) -> dict[str, Any] | None:
+    """What a text holds at a key path; None if it is no TOML."""
+    try:
+        return _at(tomllib.loads(text), table)
+    except tomllib.TOMLDecodeError:
+        return None
 
 
 def _at(held: Any, table: Key) -> dict[str, Any]:
@@ -173,7 +183,7 @@ def _at(held: Any, table: Key) -> dict[str, Any]:
 
 def _room_for(path: Path, text: str, table: Key) -> tuple[int, int]:
     """Where the lines of a new table go: below those of the table it belongs to, or at the end."""
-    if len(table) > 1:
+    if any(key == table[:-1] for _, key in headers(text)):
         _, last = _lines(path, text, table[:-1])
         return last, last
     lines = text.rstrip("\n").split("\n")

@@ -8,11 +8,13 @@ from flask import Flask, Response, render_template
 from werkzeug.exceptions import HTTPException
 
 from underbench.daemon.faults import Fault, place_of
-from underbench.daemon.page import answer, auth, do, edit, look, note_readings, share, tune
+from underbench.daemon.page import answer, auth, do, edit, limits, look, note_readings, share, tune
 from underbench.daemon.page.benches import few
 from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day, now
 from underbench.daemon.page.one_tree import EXTENSION as GLANCES
 from underbench.daemon.page.one_tree import Glances
+from underbench.daemon.page.trials import EXTENSION as TRIALS
+from underbench.daemon.page.trials import Trials
 from underbench.daemon.wording.units import Units
 
 PARTS = (
@@ -23,6 +25,7 @@ PARTS = (
     edit.blueprint,
     share.blueprint,
     tune.blueprint,
+    limits.blueprint,
 )
 _log = logging.getLogger("underbench")
 _PLAIN = {
@@ -40,6 +43,7 @@ def create_app(deps: Deps) -> Flask:
     app = Flask(__name__, static_folder="static", template_folder="templates")
     app.extensions[EXTENSION] = deps
     app.extensions[GLANCES] = Glances()
+    app.extensions[TRIALS] = Trials()
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.globals.update(
         garden=lambda: deps.settings().garden,

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from underbench.daemon.config.tomlfile import Key
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal import garden_edit
 from underbench.daemon.journal.garden_edit import Refused, Section
@@ -233,6 +234,8 @@ class Form(NamedTuple):
     named: bool = False
     note: str = ""
     bears: Sequence[LimitRow] = ()  # as judged today, to see beside the fields
+    template: str = "edit.html"
+    more: Any = None  # what its template shows besides
 
 
 def show(
@@ -250,7 +253,7 @@ def show(
     }
     known = {field.key for field in form.fields}
     return render_template(
-        "edit.html",
+        form.template,
         form=form,
         name_field=NAME,
         held=held,
@@ -264,3 +267,23 @@ def show(
 def typed_into(fields: Sequence[Field]) -> dict[str, Any]:
     """Return what was typed, as the file will hold it."""
     return {field.key: _value(field, request.form.get(field.key, "")) for field in fields}
+
+
+def show_table(key: Key, form: Form) -> str:
+    """Return the form of a table, as the file has it."""
+    held = garden_edit.written_at(deps().config, key)
+    return show(form, held, garden_edit.seen(deps().config))
+
+
+def write_table(key: Key, form: Form, said: str, to: str) -> Answer:
+    """Write what was typed into a table, if the file then loads; say it, and go to a page."""
+    typed, as_seen = typed_into(form.fields), request.form.get("seen", "")
+    try:
+        garden_edit.write(deps().config, key, typed, as_seen)
+    except Refused as refused:
+        rest = () if refused.by_field else plainly(refused)
+        return show(form, typed, as_seen, rest, refused.by_field), BAD_FORM
+    except Fault as fault:
+        return show(form, typed, as_seen, plainly(fault)), BAD_FORM
+    flash(said)
+    return redirect(to, 303)

@@ -26,6 +26,7 @@ from underbench.daemon.page.app import create_app
 from underbench.daemon.page.auth import has_password
 from underbench.daemon.page.context import Deps
 from underbench.daemon.page.kept_weather import KeptWeather
+from underbench.daemon.page.trials import tuned_apart
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.supply import Supply
 
@@ -64,6 +65,7 @@ def deps_of(
         open_store=lambda: open_store(garden.settings()),
         kept_weather=lambda of, store: KeptWeather(make_supply(of, store)),
         services=services,
+        trial=partial(tuned_apart, garden.path),
         now=lambda: datetime.now(UTC),
     )
 

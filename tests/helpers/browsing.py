@@ -60,3 +60,10 @@ def as_phone(
     one.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
     scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
     one.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})
+
+
+def tap(one: Chrome, by: str, what: str) -> None:
+    """Tap on what is there, brought to the middle of the screen: a bar may lie over its end."""
+    found = one.find_element(by, what)
+    one.execute_script("arguments[0].scrollIntoView({block: 'center'})", found)
+    found.click()

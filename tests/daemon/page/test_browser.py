@@ -30,6 +30,8 @@ PAGES += (
     "/edit/spot/",
     "/more",
     "/sheet",
+    "/tune/limits/Ember",
+    "/tune/limits/",
 )
 HUNDREDS = tuple((f"Seedling {n}", "Acer palmatum", 2, "top bench") for n in range(200))
 
