@@ -8,7 +8,18 @@ from flask import Flask, Response, render_template
 from werkzeug.exceptions import HTTPException
 
 from underbench.daemon.faults import Fault, place_of
-from underbench.daemon.page import answer, auth, do, edit, limits, look, note_readings, share, tune
+from underbench.daemon.page import (
+    answer,
+    auth,
+    do,
+    edit,
+    limits,
+    look,
+    note_readings,
+    parting,
+    share,
+    tune,
+)
 from underbench.daemon.page.benches import few
 from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day, now
 from underbench.daemon.page.one_tree import EXTENSION as GLANCES
@@ -26,6 +37,7 @@ PARTS = (
     share.blueprint,
     tune.blueprint,
     limits.blueprint,
+    parting.blueprint,
 )
 _log = logging.getLogger("underbench")
 _PLAIN = {

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 import requests
-from browsing import as_phone
+from browsing import as_phone, shows
 from flask.testing import FlaskClient
 from page_garden import served, token
 from selenium.webdriver import Chrome
@@ -218,21 +218,21 @@ def url(first: First) -> Iterator[str]:
         yield address
 
 
-def test_a_garden_begins_on_a_phone(scripted: Chrome, first: First, url: str) -> None:
+def test_a_garden_begins_on_a_phone(phone: Chrome, first: First, url: str) -> None:
     """Ten answers, typed and chosen, after a slip."""
-    as_phone(scripted, width=360)
-    scripted.get(url)
+    as_phone(phone, width=360)
+    phone.get(url)
     for key in ("place", "height", "timezone", "name", "tree-1", "species-1", "mix-1"):
         said = "Acer palmatun" if key == "species-1" else TYPED[key]
-        scripted.find_element(By.NAME, key).send_keys(said)
-    Select(scripted.find_element(By.NAME, "shelter-1")).select_by_visible_text("shed")
+        phone.find_element(By.NAME, key).send_keys(said)
+    Select(phone.find_element(By.NAME, "shelter-1")).select_by_visible_text("shed")
     write = (By.CSS_SELECTOR, "button[name=write]")
-    scripted.find_element(*write).click()
-    assert "Did you mean Acer palmatum" in scripted.find_element(By.ID, "w-species-1").text
-    assert scripted.execute_script("return document.documentElement.scrollWidth") <= 360
-    box = scripted.find_element(By.NAME, "species-1")
+    phone.find_element(*write).click()
+    assert shows(phone, "Did you mean Acer palmatum")
+    assert phone.execute_script("return document.documentElement.scrollWidth") <= 360
+    box = phone.find_element(By.NAME, "species-1")
     box.clear()
     box.send_keys("Acer palmatum")
-    scripted.find_element(*write).click()
-    assert "Reed End is written" in scripted.find_element(By.TAG_NAME, "h1").text
+    phone.find_element(*write).click()
+    assert shows(phone, "Reed End is written")
     assert [tree.name for tree in load(first.path, {}).trees] == ["Ember"]

@@ -12,7 +12,7 @@ from types import SimpleNamespace
 from typing import Any, cast
 
 import pytest
-from browsing import as_phone, tap
+from browsing import as_phone, shows, tap
 from page_garden import PageGarden, change, in_file, left_as_found, served, token, written
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
@@ -177,20 +177,21 @@ def test_a_trial_apart_runs_the_command_and_says_what_is_wrong(tmp_path: Path) -
         tuned_apart(tmp_path / "garden.toml", "Ember", "")
 
 
-def test_a_limit_is_tuned_in_six_taps(scripted: Chrome, garden: PageGarden, url: str) -> None:
+def test_a_limit_is_tuned_in_six_taps(phone: Chrome, garden: PageGarden, url: str) -> None:
     """From the first screen: trees, the tree, its limits, try, the field, change."""
-    as_phone(scripted, width=360)
-    scripted.get(url)
-    tap(scripted, By.LINK_TEXT, "Trees")
-    tap(scripted, By.CSS_SELECTOR, ".list a[href$=Ember]")
-    tap(scripted, By.LINK_TEXT, "Limits of its own")
-    tap(scripted, By.CSS_SELECTOR, "button[name=try]")
+    as_phone(phone, width=360)
+    phone.get(url)
+    tap(phone, By.LINK_TEXT, "Trees")
+    tap(phone, By.CSS_SELECTOR, ".list a[href$=Ember]")
+    tap(phone, By.LINK_TEXT, "Limits of its own")
+    tap(phone, By.CSS_SELECTOR, "button[name=try]")
+    assert shows(phone, "are being tried")
     waited()
-    scripted.refresh()
-    assert "2 messages fewer, 2 harmed nights more" in scripted.find_element(By.ID, "main").text
-    assert scripted.execute_script("return document.documentElement.scrollWidth") <= 360
-    scripted.find_element(By.NAME, "leaf_frost_c").send_keys("-3\n")
-    assert "The limits of Ember are changed." in scripted.find_element(By.CLASS_NAME, "said").text
+    phone.refresh()
+    assert shows(phone, "2 messages fewer, 2 harmed nights more")
+    assert phone.execute_script("return document.documentElement.scrollWidth") <= 360
+    phone.find_element(By.NAME, "leaf_frost_c").send_keys("-3\n")
+    assert shows(phone, "The limits of Ember are changed.")
     assert tomllib.loads(garden.config.read_text("utf-8"))["tree"][0]["limits"] == {
         "leaf_frost_c": -3
     }
