@@ -13,12 +13,10 @@ from typing import Any, cast
 
 import pytest
 from browsing import as_phone, shows, tap
-from page_garden import PageGarden, change, in_file, left_as_found, served, token, written
+from page_garden import PageGarden, change, in_file, token
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
-from ticking import Sky
 
-from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.faults import Fault
 from underbench.daemon.page.context import EXTENSION
 from underbench.daemon.page.trials import tuned_apart
@@ -35,25 +33,13 @@ TRIED = Tuning(
 )
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
-    one = PageGarden(tmp_path_factory.mktemp("limits"), Sky(spring), written())
-    one.app.extensions[EXTENSION] = replace(
-        one.deps(), settings=Reloading(one.config).settings, trial=tried
-    )
-    return one
-
-
-@pytest.fixture
-def garden(made: PageGarden) -> Iterator[PageGarden]:
-    with left_as_found(made):
-        yield made
-
-
-@pytest.fixture(scope="module")
-def url(made: PageGarden) -> Iterator[str]:
-    with served(made.app) as address:
-        yield address
+@pytest.fixture(autouse=True)
+def trying(garden: PageGarden) -> Iterator[None]:
+    """The page tries other values as told here, not in weather of the archive."""
+    deps = garden.app.extensions[EXTENSION]
+    garden.app.extensions[EXTENSION] = replace(deps, trial=tried)
+    yield
+    garden.app.extensions[EXTENSION] = deps
 
 
 def tried(name: str, limit: str) -> str:
@@ -140,16 +126,11 @@ def test_other_values_are_tried_beside_the_page_and_the_answer_stays(garden: Pag
 
     deps = garden.app.extensions[EXTENSION]
     garden.app.extensions[EXTENSION] = replace(deps, trial=slowly)
-    try:
-        sent = {"csrf": token(client), "try": "yes", "limit": "leaf_frost_c"}
-        assert client.post("/tune/limits/Ember", data=sent).status_code == 303
-        assert "Tried since 17:10" in client.get("/tune/limits/Ember").text
-        assert client.get("/tree/Ember").status_code == 200
-        may_end.set()
-        waited()
-    finally:
-        may_end.set()
-        garden.app.extensions[EXTENSION] = deps
+    sent = {"csrf": token(client), "try": "yes", "limit": "leaf_frost_c"}
+    assert client.post("/tune/limits/Ember", data=sent).status_code == 303
+    assert "Tried since 17:10" in client.get("/tune/limits/Ember").text
+    may_end.set()
+    waited()
     page = client.get("/tune/limits/Ember").text
     assert "<b>−3 °C</b>: 2 messages fewer, 2 harmed nights more" in page
     assert "<b>−2 °C</b>: 2 messages more, 2 carries more" in page
@@ -177,10 +158,10 @@ def test_a_trial_apart_runs_the_command_and_says_what_is_wrong(tmp_path: Path) -
         tuned_apart(tmp_path / "garden.toml", "Ember", "")
 
 
-def test_a_limit_is_tuned_in_six_taps(phone: Chrome, garden: PageGarden, url: str) -> None:
+def test_a_limit_is_tuned_in_six_taps(phone: Chrome, garden: PageGarden, garden_url: str) -> None:
     """From the first screen: trees, the tree, its limits, try, the field, change."""
     as_phone(phone, width=360)
-    phone.get(url)
+    phone.get(garden_url)
     tap(phone, By.LINK_TEXT, "Trees")
     tap(phone, By.CSS_SELECTOR, ".list a[href$=Ember]")
     tap(phone, By.LINK_TEXT, "Limits of its own")

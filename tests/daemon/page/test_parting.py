@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
 from typing import Any
 
 import pytest
 from browsing import as_phone, shows, tap
 from flask.testing import FlaskClient
-from page_garden import EVENING, PageGarden, in_file, left_as_found, served, token, written
+from page_garden import EVENING, PageGarden, in_file, token
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
-from ticking import Sky
 
-from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.journal import garden_edit
-from underbench.daemon.page.context import EXTENSION
 from underbench.rules.garden.journal import Work
 from underbench.rules.garden.works import WorkKind
 
@@ -43,17 +38,11 @@ leaf_frost_c = -2 # seen
 """
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
-    one = PageGarden(tmp_path_factory.mktemp("parting"), Sky(spring), written(more=TOPIC))
-    one.app.extensions[EXTENSION] = replace(one.deps(), settings=Reloading(one.config).settings)
-    return one
-
-
-@pytest.fixture
-def garden(made: PageGarden) -> Iterator[PageGarden]:
-    with left_as_found(made):
-        yield made
+@pytest.fixture(autouse=True)
+def more(garden: PageGarden) -> None:
+    """A topic that names a tree, and a tree with limits of its own as the last in the file."""
+    text = garden.config.read_text(encoding="utf-8")
+    garden.config.write_text(text + TOPIC, encoding="utf-8")
 
 
 def part(garden: PageGarden, client: FlaskClient, tree: str, deed: str, name: str = "") -> Any:
@@ -162,12 +151,11 @@ def test_a_guest_parts_with_nothing(garden: PageGarden) -> None:
     assert "Ember" in [tree["name"] for tree in in_file(garden)["tree"]]
 
 
-def test_a_tree_is_renamed_on_a_phone(phone: Chrome, garden: PageGarden) -> None:
+def test_a_tree_is_renamed_on_a_phone(phone: Chrome, garden_url: str) -> None:
     as_phone(phone, width=360)
-    with served(garden.app) as url:
-        phone.get(f"{url}/tree/Needle")
-        tap(phone, By.PARTIAL_LINK_TEXT, "Another name")
-        phone.find_element(By.ID, "name").send_keys("Thistle")
-        tap(phone, By.CSS_SELECTOR, "button[value=rename]")
-        assert shows(phone, "is now called Thistle")
-        assert phone.current_url == f"{url}/tree/Thistle"
+    phone.get(f"{garden_url}/tree/Needle")
+    tap(phone, By.PARTIAL_LINK_TEXT, "Another name")
+    phone.find_element(By.ID, "name").send_keys("Thistle")
+    tap(phone, By.CSS_SELECTOR, "button[value=rename]")
+    assert shows(phone, "is now called Thistle")
+    assert phone.current_url == f"{garden_url}/tree/Thistle"

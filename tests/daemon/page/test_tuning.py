@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -14,30 +13,13 @@ from page_garden import (
     PageGarden,
     change,
     in_file,
-    left_as_found,
     token,
-    written,
 )
 from receiving import receiving
-from ticking import Sky
 
-from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.delivery.outbox import Services
 from underbench.daemon.page.context import EXTENSION
 from underbench.daemon.page.guess_limit import FREE, Guesses
-
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
-    one = PageGarden(tmp_path_factory.mktemp("tuning"), Sky(spring), written())
-    one.app.extensions[EXTENSION] = replace(one.deps(), settings=Reloading(one.config).settings)
-    return one
-
-
-@pytest.fixture
-def garden(made: PageGarden) -> Iterator[PageGarden]:
-    with left_as_found(made):
-        yield made
 
 
 @pytest.mark.parametrize(
