@@ -84,6 +84,11 @@ def written(path: Path, section: Section, name: str) -> dict[str, Any]:
     return dict(file.held[section][file.number(section, name)])
 
 
+def listed(path: Path, section: Section) -> list[dict[str, Any]]:
+    """Return the entries of a section as written. Raises Fault."""
+    return [dict(one) for one in _File(path).held.get(section, [])]
+
+
 def add(path: Path, section: Section, values: Values, as_seen: str) -> Settings:
     """Add an entry of a section at the end of the file; return the settings with it.
 

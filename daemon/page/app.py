@@ -14,9 +14,11 @@ from underbench.daemon.page import (
     do,
     edit,
     limits,
+    lists,
     look,
     note_readings,
     parting,
+    pushes,
     share,
     tune,
 )
@@ -37,7 +39,9 @@ PARTS = (
     share.blueprint,
     tune.blueprint,
     limits.blueprint,
+    lists.blueprint,
     parting.blueprint,
+    pushes.blueprint,
 )
 _log = logging.getLogger("underbench")
 _PLAIN = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from enum import StrEnum
 from typing import Any, NamedTuple
 
@@ -38,7 +38,7 @@ class Field(NamedTuple):
 
     key: str
     label: str
-    kind: str = "text"  # or name, number, tick, choice, list
+    kind: str = "text"  # or name, number, tick, truth, choice, list
     choices: tuple[str, ...] = ()
     needed: bool = False
     blank: str = "as is usual"  # what no choice means
@@ -187,6 +187,8 @@ def _value(field: Field, typed: str) -> Any:
     typed = typed.strip()
     if field.kind == "tick":
         return True if typed else None
+    if field.kind == "truth":
+        return {"yes": True, "no": False}.get(typed)
     if field.kind == "list":
         return [part.strip() for part in typed.split(",") if part.strip()] or None
     if field.kind != "number" or not typed:
@@ -234,6 +236,8 @@ class Form(NamedTuple):
     named: bool = False
     note: str = ""
     bears: Sequence[LimitRow] = ()  # as judged today, to see beside the fields
+    adds: bool = False  # it makes another entry
+    out: bool = False  # its entry may be taken out of the file
     template: str = "edit.html"
     more: Any = None  # what its template shows besides
 
@@ -275,11 +279,24 @@ def show_table(key: Key, form: Form) -> str:
     return show(form, held, garden_edit.seen(deps().config))
 
 
+def add_entry(section: Section, form: Form, said: str, to: str) -> Answer:
+    """Add what was typed as an entry of a section, if the file then loads."""
+    path = deps().config
+    return _kept(form, said, to, lambda typed, seen: garden_edit.add(path, section, typed, seen))
+
+
 def write_table(key: Key, form: Form, said: str, to: str) -> Answer:
     """Write what was typed into a table, if the file then loads; say it, and go to a page."""
+    path = deps().config
+    return _kept(form, said, to, lambda typed, seen: garden_edit.write(path, key, typed, seen))
+
+
+def _kept(
+    form: Form, said: str, to: str, keep: Callable[[Mapping[str, Any], str], object]
+) -> Answer:
     typed, as_seen = typed_into(form.fields), request.form.get("seen", "")
     try:
-        garden_edit.write(deps().config, key, typed, as_seen)
+        keep(typed, as_seen)
     except Refused as refused:
         rest = () if refused.by_field else plainly(refused)
         return show(form, typed, as_seen, rest, refused.by_field), BAD_FORM

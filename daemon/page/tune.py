@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
-
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from werkzeug.security import check_password_hash
 
-from underbench.daemon.delivery.trial import LOOK, try_out
 from underbench.daemon.faults import Fault
 from underbench.daemon.page.auth import (
     LONGEST,
@@ -58,26 +55,6 @@ def change_settings(table: str) -> Answer:
     """Write one of the garden's settings."""
     said = f"{TABLES[table]}: changed."
     return write_table((table,), _form(table), said, url_for("share.more"))
-
-
-@blueprint.get("/pushes")
-def pushes() -> str:
-    """The push addresses, as far as they are no secret, and a test of them."""
-    return _pushes()
-
-
-@blueprint.post("/pushes")
-def test_pushes() -> str:
-    """Send a test to every push address, and say how it fared."""
-    services = deps().services(deps().settings())
-    tried = list(try_out(services, deps().settings().garden.name, datetime.now(UTC)))
-    return _pushes([one.words for one in tried])
-
-
-def _pushes(tried: list[str] | None = None) -> str:
-    services = deps().services(deps().settings())
-    labels = [services.label(key) for key in services.keys]
-    return render_template("pushes.html", labels=labels, tried=tried, look=LOOK)
 
 
 @blueprint.get("/password")
@@ -150,7 +127,7 @@ def _hours() -> list[Field]:
         Field("weekdays", "Somebody can carry trees, Monday to Friday", "list"),
         Field("weekends", "At weekends", "list"),
         Field("quiet", "Quiet, such as 22:00-06:00: only danger that cannot wait wakes you"),
-        Field("away", "Away, such as 2027-07-03/2027-07-17", "list"),
+        Field("away", "Away, such as 2027-07-03 to 2027-07-17", "list"),
     ]
 
 

@@ -176,7 +176,9 @@ def token(client: FlaskClient, path: str = "/") -> str:
 def fields_of(page: str) -> dict[str, str]:
     """What a browser would send of an untouched form that edits."""
     form = page.split('class="editing"')[1]
-    found = dict(re.findall(r'name="(\w+)"[^>]*? value="([^"]*)"', form))
+    found = dict(re.findall(r'<input[^>]*? name="(\w+)"[^>]*? value="([^"]*)"', form))
+    chosen = r'<select[^>]*? name="(\w+)"(?:(?!</select>).)*?<option[^>]* selected>([^<]*)<'
+    found |= dict(re.findall(chosen, form, re.DOTALL))
     if 'name="shade_cloth" value="yes" checked' not in form:
         found.pop("shade_cloth", None)
     return {name: unescape(value) for name, value in found.items()}

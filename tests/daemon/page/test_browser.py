@@ -32,6 +32,8 @@ PAGES += (
     "/sheet",
     "/tune/limits/Ember",
     "/tune/limits/",
+    "/tune/stand_in/",
+    "/parting/Ember",
 )
 HUNDREDS = tuple((f"Seedling {n}", "Acer palmatum", 2, "top bench") for n in range(200))
 

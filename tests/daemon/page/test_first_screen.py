@@ -27,7 +27,14 @@ NARROW, SCREEN = 360, 800  # CSS pixels, of a common small phone
 LEAST_TEXT_PX, LEAST_TARGET_PX = 16, 44
 TREES, SEEDLINGS = 40, 11
 PAGES = ("/", "/do/handled", "/bench/top%20bench", "/tree/Ember", "/do/tree/Ember", "/more")
-PAGES += ("/tune/limits/Ember", "/tune/hands_on", "/tune/links", "/tune/pushes")
+PAGES += (
+    "/tune/limits/Ember",
+    "/tune/stand_in/",
+    "/parting/Ember",
+    "/tune/hands_on",
+    "/tune/links",
+    "/tune/pushes",
+)
 SMALL_TEXT = """
 const small = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
 while (walk.nextNode()) {
