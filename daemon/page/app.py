@@ -18,6 +18,7 @@ from underbench.daemon.page import (
     look,
     note_readings,
     parting,
+    plans,
     pushes,
     share,
     tune,
@@ -41,6 +42,7 @@ PARTS = (
     limits.blueprint,
     lists.blueprint,
     parting.blueprint,
+    plans.blueprint,
     pushes.blueprint,
 )
 _log = logging.getLogger("underbench")

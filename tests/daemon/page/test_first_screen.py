@@ -28,6 +28,10 @@ LEAST_TEXT_PX, LEAST_TARGET_PX = 16, 44
 TREES, SEEDLINGS = 40, 11
 PAGES = ("/", "/do/handled", "/bench/top%20bench", "/tree/Ember", "/do/tree/Ember", "/more")
 PAGES += (
+    "/plan/windows",
+    "/plan/winter",
+    "/plan/seasons",
+    "/species?name=Acer%20palmatum",
     "/tune/limits/Ember",
     "/tune/stand_in/",
     "/parting/Ember",
