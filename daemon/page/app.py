@@ -18,6 +18,7 @@ from underbench.daemon.page import (
     look,
     note_readings,
     parting,
+    photograph,
     plans,
     pushes,
     share,
@@ -42,6 +43,7 @@ PARTS = (
     limits.blueprint,
     lists.blueprint,
     parting.blueprint,
+    photograph.blueprint,
     plans.blueprint,
     pushes.blueprint,
 )

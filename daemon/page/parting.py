@@ -10,6 +10,7 @@ from underbench.daemon.page.auth import reader_of
 from underbench.daemon.page.context import BAD_FORM, deps, now, settings, store
 from underbench.daemon.page.edit import Answer, plainly
 from underbench.daemon.page.last_pass import rename_in_ahead
+from underbench.daemon.page.photograph import photographs
 
 blueprint = Blueprint("parting", __name__, url_prefix="/parting")
 
@@ -44,6 +45,7 @@ def part(name: str) -> Answer:
 def _renamed(name: str, new: str, as_seen: str) -> Answer:
     parting.rename(store(), settings(), name, new, as_seen)
     rename_in_ahead(store(), name, new)
+    photographs().rename(name, new)
     flash(f"{name} is now called {new}, in the file and in all that was noted of it.")
     return redirect(url_for("look.tree", name=new), 303)
 
@@ -51,6 +53,7 @@ def _renamed(name: str, new: str, as_seen: str) -> Answer:
 def _left(name: str, deed: str, as_seen: str) -> Answer:
     dead = deed == "dead"
     flash(parting.take_out(store(), settings(), name, dead=dead, as_seen=as_seen, now=now()))
+    photographs().remove(name)
     return redirect(url_for("look.trees"), 303)
 
 

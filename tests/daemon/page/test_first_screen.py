@@ -35,6 +35,7 @@ PAGES += (
     "/tune/limits/Ember",
     "/tune/stand_in/",
     "/parting/Ember",
+    "/photograph/Ember",
     "/tune/hands_on",
     "/tune/links",
     "/tune/pushes",
