@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import re
 import sys
+from collections.abc import Callable
+from functools import partial
 from getpass import getuser
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,28 +14,19 @@ import click
 from underbench.daemon.commands.open_garden import config_path
 
 if TYPE_CHECKING:
-    from underbench.daemon.commands.first_garden import NewGarden, NewSpot, NewTree
+    from underbench.daemon.journal.first_garden import NewGarden, NewSpot, NewTree
     from underbench.daemon.weather.gazetteer import Found
     from underbench.daemon.wording.units import UnitSystem
 
 NO_MORE = "none"
-SHELTERS = (
-    *("under the bench", "plunge bed", "cold frame", "greenhouse", "shed"),
-    *("garage", "cellar", "cool room", NO_MORE),
-)
-WARMED = ("greenhouse", "garage", "cellar", "cool room")
-OPEN = ("bench", "shelf", "ground row", "bed")
-_COORDINATES = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*[,;\s]\s*(-?\d+(?:\.\d+)?)\s*")
-_SUN = re.compile(r"\d\d:\d\d-\d\d:\d\d|none")
-M_PER_FOOT = 0.3048
 
 
 @click.command()
 @click.pass_obj
 def init(config: Path | None) -> None:
     """Start your garden: answer a few questions, get its file."""
-    from underbench.daemon.commands.first_garden import as_toml, keep_garden
     from underbench.daemon.faults import Fault
+    from underbench.daemon.journal.first_garden import as_toml, keep_garden
 
     path = config_path(config)
     if path.exists():
@@ -49,19 +41,34 @@ def init(config: Path | None) -> None:
     )
 
 
+class _As(click.ParamType[Any]):
+    """An answer that ``check`` takes; what is wrong with another is said in its words."""
+
+    name = "answer"
+
+    def __init__(self, check: Callable[[str], Any]) -> None:
+        self._check = check
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        try:
+            return self._check(f"{value}")
+        except ValueError as fault:
+            self.fail(str(fault), param, ctx)
+
+
 def _asked() -> NewGarden:
-    from underbench.daemon.commands.first_garden import NewGarden
+    from underbench.daemon.config.file import timezone_named
+    from underbench.daemon.journal import first_questions as ask
+    from underbench.daemon.journal.first_garden import NewGarden
 
     said = click.prompt("Units", type=click.Choice(["metric", "us"]), default="metric")
     units: UnitSystem = "us" if said == "us" else "metric"
     found = _place()
     height = _height(found, units)
-    timezone = found.timezone or click.prompt("Timezone", type=_Zone())
-    name = click.prompt("What is the garden called", default=found.name.split(",")[0] or None)
+    timezone = found.timezone or click.prompt(ask.TIMEZONE, type=_As(timezone_named))
+    name = click.prompt(ask.GARDEN, default=found.name.split(",")[0] or None)
     spots = _shelters([_bench(units)], units)
-    fleece = click.prompt(
-        "\nLayers of fleece at hand for cold nights", type=click.IntRange(0, 2), default=1
-    )
+    fleece = click.prompt(f"\n{ask.FLEECE}", type=click.IntRange(0, ask.MOST_FLEECE), default=1)
     return NewGarden(
         name=name,
         latitude=found.latitude,
@@ -77,20 +84,17 @@ def _asked() -> NewGarden:
 
 def _place() -> Found:
     """Ask for a place by name or coordinates, until there is one."""
-    from underbench.daemon.weather.gazetteer import Found
+    from underbench.daemon.journal import first_questions as ask
 
     while True:
-        said = click.prompt("Where is it (a place, or latitude, longitude)")
-        exact = _COORDINATES.fullmatch(said)
-        if exact is None:
-            found = _chosen(said)
-            if found:
-                return found
+        said = click.prompt(ask.PLACE)
+        try:
+            found = ask.coordinates(said) or _chosen(said)
+        except ValueError as fault:
+            click.echo(str(fault))
             continue
-        latitude, longitude = float(exact[1]), float(exact[2])
-        if abs(latitude) <= 90 and abs(longitude) <= 180:
-            return Found("", latitude, longitude, None, None)
-        click.echo("Latitude is -90 to 90 (south is below 0), longitude -180 to 180.")
+        if found:
+            return found
 
 
 def _chosen(name: str) -> Found | None:
@@ -111,126 +115,88 @@ def _chosen(name: str) -> Found | None:
 
 
 def _height(found: Found, units: str) -> float:
-    from underbench.rules.garden.inventory import HIGHEST_M, LOWEST_M
+    from underbench.daemon.journal import first_questions as ask
 
-    foot = M_PER_FOOT if units == "us" else 1.0
+    us = units == "us"
+    unit, least, most = ask.heights(us)
+    foot = ask.M_PER_FOOT if us else 1.0
     known = None if found.elevation_m is None else round(found.elevation_m / foot)
-    unit = "feet" if units == "us" else "metres"
-    bounds = _Number(f"height_{'ft' if units == 'us' else 'm'}", LOWEST_M / foot, HIGHEST_M / foot)
-    return float(click.prompt(f"Height above the sea, {unit}", type=bounds, default=known))
+    return _number(f"{ask.HEIGHT}, {unit}", f"height_{'ft' if us else 'm'}", least, most, known)
 
 
-class _Number(click.FloatRange):
-    """A number in a range; what is wrong with another is said with how to write it."""
+def _number(words: str, key: str, least: float, most: float, usual: float | None = None) -> float:
+    from underbench.daemon.journal.first_questions import number
 
-    def __init__(self, key: str, least: float, most: float) -> None:
-        super().__init__(least, most)
-        self._key = key
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> float:
-        from underbench.daemon.config.slips import number_hint
-
-        if isinstance(value, str) and (hint := number_hint(self._key, value)):
-            self.fail(hint, param, ctx)
-        return float(super().convert(value, param, ctx))
-
-
-class _Zone(click.ParamType[str]):
-    name = "timezone"
-
-    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        from underbench.daemon.config.file import timezone_named
-
-        try:
-            return timezone_named(value)
-        except ValueError as error:
-            self.fail(str(error), param, ctx)
-
-
-class _Hours(click.ParamType[str]):
-    name = "hours"
-
-    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        if not _SUN.fullmatch(value):
-            self.fail('expected hours such as 09:00-17:00, or "none"', param, ctx)
-        return value
+    check = _As(partial(number, key, least=least, most=most))
+    return float(click.prompt(words, type=check, default=usual))
 
 
 def _bench(units: UnitSystem) -> NewSpot:
-    from underbench.daemon.commands.first_garden import NewSpot
     from underbench.daemon.config.defaults import SPOT_DEFAULTS
+    from underbench.daemon.journal import first_questions as ask
+    from underbench.daemon.journal.first_garden import NewSpot
     from underbench.daemon.wording.units import CM_PER_INCH
     from underbench.rules.garden.inventory import SpotKind, Surface
 
-    click.echo("\nThe place where most trees stand")
-    kind = click.prompt("  Its kind", type=click.Choice(OPEN), default="bench")
-    name = click.prompt("  Its name", type=_Free([]), default=kind)
-    sun = click.prompt("  When does the sun reach it", type=_Hours(), default="09:00-17:00")
+    click.echo(f"\n{ask.BENCH}")
+    kind = click.prompt(f"  {ask.KIND}", type=click.Choice(ask.OPEN), default=ask.OPEN[0])
+    name = click.prompt(f"  {ask.NAME}", type=_free([]), default=kind)
+    sun = click.prompt(f"  {ask.SUN}", type=_As(ask.sun_hours), default=ask.USUAL_SUN)
     usual = SPOT_DEFAULTS[SpotKind(kind)]
     grounds = click.Choice([one.value for one in Surface])
-    surface = click.prompt("  The ground there", type=grounds, default=usual.surface.value)
-    unit, cm = ("inches", CM_PER_INCH) if units == "us" else ("cm", 1.0)
+    surface = click.prompt(f"  {ask.SURFACE}", type=grounds, default=usual.surface.value)
+    unit, key, cm = ("inches", "in", CM_PER_INCH) if units == "us" else ("cm", "cm", 1.0)
     foot = round(usual.height_cm / cm)
-    height = click.prompt(
-        f"  How high its pots stand above that, {unit}",
-        type=_Number("height_in" if units == "us" else "height_cm", 0, 400 / cm),
-        default=foot,
-    )
-    return NewSpot(name, kind, sun, surface, float(height))
+    height = _number(f"  {ask.ABOVE}, {unit}", f"height_{key}", 0, ask.HIGHEST_CM / cm, foot)
+    return NewSpot(name, kind, sun, surface, height)
 
 
 def _shelters(spots: list[NewSpot], units: UnitSystem) -> list[NewSpot]:
     """Ask for places to take trees in, until there are no more; return all spots."""
-    from underbench.daemon.commands.first_garden import NewSpot
+    from underbench.daemon.journal import first_questions as ask
+    from underbench.daemon.journal.first_garden import NewSpot
 
-    click.echo(f"\nPlaces to take trees in when it is too cold ({NO_MORE} ends it)")
+    click.echo(f"\n{ask.SHELTER} ({NO_MORE} ends it)")
     while True:
-        usual = SHELTERS[0] if len(spots) == 1 else NO_MORE
-        kind = click.prompt("  Kind", type=click.Choice(SHELTERS), default=usual)
+        usual = ask.SHELTERS[0] if len(spots) == 1 else NO_MORE
+        kinds = click.Choice([*ask.SHELTERS, NO_MORE])
+        kind = click.prompt("  Kind", type=kinds, default=usual)
         if kind == NO_MORE:
             return spots
-        name = click.prompt("  Its name", type=_Free([spot.name for spot in spots]), default=kind)
-        room = click.prompt("  How many trees fit", type=click.IntRange(0), default=4)
+        taken = [spot.name for spot in spots]
+        name = click.prompt(f"  {ask.NAME}", type=_free(taken), default=kind)
+        room = click.prompt(f"  {ask.ROOM}", type=click.IntRange(0), default=ask.USUAL_ROOM)
         spots = [*spots, NewSpot(name, kind, room=room, keeps_above=_coldest(kind, units))]
 
 
 def _coldest(kind: str, units: UnitSystem) -> float | None:
     """How cold it gets in a place that a heater or a house may keep warm; None if not known."""
-    if kind not in WARMED:
+    from underbench.daemon.journal import first_questions as ask
+
+    if kind not in ask.WARMED:
         return None
-    unit, bounds = ("°F", (-22, 77)) if units == "us" else ("°C", (-30, 25))
+    unit, least, most = ask.colds(units == "us")
     if not click.confirm("  Do you know how cold it gets there in winter", default=False):
         return None
-    return float(click.prompt(f"  Never colder than, {unit}", type=click.FloatRange(*bounds)))
+    return float(click.prompt(f"  {ask.COLDEST}, {unit}", type=click.FloatRange(least, most)))
 
 
-class _Free(click.ParamType[str]):
-    name = "name"
+def _free(taken: list[str]) -> _As:
+    from underbench.daemon.journal.first_questions import free_name
 
-    def __init__(self, taken: list[str]) -> None:
-        self._taken = {one.casefold() for one in taken}
-
-    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        from underbench.daemon.config.limits_table import name_fault
-
-        if value.casefold() in self._taken:
-            self.fail("there is one of that name already", param, ctx)
-        if fault := name_fault(value):
-            self.fail(fault, param, ctx)
-        return value
+    return _As(partial(free_name, taken=taken))
 
 
 def _trees(spot: NewSpot, units: str) -> list[NewTree]:
     """Ask for the first trees."""
-    from underbench.daemon.commands.first_garden import NewTree
+    from underbench.daemon.journal import first_questions as ask
+    from underbench.daemon.journal.first_garden import NewTree
 
-    click.echo("\nThe first trees (an empty name ends it; more go into the file the same way)")
+    click.echo(f"\n{ask.TREES} (an empty name ends it; more go into the file the same way)")
     unit = "gallons" if units == "us" else "litres"
     trees: list[NewTree] = []
     while True:
-        name = click.prompt("  Name", type=_Free([]), default="", show_default=False).strip()
+        name = click.prompt("  Name", type=_free([]), default="", show_default=False).strip()
         taken = {tree.name.casefold() for tree in trees}
         if not name and trees:
             return trees
@@ -238,26 +204,26 @@ def _trees(spot: NewSpot, units: str) -> list[NewTree]:
             click.echo("  One tree at least, please." if not name else "  There is one already.")
             continue
         species, hardiness = _kind()
-        volume = click.prompt(f"  Mix in its pot, {unit}", type=_Number(unit, 0.02, 4000))
+        volume = _number(f"  {ask.MIX}, {unit}", unit, ask.LEAST_L, ask.MOST_L)
         trees.append(NewTree(name, species, volume, spot.name, hardiness))
 
 
 def _kind() -> tuple[str, str | None]:
     """Ask for a species; return it, and for one that is not in the table the class it is like."""
+    from underbench.daemon.journal import first_questions as ask
     from underbench.rules.plants.likeness import LIKENESSES
-    from underbench.rules.plants.species_lookup import find, nearest
 
     while True:
-        species = click.prompt("  Species").strip()
-        if find(species) is not None:
+        species = click.prompt(f"  {ask.SPECIES}").strip()
+        if ask.in_table(species):
             return species, None
-        near = nearest(species, 3)
-        click.echo(f"  {species} is not in the table of species.")
+        told, near = ask.not_in_table(species)
+        click.echo(f"  {told}")
         click.echo("  0  I mistyped it" + (f": {', '.join(near)}" if near else "; ask again"))
         for number, like in enumerate(LIKENESSES, start=1):
             click.echo(f"  {number:<2} {like.words}")
         choice = click.IntRange(0, len(LIKENESSES))
-        number = click.prompt("  What is it most like", type=choice, default=0 if near else None)
+        number = click.prompt(f"  {ask.LIKE}", type=choice, default=0 if near else None)
         if number:
             return species, LIKENESSES[number - 1].hardiness
 
@@ -276,9 +242,10 @@ class _Address(click.ParamType[str]):
 
 def _phone(path: Path) -> None:
     """Keep a push address, and try it if the keeper wants that."""
-    from underbench.daemon.commands.first_garden import keep_address
+    from underbench.daemon.journal.first_garden import keep_address
+    from underbench.daemon.journal.first_questions import PHONE
 
-    click.echo("\nYour phone: a push address as Apprise reads it (ntfy://…, tgram://…, mailto://…)")
+    click.echo(f"\n{PHONE}")
     address = click.prompt(
         "  Address (empty for later)", type=_Address(), default="", show_default=False
     )

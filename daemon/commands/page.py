@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING
 import click
 
 from underbench.daemon.commands.open_garden import (
+    CONFIG_VARIABLE,
     config_path,
     open_store,
     services_of,
@@ -59,6 +61,22 @@ def page_if_it_can_be(garden: Reloading, now: datetime) -> Iterator[None]:
         yield
 
 
+def file_or_asked(config: Path | None, needs_phone: bool, listen: str = USUAL) -> Path:
+    """Return the path of the garden's file. Where none is named and none is there, its questions
+    are asked on the page first, on this machine alone. Raises Fault."""
+    path = config_path(config)
+    if path.exists() or config is not None or os.environ.get(CONFIG_VARIABLE):
+        return path
+    try:
+        from underbench.daemon.page.first import First, ask_first
+    except ImportError:
+        raise Fault(f"{path}: no such file; underbench init asks for it") from None
+    begun = f"No garden has a file here yet ({path}).\nIts questions are at http://{listen}"
+    ask_first(First(path, listen, needs_phone), lambda: click.echo(begun))
+    click.echo(f"Written: {path}")
+    return path
+
+
 def _no_page(why: str, now: datetime) -> Message:
     from underbench.daemon.store.message_queue import Message
     from underbench.rules.hazards.findings import Strength
@@ -75,10 +93,12 @@ def _no_page(why: str, now: datetime) -> Message:
 @click.command()
 @click.pass_obj
 def page(config: Path | None) -> None:
-    """Serve the page alone, without the daemon."""
+    """Serve the page alone, without the daemon.
+
+    Without a garden's file it asks a few questions first, as init does."""
     from underbench.daemon.config.reloading import Reloading
 
-    garden = Reloading(config_path(config))
+    garden = Reloading(file_or_asked(config, needs_phone=False))
     listen = garden.settings().page.listen or USUAL
     with page_beside(garden, listen):
         click.echo(f"The page is at http://{listen} (stop it with Ctrl-C)")

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 import click
 
 from underbench.daemon.commands.open_garden import (
-    config_path,
     open_copy,
     open_store,
     reaching,
@@ -20,7 +19,7 @@ from underbench.daemon.commands.open_garden import (
     supply_of,
 )
 from underbench.daemon.commands.options import at_option, json_option
-from underbench.daemon.commands.page import page_if_it_can_be
+from underbench.daemon.commands.page import file_or_asked, page_if_it_can_be
 
 if TYPE_CHECKING:
     from underbench.daemon.config.settings import Settings
@@ -35,12 +34,13 @@ UNDELIVERED = 1
 def run(config: Path | None) -> None:
     """Watch the garden, and tell your phone what to do.
 
-    It looks ahead once an hour, until you stop it."""
+    It looks ahead once an hour, until you stop it. Without a garden's file it asks a few questions
+    on the page first, as init does."""
     from underbench.daemon.config.reloading import Reloading
     from underbench.daemon.running import scheduler as clock
     from underbench.daemon.store.lock import watching_alone
 
-    garden = Reloading(config_path(config), reaching)
+    garden = Reloading(file_or_asked(config, needs_phone=True), reaching)
     settings = garden.settings()
     with watching_alone(settings.store_path):
         open_store(settings).close()

@@ -116,13 +116,13 @@ class Services:
         self, urls: Sequence[SecretStr], where: str, whose: str, refused: list[str]
     ) -> tuple[str, ...]:
         for number, url in enumerate(urls, start=1):
-            entry = f"entry {number} ({_veiled(url)})"
+            entry = f"entry {number} ({veiled(url)})"
             if why := fault_of(url.get_secret_value()):
                 at = f"{self._places[url]}: " if url in self._places else ""
                 refused.append(f"{at}{where} {entry}: {why}")
-            self._urls[_key(url)] = url
-            self._labels.setdefault(_key(url), f"{whose}{entry}")
-        return tuple(dict.fromkeys(_key(url) for url in urls))
+            self._urls[key_of(url)] = url
+            self._labels.setdefault(key_of(url), f"{whose}{entry}")
+        return tuple(dict.fromkeys(key_of(url) for url in urls))
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -265,11 +265,13 @@ def _opened(url: SecretStr) -> Apprise:
     return apprise
 
 
-def _key(url: SecretStr) -> str:
+def key_of(url: SecretStr) -> str:
+    """Return a short name for an address, from which nobody can read it."""
     return hashlib.sha256(url.get_secret_value().encode()).hexdigest()[:12]
 
 
-def _veiled(url: SecretStr) -> str:
+def veiled(url: SecretStr) -> str:
+    """Return an address with all but its scheme and the first character veiled."""
     # Some services put the token where the host stands. The scheme can be a secret too, if somebody
     # pasted a token alone.
     parts = _SCHEME.match(url.get_secret_value())

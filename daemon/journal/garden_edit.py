@@ -1,4 +1,4 @@
-"""Adds or changes a tree or a spot in the garden's file, which stays the one truth.
+"""Adds, changes or takes out what the garden's file holds, which stays the one truth.
 
 Comments, order and blanks stay as they are. A change that would not load is refused, and nothing is
 written. Each change keeps the file before it as a copy beside it (``garden.toml.1`` is the newest).
@@ -26,7 +26,7 @@ from underbench.daemon.faults import Fault
 MOST_COPIES = 5
 _LACKS = re.compile(r"(\w+): missing$|missing: give (\w+),.*$")  # a table without a key
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
-Section = Literal["tree", "spot"]
+Section = Literal["tree", "spot", "stand_in", "watering"]
 Values = Mapping[str, Any]
 
 
@@ -84,8 +84,13 @@ def written(path: Path, section: Section, name: str) -> dict[str, Any]:
     return dict(file.held[section][file.number(section, name)])
 
 
+def listed(path: Path, section: Section) -> list[dict[str, Any]]:
+    """Return the entries of a section as written. Raises Fault."""
+    return [dict(one) for one in _File(path).held.get(section, [])]
+
+
 def add(path: Path, section: Section, values: Values, as_seen: str) -> Settings:
-    """Add a tree or a spot at the end of the file; return the settings with it.
+    """Add an entry of a section at the end of the file; return the settings with it.
 
     ``as_seen`` is what ``seen`` gave when the keeper was shown the garden. Raises Refused for a
     change that would not load, Fault for a file that cannot be written or has changed since.
@@ -140,28 +145,65 @@ def write(path: Path, table: Key, values: Values, as_seen: str) -> Settings:
     """
     file = _as_seen(path, as_seen)
     plain = _at(file.held, table)
-    changed = {key: value for key, value in values.items() if plain.get(key) != value}
-    if not changed:
+    fresh = {key: value for key, value in values.items() if plain.get(key) != value}
+    if not fresh:
         return load(path)
     lines = file.text.split("\n")
     first, last = _lines(path, file.text, table) if plain else _room_for(path, file.text, table)
     # Only this table's own lines go through tomlkit: it would reorder tables of a list that stand
     # apart from one another.
     document = tomlkit.parse("\n".join(lines[first:last]) + "\n")
-    for key, value in changed.items():
+    for key, value in fresh.items():
         if value is None:
             document.pop(key)
         else:
             document[key] = value
     new_lines = tomlkit.dumps(document).removesuffix("\n").split("\n")
     if not plain:
-        names = ".".join(str(part) for part in table if not isinstance(part, int))
+        names = ".".join(
+            tomlkit.key(part).as_string() for part in table if not isinstance(part, int)
+        )
         new_lines = ["", f"[{names}]", *new_lines]
     new = "\n".join([*lines[:first], *new_lines, *lines[last:]])
-    wanted = {key: value for key, value in (plain | changed).items() if value is not None}
-    if _at(tomllib.loads(new), table) != wanted:
+    wanted = {key: value for key, value in (plain | fresh).items() if value is not None}
+    if _held(new, table) != wanted:
         raise _by_hand(path)
     return _replace(path, file, new, table)
+
+
+def remove(path: Path, entry: Key, as_seen: str) -> Settings:
+    """Take an entry of a section, such as ``("tree", 2)``, out of the file with all its tables;
+    return the settings after it. Raises as ``add`` does."""
+    file = _as_seen(path, as_seen)
+    section, number = str(entry[0]), int(entry[1])
+    first, last = _whole(path, file.text, entry)
+    lines = file.text.split("\n")
+    new = "\n".join([*lines[:first], *lines[last:]])
+    others = [one for n, one in enumerate(file.held[section]) if n != number]
+    try:
+        fits = tomllib.loads(new).get(section, []) == others
+    except tomllib.TOMLDecodeError:
+        fits = False
+    if not fits:
+        raise _by_hand(path)
+    return _replace(path, file, new, entry)
+
+
+def _whole(path: Path, text: str, entry: Key) -> tuple[int, int]:
+    """The lines of an entry (counted from 0): from its header to the last key of its last table."""
+    own = [key for _, key in headers(text) if key[: len(entry)] == entry]
+    if not own:
+        raise _by_hand(path)
+    below, _ = _lines(path, text, own[0])
+    return below - 1, _lines(path, text, own[-1])[1]
+
+
+def _held(text: str, table: Key) -> dict[str, Any] | None:
+    """What a text holds at a key path; None if it is no TOML."""
+    try:
+        return _at(tomllib.loads(text), table)
+    except tomllib.TOMLDecodeError:
+        return None
 
 
 def _at(held: Any, table: Key) -> dict[str, Any]:
@@ -173,7 +215,7 @@ def _at(held: Any, table: Key) -> dict[str, Any]:
 
 def _room_for(path: Path, text: str, table: Key) -> tuple[int, int]:
     """Where the lines of a new table go: below those of the table it belongs to, or at the end."""
-    if len(table) > 1:
+    if any(key == table[:-1] for _, key in headers(text)):
         _, last = _lines(path, text, table[:-1])
         return last, last
     lines = text.rstrip("\n").split("\n")
@@ -204,7 +246,7 @@ def _replace(path: Path, file: _File, new: str, at: Key) -> Settings:
         try:
             settings = _loaded(path, beside, new, at)
             if path.read_bytes() != file.raw:
-                raise _changed(path)
+                raise changed(path)
             _keep_copy(path)
             beside.replace(path)
         finally:
@@ -268,11 +310,12 @@ def _writable(path: Path) -> None:
 def _as_seen(path: Path, as_seen: str) -> _File:
     file = _File(path)
     if file.state() != as_seen:
-        raise _changed(path)
+        raise changed(path)
     return file
 
 
-def _changed(path: Path) -> Fault:
+def changed(path: Path) -> Fault:
+    """Return what is said of a file that somebody else changed meanwhile."""
     return Fault(f"{path}: has changed since it was shown; look at it again, then change it")
 
 

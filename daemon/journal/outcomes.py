@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
@@ -81,7 +81,7 @@ def note_outcome(
         ]
         keep(store, noted)
         if fate is Fate.LOST:
-            _close(store, trees, now)
+            close_all(store, {tree.name for tree in trees}, now)
         ask = [] if fate is Fate.LOST else proposals(store, settings, trees)
     lines = [_words(*pair, settings) for pair in zip(noted, nights, strict=True)]
     lines += [one.words(Units(settings.units)) for one in ask]
@@ -185,9 +185,8 @@ def _felt(
     return float(worst(known)), one.limits[0].harm, figure
 
 
-def _close(store: Store, trees: Sequence[Tree], now: datetime) -> None:
-    """Close all that is open for lost trees: no calling off, no telling to go back."""
-    names = {tree.name for tree in trees}
+def close_all(store: Store, names: Collection[str], now: datetime) -> None:
+    """Close all that is open for trees that are gone: no calling off, no telling to go back."""
     for name in names:
         store.episodes.untell(name, now)
     store.episodes.put(

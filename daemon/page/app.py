@@ -8,11 +8,28 @@ from flask import Flask, Response, render_template
 from werkzeug.exceptions import HTTPException
 
 from underbench.daemon.faults import Fault, place_of
-from underbench.daemon.page import answer, auth, do, edit, look, note_readings, share, tune
+from underbench.daemon.page import (
+    answer,
+    auth,
+    do,
+    edit,
+    limits,
+    lists,
+    look,
+    note_readings,
+    parting,
+    photograph,
+    plans,
+    pushes,
+    share,
+    tune,
+)
 from underbench.daemon.page.benches import few
 from underbench.daemon.page.context import EXTENSION, Deps, clock, close_store, day, now
 from underbench.daemon.page.one_tree import EXTENSION as GLANCES
 from underbench.daemon.page.one_tree import Glances
+from underbench.daemon.page.trials import EXTENSION as TRIALS
+from underbench.daemon.page.trials import Trials
 from underbench.daemon.wording.units import Units
 
 PARTS = (
@@ -23,6 +40,12 @@ PARTS = (
     edit.blueprint,
     share.blueprint,
     tune.blueprint,
+    limits.blueprint,
+    lists.blueprint,
+    parting.blueprint,
+    photograph.blueprint,
+    plans.blueprint,
+    pushes.blueprint,
 )
 _log = logging.getLogger("underbench")
 _PLAIN = {
@@ -40,6 +63,7 @@ def create_app(deps: Deps) -> Flask:
     app = Flask(__name__, static_folder="static", template_folder="templates")
     app.extensions[EXTENSION] = deps
     app.extensions[GLANCES] = Glances()
+    app.extensions[TRIALS] = Trials()
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.globals.update(
         garden=lambda: deps.settings().garden,

@@ -123,6 +123,18 @@ class SecureWhereItCan(SecureCookieSessionInterface):
 
 def guard(app: Flask, hosts: frozenset[str]) -> None:
     """Check every request; ``hosts`` are names besides this machine's own."""
+    keep_sessions(app)
+    app.extensions["guesses"] = Guesses()
+    app.before_request(lambda: check_host(hosts))
+    app.before_request(_check_form)
+    app.before_request(_check_session)
+    app.after_request(headers)
+    app.register_blueprint(blueprint)
+    app.jinja_env.globals.update(csrf_token=csrf_token, reader=lambda: reader_of(request))
+
+
+def keep_sessions(app: Flask) -> None:
+    """Set how long sessions stay, and who sees their cookie."""
     app.session_interface = SecureWhereItCan()
     app.config.update(
         SESSION_COOKIE_NAME="underbench",
@@ -132,16 +144,9 @@ def guard(app: Flask, hosts: frozenset[str]) -> None:
         SEND_FILE_MAX_AGE_DEFAULT=3600,
         MAX_CONTENT_LENGTH=256 * 1024,
     )
-    app.extensions["guesses"] = Guesses()
-    app.before_request(lambda: _check_host(hosts))
-    app.before_request(_check_form)
-    app.before_request(_check_session)
-    app.after_request(_headers)
-    app.register_blueprint(blueprint)
-    app.jinja_env.globals.update(csrf_token=csrf_token, reader=lambda: reader_of(request))
 
 
-def _check_host(hosts: frozenset[str]) -> None:
+def check_host(hosts: frozenset[str]) -> None:
     """Refuse names that are not ours: somebody else may point them here (DNS rebinding). An address
     in numbers cannot be pointed elsewhere."""
     name = urlsplit(f"//{request.host}").hostname or ""
@@ -156,14 +161,22 @@ def _check_host(hosts: frozenset[str]) -> None:
 def _check_form() -> None:
     if request.method in SAFE_METHODS or request.endpoint == TOKEN_ENDPOINT:
         return
-    origin = request.headers.get("Origin")
-    # Behind a proxy that is not named, the browser knows the page by its set address.
-    address = urlsplit(deps().settings().page.address or "")
+    check_origin(deps().settings().page.address)
+    if request.endpoint not in ANSWER_ENDPOINTS:
+        check_token()
+
+
+def check_origin(known_at: str | None) -> None:
+    """Refuse a form that another site sent. Behind a proxy that is not named, the browser knows the
+    page by the address ``known_at``."""
+    origin, address = request.headers.get("Origin"), urlsplit(known_at or "")
     ours = {request.host_url.rstrip("/"), f"{address.scheme}://{address.netloc}"}
     if origin is not None and origin not in ours:
         abort(400, "This form came from another site.")
-    if request.endpoint in ANSWER_ENDPOINTS:
-        return
+
+
+def check_token() -> None:
+    """Refuse a form without the token of this visitor's session."""
     sent, held = request.form.get("csrf", ""), session.get("csrf", "")
     if not held or not hmac.compare_digest(sent.encode(), str(held).encode()):
         abort(400, "This form is too old: go back, load the page anew, and send it again.")
@@ -276,7 +289,8 @@ def spoken(seconds: int) -> str:
     return f"{seconds} seconds" if seconds < 90 else f"{round(seconds / 60)} minutes"
 
 
-def _headers(response: Response) -> Response:
+def headers(response: Response) -> Response:
+    """Add what tells a browser to trust nothing from elsewhere."""
     response.headers.setdefault("Content-Security-Policy", POLICY)
     response.headers.update(
         {

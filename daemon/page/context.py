@@ -32,7 +32,8 @@ class Deps:
 
     ``config`` is the garden's file; ``settings`` gives the settings of this moment. ``open_store``
     opens a store for the asking thread. ``kept_weather`` never uses the network. ``services`` are
-    the people's push services.
+    the people's push services. ``trial`` tries other values for the limit of a name, which takes
+    minutes, and returns what ``tune --json`` prints.
     """
 
     config: Path
@@ -40,6 +41,7 @@ class Deps:
     open_store: Callable[[], Store]
     kept_weather: Callable[[Settings, Store], Source]
     services: Callable[[Settings], Services]
+    trial: Callable[[str, str], str]
     now: Callable[[], datetime]
 
 

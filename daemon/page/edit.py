@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from enum import StrEnum
 from typing import Any, NamedTuple
 
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from underbench.daemon.config.tomlfile import Key
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal import garden_edit
 from underbench.daemon.journal.garden_edit import Refused, Section
@@ -37,9 +38,13 @@ class Field(NamedTuple):
 
     key: str
     label: str
-    kind: str = "text"  # or number, tick, choice, list
+    kind: str = "text"  # or name, number, tick, truth, choice, list
     choices: tuple[str, ...] = ()
     needed: bool = False
+    blank: str = "as is usual"  # what no choice means
+
+
+NAME = Field("name", "Name", "name", needed=True)
 
 
 def _choice(key: str, label: str, of: type[StrEnum], needed: bool = False) -> Field:
@@ -182,6 +187,8 @@ def _value(field: Field, typed: str) -> Any:
     typed = typed.strip()
     if field.kind == "tick":
         return True if typed else None
+    if field.kind == "truth":
+        return {"yes": True, "no": False}.get(typed)
     if field.kind == "list":
         return [part.strip() for part in typed.split(",") if part.strip()] or None
     if field.kind != "number" or not typed:
@@ -229,6 +236,10 @@ class Form(NamedTuple):
     named: bool = False
     note: str = ""
     bears: Sequence[LimitRow] = ()  # as judged today, to see beside the fields
+    adds: bool = False  # it makes another entry
+    out: bool = False  # its entry may be taken out of the file
+    template: str = "edit.html"
+    more: Any = None  # what its template shows besides
 
 
 def show(
@@ -246,8 +257,9 @@ def show(
     }
     known = {field.key for field in form.fields}
     return render_template(
-        "edit.html",
+        form.template,
         form=form,
+        name_field=NAME,
         held=held,
         seen=as_seen,
         faults=faults,
@@ -259,3 +271,36 @@ def show(
 def typed_into(fields: Sequence[Field]) -> dict[str, Any]:
     """Return what was typed, as the file will hold it."""
     return {field.key: _value(field, request.form.get(field.key, "")) for field in fields}
+
+
+def show_table(key: Key, form: Form) -> str:
+    """Return the form of a table, as the file has it."""
+    held = garden_edit.written_at(deps().config, key)
+    return show(form, held, garden_edit.seen(deps().config))
+
+
+def add_entry(section: Section, form: Form, said: str, to: str) -> Answer:
+    """Add what was typed as an entry of a section, if the file then loads."""
+    path = deps().config
+    return _kept(form, said, to, lambda typed, seen: garden_edit.add(path, section, typed, seen))
+
+
+def write_table(key: Key, form: Form, said: str, to: str) -> Answer:
+    """Write what was typed into a table, if the file then loads; say it, and go to a page."""
+    path = deps().config
+    return _kept(form, said, to, lambda typed, seen: garden_edit.write(path, key, typed, seen))
+
+
+def _kept(
+    form: Form, said: str, to: str, keep: Callable[[Mapping[str, Any], str], object]
+) -> Answer:
+    typed, as_seen = typed_into(form.fields), request.form.get("seen", "")
+    try:
+        keep(typed, as_seen)
+    except Refused as refused:
+        rest = () if refused.by_field else plainly(refused)
+        return show(form, typed, as_seen, rest, refused.by_field), BAD_FORM
+    except Fault as fault:
+        return show(form, typed, as_seen, plainly(fault)), BAD_FORM
+    flash(said)
+    return redirect(to, 303)

@@ -40,6 +40,19 @@ def keep_ahead(store: Store, done: Pass) -> None:
     store.pages.keep(AHEAD, json.dumps(kept, ensure_ascii=False), outlook.now)
 
 
+def rename_in_ahead(store: Store, old: str, new: str) -> None:
+    """Give a tree its other name in what is kept, till the next pass tells it anew."""
+    if (found := store.pages.kept(AHEAD)) is None:
+        return
+    kept, at = json.loads(found[0]), found[1]
+    kept["trees"] = {new if name == old else name: one for name, one in kept["trees"].items()}
+    for one in kept.get("follow_ups", ()):
+        one["tree"] = new if one["tree"] == old else one["tree"]
+    for one in kept.get("about", ()):
+        one["trees"] = [new if name == old else name for name in one["trees"]]
+    store.pages.keep(AHEAD, json.dumps(kept, ensure_ascii=False), at)
+
+
 def _about(store: Store, done: Pass) -> list[dict[str, Any]]:
     """What messages on jobs said beside the deeds, of which trees, as long as jobs may be open; the
     latest last."""

@@ -83,7 +83,7 @@ def night_of(
     dawn = sunrise_sunset(day + DAY, garden.latitude, garden.longitude)[0]
     noon, middle = (local_moment(day + n * DAY, NOON, garden.timezone) for n in (1, 0))
     dusk, dawn = dusk or middle + 6 * HOUR, dawn or noon - 6 * HOUR
-    begins = _hour(now - HOUR if now > dusk else max(now, dusk - BEFORE_DUSK))
+    begins = _hour(max(now - HOUR, dusk - BEFORE_DUSK))  # an hour of room for what is marked
     struck = [(begin, end) for own in hours for _, begin, end in own]
     if struck and not any(e > dusk.timestamp() and b < noon.timestamp() for b, e in struck):
         begins = _hour(now)

@@ -117,8 +117,9 @@ class Glances:
         self._kept: OrderedDict[tuple[object, ...], Glance] = OrderedDict()
         self._lock = Lock()
 
-    def of(self, tree: str) -> Glance:
-        """Return a glance at a tree; an earlier one if nothing has happened since.
+    def of(self, tree: str | None) -> Glance:
+        """Return a glance at a tree (None: at all of them); an earlier one if nothing has happened
+        since.
 
         Raises SupplyError without a kept forecast, NoPast, StoreError, and KeyError for an unknown
         tree.
@@ -141,6 +142,12 @@ def glance_at(tree: str) -> Glance:
     return glances.of(tree)
 
 
+def whole_garden() -> Outlook:
+    """Return the outlook of all trees as they are now; see `Glances.of`."""
+    glances: Glances = current_app.extensions[EXTENSION]
+    return glances.of(None).outlook
+
+
 def _happened(kept: Store) -> tuple[object, ...]:
     """Values that change with every note and every pass."""
     (row,) = kept.db.query(
@@ -153,16 +160,17 @@ def _happened(kept: Store) -> tuple[object, ...]:
     return tuple(row.values())
 
 
-def _look_at(tree: str, whole: Settings, kept: Store, at: datetime) -> Glance:
-    one = whole.model_copy(update={"trees": tuple(t for t in whole.trees if t.name == tree)})
-    if not one.trees:
+def _look_at(tree: str | None, whole: Settings, kept: Store, at: datetime) -> Glance:
+    mine = tuple(one for one in whole.trees if tree in (None, one.name))
+    if not mine:
         raise KeyError(tree)
+    meant = whole.model_copy(update={"trees": mine})
     with _copy(kept) as copy:
-        supplied = fetch(one, copy, deps().kept_weather(one, copy), at)
-        outlook = look(one, copy, supplied, at)
+        supplied = fetch(meant, copy, deps().kept_weather(meant, copy), at)
+        outlook = look(meant, copy, supplied, at)
         episodes = tuple(copy.episodes.since(at - PAST_EPISODES))
-        plan = plans_of(outlook, copy, episodes).get(tree)
-    row = [t.name for t in outlook.settings.trees].index(tree)
+        plan = plans_of(outlook, copy, episodes).get(tree) if tree else None
+    row = [one.name for one in outlook.settings.trees].index(tree) if tree else 0
     return Glance(outlook, row, episodes, deps().settings(), plan)
 
 

@@ -26,6 +26,7 @@ from underbench.daemon.page.app import create_app
 from underbench.daemon.page.auth import has_password
 from underbench.daemon.page.context import Deps
 from underbench.daemon.page.kept_weather import KeptWeather
+from underbench.daemon.page.trials import tuned_apart
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.supply import Supply
 
@@ -33,6 +34,7 @@ THREADS = 4
 # A browser opens six to one address. Slow ones of one device must not take the page from others.
 MOST_FROM_ONE, MOST_CONNECTIONS = 24, 400
 IDLE_S = 30  # a connection that says nothing for so long is closed
+CLOSES_S = 2
 
 _log = logging.getLogger("underbench")
 
@@ -41,6 +43,7 @@ class Server(Protocol):
     """What waitress makes."""
 
     effective_port: int
+    trigger: Any  # hands work to the thread that serves
 
     def run(self) -> None:
         """Serve until closed."""
@@ -62,6 +65,7 @@ def deps_of(
         open_store=lambda: open_store(garden.settings()),
         kept_weather=lambda of, store: KeptWeather(make_supply(of, store)),
         services=services,
+        trial=partial(tuned_apart, garden.path),
         now=lambda: datetime.now(UTC),
     )
 
@@ -154,7 +158,11 @@ def serving(deps: Deps, listen: str) -> Iterator[Server]:
 @contextmanager
 def running(server: Server) -> Iterator[None]:
     """Run a server in a thread for the block."""
-    over = Event()
+    over, closed = Event(), Event()
+
+    def close() -> None:
+        server.close()
+        closed.set()
 
     def run() -> None:
         try:
@@ -169,4 +177,7 @@ def running(server: Server) -> Iterator[None]:
         yield
     finally:
         over.set()
-        server.close()
+        # The thread that serves closes it: a port that another thread waits at would stay taken.
+        server.trigger.pull_trigger(close)
+        if not closed.wait(CLOSES_S):
+            server.close()

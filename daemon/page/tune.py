@@ -2,18 +2,10 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
-from datetime import UTC, datetime
-
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from werkzeug.security import check_password_hash
-from werkzeug.wrappers import Response
 
-from underbench.daemon.config.tomlfile import Key
-from underbench.daemon.delivery.trial import LOOK, try_out
 from underbench.daemon.faults import Fault
-from underbench.daemon.journal import garden_edit
-from underbench.daemon.journal.garden_edit import Refused
 from underbench.daemon.page.auth import (
     LONGEST,
     PASSWORD,
@@ -25,23 +17,11 @@ from underbench.daemon.page.auth import (
     stay_in,
 )
 from underbench.daemon.page.context import BAD_FORM, deps, now, store
-from underbench.daemon.page.edit import Field, Form, plainly, show, typed_into
-from underbench.daemon.page.one_tree import glance_at
+from underbench.daemon.page.edit import Answer, Field, Form, show_table, write_table
 
 blueprint = Blueprint("tune", __name__, url_prefix="/tune")
-Answer = str | Response | tuple[str, int]
 
 TOO_MANY = 429
-LIMITS = (
-    ("leaf_frost", "Open leaves or shoots are harmed from"),
-    ("bud_frost", "Swelling buds are harmed from"),
-    ("hardened_frost", "Ripe evergreen leaves are harmed from"),
-    ("dormant_tops", "Dormant wood and buds are harmed from"),
-    ("root_frost", "The root ball's edge is harmed by frost from"),
-    ("air_min", "It wants air no colder than"),
-    ("leaf_hot", "Leaves are harmed by heat from"),
-    ("root_hot", "The root ball's edge is harmed by heat from"),
-)
 NO_PASSWORD = (
     "The page has no password, so anybody may look and change things. Set one first, with "
     "underbench page-password."
@@ -53,10 +33,6 @@ TABLES = {
     "telling": "How often you are told",
 }
 NOTES = {
-    "limits": (
-        "Your own limits count before those of species and class. Stages and works still shift "
-        "them. Death stays where it was; if yours is hardier, it moves as far."
-    ),
     "hands_on": "Hours such as 06:30-07:30, several with commas.",
     "chance": "Shares such as 0.3: the lower, the more often you are called.",
 }
@@ -68,53 +44,17 @@ def _keeper_only() -> None:
         abort(403)
 
 
-@blueprint.get("/limits/<path:name>")
-def limits(name: str) -> Answer:
-    """The form of a tree's own limits."""
-    key, form = _limits_of(name), _limits_form(name)
-    with suppress(Fault):  # without weather nothing is judged
-        form = form._replace(bears=glance_at(name).limits)
-    return _shown(key, form)
-
-
-@blueprint.post("/limits/<path:name>")
-def change_limits(name: str) -> Answer:
-    """Write a tree's own limits."""
-    form, key = _limits_form(name), _limits_of(name)
-    return _write(key, form, f"The limits of {name} are changed.", url_for("look.tree", name=name))
-
-
 @blueprint.get("/<any(hands_on, means, chance, telling):table>")
 def settings(table: str) -> Answer:
     """The form of one of the garden's settings."""
-    return _shown((table,), _form(table))
+    return show_table((table,), _form(table))
 
 
 @blueprint.post("/<any(hands_on, means, chance, telling):table>")
 def change_settings(table: str) -> Answer:
     """Write one of the garden's settings."""
     said = f"{TABLES[table]}: changed."
-    return _write((table,), _form(table), said, url_for("share.more"))
-
-
-@blueprint.get("/pushes")
-def pushes() -> str:
-    """The push addresses, as far as they are no secret, and a test of them."""
-    return _pushes()
-
-
-@blueprint.post("/pushes")
-def test_pushes() -> str:
-    """Send a test to every push address, and say how it fared."""
-    services = deps().services(deps().settings())
-    tried = list(try_out(services, deps().settings().garden.name, datetime.now(UTC)))
-    return _pushes([one.words for one in tried])
-
-
-def _pushes(tried: list[str] | None = None) -> str:
-    services = deps().services(deps().settings())
-    labels = [services.label(key) for key in services.keys]
-    return render_template("pushes.html", labels=labels, tried=tried, look=LOOK)
+    return write_table((table,), _form(table), said, url_for("share.more"))
 
 
 @blueprint.get("/password")
@@ -176,23 +116,6 @@ def _links(made: str = "", fault: str = "") -> str:
     return render_template("links.html", guests=guests, made=made, fault=fault)
 
 
-def _limits_of(name: str) -> Key:
-    try:
-        return (*garden_edit.place_of(deps().config, "tree", name), "limits")
-    except Fault:
-        abort(404)
-
-
-def _limits_form(name: str) -> Form:
-    us = deps().settings().units == "us"
-    degrees, unit = ("f", "°F") if us else ("c", "°C")
-    fields = [Field(f"{key}_{degrees}", f"{words}, {unit}", "number") for key, words in LIMITS]
-    gust = Field("gust_mph" if us else "gust_ms", f"Gusts harm it from, {'mph' if us else 'm/s'}")
-    fields.append(gust._replace(kind="number"))
-    address = url_for("tune.change_limits", name=name)
-    return Form(f"Limits of {name}", address, fields, note=NOTES["limits"])
-
-
 def _form(table: str) -> Form:
     fields = FORMS[table]()
     address = url_for("tune.change_settings", table=table)
@@ -204,7 +127,7 @@ def _hours() -> list[Field]:
         Field("weekdays", "Somebody can carry trees, Monday to Friday", "list"),
         Field("weekends", "At weekends", "list"),
         Field("quiet", "Quiet, such as 22:00-06:00: only danger that cannot wait wakes you"),
-        Field("away", "Away, such as 2027-07-03/2027-07-17", "list"),
+        Field("away", "Away, such as 2027-07-03 to 2027-07-17", "list"),
     ]
 
 
@@ -241,21 +164,3 @@ def _tellings() -> list[Field]:
 
 
 FORMS = {"hands_on": _hours, "means": _means, "chance": _chances, "telling": _tellings}
-
-
-def _shown(key: Key, form: Form) -> str:
-    held = garden_edit.written_at(deps().config, key)
-    return show(form, held, garden_edit.seen(deps().config))
-
-
-def _write(key: Key, form: Form, said: str, to: str) -> Answer:
-    typed, as_seen = typed_into(form.fields), request.form.get("seen", "")
-    try:
-        garden_edit.write(deps().config, key, typed, as_seen)
-    except Refused as refused:
-        rest = () if refused.by_field else plainly(refused)
-        return show(form, typed, as_seen, rest, refused.by_field), BAD_FORM
-    except Fault as fault:
-        return show(form, typed, as_seen, plainly(fault)), BAD_FORM
-    flash(said)
-    return redirect(to, 303)

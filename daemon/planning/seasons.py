@@ -14,7 +14,7 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.garden_now import journal_at, species_of
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.json_form import document, part
-from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.tables import Columns, table
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import (
@@ -40,8 +40,9 @@ DAY_H = 24
 CUT_BACK = (*CUTS, WorkKind.BAG)
 NOTHING = (
     "No work can be judged yet. A work is judged after four weeks, or when its tree is noted as "
-    "lost (underbench outcome TREE lost)."
+    "lost"
 )
+BY_COMMAND = " (underbench outcome TREE lost)."
 DAYS = {"frost_days": "frost", "hot_days": "hot", "dry_days": "dry"}
 
 
@@ -191,9 +192,15 @@ def _read(hours: Weather) -> tuple[Array, Array]:
 
 def seasons_text(groups: Sequence[Group], made: Mapping[str, Sequence[str]], units: Units) -> str:
     """Return cases and lineage as text."""
-    lineage = "\n".join(f"From {parent}: {', '.join(names)}." for parent, names in made.items())
-    parts = [_table(groups, units) if groups else NOTHING, lineage]
-    return "\n\n".join(part for part in parts if part)
+    cases = (
+        "\n".join([table(*columns(groups)), *counted_so(units)]) if groups else NOTHING + BY_COMMAND
+    )
+    return "\n\n".join(part for part in (cases, "\n".join(lineage(made))) if part)
+
+
+def lineage(made: Mapping[str, Sequence[str]]) -> list[str]:
+    """Return which trees came from which."""
+    return [f"From {parent}: {', '.join(names)}." for parent, names in made.items()]
 
 
 def seasons_json(groups: Sequence[Group], made: Mapping[str, Sequence[str]]) -> str:
@@ -202,9 +209,13 @@ def seasons_json(groups: Sequence[Group], made: Mapping[str, Sequence[str]]) -> 
     return document({"groups": [_group_json(one) for one in groups], "lineage": lineage})
 
 
+def likely(group: Group) -> tuple[float, float] | None:
+    """Return between which shares the share that lives likely lies; None of too few cases."""
+    return wilson(group.lived, group.judged) if group.judged >= ENOUGH else None
+
+
 def _group_json(group: Group) -> dict[str, Any]:
-    enough = group.judged >= ENOUGH
-    low, high = wilson(group.lived, group.judged) if enough else (None, None)
+    low, high = likely(group) or (None, None)
     return {
         **part(group, "work", "species"),
         "cases": len(group.cases),
@@ -216,16 +227,20 @@ def _group_json(group: Group) -> dict[str, Any]:
     }
 
 
-def _table(groups: Sequence[Group], units: Units) -> str:
+def columns(groups: Sequence[Group]) -> Columns:
+    """Return a row for each work and species."""
     rows = [(one.work, one.species, _lived_words(one), _weather(one)) for one in groups]
-    heads = ("work", "species", "lived", "mean weather of the aftercare")
-    return (
-        f"{table(heads, rows)}\n"
+    return Columns(("work", "species", "lived", "mean weather of the aftercare"), rows)
+
+
+def counted_so(units: Units) -> list[str]:
+    """Return how days and trees are counted."""
+    return [
         f"A frost day goes below {units.temp(FROST_C)}, a hot one reaches {units.temp(HEAT_C)}, "
-        "in the garden's air: a tree under cover had less of it.\n"
+        "in the garden's air: a tree under cover had less of it.",
         "A tree counts as living if you noted a work, a stage or an outcome for it four weeks "
-        "later or more, and it was not lost within a year."
-    )
+        "later or more, and it was not lost within a year.",
+    ]
 
 
 def _lived_words(group: Group) -> str:
@@ -234,10 +249,10 @@ def _lived_words(group: Group) -> str:
     if not group.judged:
         return f"not known of {unheard}: nothing was noted since"
     count = f"{group.lived} of {group.judged}"
-    if group.judged < ENOUGH:
+    between = likely(group)
+    if between is None:
         return f"{count}; too few to say{more}"
-    low, high = wilson(group.lived, group.judged)
-    return f"{count}; {low:.0%} to {high:.0%} likely{more}"
+    return f"{count}; {between[0]:.0%} to {between[1]:.0%} likely{more}"
 
 
 def _weather(group: Group) -> str:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from underbench.daemon.planning.whatif import Trial, WhatIf
 from underbench.daemon.wording.json_form import document
-from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.tables import Columns, table
 from underbench.daemon.wording.units import Units
 from underbench.daemon.wording.vocabulary import quantity
 from underbench.rules.garden.local_time import local_day
@@ -42,24 +42,23 @@ class WhatIfView:
 
     def text(self) -> str:
         """Limits that change, aftercare, the alerts of the forecast days, and what to do."""
-        tried = self._tried
-        dates = [self._day(trial.at) for trial in tried.done]
-        heads = ["", "left alone", f"today, {dates[0]}", *dates[1:]]
-        rows = [self._doubts(), *self._limits(), *self._recovery(), *self._alerts()]
-        work = tried.now.work
+        work = self._tried.now.work
         assert work is not None
         title = f"{work.work} {work.tree}: what would follow. Nothing is noted."
-        reach = self._day(tried.outlook.reaches)
-        return "\n".join(
-            [
-                title,
-                "",
-                table(heads, [row for row in rows if row]),
-                "",
-                self.verdict(),
-                f"The forecast reaches to {reach}. {tried.outlook.supplied.attribution}.",
-            ]
-        )
+        return "\n".join([title, "", table(*self.columns()), "", self.verdict(), self.reach()])
+
+    def columns(self) -> Columns:
+        """Return what each way to go on would bring, a way in a column."""
+        dates = [self._day(trial.at) for trial in self._tried.done]
+        rows = [self._doubts(), *self._limits(), *self._recovery(), *self._alerts()]
+        heads = ["", "left alone", f"today, {dates[0]}", *dates[1:]]
+        return Columns(heads, [row for row in rows if row])
+
+    def reach(self) -> str:
+        """Return how far the forecast reaches, and whose it is."""
+        outlook = self._tried.outlook
+        last = self._day(outlook.reaches)
+        return f"The forecast reaches to {last}. {outlook.supplied.attribution}."
 
     def as_json(self) -> str:
         """Each way to go on as JSON, with its limits on the day of the work."""

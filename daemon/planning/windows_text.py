@@ -24,14 +24,16 @@ LIME_SULPHUR = (
     "soil, roots and living bark. Follow the label and the local rules."
 )
 KEY = "good: nothing speaks against it.  (poor): it can be done, see why.  -: leave it."
+NO_GOOD_DAY = "No coming day is a good one for what was asked about."
 MARKS = {Suit.GOOD: "good", Suit.POOR: "(poor)", Suit.NO: "-"}
 IN_LEAF, OUT_OF_SEASON, NAMED = "in leaf", "not its season", 5
 MOST_REASONS = 3
 SEEN_FOR = timedelta(days=60)  # a sighting of this spring
 NOT_IN_LEAF = (
-    "A tree counts as in leaf from the first day that it may be. Buds still shut? Say it with: "
-    "underbench seen bud-swell TREE."
+    "A tree counts as in leaf from the first day that it may be. Buds still shut? Note the "
+    "stage{how}."
 )
+BY_COMMAND = ": underbench seen bud-swell TREE"
 
 _WHY: dict[Why | Misgiving, str] = {
     Misgiving.ROOTS_TOO_MANY: "too many roots",
@@ -102,15 +104,26 @@ class WindowsView:
 
     def text(self) -> str:
         """A row for each work and tree, a column for each day."""
-        if not self._windows or not self._windows[0].days:
-            return "No coming day is a good one for what was asked about."
-        days = [verdict.day for verdict in self._windows[0].days]
-        heads = ["work", "tree", *(f"{day:%a} {day.day}" for day in days), "why, and usually"]
-        rows = self._rows()
+        if not self.days:
+            return NO_GOOD_DAY
+        heads = ["work", "tree", *self.days, "why, and usually"]
+        rows = [
+            [work, names, *(MARKS[one] for one in suits), why]
+            for work, names, suits, why in self.rows()
+        ]
+        return "\n".join([table(heads, rows), "", KEY, *self.notes()])
+
+    @property
+    def days(self) -> list[str]:
+        """The days that are judged; none if no coming day is a good one."""
+        known = self._windows[0].days if self._windows else ()
+        return [f"{verdict.day:%a} {verdict.day.day}" for verdict in known]
+
+    def notes(self, how: str = BY_COMMAND) -> list[str]:
+        """Return the cautions, and whose weather it is. ``how``: the way to note a stage."""
         cautions = [LIME_SULPHUR] if self._dead_wood_offered() else []
-        cautions += [NOT_IN_LEAF] if self._leaves_guessed() else []
-        credit = f"{self._planner.outlook.supplied.attribution}."
-        return "\n".join([table(heads, rows), "", KEY, *cautions, credit])
+        cautions += [NOT_IN_LEAF.format(how=how)] if self._leaves_guessed() else []
+        return [*cautions, f"{self._planner.outlook.supplied.attribution}."]
 
     def _leaves_guessed(self) -> bool:
         """Whether a tree is taken to be in leaf though its keeper has noted no stage lately."""
@@ -128,13 +141,16 @@ class WindowsView:
             for day in window.days
         )
 
-    def _rows(self) -> list[list[str]]:
-        """The rows of the table. Trees with the same work, days and reasons share a row."""
-        trees: dict[tuple[str, ...], list[str]] = {}
+    def rows(self) -> list[tuple[str, str, tuple[Suit, ...], str]]:
+        """Return each work, its trees, how its days suit, and why. Trees with the same work, days
+        and reasons share a row."""
+        trees: dict[tuple[str, tuple[Suit, ...], str], list[str]] = {}
         for one in self._windows:
-            marks = (MARKS[day.suit] for day in one.days)
-            trees.setdefault((one.work, *marks, self._remark(one)), []).append(one.tree)
-        return [[key[0], self._names(names), *key[1:]] for key, names in trees.items()]
+            suits = tuple(day.suit for day in one.days)
+            trees.setdefault((one.work, suits, self._remark(one)), []).append(one.tree)
+        return [
+            (work, self._names(names), suits, why) for (work, suits, why), names in trees.items()
+        ]
 
     def _names(self, names: Sequence[str]) -> str:
         if self._whole or len(names) <= NAMED:

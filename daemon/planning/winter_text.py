@@ -11,7 +11,7 @@ from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.planning.lacking import Shortfall, words_on
 from underbench.daemon.planning.winter import GOING_IN, Winter
 from underbench.daemon.wording.json_form import document
-from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.tables import Columns, table
 from underbench.daemon.wording.units import Units
 from underbench.rules.planning.past_years import DateRange
 from underbench.rules.planning.winter import (
@@ -26,6 +26,7 @@ from underbench.rules.plants.stages import BASE_C
 
 HEADS = ("", "tree", "in below", "nights in", "chill days", "cold usually here")
 WIDTH = 100
+NO_TREES = "There are no living trees."
 KEY = (
     "Nights are counted by screen air. Chill: days with a mean of {base} or less since 1 November "
     "(May in the south); - if not counted now, or not known. Common practice, no source."
@@ -46,15 +47,24 @@ class WinterView:
     def text(self) -> str:
         """A table, then the lines under it."""
         if not self._found:
-            return "There are no living trees."
-        said = {cold_words(one.cold) for one in self._found}
-        shown = len(HEADS) if len(said) > 1 else len(HEADS) - 1  # one for all stands below
-        rows = [self._row(one)[:shown] for one in self._found]
+            return NO_TREES
+        wrapped = [part for line in self.notes() for part in wrap(line, WIDTH)]
+        return "\n".join([table(*self.columns()), "", *wrapped])
+
+    def columns(self) -> Columns:
+        """Return a row for each tree. What is the same for all stands among the notes."""
+        shown = len(HEADS) if len(self._said()) > 1 else len(HEADS) - 1
+        return Columns(HEADS[:shown], [self._row(one)[:shown] for one in self._found])
+
+    def notes(self) -> list[str]:
+        """Return the lines that belong to more than one tree, and whose weather it is."""
+        said = self._said()
         shared = [f"Cold usually here: {said.pop()}."] if len(said) == 1 else []
         key = KEY.format(base=self._units.temp_whole(BASE_C))
-        beside = [*shared, *self._beside(), key, self._credit]
-        wrapped = [part for line in beside for part in wrap(line, WIDTH)]
-        return "\n".join([table(HEADS[:shown], rows), "", *wrapped])
+        return [*shared, *self._beside(), key, self._credit]
+
+    def _said(self) -> set[str]:
+        return {cold_words(one.cold) for one in self._found}
 
     def _row(self, one: Winter) -> tuple[str, ...]:
         return (

@@ -26,7 +26,7 @@ from underbench.daemon.readings.nightly_learning import JUDGED_LEAD_H, air_measu
 from underbench.daemon.store.learning import NightForecast
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.json_form import document, part
-from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.tables import Columns, table
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import Entry, fold
@@ -50,8 +50,9 @@ _MODELLED = {
 }
 NO_NIGHT = (
     "No night yet that was both foreseen a day before and measured. Read your min/max thermometer"
-    " in the morning: underbench reading -2.5 air-min"
+    " in the morning{how}"
 )
+BY_COMMAND = ": underbench reading -2.5 air-min"
 NOT_LEARNED = (
     "Only air in the open is learned from; readings of root balls, bags, frames and bench surfaces"
     " are kept, not learned."
@@ -161,30 +162,47 @@ def _tree_of(settings: Settings, journal: tuple[Entry, ...], reading: Reading) -
 
 def skill_text(skill: Skill) -> str:
     """The nights, the scores, and what the models had beside other readings."""
+    return "\n\n".join(map(_as_text, skill_parts(skill)))
+
+
+def _as_text(part: str | tuple[str, Columns]) -> str:
+    if isinstance(part, str):
+        return fill(part, WIDTH)
+    return "\n".join(filter(None, [part[0], table(*part[1])]))
+
+
+def skill_parts(skill: Skill, how: str = BY_COMMAND) -> list[str | tuple[str, Columns]]:
+    """Return what is shown, part by part: a sentence, or a table under its heading. ``how``: the
+    way to note a reading."""
     units = Units(skill.settings.units)
-    parts = [NO_NIGHT]
+    parts: list[str | tuple[str, Columns]] = [NO_NIGHT.format(how=how)]
     if skill.nights:
-        parts = [_nights(skill, units), _learned_words(skill.learned, units), _scores(skill, units)]
+        nights = ("Lowest air of the night, foreseen a day before", _nights(skill, units))
+        parts = [nights, _learned_words(skill.learned, units), *_scores(skill, units)]
     if skill.beside:
-        parts.append(_beside_table(skill, units))
-    parts.append(NOT_LEARNED)
-    return "\n\n".join(fill(part, WIDTH) if "\n" not in part else part for part in parts)
+        parts.append(("", _beside_table(skill, units)))
+    return [*parts, NOT_LEARNED]
 
 
-def _nights(skill: Skill, units: Units) -> str:
+def _nights(skill: Skill, units: Units) -> Columns:
     zone = ZoneInfo(skill.settings.garden.timezone)
     rows = []
     for night in skill.nights:
         row = night.foreseen
         end = row.night_end.astimezone(zone)
-        low, high = np.quantile(row.members_c, [0.1, 0.9]).tolist()
-        temps = (row.forecast_c, row.corrected_c, low, high, night.observed_c)
+        temps = (row.forecast_c, row.corrected_c, *likely(row), night.observed_c)
         forecast, right, least, most, seen = (units.temp(value) for value in temps)
         where = row.spot or "garden"
         between = f"{least} to {most}"
         rows.append([f"{end:%a} {end.day} {end:%b}", where, forecast, right, between, seen])
     heads = ["morning", "where", "forecast", "corrected", "8 in 10 between", "measured"]
-    return f"Lowest air of the night, foreseen a day before\n{table(heads, rows)}"
+    return Columns(heads, rows)
+
+
+def likely(row: NightForecast) -> tuple[float, float]:
+    """Return between which lowest temperatures eight in ten members lay, °C."""
+    low, high = np.quantile(row.members_c, [0.1, 0.9]).tolist()
+    return low, high
 
 
 def _learned_words(learned: Learned, units: Units) -> str:
@@ -207,25 +225,25 @@ def _doubt(place: str | None, learned: Learned, units: Units) -> str:
     )
 
 
-def _scores(skill: Skill, units: Units) -> str:
+def _scores(skill: Skill, units: Units) -> list[str | tuple[str, Columns]]:
     ways = skill.ways
     if not ways:
-        return f"Scores come with {LEAST_NIGHTS} nights."
+        return [f"Scores come with {LEAST_NIGHTS} nights."]
     rows = [
         [way.name, units.temp_step(way.crps_k), *(f"{score:.3f}" for score in way.brier.values())]
         for way in ways
     ]
     below = [f"Brier, below {units.temp_whole(limit_c)}" for limit_c in THRESHOLDS_C]
     heads = ["lower is better", "CRPS", *below]
-    return f"{table(heads, rows)}\n(climatology: the other nights measured)"
+    return [("", Columns(heads, rows)), "(climatology: the other nights measured)"]
 
 
-def _beside_table(skill: Skill, units: Units) -> str:
+def _beside_table(skill: Skill, units: Units) -> Columns:
     rows = [
         [f"{one.quantity} {one.tree or one.spot}", units.temp(one.value), units.temp(modelled_c)]
         for one, modelled_c in skill.beside
     ]
-    return table(["last reading", "measured", "modelled"], rows)
+    return Columns(["last reading", "measured", "modelled"], rows)
 
 
 def skill_json(skill: Skill, now: datetime) -> str:

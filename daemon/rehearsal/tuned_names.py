@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from underbench.daemon.config.group_limits import names_of, plain_species
 from underbench.daemon.config.limits_table import LimitsTable
@@ -18,11 +19,18 @@ KEYS = {
 
 @dataclass(frozen=True, slots=True)
 class Meant:
-    """The trees meant by a name, and the section of the file that holds their limits."""
+    """The trees meant by a name, which is the name ``of`` one of them, a spot or a species."""
 
     name: str
-    section: str
+    of: Literal["tree", "spot", "species"]
     trees: frozenset[str]
+
+    @property
+    def section(self) -> str:
+        """The section of the file that holds their limits."""
+        if self.of == "tree":
+            return f"[tree.limits]  # below [[tree]] {self.name}"
+        return f'[limits.{self.of}."{self.name}"]'
 
 
 def meant_by(settings: Settings, name: str) -> Meant:
@@ -31,14 +39,12 @@ def meant_by(settings: Settings, name: str) -> Meant:
     known: dict[str, Meant] = {}
     for tree in settings.trees:
         kind = plain_species(tree.species)
-        section = f'[limits.species."{kind}"]'
         alike = frozenset(t.name for t in settings.trees if kind.casefold() in names_of(t))
-        known.setdefault(kind, Meant(kind, section, alike))
+        known.setdefault(kind, Meant(kind, "species", alike))
     for spot in settings.spots:
         there = frozenset(tree.name for tree in settings.trees if tree.spot == spot)
         if there:
-            known[spot] = Meant(spot, f'[limits.spot."{spot}"]', there)
+            known[spot] = Meant(spot, "spot", there)
     for tree in settings.trees:
-        section = f"[tree.limits]  # below [[tree]] {tree.name}"
-        known[tree.name] = Meant(tree.name, section, frozenset({tree.name}))
+        known[tree.name] = Meant(tree.name, "tree", frozenset({tree.name}))
     return named("tree, spot or species", name, known)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import fields
+from datetime import datetime
 from textwrap import fill
+from typing import NamedTuple
 
 from underbench.daemon.charts.tuning_chart import draw_tuning
 from underbench.daemon.config.limits_table import LimitsTable
@@ -10,6 +14,7 @@ from underbench.daemon.journal.borne import noted_lines
 from underbench.daemon.rehearsal.month_report import span_of
 from underbench.daemon.rehearsal.replay import Plan
 from underbench.daemon.rehearsal.tune import Outcome, Tuning
+from underbench.daemon.rehearsal.tuned_names import Meant
 from underbench.daemon.wording.json_form import document, part
 from underbench.daemon.wording.tables import table
 from underbench.daemon.wording.units import MS_PER_MPH, UnitSystem, f_from_c
@@ -20,6 +25,15 @@ MADE_OF = (
     "Only these trees are rehearsed, on a perfect forecast, and each message is done as told. A"
     " harmed night is a tree's night below (or above) today's limit of which nothing was told."
 )
+
+
+class Rehearsed(NamedTuple):
+    """Values tried, and the weather they were tried in: its name, from when and until when."""
+
+    tuning: Tuning
+    weather: str
+    begins: datetime
+    ends: datetime
 
 
 def tuning_text(tuning: Tuning, planned: Plan) -> str:
@@ -65,6 +79,48 @@ def tuning_json(tuning: Tuning, planned: Plan) -> str:
     span = {"from": planned.moments[0], "to": planned.moments[-1]}
     found = part(tuning, "limit", "today", "outcomes")
     return document({**meant, "weather": planned.series.name, **span, **found})
+
+
+def tuning_of(printed: str) -> Rehearsed:
+    """Return what `tuning_json` printed."""
+    kept = json.loads(printed)
+    span = (datetime.fromisoformat(kept[end]) for end in ("from", "to"))
+    outcomes = tuple(
+        Outcome(*(one[field.name] for field in fields(Outcome))) for one in kept["outcomes"]
+    )
+    meant = Meant(kept["name"], "tree", frozenset(kept["trees"]))
+    return Rehearsed(Tuning(meant, kept["limit"], kept["today"], outcomes), kept["weather"], *span)
+
+
+def changes(tuning: Tuning, units: UnitSystem) -> list[tuple[str, str]]:
+    """Return each value but today's, with what it would have changed."""
+    (now,) = (one for one in tuning.outcomes if one.value == tuning.today)
+    return [
+        (said_value(tuning.limit, one.value, units), _change(one, now))
+        for one in tuning.outcomes
+        if one is not now
+    ]
+
+
+def said_value(limit: str, value: float, units: UnitSystem) -> str:
+    """Return a limit's value with its unit."""
+    number = _number(limit, value, units).replace("-", "\N{MINUS SIGN}")
+    return f"{number} {_in_file(limit, units)[1]}"
+
+
+def _change(one: Outcome, now: Outcome) -> str:
+    counts = {
+        "message": one.messages - now.messages,
+        "carry": one.carries - now.carries,
+        "harmed night": one.harmed_nights - now.harmed_nights,
+    }
+    told = [_counted(what, by) for what, by in counts.items() if by]
+    return ", ".join(told) or "nothing would change"
+
+
+def _counted(what: str, by: int) -> str:
+    many = {"carry": "carries"}.get(what, f"{what}s")
+    return f"{abs(by)} {what if abs(by) == 1 else many} {'more' if by > 0 else 'fewer'}"
 
 
 def fewest(tuning: Tuning) -> Outcome:

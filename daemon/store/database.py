@@ -68,6 +68,10 @@ class Opened:
             self.db.rollback()
             raise
 
+    def _run(self, sql: str, values: list[Any]) -> None:
+        with plain_errors(self.path):
+            self.db.execute(sql, values)
+
     def _rows(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[dict[str, Any]]:
         with plain_errors(self.path):
             return list(self.db.query(sql, values))

@@ -30,6 +30,7 @@ from underbench.daemon.store.learning import Learning
 from underbench.daemon.store.message_queue import Message, Messages
 from underbench.daemon.store.ownership import Owner
 from underbench.daemon.store.readings import Readings
+from underbench.daemon.store.renaming import Names
 from underbench.daemon.store.undo_log import Notes
 from underbench.rules.garden.inventory import Garden
 
@@ -75,6 +76,7 @@ class Store(Opened):
         self.guests = Guests(path, db)
         self.duties = Duties(path, db)
         self.pages = Pages(path, db)
+        self.names = Names(path, db)
         self.owner = Owner(path, db)
 
     @classmethod

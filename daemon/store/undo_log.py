@@ -12,7 +12,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from underbench.daemon.store.database import Opened, moment, plain_errors, seconds
+from underbench.daemon.store.database import Opened, moment, seconds
 from underbench.daemon.store.journal import Journal
 from underbench.rules.garden.journal import Entry
 
@@ -108,10 +108,6 @@ class Notes(Opened):
                         f" WHERE tree = ? AND hazard = ? AND span_start = ? AND {name} IS ?",
                         [value, *one["key"], one["after"][name]],
                     )
-
-    def _run(self, sql: str, values: list[Any]) -> None:
-        with plain_errors(self.path):
-            self.db.execute(sql, values)
 
     def _episode_rows(self) -> _Rows:
         return {

@@ -5,11 +5,11 @@ from __future__ import annotations
 from calendar import month_name
 from collections.abc import Iterator, Sequence
 from textwrap import wrap
-from typing import Any
+from typing import Any, NamedTuple
 
 from underbench.daemon.journal.lookup import named, species_named
 from underbench.daemon.wording.json_form import document, part
-from underbench.daemon.wording.tables import table
+from underbench.daemon.wording.tables import Columns, table
 from underbench.daemon.wording.units import CM_PER_INCH, F_PER_K, Units
 from underbench.rules.garden.journal import Stage
 from underbench.rules.plants.likeness import LIKENESSES
@@ -30,6 +30,8 @@ from underbench.rules.plants.stages import BASE_C
 
 WIDTH = 80
 NAME_WIDTH = 29
+NORTHERN = "Months are northern; in the south it is half a year later."
+OWN = "* of its own; the rest comes from its class."
 
 _IN_WORDS = {
     "leaf_frost": "frost on open leaves (leaf tissue)",
@@ -103,16 +105,51 @@ def _rows(one: Species) -> Iterator[str]:
         yield " " * NAME_WIDTH + line
 
 
+class Facts(NamedTuple):
+    """What is known of a species, cultivar or class: its heading, what it bears with harm, kill and
+    source, figures and works as a name and what is said of it, and the sources by number."""
+
+    heading: list[str]
+    bears: Columns
+    figures: list[tuple[str, str]]
+    works: list[tuple[str, str]]
+    sources: list[tuple[str, str]]
+
+
+def facts_of(one: Species, units: Units) -> Facts:
+    """Return what is known of a species, cultivar or class."""
+    keys = list(dict.fromkeys(fact.source for _, fact in _facts(one)))
+    read = catalogue().sources
+    return Facts(
+        _heading(one),
+        _limits(one, units, keys),
+        list(_figures(one, units, keys)),
+        list(_works(one, keys)),
+        [
+            (f"[{n}]", f"{key}, {read[key].read}: {read[key].reference}")
+            for n, key in enumerate(keys, 1)
+        ],
+    )
+
+
+def temperatures(one: Species) -> Iterator[tuple[str, float, float]]:
+    """Yield what a species bears of cold and heat: the words, and harm and death in °C."""
+    for field, fact in _facts(one):
+        if isinstance(fact, Span) and field != "water_left":
+            yield _IN_WORDS[field] + _mark(one, field), fact.harm, fact.kill
+
+
 def shown(name: str, units: Units) -> str:
     """Return the species, cultivar or class of that name, every fact with its source."""
     one = meant(name)
-    sources = list(dict.fromkeys(fact.source for _, fact in _facts(one)))
+    known = facts_of(one, units)
+    first, *more = known.heading
     parts = [
-        _heading(one),
-        _limits(one, units, sources),
-        _figures(one, units, sources),
-        _works(one, sources),
-        "\n".join(_sources(sources)),
+        "\n".join([first, *(_wrapped("", line) for line in more)]),
+        table(*known.bears),
+        "\n".join(_wrapped(f"{what}: ", said) for what, said in known.figures),
+        "\n".join([*(_wrapped(f"{what}: ", said) for what, said in known.works), NORTHERN]),
+        "\n".join([OWN, *(_wrapped(f"{n} ", said, 4) for n, said in known.sources)]),
     ]
     if one.cultivars:
         parts.insert(1, _wrapped("Cultivars: ", ", ".join(one.cultivars)))
@@ -130,13 +167,11 @@ def meant(name: str) -> Species:
     return species_named(name)
 
 
-def _heading(one: Species) -> str:
-    lines = [one.name]
-    if one.common:
-        lines.append(_wrapped("also called ", ", ".join(one.common)))
+def _heading(one: Species) -> list[str]:
     if one.name == one.hardiness:
-        return f"hardiness class {one.name}: {one.limits.kind}"
-    return "\n".join([*lines, f"hardiness class: {one.hardiness}, {one.limits.kind}"])
+        return [f"hardiness class {one.name}: {one.limits.kind}"]
+    common = [f"also called {', '.join(one.common)}"] if one.common else []
+    return [one.name, *common, f"hardiness class: {one.hardiness}, {one.limits.kind}"]
 
 
 def _facts(one: Species) -> list[tuple[str, Fact]]:
@@ -149,7 +184,7 @@ def _mark(one: Species, field: str) -> str:
     return " *" if len(one.said(field)) > 1 or one.said(field)[0][0] == one.name else ""
 
 
-def _limits(one: Species, units: Units, sources: Sequence[str]) -> str:
+def _limits(one: Species, units: Units, sources: Sequence[str]) -> Columns:
     rows = [
         [
             _IN_WORDS[field] + _mark(one, field),
@@ -160,22 +195,17 @@ def _limits(one: Species, units: Units, sources: Sequence[str]) -> str:
         for field, fact in _facts(one)
         if isinstance(fact, Span)
     ]
-    return table(["it bears", "harm", "kill", "source"], rows)
+    return Columns(["it bears", "harm", "kill", "source"], rows)
 
 
-def _figures(one: Species, units: Units, sources: Sequence[str]) -> str:
-    return "\n".join(
-        _wrapped(
-            f"{_IN_WORDS[field]}{_mark(one, field)}: ",
-            f"{_quantity(field, fact.value, units)} [{sources.index(fact.source) + 1}]",
-        )
-        for field, fact in _facts(one)
-        if isinstance(fact, Figure)
-    )
+def _figures(one: Species, units: Units, sources: Sequence[str]) -> Iterator[tuple[str, str]]:
+    for field, fact in _facts(one):
+        if isinstance(fact, Figure):
+            said = f"{_quantity(field, fact.value, units)} [{sources.index(fact.source) + 1}]"
+            yield f"{_IN_WORDS[field]}{_mark(one, field)}", said
 
 
-def _works(one: Species, sources: Sequence[str]) -> str:
-    lines = []
+def _works(one: Species, sources: Sequence[str]) -> Iterator[tuple[str, str]]:
     for field, fact in _facts(one):
         if isinstance(fact, Ruling):
             told = "may help" if fact.allowed else "never"
@@ -183,10 +213,7 @@ def _works(one: Species, sources: Sequence[str]) -> str:
             told = "; or ".join(map(_window_words, fact.windows)) or "never"
         else:
             continue
-        note = f" [{sources.index(fact.source) + 1}]"
-        lines.append(_wrapped(f"{_IN_WORDS[field]}{_mark(one, field)}: ", told + note))
-    lines.append("Months are northern; in the south it is half a year later.")
-    return "\n".join(lines)
+        yield f"{_IN_WORDS[field]}{_mark(one, field)}", f"{told} [{sources.index(fact.source) + 1}]"
 
 
 def _window_words(window: Window) -> str:
@@ -213,13 +240,6 @@ def _quantity(field: str, value: float, units: Units) -> str:
         "kc_leaf": f"{value:g}",
     }
     return told.get(field) or units.temp(value)
-
-
-def _sources(keys: Sequence[str]) -> Iterator[str]:
-    yield "* of its own; the rest comes from its class."
-    for number, key in enumerate(keys, 1):
-        source = catalogue().sources[key]
-        yield _wrapped(f"[{number}] ", f"{key}, {source.read}: {source.reference}", 4)
 
 
 def _wrapped(lead: str, text: str, indent: int = 2) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from underbench.daemon.alerts.to_do import to_do
 from underbench.daemon.charts.hours_of_a_tree import AIR, AT_TREE, Feeling
 from underbench.daemon.outlook.members import in_the_open
 from underbench.daemon.outlook.outlook import Outlook, remedies
@@ -69,11 +70,8 @@ class Explainer:
         self._plan, self._noted = plan, list(noted)
         self._feeling, self._outlook, self._row = feeling, feeling.outlook, feeling.row
         self._tree, self._units = feeling.tree, feeling.units
-        self._told_at = {
-            (one.hazard, one.span_start): one.told_at
-            for one in episodes
-            if one.tree == self._tree.name
-        }
+        self._episodes = [one for one in episodes if one.tree == self._tree.name]
+        self._told_at = {(one.hazard, one.span_start): one.told_at for one in self._episodes}
         self._chances = chances_of(feeling.outlook, feeling.tree)
 
     @cached_property
@@ -160,7 +158,11 @@ class Explainer:
             )
 
     def deed(self) -> list[str]:
-        """What to do, and by when."""
+        """What to do, and by when: as it was told, where that is still to do."""
+        told = to_do(self._episodes, self._outlook.now, self._feeling.zone.key)
+        if told:
+            next_one = min(told, key=lambda one: one.do_by)
+            return [f"To do: {next_one.words}, {self._until(next_one.do_by)}."]
         mine = self._feeling.findings
         acting = [finding for finding in mine if finding.strength is not Strength.NOTICE]
         if not mine:
@@ -176,7 +178,12 @@ class Explainer:
 
     def _by(self, acting: Sequence[Finding]) -> str:
         settings, now = self._outlook.settings, self._outlook.now
-        due = min(do_by(one, settings.garden, settings.hands_on, now)[0] for one in acting)
+        return self._until(
+            min(do_by(one, settings.garden, settings.hands_on, now)[0] for one in acting)
+        )
+
+    def _until(self, due: datetime) -> str:
+        now = self._outlook.now
         return "now" if due <= now else f"by {self._when(due.astimezone(self._feeling.zone))}"
 
     def decision(self) -> list[str]:

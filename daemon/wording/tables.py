@@ -3,6 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
+
+
+class Columns(NamedTuple):
+    """Rows of cells under their heads, for a terminal or for the page."""
+
+    heads: Sequence[str]
+    rows: Sequence[Sequence[str]]
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

@@ -148,6 +148,7 @@ class Soaking:
                 open_store=self.store,
                 kept_weather=lambda _of, store: KeptWeather(self.supply(store)),
                 services=lambda _of: services,
+                trial=lambda _name, _limit: "",
                 now=lambda: self.now,
             )
         ).test_client()

@@ -9,7 +9,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome, ChromeOptions, ChromeService
+from selenium.webdriver.common.by import By
+from selenium.webdriver.support.wait import WebDriverWait
 
 PHONE = (390, 844)
 
@@ -60,3 +63,17 @@ def as_phone(
     one.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
     scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
     one.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})
+
+
+def tap(one: Chrome, by: str, what: str) -> None:
+    """Tap on what is there, brought to the middle of the screen: a bar may lie over its end."""
+    found = one.find_element(by, what)
+    one.execute_script("arguments[0].scrollIntoView({block: 'center'})", found)
+    found.click()
+
+
+def shows(one: Chrome, text: str) -> bool:
+    """Wait until the page shows a text: the answer to a form may take a moment."""
+    wait = WebDriverWait(one, 20, 0.05, ignored_exceptions=[WebDriverException])
+    body = (By.TAG_NAME, "body")
+    return bool(wait.until(lambda page: text in page.find_element(*body).text, f"no {text}"))

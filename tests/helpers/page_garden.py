@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import logging
+import re
+import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +20,7 @@ from underbench.daemon.alerts.hourly_pass import run_pass
 from underbench.daemon.config.page_table import PageTable
 from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.faults import Fault
 from underbench.daemon.page import auth
 from underbench.daemon.page.app import create_app
 from underbench.daemon.page.context import Deps
@@ -90,6 +94,10 @@ def written(trees: Any = TREES, more: str = "") -> str:
     return GARDEN + "".join(tables) + more + '\n[store]\npath = "underbench.db"\n'
 
 
+def untried(name: str, limit: str) -> str:
+    raise Fault(f"no weather to try {limit} of {name} in")
+
+
 class PageGarden:
     """A garden that a pass has just looked at; ``now`` may be moved on."""
 
@@ -128,6 +136,7 @@ class PageGarden:
                 Supply(self._provider, of.garden, store.answers)
             ),
             services=lambda _of: Services(()),
+            trial=untried,
             now=lambda: self.now,
         )
 
@@ -165,6 +174,25 @@ def token(client: FlaskClient, path: str = "/") -> str:
         if "csrf" not in session:
             session["csrf"] = "given in the test"
         return str(session["csrf"])
+
+
+def fields_of(page: str) -> dict[str, str]:
+    """What a browser would send of an untouched form that edits."""
+    form = page.split('class="editing"')[1]
+    found = dict(re.findall(r'<input[^>]*? name="(\w+)"[^>]*? value="([^"]*)"', form))
+    chosen = r'<select[^>]*? name="(\w+)"(?:(?!</select>).)*?<option[^>]* selected>([^<]*)<'
+    found |= dict(re.findall(chosen, form, re.DOTALL))
+    if 'name="shade_cloth" value="yes" checked' not in form:
+        found.pop("shade_cloth", None)
+    return {name: unescape(value) for name, value in found.items()}
+
+
+def change(client: FlaskClient, path: str, **typed: str) -> Any:
+    return client.post(path, data=fields_of(client.get(path).text) | typed)
+
+
+def in_file(garden: PageGarden) -> dict[str, Any]:
+    return tomllib.loads(garden.config.read_text(encoding="utf-8"))
 
 
 @contextmanager

@@ -15,16 +15,16 @@ from hypothesis import strategies as st
 from receiving import Receiver, receiving
 
 from underbench.daemon.commands.cli import main
-from underbench.daemon.commands.first_garden import (
+from underbench.daemon.commands.unit_file import system_unit
+from underbench.daemon.config.limits_table import name_fault
+from underbench.daemon.config.settings import load
+from underbench.daemon.journal.first_garden import (
     NewGarden,
     NewSpot,
     NewTree,
     as_toml,
     keep_garden,
 )
-from underbench.daemon.commands.unit_file import system_unit
-from underbench.daemon.config.limits_table import name_fault
-from underbench.daemon.config.settings import load
 from underbench.daemon.weather.gazetteer import URL
 from underbench.rules.plants.likeness import LIKENESSES
 
@@ -67,7 +67,7 @@ def test_a_height_that_cannot_be_is_asked_for_again(path: Path) -> None:
     by_map = [*BY_MAP[:2], "87000", *BY_MAP[2:]]
     done = init(path, *by_map, *SHED, *TREES, *NO_PHONE, *NO_UNIT)
     assert done.exit_code == 0, done.output
-    assert "87000.0 is not in the range" in done.output
+    assert "87000 is not in the range" in done.output
     assert load(path, {}).garden.elevation_m == pytest.approx(870 * 0.3048)
 
 

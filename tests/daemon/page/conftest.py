@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from browsing import browser, forgetful, needed
+from page_garden import PageGarden, left_as_found, served, written
 from selenium.webdriver import Chrome
+from ticking import Sky
+
+from underbench.daemon.config.reloading import Reloading
+from underbench.daemon.page.context import EXTENSION
+from underbench.rules.weather.hourly import Weather
 
 
 @pytest.fixture(scope="session")
@@ -35,3 +42,25 @@ def phone(plain_browser: Chrome) -> Chrome:
 def scripted(scripted_browser: Chrome) -> Chrome:
     """A phone that runs scripts, of a new visitor."""
     return forgetful(scripted_browser)
+
+
+@pytest.fixture(scope="session")
+def made_once(tmp_path_factory: pytest.TempPathFactory, spring: Weather) -> PageGarden:
+    """A garden whose page reads its file anew, for all tests that change the file."""
+    one = PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written())
+    one.app.extensions[EXTENSION] = replace(one.deps(), settings=Reloading(one.config).settings)
+    return one
+
+
+@pytest.fixture
+def garden(made_once: PageGarden) -> Iterator[PageGarden]:
+    """That garden in its first state."""
+    with left_as_found(made_once):
+        yield made_once
+
+
+@pytest.fixture(scope="session")
+def garden_url(made_once: PageGarden) -> Iterator[str]:
+    """Where that garden's page is."""
+    with served(made_once.app) as address:
+        yield address

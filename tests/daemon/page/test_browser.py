@@ -30,6 +30,14 @@ PAGES += (
     "/edit/spot/",
     "/more",
     "/sheet",
+    "/tune/limits/Ember",
+    "/tune/limits/",
+    "/tune/stand_in/",
+    "/parting/Ember",
+    "/plan/windows/Ember",
+    "/plan/whatif/Ember?work=chop",
+    "/plan/winter",
+    "/species?name=Acer%20palmatum",
 )
 HUNDREDS = tuple((f"Seedling {n}", "Acer palmatum", 2, "top bench") for n in range(200))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from browsing import as_phone
@@ -18,6 +19,7 @@ from selenium.webdriver.remote.webelement import WebElement
 from selenium.webdriver.support.select import Select
 from selenium.webdriver.support.wait import WebDriverWait
 
+from underbench.daemon.alerts.to_do import to_do
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.delivery.outbox import Services
 from underbench.daemon.page.context import EXTENSION
@@ -27,7 +29,19 @@ NARROW, SCREEN = 360, 800  # CSS pixels, of a common small phone
 LEAST_TEXT_PX, LEAST_TARGET_PX = 16, 44
 TREES, SEEDLINGS = 40, 11
 PAGES = ("/", "/do/handled", "/bench/top%20bench", "/tree/Ember", "/do/tree/Ember", "/more")
-PAGES += ("/tune/limits/Ember", "/tune/hands_on", "/tune/links", "/tune/pushes")
+PAGES += (
+    "/plan/windows",
+    "/plan/winter",
+    "/plan/seasons",
+    "/species?name=Acer%20palmatum",
+    "/tune/limits/Ember",
+    "/tune/stand_in/",
+    "/parting/Ember",
+    "/photograph/Ember",
+    "/tune/hands_on",
+    "/tune/links",
+    "/tune/pushes",
+)
 SMALL_TEXT = """
 const small = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
 while (walk.nextNode()) {
@@ -192,6 +206,18 @@ def test_a_tree_is_added_in_eight_taps(phone: Chrome, made: PageGarden, url: str
     assert shows(phone, "Quill is added")
     assert finger.taps <= 8
     assert 'name = "Quill"' in made.config.read_text(encoding="utf-8")
+
+
+def test_a_trees_page_names_the_job_that_was_told(made: PageGarden) -> None:
+    """The shed has no room for all: alone, each tree would be best off there."""
+    client, zone = made.client(), made.settings.garden.timezone
+    with made.store() as store:
+        jobs = to_do(store.episodes.since(made.now), made.now, zone)
+    covered = [(one, tree) for one in jobs if one.into is None for tree in one.trees]
+    assert covered
+    for job, tree in covered[:: len(covered) // 2]:
+        by = f"{job.do_by.astimezone(ZoneInfo(zone)):%a %d %b %H:%M}"
+        assert f'class="deed">To do: {job.words}, by {by}.' in client.get(f"/tree/{tree}").text
 
 
 def test_a_push_is_tested_in_three_taps(phone: Chrome, made: PageGarden, url: str) -> None:

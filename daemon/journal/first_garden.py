@@ -65,6 +65,10 @@ fleece_layers = {fleece}                # to cover trees with on a cold night: 0
 [telling]                        # your push address is in the folder "secrets" beside this file
 round_up = "18:30"               # three days in six lines; leave it out for none
 """
+_PAGE = """
+[page]
+listen = {listen}        # on this machine alone; how your phone gets in: deploy/README.md
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +100,8 @@ class NewTree:
 
 @dataclass(frozen=True, slots=True)
 class NewGarden:
-    """What a grower answered; ``elevation`` in metres, or in feet with US units."""
+    """What a grower answered; ``elevation`` in metres, or in feet with US units. ``page`` is where
+    the page listens; None for no page."""
 
     name: str
     latitude: float
@@ -107,6 +112,7 @@ class NewGarden:
     spots: Sequence[NewSpot]
     trees: Sequence[NewTree]
     fleece_layers: int = 0
+    page: str | None = None
 
 
 def as_toml(garden: NewGarden) -> str:
@@ -131,7 +137,8 @@ def as_toml(garden: NewGarden) -> str:
         )
         for tree in garden.trees
     )
-    return head + spots + trees + _TAIL.replace("{fleece}", str(garden.fleece_layers))
+    page = _PAGE.format(listen=_quoted(garden.page)) if garden.page else ""
+    return head + spots + trees + _TAIL.replace("{fleece}", str(garden.fleece_layers)) + page
 
 
 def _spot(spot: NewSpot, us: bool) -> str:
