@@ -53,7 +53,7 @@ def made_once(tmp_path_factory: pytest.TempPathFactory, spring: Weather) -> Page
 
 
 @pytest.fixture
-def garden(made_once: PageGarden) -> Iterator[PageGarden]:
+def own(made_once: PageGarden) -> Iterator[PageGarden]:
     """That garden in its first state."""
     with left_as_found(made_once):
         yield made_once

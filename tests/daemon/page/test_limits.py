@@ -34,12 +34,12 @@ TRIED = Tuning(
 
 
 @pytest.fixture(autouse=True)
-def trying(garden: PageGarden) -> Iterator[None]:
+def trying(own: PageGarden) -> Iterator[None]:
     """The page tries other values as told here, not in weather of the archive."""
-    deps = garden.app.extensions[EXTENSION]
-    garden.app.extensions[EXTENSION] = replace(deps, trial=tried)
+    deps = own.app.extensions[EXTENSION]
+    own.app.extensions[EXTENSION] = replace(deps, trial=tried)
     yield
-    garden.app.extensions[EXTENSION] = deps
+    own.app.extensions[EXTENSION] = deps
 
 
 def tried(name: str, limit: str) -> str:
@@ -56,39 +56,39 @@ def waited() -> None:
             thread.join()
 
 
-def test_a_limit_of_one_tree_is_written_below_it_and_holds_at_once(garden: PageGarden) -> None:
-    client = garden.client()
+def test_a_limit_of_one_tree_is_written_below_it_and_holds_at_once(own: PageGarden) -> None:
+    client = own.client()
     assert "frost on leaves</th><td>−1.8 °C" in client.get("/tree/Ember").text
     done = change(client, "/tune/limits/Ember", leaf_frost_c="-1,2")
     assert (done.status_code, done.location) == (303, "/tree/Ember")
     # The repot makes it 0.7 K tenderer, whoever set the limit (from −2.5 °C before).
     assert "frost on leaves</th><td>−0.5 °C" in client.get("/tree/Ember").text
-    assert [tree.get("limits") for tree in in_file(garden)["tree"][:2]] == [
+    assert [tree.get("limits") for tree in in_file(own)["tree"][:2]] == [
         {"leaf_frost_c": -1.2},
         None,
     ]
     change(client, "/tune/limits/Ember", root_frost_c="-2", leaf_frost_c="")
-    assert in_file(garden)["tree"][0]["limits"] == {"root_frost_c": -2}
+    assert in_file(own)["tree"][0]["limits"] == {"root_frost_c": -2}
 
 
-def test_a_limit_out_of_reach_is_refused_at_its_field(garden: PageGarden) -> None:
-    client, before = garden.client(), garden.config.read_text(encoding="utf-8")
+def test_a_limit_out_of_reach_is_refused_at_its_field(own: PageGarden) -> None:
+    client, before = own.client(), own.config.read_text(encoding="utf-8")
     refused = change(client, "/tune/limits/Ember", leaf_frost_c="28")
     assert refused.status_code == 422
     assert "expected 5 or less" in refused.text.split('id="w-leaf_frost_c">')[1].split("<")[0]
     assert 'value="28"' in refused.text
-    assert garden.config.read_text(encoding="utf-8") == before
+    assert own.config.read_text(encoding="utf-8") == before
 
 
-def test_limits_of_a_species_and_of_a_spot_hold_for_their_trees(garden: PageGarden) -> None:
-    client = garden.client()
+def test_limits_of_a_species_and_of_a_spot_hold_for_their_trees(own: PageGarden) -> None:
+    client = own.client()
     listed = client.get("/tune/limits/").text
     assert "Acer palmatum" in listed
     assert "top bench" in listed
     of_species = change(client, "/tune/limits/Acer palmatum", leaf_frost_c="-1", act_from="0.2")
     assert (of_species.status_code, of_species.location) == (303, "/tune/limits/")
     assert change(client, "/tune/limits/top bench", root_frost_c="-4").status_code == 303
-    assert in_file(garden)["limits"] == {
+    assert in_file(own)["limits"] == {
         "species": {"Acer palmatum": {"leaf_frost_c": -1, "act_from": 0.2}},
         "spot": {"top bench": {"root_frost_c": -4}},
     }
@@ -98,34 +98,34 @@ def test_limits_of_a_species_and_of_a_spot_hold_for_their_trees(garden: PageGard
     assert "−4.0 °C" in client.get("/tree/Heath").text
 
 
-def test_a_species_keeps_the_name_that_it_has_in_the_file(garden: PageGarden) -> None:
-    text = garden.config.read_text(encoding="utf-8")
+def test_a_species_keeps_the_name_that_it_has_in_the_file(own: PageGarden) -> None:
+    text = own.config.read_text(encoding="utf-8")
     held = '[limits.species."Japanese maple"]\nleaf_frost_c = -2 # soft\n'
-    garden.config.write_text(text + held, encoding="utf-8")
-    client = garden.client()
+    own.config.write_text(text + held, encoding="utf-8")
+    client = own.client()
     assert 'value="-2"' in client.get("/tune/limits/Acer palmatum").text
     assert change(client, "/tune/limits/Acer palmatum", leaf_frost_c="-1.5").status_code == 303
-    assert in_file(garden)["limits"]["species"] == {"Japanese maple": {"leaf_frost_c": -1.5}}
-    assert "# soft" in garden.config.read_text(encoding="utf-8")
+    assert in_file(own)["limits"]["species"] == {"Japanese maple": {"leaf_frost_c": -1.5}}
+    assert "# soft" in own.config.read_text(encoding="utf-8")
 
 
-def test_limits_written_in_one_line_are_left_to_the_keeper(garden: PageGarden) -> None:
-    text = garden.config.read_text(encoding="utf-8")
-    garden.config.write_text(text + "[limits]\nspecies = {}\n", encoding="utf-8")
-    refused = change(garden.client(), "/tune/limits/Acer palmatum", leaf_frost_c="-1")
+def test_limits_written_in_one_line_are_left_to_the_keeper(own: PageGarden) -> None:
+    text = own.config.read_text(encoding="utf-8")
+    own.config.write_text(text + "[limits]\nspecies = {}\n", encoding="utf-8")
+    refused = change(own.client(), "/tune/limits/Acer palmatum", leaf_frost_c="-1")
     assert refused.status_code == 422
     assert "change it by hand" in refused.text
 
 
-def test_other_values_are_tried_beside_the_page_and_the_answer_stays(garden: PageGarden) -> None:
-    client, may_end = garden.client(), threading.Event()
+def test_other_values_are_tried_beside_the_page_and_the_answer_stays(own: PageGarden) -> None:
+    client, may_end = own.client(), threading.Event()
 
     def slowly(name: str, limit: str) -> str:
         may_end.wait()
         return tried(name, limit)
 
-    deps = garden.app.extensions[EXTENSION]
-    garden.app.extensions[EXTENSION] = replace(deps, trial=slowly)
+    deps = own.app.extensions[EXTENSION]
+    own.app.extensions[EXTENSION] = replace(deps, trial=slowly)
     sent = {"csrf": token(client), "try": "yes", "limit": "leaf_frost_c"}
     assert client.post("/tune/limits/Ember", data=sent).status_code == 303
     assert "Tried since 17:10" in client.get("/tune/limits/Ember").text
@@ -139,11 +139,11 @@ def test_other_values_are_tried_beside_the_page_and_the_answer_stays(garden: Pag
     assert drawn.mimetype == "image/svg+xml"
     assert drawn.text.count('class="today"') == 3
     assert client.get("/tune/limits/chart/gust_ms/Ember.svg").status_code == 404
-    assert "limits" not in in_file(garden)["tree"][0]
+    assert "limits" not in in_file(own)["tree"][0]
 
 
-def test_a_trial_that_fails_says_why(garden: PageGarden) -> None:
-    client = garden.client()
+def test_a_trial_that_fails_says_why(own: PageGarden) -> None:
+    client = own.client()
     sent = {"csrf": token(client), "try": "yes", "limit": "gust_ms"}
     client.post("/tune/limits/Heath", data=sent)
     waited()
@@ -158,7 +158,7 @@ def test_a_trial_apart_runs_the_command_and_says_what_is_wrong(tmp_path: Path) -
         tuned_apart(tmp_path / "garden.toml", "Ember", "")
 
 
-def test_a_limit_is_tuned_in_six_taps(phone: Chrome, garden: PageGarden, garden_url: str) -> None:
+def test_a_limit_is_tuned_in_six_taps(phone: Chrome, own: PageGarden, garden_url: str) -> None:
     """From the first screen: trees, the tree, its limits, try, the field, change."""
     as_phone(phone, width=360)
     phone.get(garden_url)
@@ -173,6 +173,4 @@ def test_a_limit_is_tuned_in_six_taps(phone: Chrome, garden: PageGarden, garden_
     assert phone.execute_script("return document.documentElement.scrollWidth") <= 360
     phone.find_element(By.NAME, "leaf_frost_c").send_keys("-3\n")
     assert shows(phone, "The limits of Ember are changed.")
-    assert tomllib.loads(garden.config.read_text("utf-8"))["tree"][0]["limits"] == {
-        "leaf_frost_c": -3
-    }
+    assert tomllib.loads(own.config.read_text("utf-8"))["tree"][0]["limits"] == {"leaf_frost_c": -3}

@@ -39,38 +39,38 @@ leaf_frost_c = -2 # seen
 
 
 @pytest.fixture(autouse=True)
-def more(garden: PageGarden) -> None:
+def more(own: PageGarden) -> None:
     """A topic that names a tree, and a tree with limits of its own as the last in the file."""
-    text = garden.config.read_text(encoding="utf-8")
-    garden.config.write_text(text + TOPIC, encoding="utf-8")
+    text = own.config.read_text(encoding="utf-8")
+    own.config.write_text(text + TOPIC, encoding="utf-8")
 
 
-def part(garden: PageGarden, client: FlaskClient, tree: str, deed: str, name: str = "") -> Any:
-    sent = {"csrf": token(client), "seen": garden_edit.seen(garden.config)}
+def part(own: PageGarden, client: FlaskClient, tree: str, deed: str, name: str = "") -> Any:
+    sent = {"csrf": token(client), "seen": garden_edit.seen(own.config)}
     return client.post(f"/parting/{tree}", data={**sent, "deed": deed, "name": name})
 
 
-def kept_under(garden: PageGarden, name: str) -> list[int]:
+def kept_under(own: PageGarden, name: str) -> list[int]:
     """How many rows of each table are of a tree."""
-    with garden.store() as store:
+    with own.store() as store:
         tables = ("journal", "episode", "checkpoint")
         count = "SELECT count(*) AS n FROM {} WHERE tree = ?"
         return [next(store.db.query(count.format(one), [name]))["n"] for one in tables]
 
 
-def test_another_name_goes_with_all_that_is_kept(garden: PageGarden) -> None:
-    client, before = garden.client(), kept_under(garden, "Ember")
+def test_another_name_goes_with_all_that_is_kept(own: PageGarden) -> None:
+    client, before = own.client(), kept_under(own, "Ember")
     limits = client.get("/tree/Ember").text.partition('class="limits"')[2].partition("</table>")[0]
     assert all(before)
-    done = part(garden, client, "ember", "rename", "Lantern")
+    done = part(own, client, "ember", "rename", "Lantern")
     assert (done.status_code, done.location) == (303, "/tree/Lantern")
     page = client.get("/tree/Lantern").text
     assert page.partition('class="limits"')[2].partition("</table>")[0] == limits
     assert "repot, 30 % of roots" in page
-    assert (kept_under(garden, "Ember"), kept_under(garden, "Lantern")) == ([0, 0, 0], before)
+    assert (kept_under(own, "Ember"), kept_under(own, "Lantern")) == ([0, 0, 0], before)
     assert client.get("/tree/Ember").status_code == 404
     assert "Lantern" in client.get("/").text
-    held = in_file(garden)
+    held = in_file(own)
     assert next(tree["name"] for tree in held["tree"]) == "Lantern"
     assert held["readings"]["mqtt"]["topics"][0]["tree"] == "Lantern"
 
@@ -84,71 +84,71 @@ def test_another_name_goes_with_all_that_is_kept(garden: PageGarden) -> None:
         ("Old Flame", "an earlier tree had that name"),
     ],
 )
-def test_a_name_that_cannot_be_changes_nothing(garden: PageGarden, name: str, words: str) -> None:
-    client, before = garden.client(), in_file(garden)
-    with garden.store() as store:
+def test_a_name_that_cannot_be_changes_nothing(own: PageGarden, name: str, words: str) -> None:
+    client, before = own.client(), in_file(own)
+    with own.store() as store:
         store.journal.add([Work(tree="Old Flame", at=EVENING, work=WorkKind.WIRE)])
-    kept = kept_under(garden, "Ember")
-    refused = part(garden, client, "Ember", "rename", name)
+    kept = kept_under(own, "Ember")
+    refused = part(own, client, "Ember", "rename", name)
     assert refused.status_code == 422
     assert words in refused.text
-    assert (in_file(garden), kept_under(garden, "Ember")) == (before, kept)
+    assert (in_file(own), kept_under(own, "Ember")) == (before, kept)
 
 
-def test_a_file_that_changed_meanwhile_keeps_the_old_name_everywhere(garden: PageGarden) -> None:
-    client, kept = garden.client(), kept_under(garden, "Ember")
+def test_a_file_that_changed_meanwhile_keeps_the_old_name_everywhere(own: PageGarden) -> None:
+    client, kept = own.client(), kept_under(own, "Ember")
     sent = {"csrf": token(client), "seen": "as it was", "deed": "rename", "name": "Lantern"}
     assert "has changed since" in client.post("/parting/Ember", data=sent).text
-    assert kept_under(garden, "Ember") == kept
+    assert kept_under(own, "Ember") == kept
 
 
-def test_a_tree_given_away_leaves_its_name_free(garden: PageGarden) -> None:
-    client, kept = garden.client(), kept_under(garden, "Ember")
-    done = part(garden, client, "Ember", "left")
+def test_a_tree_given_away_leaves_its_name_free(own: PageGarden) -> None:
+    client, kept = own.client(), kept_under(own, "Ember")
+    done = part(own, client, "Ember", "left")
     assert (done.status_code, done.location) == (303, "/trees")
     assert client.get("/tree/Ember").status_code == 404
-    assert "Ember" not in [tree["name"] for tree in in_file(garden)["tree"]]
-    assert kept_under(garden, "Ember") == [0, 0, 0]
-    assert kept_under(garden, "Ember (out 2024-04-23)") == kept
-    garden.look_ahead()  # a pass without it
+    assert "Ember" not in [tree["name"] for tree in in_file(own)["tree"]]
+    assert kept_under(own, "Ember") == [0, 0, 0]
+    assert kept_under(own, "Ember (out 2024-04-23)") == kept
+    own.look_ahead()  # a pass without it
 
 
-def test_the_last_tree_goes_with_its_own_limits_and_the_rest_stays(garden: PageGarden) -> None:
-    before = garden.config.read_text(encoding="utf-8")
-    client = garden.client()
-    assert part(garden, client, "Quill", "dead").status_code == 303
-    text = garden.config.read_text(encoding="utf-8")
+def test_the_last_tree_goes_with_its_own_limits_and_the_rest_stays(own: PageGarden) -> None:
+    before = own.config.read_text(encoding="utf-8")
+    client = own.client()
+    assert part(own, client, "Quill", "dead").status_code == 303
+    text = own.config.read_text(encoding="utf-8")
     assert "# where it is kept" in text
     assert "leaf_frost_c" not in text
     assert text.startswith(before.partition('[[tree]]\nname = "Quill"')[0])
-    with garden.store() as store:
+    with own.store() as store:
         (fate,) = (one for one in store.journal.entries() if one.tree.startswith("Quill"))
     assert fate.model_dump()["fate"] == "lost"
 
 
-def test_a_tree_that_a_work_made_does_not_come_back(garden: PageGarden) -> None:
-    ember = garden.settings.trees[0]
+def test_a_tree_that_a_work_made_does_not_come_back(own: PageGarden) -> None:
+    ember = own.settings.trees[0]
     young = ember.model_copy(update={"name": "Cutting", "parent": "Ember"})
-    with garden.store() as store:
+    with own.store() as store:
         severed = WorkKind.SEVER_LAYER
         store.journal.add([Work(tree="Ember", at=EVENING, work=severed, makes=young)])
-    client = garden.client()
+    client = own.client()
     assert client.get("/tree/Cutting").status_code == 200
-    assert part(garden, client, "Cutting", "left").status_code == 303
+    assert part(own, client, "Cutting", "left").status_code == 303
     listed = client.get("/trees").text
     assert "Cutting" not in listed.partition("<main")[2].partition('class="list')[2]
-    garden.look_ahead()
+    own.look_ahead()
 
 
-def test_a_guest_parts_with_nothing(garden: PageGarden) -> None:
-    garden.lock()
-    with garden.store() as store:
+def test_a_guest_parts_with_nothing(own: PageGarden) -> None:
+    own.lock()
+    with own.store() as store:
         key = store.guests.invite("Robin", EVENING)
-    guest = garden.client()
+    guest = own.client()
     guest.get(f"/come-in/{key}")
     assert guest.get("/parting/Ember").status_code == 403
-    assert part(garden, guest, "Ember", "left").status_code in (400, 403)
-    assert "Ember" in [tree["name"] for tree in in_file(garden)["tree"]]
+    assert part(own, guest, "Ember", "left").status_code in (400, 403)
+    assert "Ember" in [tree["name"] for tree in in_file(own)["tree"]]
 
 
 def test_a_tree_is_renamed_on_a_phone(phone: Chrome, garden_url: str) -> None:

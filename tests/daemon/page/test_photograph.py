@@ -53,14 +53,14 @@ def test_no_bytes_break_the_reading(end: bytes) -> None:
         assert len(kept) <= len(begun + end)
 
 
-def test_it_is_kept_shown_renamed_and_deleted(garden: PageGarden) -> None:
-    client = garden.client()
+def test_it_is_kept_shown_renamed_and_deleted(own: PageGarden) -> None:
+    client = own.client()
     assert client.get("/photograph/of/Ember").status_code == 404
     assert send(client, "ember", JPEG).location == "/tree/Ember"
     shown = client.get("/photograph/of/Ember")
     assert (shown.mimetype, shown.data) == ("image/jpeg", EDGE + JFIF + TABLE + SCAN)
     assert shown.headers["X-Content-Type-Options"] == "nosniff"
-    (path,) = (garden.config.parent / FOLDER).rglob("*.jpg")
+    (path,) = (own.config.parent / FOLDER).rglob("*.jpg")
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
     assert 'src="/photograph/of/Ember"' in client.get("/tree/Ember").text
     form = client.get("/parting/Ember").text
@@ -69,7 +69,7 @@ def test_it_is_kept_shown_renamed_and_deleted(garden: PageGarden) -> None:
     client.post("/parting/Ember", data=sent)
     assert client.get("/photograph/of/Lantern").status_code == 200
     assert send(client, "Lantern", out="yes").status_code == 303
-    assert not list((garden.config.parent / FOLDER).rglob("*.jpg"))
+    assert not list((own.config.parent / FOLDER).rglob("*.jpg"))
 
 
 @pytest.mark.parametrize(
@@ -81,31 +81,29 @@ def test_it_is_kept_shown_renamed_and_deleted(garden: PageGarden) -> None:
         (JPEG + bytes(MOST_BYTES), "may have 200 kB"),
     ],
 )
-def test_what_is_no_small_jpeg_is_refused(
-    garden: PageGarden, photograph: bytes, words: str
-) -> None:
-    refused = send(garden.client(), "Ember", photograph)
+def test_what_is_no_small_jpeg_is_refused(own: PageGarden, photograph: bytes, words: str) -> None:
+    refused = send(own.client(), "Ember", photograph)
     assert refused.status_code == 422
     assert words in refused.text
 
 
-def test_a_guest_looks_and_changes_nothing(garden: PageGarden) -> None:
-    send(garden.client(), "Ember", JPEG)
-    garden.lock()
-    with garden.store() as store:
+def test_a_guest_looks_and_changes_nothing(own: PageGarden) -> None:
+    send(own.client(), "Ember", JPEG)
+    own.lock()
+    with own.store() as store:
         key = store.guests.invite("Robin", EVENING)
-    assert garden.client().get("/photograph/of/Ember").status_code == 303
-    guest = garden.client()
+    assert own.client().get("/photograph/of/Ember").status_code == 303
+    guest = own.client()
     guest.get(f"/come-in/{key}")
     assert guest.get("/photograph/of/Ember").status_code == 200
     assert guest.get("/photograph/Ember").status_code == 403
     assert send(guest, "Ember", out="yes").status_code in (400, 403)
     assert guest.get("/photograph/of/Ember").status_code == 200
-    Photographs(garden.settings.store_path).remove("Ember")
+    Photographs(own.settings.store_path).remove("Ember")
 
 
 def test_a_phone_makes_it_small_before_it_is_sent(
-    scripted: Chrome, garden: PageGarden, garden_url: str
+    scripted: Chrome, own: PageGarden, garden_url: str
 ) -> None:
     """A PNG of 512 pixels arrives as a JPEG."""
     scripted.get(f"{garden_url}/photograph/Heath")
@@ -115,6 +113,6 @@ def test_a_phone_makes_it_small_before_it_is_sent(
     WebDriverWait(scripted, 20, 0.05).until(lambda one: one.execute_script(made, field))
     tap(scripted, By.XPATH, "//button[normalize-space()='Keep it']")
     assert shows(scripted, "The photograph of Heath is kept.")
-    kept = garden.client().get("/photograph/of/Heath").data
+    kept = own.client().get("/photograph/of/Heath").data
     assert kept.startswith(EDGE)
     assert len(kept) < MOST_BYTES

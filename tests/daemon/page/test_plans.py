@@ -21,8 +21,8 @@ from underbench.rules.plants.species import catalogue
 DAY = timedelta(days=1)
 
 
-def test_the_days_for_works_are_those_of_the_command(garden: PageGarden) -> None:
-    client = garden.client()
+def test_the_days_for_works_are_those_of_the_command(own: PageGarden) -> None:
+    client = own.client()
     whole, of_ember = (client.get(f"/plan/windows{to}").text for to in ("", "/Ember"))
     assert "Start layer" in whole
     assert "Tue 23" in of_ember
@@ -32,15 +32,15 @@ def test_the_days_for_works_are_those_of_the_command(garden: PageGarden) -> None
     assert client.get("/plan/windows/Nobody").status_code == 404
 
 
-def test_a_work_is_tried_on_paper_and_nothing_is_noted(garden: PageGarden) -> None:
-    client = garden.client()
+def test_a_work_is_tried_on_paper_and_nothing_is_noted(own: PageGarden) -> None:
+    client = own.client()
     assert "What would follow from" in client.get("/plan/whatif/Lane").text
     query = {"work": "repot", "roots": "40 %", "day": "2024-04-26"}
     page = client.get("/plan/whatif/Lane", query_string=query).text
     assert 'class="deed">Repot: ' in page
     assert "root ball no colder than" in page
     assert 'data-head="today, Tue 23 Apr"' in page
-    with garden.store() as store:
+    with own.store() as store:
         assert store.notes.last() is None
 
 
@@ -53,18 +53,18 @@ def test_a_work_is_tried_on_paper_and_nothing_is_noted(garden: PageGarden) -> No
         ("work=knit", "no work called"),
     ],
 )
-def test_what_cannot_be_tried_is_said(garden: PageGarden, query: str, words: str) -> None:
-    refused = garden.client().get(f"/plan/whatif/Lane?{query}")
+def test_what_cannot_be_tried_is_said(own: PageGarden, query: str, words: str) -> None:
+    refused = own.client().get(f"/plan/whatif/Lane?{query}")
     assert refused.status_code == 422
     assert words in refused.text
 
 
-def test_the_winter_and_the_years_are_told_tree_by_tree(garden: PageGarden) -> None:
+def test_the_winter_and_the_years_are_told_tree_by_tree(own: PageGarden) -> None:
     noted = Work(tree="Lane", at=EVENING - 400 * DAY, work=WorkKind.REPOT)
     lost = Outcome(tree="Lane", at=EVENING - 300 * DAY, fate=Fate.LOST, night=date(2023, 6, 1))
-    with garden.store() as store:
+    with own.store() as store:
         store.journal.add([noted, lost])
-    client = garden.client()
+    client = own.client()
     winter, seasons, skill = (
         client.get(f"/plan/{one}").text for one in ("winter", "seasons", "skill")
     )
@@ -74,8 +74,8 @@ def test_the_winter_and_the_years_are_told_tree_by_tree(garden: PageGarden) -> N
     assert "note it under More" in skill
 
 
-def test_a_species_is_shown_with_the_source_of_every_number(garden: PageGarden) -> None:
-    client = garden.client()
+def test_a_species_is_shown_with_the_source_of_every_number(own: PageGarden) -> None:
+    client = own.client()
     assert "Acer palmatum" in client.get("/species").text
     page = client.get("/species?name=japanese maple").text
     assert "harm −2.5 °C, death −4.5 °C <i>[1]</i>" in page
@@ -118,7 +118,7 @@ def test_pictures_of_shares_and_nights_hold_what_was_counted() -> None:
     assert float(dots[0].attrib["cy"]) > float(dots[1].attrib["cy"])  # colder is lower
 
 
-def test_a_work_is_tried_on_a_phone(phone: Chrome, garden_url: str, garden: PageGarden) -> None:
+def test_a_work_is_tried_on_a_phone(phone: Chrome, garden_url: str, own: PageGarden) -> None:
     as_phone(phone, width=360)
     phone.get(f"{garden_url}/tree/Heath")
     tap(phone, By.LINK_TEXT, "A work on paper")
@@ -126,4 +126,4 @@ def test_a_work_is_tried_on_a_phone(phone: Chrome, garden_url: str, garden: Page
     tap(phone, By.XPATH, "//button[normalize-space()='Try it on paper']")
     assert shows(phone, "Nothing is noted.")
     assert phone.execute_script("return document.documentElement.scrollWidth") <= 360
-    assert garden.config.exists()
+    assert own.config.exists()

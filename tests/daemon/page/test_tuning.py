@@ -32,73 +32,73 @@ from underbench.daemon.page.guess_limit import FREE, Guesses
     ],
 )
 def test_settings_are_written_into_their_table(
-    garden: PageGarden, table: str, typed: dict[str, str], held: Any
+    own: PageGarden, table: str, typed: dict[str, str], held: Any
 ) -> None:
-    client, before = garden.client(), in_file(garden)
+    client, before = own.client(), in_file(own)
     assert change(client, f"/tune/{table}").status_code == 303
-    assert in_file(garden) == before  # a form sent as it stands changes nothing
+    assert in_file(own) == before  # a form sent as it stands changes nothing
     assert change(client, f"/tune/{table}", **typed).status_code == 303
-    assert in_file(garden)[table][next(iter(typed))] == held
-    assert {**in_file(garden), table: None} == {**before, table: None}
+    assert in_file(own)[table][next(iter(typed))] == held
+    assert {**in_file(own), table: None} == {**before, table: None}
 
 
-def test_hours_that_are_none_are_refused_at_their_field(garden: PageGarden) -> None:
-    refused = change(garden.client(), "/tune/hands_on", weekdays="early")
+def test_hours_that_are_none_are_refused_at_their_field(own: PageGarden) -> None:
+    refused = change(own.client(), "/tune/hands_on", weekdays="early")
     assert refused.status_code == 422
     assert "w-weekdays" in refused.text
 
 
-def test_a_push_is_tested_and_its_address_stays_a_secret(garden: PageGarden) -> None:
-    deps = garden.app.extensions[EXTENSION]
+def test_a_push_is_tested_and_its_address_stays_a_secret(own: PageGarden) -> None:
+    deps = own.app.extensions[EXTENSION]
     with receiving() as phone:
         services = Services([phone.url("/hush-hush")])
-        garden.app.extensions[EXTENSION] = replace(deps, services=lambda _: services)
+        own.app.extensions[EXTENSION] = replace(deps, services=lambda _: services)
         try:
-            client = garden.client()
+            client = own.client()
             page = client.get("/tune/pushes").text
             tried = client.post("/tune/pushes", data={"csrf": token(client, "/do/")}).text
         finally:
-            garden.app.extensions[EXTENSION] = deps
+            own.app.extensions[EXTENSION] = deps
         assert phone.titles("/hush-hush") == ["Underbench: a test"]
     assert "taken" in tried
     assert "Look at each phone now" in tried
     assert "hush-hush" not in page + tried
 
 
-def test_a_link_is_made_shown_once_and_ended(garden: PageGarden) -> None:
-    client = garden.client()
+def test_a_link_is_made_shown_once_and_ended(own: PageGarden) -> None:
+    client = own.client()
     sent = {"csrf": token(client, "/do/"), "name": "Robin"}
     assert "The page has no password" in client.post("/tune/links", data=sent).text
-    garden.lock()
-    keeper = garden.client()
+    own.lock()
+    keeper = own.client()
     keeper.post("/enter", data={"csrf": token(keeper, "/enter"), "password": PASSWORD})
     sent["csrf"] = token(keeper, "/do/")
     (path,) = re.findall(r"(/come-in/[\w-]+)<", keeper.post("/tune/links", data=sent).text)
     assert path not in keeper.get("/tune/links").text
-    assert garden.client().get(path).status_code == 200
+    assert own.client().get(path).status_code == 200
     keeper.post("/tune/links", data={"csrf": sent["csrf"], "revoke": "Robin"})
-    assert garden.client().get(path).status_code == 404
+    assert own.client().get(path).status_code == 404
 
 
-def test_a_guest_tunes_nothing(garden: PageGarden) -> None:
-    garden.lock()
-    with garden.store() as store:
+def test_a_guest_tunes_nothing(own: PageGarden) -> None:
+    own.lock()
+    with own.store() as store:
         key = store.guests.invite("Robin", EVENING)
-    guest = garden.client()
+    guest = own.client()
     guest.get(f"/come-in/{key}")
     for path in ("limits/Ember", "limits/", "hands_on", "pushes", "links"):
         assert guest.get(f"/tune/{path}").status_code == 403
-    assert garden.client().get("/tune/pushes").status_code == 303
+    assert own.client().get("/tune/pushes").status_code == 303
 
 
 @pytest.mark.parametrize("path", ["/tune/limits/Nobody", "/tune/weather"])
-def test_what_cannot_be_tuned_is_not_there(garden: PageGarden, path: str) -> None:
-    assert garden.client().get(path).status_code == 404
+def test_what_cannot_be_tuned_is_not_there(own: PageGarden, path: str) -> None:
+    assert own.client().get(path).status_code == 404
 
 
-def test_another_password_ends_all_other_sessions(garden: PageGarden) -> None:
-    garden.lock()
-    here, there = garden.client(), garden.client()
+def test_another_password_ends_all_other_sessions(own: PageGarden) -> None:
+    own.lock()
+    here, there = own.client(), own.client()
     for client in (here, there):
         client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
     sent = {"csrf": token(here, "/do/"), "old": "not this one", "new": "moss under old oaks"}
@@ -113,10 +113,10 @@ def test_another_password_ends_all_other_sessions(garden: PageGarden) -> None:
     assert there.post("/enter", data=entered).status_code == 303
 
 
-def test_guesses_at_the_old_password_are_few(garden: PageGarden) -> None:
-    garden.lock()
-    garden.app.extensions["guesses"] = Guesses()
-    client = garden.client()
+def test_guesses_at_the_old_password_are_few(own: PageGarden) -> None:
+    own.lock()
+    own.app.extensions["guesses"] = Guesses()
+    client = own.client()
     client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
     sent = {"csrf": token(client, "/do/"), "old": "wrong wrong", "new": "moss under old oaks"}
     codes = [client.post("/tune/password", data=sent).status_code for _ in range(FREE + 1)]

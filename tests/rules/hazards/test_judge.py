@@ -431,7 +431,8 @@ def test_any_weather_and_any_pot_give_numbers(
     assert ((felt.water_left >= 0) & (felt.water_left <= 1)).all()
     assert ((felt.frozen_share >= 0) & (felt.frozen_share <= 1)).all()
     assert (felt.vpd_kpa >= -1e-9).all()
-    # These bounds only catch nonsense: still air under a clear sky, and a dark bag at noon.
+    # These bounds only catch nonsense: still air under a clear sky, a wet pot in dry heat (a wet
+    # bulb is 21 K below dry air of 38 °C), and a dark bag at noon.
     for values in (felt.shell_c, felt.core_c, felt.leaf_c):
-        assert values.min() > min(low_c, high_c) - 15
+        assert values.min() > min(low_c, high_c) - 22
         assert values.max() < max(low_c, high_c) + 50
