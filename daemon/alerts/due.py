@@ -122,13 +122,11 @@ class _News:
             if at_home and not sent_back and not plan.fleece_fails(finding):
                 return False
             return is_to_tell(finding, row, own, plan, self._now)
-        if finding.key in self._at_home or (goes and self._soon_in_light(finding, goes)):
+        # Of a tree in the dark that goes home in the days ahead it is told when it goes.
+        waits = finding.action is Action.LIGHT and goes is not None and goes.ends_its_stay
+        if waits or finding.key in self._at_home:
             return False
         return untold(finding, row) and not promised(finding, own)
-
-    def _soon_in_light(self, finding: Finding, plan: TreePlan) -> bool:
-        """Whether a tree in the dark goes home in the days ahead: that is told when it goes."""
-        return finding.action is Action.LIGHT and plan.ends_its_stay
 
 
 def _goes_along(finding: Finding, row: EpisodeRow, plan: TreePlan) -> bool:

@@ -17,7 +17,7 @@ from underbench.daemon.alerts.outcome_question import asked_in, question, takes,
 from underbench.daemon.alerts.shade_cloth import CLOTH_OFF, comes_off, left_up
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, act_from, fetch, look
-from underbench.daemon.outlook.plans import plans_of
+from underbench.daemon.outlook.plans import plans_of, stays_of
 from underbench.daemon.readings.nightly_learning import keep_nights, learn_nights
 from underbench.daemon.store.episodes import PAST_EPISODES, EpisodeRow, Key, key_of
 from underbench.daemon.store.message_queue import Tells
@@ -94,13 +94,14 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
     keep_nights(store, outlook)
     before = {key_of(row): row for row in store.episodes.since(now - PAST_EPISODES)}
     episodes = _carried_on(outlook, before)
-    plans = plans_of(outlook, store, episodes.values())
+    stays = stays_of(outlook, store)
+    plans = plans_of(outlook, store, episodes.values(), stays)
     speaker = Speaker(outlook)
     said: list[Told | Said] = [
         *_advise(outlook, store, speaker, episodes, plans),
         *_remind(outlook, store, speaker, episodes, plans),
         *_call_off(outlook, speaker, episodes, plans),
-        *_send_back(outlook, speaker, episodes, plans, _stays(outlook, store)),
+        *_send_back(outlook, speaker, episodes, plans, {key_of(row): row for row in stays}),
         *_cloth_off(outlook, store, speaker),
     ]
     if settings.telling.round_up is None:  # else the round-up asks
@@ -159,12 +160,6 @@ def _call_off(outlook: Outlook, speaker: Speaker, episodes: Episodes, plans: Pla
         said += speaker.stand_down(off)
         episodes |= {key_of(row): called_off(row, outlook.now) for row in rows}
     return said
-
-
-def _stays(outlook: Outlook, store: Store) -> Episodes:
-    """The episodes, however old, for which trees stand away from home."""
-    away = {at.tree.name: at.there_since - A_DAY for at in outlook.standing if at.there_since}
-    return {key_of(row): row for row in store.episodes.told_for(away)}
 
 
 def _send_back(

@@ -134,8 +134,17 @@ class TreePlan:
         return Choice(way, enough, chance, left, lead.limit.measured_on, heavy)
 
 
-def plans_of(outlook: Outlook, store: Store, episodes: Iterable[EpisodeRow]) -> dict[str, TreePlan]:
+def stays_of(outlook: Outlook, store: Store) -> list[EpisodeRow]:
+    """Return the episodes, however old, for which trees stand away from home. Raises StoreError."""
+    since = {at.tree.name: at.there_since - A_DAY for at in outlook.standing if at.there_since}
+    return store.episodes.told_for(since)
+
+
+def plans_of(
+    outlook: Outlook, store: Store, episodes: Iterable[EpisodeRow], stays: Iterable[EpisodeRow]
+) -> dict[str, TreePlan]:
     """Return the plan of each tree that needs one. Room goes first to those it does most for.
+    ``stays``: see `stays_of`.
 
     Raises StoreError.
     """
@@ -155,7 +164,7 @@ def plans_of(outlook: Outlook, store: Store, episodes: Iterable[EpisodeRow]) -> 
     # A tree that was told to go somewhere is taken to be there.
     starts = {name: told[name] if told.get(name) in own else own[0] for name, own in keys.items()}
     homes = {tree.name: tree.spot for tree in outlook.settings.trees}
-    sent = _sent(outlook, store)
+    sent = _sent(outlook, stays)
 
     @cache
     def worked_out() -> dict[str, tuple[Plan, Prospects]]:
@@ -200,12 +209,13 @@ def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, s
     return {tree: place for tree, (_, place) in said.items() if place is not None}
 
 
-def _sent(outlook: Outlook, store: Store) -> set[str]:
+def _sent(outlook: Outlook, stays: Iterable[EpisodeRow]) -> set[str]:
     """The trees that were told to go where they stand. A keeper who saw it coming moves first and
     is told afterwards."""
     went = {at.tree.name: at.there_since for at in outlook.standing if at.there_since}
-    told = store.episodes.told_for({tree: at - A_DAY for tree, at in went.items()})
-    return {row.tree for row in told if row.told_at and row.told_at <= went[row.tree] + ANSWERED_BY}
+    return {
+        row.tree for row in stays if row.told_at and row.told_at <= went[row.tree] + ANSWERED_BY
+    }
 
 
 def _threatened(outlook: Outlook) -> set[str]:

@@ -254,6 +254,7 @@ def _prospects(
     rests = not outlook.stage(index).in_leaf
     shares = {key: share_of_cold(lows_c[rests], own, weights) for key, (_, own) in found.items()}
     cold, least = shares[tree.spot], min(shares.values())
+    moved_on = weights.changed if rests else 0.0  # what is in leaf does not stay for weeks
     ways = {key: way for key, (_, way) in options.items() if way is not None}
     trials = {key: trial for key, (trial, _) in found.items()}
     bare = trials.get(at.spot, trials[tree.spot])
@@ -263,7 +264,7 @@ def _prospects(
     days = {key: _days(outlook, index, key, trials[key]) for key in options}
     reach = {key: _reach(settings, at, key) for key in options}
     after = {
-        key: after_inside(cold, days[key][-1], cost, rests * (shares[key] - least))
+        key: after_inside(cold, days[key][-1], cost, moved_on * (shares[key] - least))
         for key, cost in reach.items()
         if cost and key != remedy.TIE.key
     }

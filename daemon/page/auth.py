@@ -78,6 +78,12 @@ def reader_of(_request: Request) -> str | None:
     return None if kept is not None and _is_in(kept[0]) else guest.name
 
 
+def keeper_only() -> None:
+    """Let no guest in, where it is asked before a request."""
+    if reader_of(request):
+        abort(403)
+
+
 def let_in(answer: Response, guest: int) -> None:
     """Send a guest's number along, as a cookie that nobody else can make."""
     _keep(answer, GUEST, guest, int(STAYS.total_seconds()))

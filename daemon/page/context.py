@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import cast
 from zoneinfo import ZoneInfo
 
-from flask import current_app, g, request
+from flask import abort, current_app, g, request
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.outbox import Services
@@ -96,6 +96,14 @@ def as_noted() -> None:
 def was_kept() -> bool:
     """Whether a phone sends a note that it kept, and reads the answer itself."""
     return "Underbench-Kept" in request.headers
+
+
+def spelt(name: str) -> str:
+    """Return a tree's name as the garden spells it; an unknown one is not found."""
+    for tree in settings().trees:
+        if tree.name.casefold() == name.casefold():
+            return tree.name
+    return abort(404)
 
 
 def local(moment: datetime) -> datetime:

@@ -13,7 +13,7 @@ from underbench.daemon.config.tomlfile import Key
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal import garden_edit
 from underbench.daemon.journal.garden_edit import Refused, Section
-from underbench.daemon.page.auth import reader_of
+from underbench.daemon.page.auth import keeper_only
 from underbench.daemon.page.context import BAD_FORM, deps, settings, with_point
 from underbench.daemon.views.feels import LimitRow
 from underbench.rules.garden.inventory import (
@@ -107,10 +107,7 @@ def _us() -> bool:
     return deps().settings().units == "us"
 
 
-@blueprint.before_request
-def _keeper_only() -> None:
-    if reader_of(request):
-        abort(403)
+blueprint.before_request(keeper_only)
 
 
 @blueprint.get("/<any(tree, spot):section>/")

@@ -11,7 +11,7 @@ from underbench.daemon.config.limits_table import LimitsTable
 from underbench.daemon.config.tomlfile import Key
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal import garden_edit
-from underbench.daemon.page.auth import reader_of
+from underbench.daemon.page.auth import keeper_only
 from underbench.daemon.page.context import deps
 from underbench.daemon.page.edit import Answer, Field, Form, show_table, write_table
 from underbench.daemon.page.one_tree import glance_at
@@ -49,10 +49,7 @@ SHIFTED = (
 )
 
 
-@blueprint.before_request
-def _keeper_only() -> None:
-    if reader_of(request):
-        abort(403)
+blueprint.before_request(keeper_only)
 
 
 @blueprint.get("/")

@@ -8,7 +8,7 @@ from flask import Blueprint, abort, flash, redirect, request, url_for
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal import garden_edit
-from underbench.daemon.page.auth import reader_of
+from underbench.daemon.page.auth import keeper_only
 from underbench.daemon.page.context import BAD_FORM, deps
 from underbench.daemon.page.edit import (
     Answer,
@@ -53,10 +53,7 @@ NOTES = {
 blueprint = Blueprint("lists", __name__, url_prefix="/tune/<any(stand_in, watering):section>")
 
 
-@blueprint.before_request
-def _keeper_only() -> None:
-    if reader_of(request):
-        abort(403)
+blueprint.before_request(keeper_only)
 
 
 @blueprint.get("/")

@@ -22,7 +22,7 @@ from underbench.daemon.charts.svg import Level, draw
 from underbench.daemon.charts.tree_chart import feels_chart
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, fetch, look
-from underbench.daemon.outlook.plans import TreePlan, plans_of
+from underbench.daemon.outlook.plans import TreePlan, plans_of, stays_of
 from underbench.daemon.outlook.stages import stage_words
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.store.database import plain_errors
@@ -169,7 +169,8 @@ def _look_at(tree: str | None, whole: Settings, kept: Store, at: datetime) -> Gl
         supplied = fetch(meant, copy, deps().kept_weather(meant, copy), at)
         outlook = look(meant, copy, supplied, at)
         episodes = tuple(copy.episodes.since(at - PAST_EPISODES))
-        plan = plans_of(outlook, copy, episodes).get(tree) if tree else None
+        stays = stays_of(outlook, copy)
+        plan = plans_of(outlook, copy, episodes, stays).get(tree) if tree else None
     row = [one.name for one in outlook.settings.trees].index(tree) if tree else 0
     return Glance(outlook, row, episodes, deps().settings(), plan)
 

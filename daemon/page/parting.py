@@ -6,8 +6,8 @@ from flask import Blueprint, abort, flash, redirect, render_template, request, u
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal import garden_edit, parting
-from underbench.daemon.page.auth import reader_of
-from underbench.daemon.page.context import BAD_FORM, deps, now, settings, store
+from underbench.daemon.page.auth import keeper_only
+from underbench.daemon.page.context import BAD_FORM, deps, now, settings, spelt, store
 from underbench.daemon.page.edit import Answer, plainly
 from underbench.daemon.page.last_pass import rename_in_ahead
 from underbench.daemon.page.photograph import photographs
@@ -17,22 +17,19 @@ blueprint = Blueprint("parting", __name__, url_prefix="/parting")
 DEEDS = ("rename", "left", "dead")
 
 
-@blueprint.before_request
-def _keeper_only() -> None:
-    if reader_of(request):
-        abort(403)
+blueprint.before_request(keeper_only)
 
 
 @blueprint.get("/<path:name>")
 def form(name: str) -> Answer:
     """What may become of a tree."""
-    return _form(_spelt(name), garden_edit.seen(deps().config))
+    return _form(spelt(name), garden_edit.seen(deps().config))
 
 
 @blueprint.post("/<path:name>")
 def part(name: str) -> Answer:
     """Give a tree another name, or take it out of the garden."""
-    name, as_seen = _spelt(name), request.form.get("seen", "")
+    name, as_seen = spelt(name), request.form.get("seen", "")
     deed, new = request.form.get("deed", ""), " ".join(request.form.get("name", "").split())
     if deed not in DEEDS:
         abort(400)
@@ -59,11 +56,3 @@ def _left(name: str, deed: str, as_seen: str) -> Answer:
 
 def _form(name: str, as_seen: str, new: str = "", faults: list[str] | None = None) -> str:
     return render_template("parting.html", name=name, seen=as_seen, new=new, faults=faults or [])
-
-
-def _spelt(name: str) -> str:
-    """A tree's name as the garden spells it."""
-    for tree in settings().trees:
-        if tree.name.casefold() == name.casefold():
-            return tree.name
-    return abort(404)

@@ -6,7 +6,7 @@ from flask import Blueprint, Response, abort, flash, redirect, render_template, 
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.page.auth import reader_of
-from underbench.daemon.page.context import BAD_FORM, deps, settings
+from underbench.daemon.page.context import BAD_FORM, deps, spelt
 from underbench.daemon.page.edit import Answer
 from underbench.daemon.store.photographs import MOST_BYTES, Photographs
 
@@ -16,20 +16,20 @@ blueprint = Blueprint("photograph", __name__, url_prefix="/photograph")
 @blueprint.get("/of/<path:name>")
 def picture(name: str) -> Response:
     """The photograph itself."""
-    path = photographs().of(_spelt(name)) or abort(404)
+    path = photographs().of(spelt(name)) or abort(404)
     return Response(path.read_bytes(), mimetype="image/jpeg")
 
 
 @blueprint.get("/<path:name>")
 def form(name: str) -> Answer:
     """The form for one."""
-    return _form(_spelt(name))
+    return _form(spelt(name))
 
 
 @blueprint.post("/<path:name>")
 def change(name: str) -> Answer:
     """Keep another photograph, or delete the one there is."""
-    tree, sent = _spelt(name), request.files.get("photograph")
+    tree, sent = spelt(name), request.files.get("photograph")
     if request.form.get("out"):
         photographs().remove(tree)
         flash(f"The photograph of {tree} is deleted.")
@@ -56,10 +56,3 @@ def _form(tree: str, fault: str = "") -> str:
     if reader_of(request):
         abort(403)
     return render_template("photograph.html", tree=tree, fault=fault, most_kb=MOST_BYTES // 1000)
-
-
-def _spelt(name: str) -> str:
-    for tree in settings().trees:
-        if tree.name.casefold() == name.casefold():
-            return tree.name
-    return abort(404)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from flask import Blueprint, abort, render_template, request
+from flask import Blueprint, render_template, request
 
 from underbench.daemon.config.group_limits import plain_species
 from underbench.daemon.faults import Fault
@@ -12,7 +12,15 @@ from underbench.daemon.journal import works
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.past_years import usual_of
 from underbench.daemon.page import pictures
-from underbench.daemon.page.context import BAD_FORM, now, on_a_page, settings, store, with_point
+from underbench.daemon.page.context import (
+    BAD_FORM,
+    now,
+    on_a_page,
+    settings,
+    spelt,
+    store,
+    with_point,
+)
 from underbench.daemon.page.one_tree import glance_at, whole_garden
 from underbench.daemon.planning import seasons as past
 from underbench.daemon.planning.lacking import lacking
@@ -50,8 +58,8 @@ def windows() -> Answer:
 @blueprint.get("/plan/windows/<path:name>")
 def windows_of(name: str) -> Answer:
     """Which coming days suit each work on one tree."""
-    glance = glance_at(_spelt(name))
-    return _windows(glance.outlook, [glance.row], _spelt(name))
+    glance = glance_at(spelt(name))
+    return _windows(glance.outlook, [glance.row], spelt(name))
 
 
 def _windows(outlook: Outlook, rows: list[int], tree: str) -> Answer:
@@ -64,7 +72,7 @@ def _windows(outlook: Outlook, rows: list[int], tree: str) -> Answer:
 @blueprint.get("/plan/whatif/<path:name>")
 def whatif(name: str) -> Answer:
     """A work on a tree, tried on paper; the form alone until one is chosen."""
-    tree = _spelt(name)
+    tree = spelt(name)
     held = {key: request.args.get(key, "").strip() for key in ("work", "roots", "day")}
     page = {"tree": tree, "held": held, "works": [kind for kind in WorkKind if kind.does.changes]}
     if not held["work"]:
@@ -172,10 +180,3 @@ def _species(name: str) -> Answer:
     return render_template(
         "species.html", one=one, facts=facts, drawn=drawn, own=known.OWN, northern=known.NORTHERN
     )
-
-
-def _spelt(name: str) -> str:
-    for tree in settings().trees:
-        if tree.name.casefold() == name.casefold():
-            return tree.name
-    return abort(404)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from datetime import UTC, datetime
 
-from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from pydantic import SecretStr
 
 from underbench.daemon.config.people_tables import KEEPER
@@ -13,7 +13,7 @@ from underbench.daemon.delivery import push_addresses
 from underbench.daemon.delivery.push_addresses import DANGER
 from underbench.daemon.delivery.trial import LOOK, try_out
 from underbench.daemon.faults import Fault
-from underbench.daemon.page.auth import reader_of
+from underbench.daemon.page.auth import keeper_only
 from underbench.daemon.page.context import BAD_FORM, deps
 from underbench.daemon.page.edit import Answer
 
@@ -22,10 +22,7 @@ SAID = {KEEPER: "yours", DANGER: "yours, a second way for danger only"}
 blueprint = Blueprint("pushes", __name__, url_prefix="/tune/pushes")
 
 
-@blueprint.before_request
-def _keeper_only() -> None:
-    if reader_of(request):
-        abort(403)
+blueprint.before_request(keeper_only)
 
 
 @blueprint.get("")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.security import check_password_hash
 
 from underbench.daemon.faults import Fault
@@ -11,7 +11,7 @@ from underbench.daemon.page.auth import (
     PASSWORD,
     guess_wait,
     has_password,
-    reader_of,
+    keeper_only,
     set_password,
     spoken,
     stay_in,
@@ -38,10 +38,7 @@ NOTES = {
 }
 
 
-@blueprint.before_request
-def _keeper_only() -> None:
-    if reader_of(request):
-        abort(403)
+blueprint.before_request(keeper_only)
 
 
 @blueprint.get("/<any(hands_on, means, chance, telling):table>")

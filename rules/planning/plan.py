@@ -48,7 +48,6 @@ WARM_REST, LIGHT_ROOM = 0.4, 0.1  # a heated room: a tree at rest wakes; a leaf 
 WARM_C = 10.0  # air that wakes a tree at rest
 # Fleece over a tree: less light and air, and it must be looked at; over a tree at rest less often.
 COVERED, COVERED_REST = 0.15, 0.02
-AGAIN = 2.0  # to be brought from one place to another in midwinter, in trips
 WEEKS_DAYS = 14  # so long a stay a tree is spared that goes home with no cold ahead
 
 
@@ -248,10 +247,10 @@ def after_at_home(cold_share: float) -> float:
     return cold_share
 
 
-def after_inside(cold_share: float, a_day: float, reach: float, fails: float = 0.0) -> float:
+def after_inside(cold_share: float, a_day: float, reach: float, moved_on: float = 0.0) -> float:
     """Return what they cost a tree under cover: it goes out some day. Until then it stands there
     for nothing if no cold comes, or it goes home at once. ``a_day``: the strain of a day there;
-    ``reach``: the cost of the way back; ``fails``: the chance that cold comes which another place
-    here keeps out and this one does not, so that the tree is brought elsewhere."""
-    stays = (1.0 - cold_share) * WEEKS_DAYS * a_day + AGAIN * fails
+    ``reach``: the cost of the way back; ``moved_on``: that of being brought elsewhere, as likely as
+    cold comes which another place here keeps out and this one does not."""
+    stays = (1.0 - cold_share) * WEEKS_DAYS * a_day + moved_on
     return reach + min(after_at_home(cold_share), stays)

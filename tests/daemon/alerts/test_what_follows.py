@@ -22,6 +22,7 @@ from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.dry_wind import DRY_WIND
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.gale import GALE
+from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.hazards.scorch import SCORCH
 
@@ -253,6 +254,24 @@ def test_a_tropical_stays_in_through_the_first_half_of_the_cold(
     assert (back(make, [season], carried_at=begun, path=()) is not None) is goes
 
 
+@pytest.mark.parametrize(
+    ("on_ground", "hazard", "goes"),
+    [(True, DRY_WIND, False), (False, DRY_WIND, True), (True, GALE, False), (False, GALE, False)],
+)
+def test_a_dry_wind_at_home_keeps_a_tree_down_but_not_in_the_dark(
+    make: Any, on_ground: bool, hazard: Hazard, goes: bool
+) -> None:
+    spot, key = (HOME, "ground-lee") if on_ground else (SHED, SHED)
+    stands = standing(make, spot=spot, since=CARRIED_AT).model_copy(update={"on_ground": on_ground})
+    move = Move(tree="Ember", at=CARRIED_AT, spot=spot, on_ground=on_ground)
+    ahead = found(hazard=hazard, first_at=NINE + 3 * DAY)
+    outlook = outlook_of(
+        make, trees=[stands], now=NINE, at_home=[ahead], journal=[move], hands_on=ALL_DAY
+    )
+    plans = {"Ember": planned(HOME, HOME, here=key, harm={HOME: 0.0, key: 0.0})}
+    assert (going_back(outlook, by_key([PAST]), plans) is not None) is goes
+
+
 def test_a_dead_tree_is_left_where_it_is(make: Any) -> None:
     lost = standing(make, spot=SHED, since=CARRIED_AT).model_copy(update={"lost": True})
     moves = [make.moved("Ember", CARRIED_AT, SHED)]
@@ -354,6 +373,7 @@ def question(
         ({"journal": [outcome(TUESDAY - DAY)]}, True),
         ({"journal": [outcome(WEDNESDAY)]}, False),
         ({"journal": [outcome(TUESDAY, "Heath")]}, True),
+        ({"rows": [replace(DEADLY, hazard=CHILL.key)]}, False),  # it was taken in before it showed
         ({"spot": SHED}, False),  # the keeper is asked about it when it goes back
     ],
 )

@@ -18,6 +18,7 @@ from underbench.daemon.alerts.episodes import carry_on
 from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
 from underbench.rules.hazards.chill import CHILL
+from underbench.rules.hazards.darkness import DARK
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.gale import GALE
 from underbench.rules.hazards.scorch import SCORCH
@@ -201,6 +202,23 @@ def test_a_tree_under_cover_is_told_of_home_only_if_it_was_sent_back(
     outlook = outlook_of(make, [], trees, now=at(TUESDAY, 18), at_home=[frost])
     plans = {"Ember": planned(SHED, here=SHED, start=start)}
     assert bool(due_advice(outlook, episodes([frost]), plans)) is tells
+
+
+@pytest.mark.parametrize(
+    ("path", "sent", "tells"),
+    [
+        ((SHED, HOME), True, False),
+        ((SHED, SHED), True, True),  # its nights stay too cold: out by day
+        ((SHED, HOME), False, True),  # the keeper took it in, and is told no return
+    ],
+)
+def test_a_tree_that_goes_home_soon_is_not_let_out_before(
+    make: Any, path: tuple[str, ...], sent: bool, tells: bool
+) -> None:
+    dark, trees = found("Ember", hazard=DARK), [standing(make, "Ember", SHED)]
+    outlook = outlook_of(make, [dark], trees, now=at(TUESDAY, 18))
+    plans = {"Ember": replace(planned(*path, here=SHED), sent=sent)}
+    assert bool(due_advice(outlook, episodes([dark]), plans)) is tells
 
 
 @pytest.mark.parametrize(("fleece", "tells"), [(0.1, False), (0.6, True)])

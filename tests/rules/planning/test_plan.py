@@ -151,6 +151,16 @@ def test_winter_keeps_a_tree_in_through_a_mild_week() -> None:
         assert cheapest((home, inside), SHED, PLAIN).stays is stays
 
 
+@pytest.mark.parametrize(("fails", "into"), [(0.0, FRAME), (0.1, FRAME), (0.5, SHED)])
+def test_a_tree_at_rest_goes_where_it_can_stay_for_the_winter(fails: float, into: str) -> None:
+    """The nearer place is enough for tonight; cold that it does not keep out is yet to come."""
+    near = after_inside(1.0, 0.01, 0.3, PLAIN.changed * fails)
+    frame = place(FRAME, reach=0.3, after=near, days=(0.01,) * NIGHTS)
+    inside = shed(after=after_inside(1.0, 0.01, 0.5))
+    places = (place(HOME, 0.9, after=after_at_home(1.0)), frame, inside)
+    assert cheapest(places, HOME, PLAIN).path == (into,) * NIGHTS
+
+
 def test_an_olive_in_the_shed_is_not_carried_to_where_it_is_colder() -> None:
     """Issue: at −12 °C the shed harms it too, and under the bench it would die."""
     inside = shed(0.9)
