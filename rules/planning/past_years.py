@@ -15,6 +15,7 @@ from math import cos, pi
 import numpy as np
 
 from underbench.rules.garden.journal import Stage
+from underbench.rules.planning.misgivings import northern_month
 from underbench.rules.plants.species import HardinessClass
 from underbench.rules.plants.stages import Clock, advance_clock, last_autumn, stage_of
 
@@ -24,9 +25,11 @@ WEEKS_AFTER, WINTER_WEEKS = 3, 8  # so far beyond the forecast a plan looks; for
 # Where no earlier year is known, the weeks ahead are as those gone by, less what the season changes
 # between: half the yearly range of daily means in a temperate climate, coldest on 20 January.
 SEASON_K, COLDEST = 10.0, 20
-# That misses the lowest of the weeks ahead by 2.8 K (New York 2013), 4.4 (London 2012), 4.7 and 7 K
-# (typical years of Amsterdam and Chicago) in the root mean square, from November to February.
-UNKNOWN_K = 4.5
+# That misses the lowest of the weeks ahead, in the root mean square, by 2.8 K (New York 2013), 4.4
+# (London 2012), 4.7 and 7 K (typical years of Amsterdam and Chicago) from November to February, and
+# by 2 to 3 K from April to September. With what years differ anyway, a cold year is so much colder.
+COLD_YEAR_K, COLD_SUMMER_K = 4.5, 2.0
+SUMMER_HALF = range(4, 10)  # of the northern year
 MIDSUMMER_DAYS = 184  # from the first of July to the end of the year
 WHOLE_YEAR_DAYS = 330  # a season counts with so many days known
 FROST_C = 0.0  # screen air
@@ -93,7 +96,9 @@ class Usual:
         if not before:
             return []
         usual_c = min(before) + self._season_k(day, weeks, ago[-1])
-        return [usual_c + by_k for by_k in (-UNKNOWN_K, 0.0, UNKNOWN_K)]
+        summer = northern_month(day, self.latitude) in SUMMER_HALF
+        by_k = COLD_SUMMER_K if summer else COLD_YEAR_K
+        return [usual_c - by_k, usual_c, usual_c + by_k]
 
     def _season_k(self, day: date, weeks: int, back_days: int) -> float:
         """By how much the coldest of the ``weeks`` after ``day`` are usually warmer than

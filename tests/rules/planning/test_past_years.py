@@ -18,7 +18,14 @@ import pytest
 from underbench.rules.garden.journal import Stage
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.planning.misgivings import misgiving
-from underbench.rules.planning.past_years import DateRange, PastDay, Usual, next_window
+from underbench.rules.planning.past_years import (
+    COLD_SUMMER_K,
+    COLD_YEAR_K,
+    DateRange,
+    PastDay,
+    Usual,
+    next_window,
+)
 from underbench.rules.plants.species_lookup import find
 
 DAY = timedelta(days=1)
@@ -189,5 +196,7 @@ def test_without_earlier_years_the_weeks_gone_by_and_the_season_tell(
     gone = {today - n * timedelta(days=1): PastDay(5.0, 2.0) for n in range(1, 29)}
     cold, low, mild = Usual(gone, latitude).lows_after(today)
     assert cold < low < mild
+    in_summer = (month == 4) is (latitude > 0)
+    assert mild - cold == pytest.approx(2 * (COLD_SUMMER_K if in_summer else COLD_YEAR_K))
     assert (low > 2.0) is warmer
     assert abs(low - 2.0) < 6.0
