@@ -148,7 +148,7 @@ class WinterView:
 def cold_words(cold: Cold) -> str:
     """Return when it usually gets so cold, and the number of winters behind that."""
     if not cold.winters:
-        return "no winter known: by the forecast alone"
+        return "not known yet, so the forecast alone tells"
     known = "1 winter" if cold.winters == 1 else f"{cold.winters} winters"
     if cold.first is None or cold.last is None:
         return f"never in {known}"

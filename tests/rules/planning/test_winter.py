@@ -343,7 +343,7 @@ def test_the_command_says_what_to_do_with_each_tree(garden: Garden) -> None:
     assert read["trees"][0]["tree"] == "Fig"
     told = shown(garden)
     assert re.search(r"A night so cold is forecast by .+: Fig\.", told)
-    assert "no winter known" in told
+    assert "not known yet" in told
     assert "Heath" not in shown(garden, "Ember")
 
 
