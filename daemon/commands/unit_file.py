@@ -59,7 +59,7 @@ SystemCallFilter=~@privileged @resources
 SystemCallErrorNumber=EPERM
 MemoryMax=1G
 # glibc keeps what a cold pass needed for a moment; with these it gives it back.
-Environment=MALLOC_MMAP_THRESHOLD_=131072 MALLOC_TRIM_THRESHOLD_=1000000
+Environment=MALLOC_MMAP_THRESHOLD_=1048576 MALLOC_TRIM_THRESHOLD_=1048576
 
 [Install]
 WantedBy=multi-user.target

@@ -41,7 +41,7 @@ from underbench.rules.weather.hourly import Array
 
 DAY = timedelta(days=1)
 LEAST = 0.01  # a chance below it is as good as none
-AT_ONCE, PLACES = 2048, 8  # rows times members followed together: more cost memory; places a tree
+AT_ONCE, PLACES = 6144, 8  # rows times members followed together: more cost memory; places a tree
 HEAT = 0.5  # a day on which heat harms the tree unless the place is shaded or opened; judgement
 # What one way costs, in trips of carrying the tree: half of one for a spot. Judgement.
 CARRIED = 0.5
