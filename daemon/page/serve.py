@@ -158,9 +158,11 @@ def serving(deps: Deps, listen: str) -> Iterator[Server]:
 @contextmanager
 def running(server: Server) -> Iterator[None]:
     """Run a server in a thread for the block."""
-    over, closed = Event(), Event()
+    over, asked, closed = Event(), Event(), Event()
 
     def close() -> None:
+        # A thread that was awake gets here before its trigger was pulled, and closes that too.
+        asked.wait(CLOSES_S)
         server.close()
         closed.set()
 
@@ -179,5 +181,6 @@ def running(server: Server) -> Iterator[None]:
         over.set()
         # The thread that serves closes it: a port that another thread waits at would stay taken.
         server.trigger.pull_trigger(close)
+        asked.set()
         if not closed.wait(CLOSES_S):
             server.close()
