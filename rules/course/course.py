@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import partial
 from itertools import pairwise
 
@@ -41,7 +41,7 @@ from underbench.rules.plants import hardening
 from underbench.rules.plants import stages as season
 from underbench.rules.plants.flowers import flower_of
 from underbench.rules.plants.species import Kind
-from underbench.rules.weather.hourly import HOUR_S, Weather
+from underbench.rules.weather.hourly import HOUR_S, Array, Weather
 from underbench.rules.weather.spread import Site
 
 DAY = timedelta(days=1)
@@ -124,6 +124,7 @@ def follow(
             traits = _TraitsKept(footing)
         today = _today(setting, rows, footing, known, state, begins.date())
         facts[begins.date()] = today.conditions
+        state = replace(state, bare_s=_bare_s(state, today, begins))
         _, state = exposures.advance(
             state,
             traits.of(today, places.of(known, state)),
@@ -134,6 +135,12 @@ def follow(
             felt.hours(leg),
         )
     return Course(weather.times, felt, state, tuple(midnights), Conditions(facts))
+
+
+def _bare_s(state: State, today: _Today, begins: datetime) -> Array:
+    """Return when each tree last had no leaves, to the day."""
+    midnight_s = begins.timestamp() // DAY_S * DAY_S
+    return np.where(today.footing.leaf_shares(today.stages) == 0.0, midnight_s, state.bare_s)
 
 
 def _repotted(footing: Footing, known: Mapping[int, TreeAt]) -> list[Tree] | None:
@@ -182,12 +189,18 @@ class _Today:
                 faded=faded,
                 sap_moving=moving,
                 moss=self._moss(row),
-                there_since=at.there_since if (at := self.known.get(row)) else None,
+                leafy_there_since=self._leafy_there_since(row),
                 flower=self._flower(row),
                 sodden_days=float(state.sodden_days[row]),
             )
             for row, (stage, tip_ms, rocking, faded, moving) in enumerate(by_row)
         )
+
+    def _leafy_there_since(self, row: int) -> datetime | None:
+        at = self.known.get(row)
+        if at is None or at.there_since is None:
+            return None
+        return max(at.there_since, datetime.fromtimestamp(float(self.state.bare_s[row]), tz=UTC))
 
     def _flower(self, row: int) -> Flower | None:
         at, state = self.known.get(row), self.state

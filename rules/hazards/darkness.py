@@ -25,7 +25,7 @@ def _since(condition: Condition) -> datetime | None:
     """The moment from which a tree that has leaves may have had no light. What is in a bag has no
     leaves yet."""
     dark = condition.spot is not None and condition.spot.is_dark
-    return condition.there_since if dark and condition.aftercare.bag is None else None
+    return condition.leafy_there_since if dark and condition.aftercare.bag is None else None
 
 
 def _limit(species: Species, condition: Condition) -> Limit | None:

@@ -20,8 +20,9 @@ class Condition(NamedTuple):
     midwinter hardiness that tops lack, 0..1. ``sap_moving``: warm days since midwinter took it.
     ``tip_gust_ms``: gust at the bench that tips the tree. ``rocking_share``: the gust that rocks it
     on loose roots, as a share of an ordinary tree's. ``spot``: the spot whose own limits hold for
-    it. ``moss``: the moss of its layer. ``there_since``: when it was carried to where it stands,
-    None if it belongs there. ``flower``: how far its flowers are, None without any.
+    it. ``moss``: the moss of its layer. ``leafy_there_since``: since when it has stood where it
+    was carried to, and had leaves; None if it belongs there. ``flower``: how far its flowers are,
+    None without any.
     ``sodden_days``: as in :mod:`rules.physics.sodden`.
     """
 
@@ -35,7 +36,7 @@ class Condition(NamedTuple):
     faded: float = 0.0
     sap_moving: bool = False
     moss: Moss | None = None
-    there_since: datetime | None = None
+    leafy_there_since: datetime | None = None
     flower: Flower | None = None
     sodden_days: float = 0.0
 

@@ -40,7 +40,8 @@ class State:
     (:mod:`rules.plants.hardening`). ``ten_days_c`` is the ground below at the last midnight; it
     decides whether a frame is shut or vented through the day. ``moss_left`` is the share of water
     left in a layer's moss. ``day_rain_mm`` is the rain of the day so far that reached the pot, and
-    ``sodden_days`` what :mod:`rules.physics.sodden` makes of the days before.
+    ``sodden_days`` what :mod:`rules.physics.sodden` makes of the days before. ``bare_s`` is when
+    the tree last had no leaves, UTC seconds; 0 for one that was never seen without.
     """
 
     ball_c: Array
@@ -68,6 +69,7 @@ class State:
     moss_left: Array
     day_rain_mm: Array
     sodden_days: Array
+    bare_s: Array
 
     @property
     def trees(self) -> int:
@@ -166,4 +168,5 @@ def begin(capacity_l: Array, temp_c: float) -> State:
         moss_left=trees + 1.0,
         day_rain_mm=trees,
         sodden_days=trees,
+        bare_s=trees,
     )

@@ -280,6 +280,19 @@ def test_a_sighting_holds_from_the_day_it_was_made(make: Any) -> None:
     assert stages == [Stage.DORMANT, *[Stage.LEAFING_OUT] * 3]
 
 
+def test_a_tree_that_leafs_out_in_its_quarters_has_had_leaves_there_from_then(make: Any) -> None:
+    went_in, opened = START - 90 * DAY, START + 50 * HOUR
+    journal = [
+        *(make.moved(name, went_in, "shed") for name in ("Ember", "Heath")),
+        make.seen("Ember", opened, Stage.LEAFING_OUT),
+    ]
+    trees = [make.tree("Ember"), make.tree("Heath", "Pinus sylvestris")]
+    course = make.follow(trees, make.weather(START, 120, mean_c=4.0, swing_k=2.0), journal)
+    ember, heath = course.conditions[(START + 4 * DAY).date()]
+    assert opened - DAY <= ember.leafy_there_since <= opened
+    assert heath.leafy_there_since == went_in
+
+
 def test_a_warm_season_lets_a_repot_rest_when_the_next_work_is_done(make: Any) -> None:
     """A slip pot does not hold roots open that have long taken; it does hold others open."""
     tree = make.tree("Ember", litres=3.0)

@@ -58,7 +58,9 @@ def test_only_a_tree_in_leaf_needs_light_and_counts_from_when_it_was_carried_in(
 ) -> None:
     """A tree carried out by day and in again counts anew."""
     there = next(spot for spot in SPOTS.values() if spot.kind is kind)
-    stood = Condition(make.tree(), stage, Aftercare(), 0.0, 20.0, spot=there, there_since=EVENING)
+    stood = Condition(
+        make.tree(), stage, Aftercare(), 0.0, 20.0, spot=there, leafy_there_since=EVENING
+    )
     species = catalogue().species["Acer palmatum"]
     assert (DARK.limit(species, stood) is not None) == needs_light
     assert DARK.since(stood) == (EVENING if kind is SpotKind.SHED else None)
@@ -71,7 +73,7 @@ def test_a_keeper_can_say_that_a_shed_has_a_window(
     shed = next(spot for spot in SPOTS.values() if spot.kind is SpotKind.SHED)
     there = shed.model_copy(update={"dark": dark})
     stood = Condition(
-        make.tree(), Stage.HARDENED, Aftercare(), 0.0, 20.0, spot=there, there_since=EVENING
+        make.tree(), Stage.HARDENED, Aftercare(), 0.0, 20.0, spot=there, leafy_there_since=EVENING
     )
     assert (DARK.limit(catalogue().species["Acer palmatum"], stood) is not None) == needs_light
 
@@ -80,7 +82,13 @@ def test_what_is_in_a_bag_has_no_leaves_to_feed(make: Any) -> None:
     bag = Bag(film=Film.CLEAR, opening=Opening.SHUT, since=EVENING)
     shed = next(spot for spot in SPOTS.values() if spot.kind is SpotKind.SHED)
     stump = Condition(
-        make.tree(), Stage.EXTENDING, Aftercare(bag=bag), 0.0, 20.0, spot=shed, there_since=EVENING
+        make.tree(),
+        Stage.EXTENDING,
+        Aftercare(bag=bag),
+        0.0,
+        20.0,
+        spot=shed,
+        leafy_there_since=EVENING,
     )
     assert DARK.limit(catalogue().species["Acer palmatum"], stump) is None
 
@@ -92,7 +100,7 @@ def test_an_evergreen_at_rest_is_not_forgotten_in_the_dark(
     """Four weeks; a bare tree in the cold bears months."""
     shed = next(spot for spot in SPOTS.values() if spot.kind is SpotKind.SHED)
     stood = Condition(
-        make.tree(), Stage.DORMANT, Aftercare(), 0.0, 20.0, spot=shed, there_since=EVENING
+        make.tree(), Stage.DORMANT, Aftercare(), 0.0, 20.0, spot=shed, leafy_there_since=EVENING
     )
     limit = DARK.limit(catalogue().species[name], stood)
     assert (limit and limit.harm) == hours
