@@ -31,6 +31,7 @@ from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import Spot, Tree
 from underbench.rules.garden.journal import (
     Entry,
+    Flower,
     Opening,
     Stage,
     TreeAt,
@@ -42,6 +43,7 @@ from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.hazards.hot_bag import frost_ends
 from underbench.rules.hazards.judge import judge, left_of
+from underbench.rules.limits.condition import Condition
 from underbench.rules.physics.places import Place, place_of
 from underbench.rules.physics.state import State
 from underbench.rules.weather.fill_gaps import complete
@@ -81,7 +83,14 @@ class Outlook:
 
     def stage(self, row: int) -> Stage:
         """Return the stage at which a tree is judged today."""
-        return next(iter(self.course.conditions.values()))[row].stage
+        return self._today(row).stage
+
+    def flower(self, row: int) -> Flower | None:
+        """Return how far a tree's flowers are today; None while frost has none to hurt."""
+        return self._today(row).flower
+
+    def _today(self, row: int) -> Condition:
+        return next(iter(self.course.conditions.values()))[row]
 
     @property
     def today(self) -> date:

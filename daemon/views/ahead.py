@@ -78,7 +78,7 @@ class _Ahead:
     def _cells(self, row: int, days: Sequence[Finding | None]) -> list[list[str]]:
         """Two lines of a tree: the hazards, then their values and chances."""
         name = self._outlook.settings.trees[row].name
-        stage = f"  {self._outlook.stage(row)}"
+        stage = f"  {self._outlook.flower(row) or self._outlook.stage(row)}"
         return [
             [_short(name), *(day.hazard.short if day else QUIET for day in days)],
             [stage, *(_value(day, self._units) if day else "" for day in days)],

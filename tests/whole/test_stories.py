@@ -113,6 +113,8 @@ def test_bloom_in_april_is_carried_in_for_its_flowers_alone(tell: Tell) -> None:
     assert "Ivory" not in message
     ahead = story.do("ahead", at=evening)
     assert "flowers" in ahead.split("Ivory")[0]
+    assert "  flowering  " in ahead
+    assert "flowering" in story.do("feels", "Ume", at=evening)
     assert "%!" not in ahead.split("Ivory")[1]
     story.do("handled", "--on", "2013-03-31")
     assert told(story.do("once", at=evening + 15 * HOUR)) == []
