@@ -49,7 +49,7 @@ BALL_OVER_AIR_K = 2.0
 TROPICAL_NIGHTS_C = (12.0, 15.0)  # below: no root work on a tropical; below: not ideal
 HOT_DAY_C = 30.0
 SCORCHING_C = 35.0  # bare bark and shoots burn; judgement
-HARD_FROST_C = -5.0  # the edge of a large cut dies back; judgement
+HARD_FROST_C = -5.0  # the edge of a large cut or ring dies back; judgement
 BAG_SUN_C = 12.0  # on warmer days a bag stands in shade (hardiness research, bags)
 RENEW_POTS = (WorkKind.REPOT, WorkKind.SLIP_POT)
 STRIPPED = (Kind.BROADLEAF_DECIDUOUS, Kind.TROPICAL)
@@ -189,8 +189,9 @@ def _air(work: WorkKind, day: Day) -> Iterator[Against]:
     low_c, high_c = day.low_c, day.high_c
     if work is WorkKind.WIRE:
         yield from _some(low_c < 0, Why.BRITTLE, low_c, Suit.POOR, TRY)
-    if work.does.cuts_back:
-        yield from _some(low_c < HARD_FROST_C, Why.AIR_FROST, low_c, Suit.POOR, TRY)
+    if work.does.cuts_back or work is WorkKind.START_LAYER:
+        lows_c = day.later_low_c  # a wound is as open in the nights that follow
+        yield from _some(lows_c < HARD_FROST_C, Why.AIR_FROST, lows_c, Suit.POOR, TRY)
     if work.does.cuts_back or work.does.strips or work is WorkKind.START_LAYER:
         yield from _some(high_c > SCORCHING_C, Why.HOT, high_c, Suit.POOR, TRY, low=False)
     if work is WorkKind.BAG:

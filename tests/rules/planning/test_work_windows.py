@@ -287,6 +287,8 @@ def test_no_leaf_or_branch_is_taken_while_roots_have_not(make: Any, case: Any) -
     [
         (WorkKind.CHOP, Stage.DORMANT, date(2026, 3, 5), {"low_c": -11.0}),
         (WorkKind.HARD_PRUNE, Stage.DORMANT, date(2026, 3, 5), {"low_c": -11.0}),
+        (WorkKind.CHOP, Stage.DORMANT, date(2026, 3, 5), {"later_low_c": np.full(MEMBERS, -6.0)}),
+        (WorkKind.START_LAYER, Stage.HARDENED, date(2026, 5, 5), {"low_c": -6.0}),
         (WorkKind.DEFOLIATE, Stage.HARDENED, date(2026, 6, 15), {"low_c": 31.0}),
         (WorkKind.START_LAYER, Stage.HARDENED, date(2026, 6, 15), {"low_c": 31.0}),
         (WorkKind.BAG, Stage.DORMANT, date(2026, 3, 20), {"low_c": 8.0}),
