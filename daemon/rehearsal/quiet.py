@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from datetime import datetime, time, timedelta
+from functools import cache
 
 from underbench.daemon.alerts.call_off_and_return import (
     ASKED_AGAIN,
@@ -142,16 +143,20 @@ def _openings(outlook: Outlook, found: list[Possible]) -> dict[Key, datetime]:
     garden, hands_on = settings.garden, settings.hands_on
     standing = {at.tree.name: at for at in outlook.standing}
 
-    def opens(finding: Finding) -> datetime:
-        if finding.hazard.spans is Spans.SINCE:  # these are told the next time somebody is there
-            return finding.first_at
+    @cache
+    def needed_for(action: Action, first_at: datetime) -> timedelta:
         sharing = {
             other.tree
             for other in findings
-            if other.action is finding.action and abs(other.first_at - finding.first_at) <= AHEAD
+            if other.action is action and abs(other.first_at - first_at) <= AHEAD
         }
         trees = [standing[tree] for tree in sharing if tree in standing]
-        needed = time_for(trees, finding.action, settings.spots, settings.means)
+        return time_for(trees, action, settings.spots, settings.means)
+
+    def opens(finding: Finding) -> datetime:
+        if finding.hazard.spans is Spans.SINCE:  # these are told the next time somebody is there
+            return finding.first_at
+        needed = needed_for(finding.action, finding.first_at)
         deadline, _ = do_by(finding, garden, hands_on, outlook.now)
         return tell_from(deadline, finding.strength, needed, garden, hands_on)
 
