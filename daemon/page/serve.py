@@ -44,6 +44,7 @@ class Server(Protocol):
 
     effective_port: int
     trigger: Any  # hands work to the thread that serves
+    task_dispatcher: Any  # the threads that answer
 
     def run(self) -> None:
         """Serve until closed."""
@@ -161,8 +162,10 @@ def running(server: Server) -> Iterator[None]:
     over, asked, closed = Event(), Event(), Event()
 
     def close() -> None:
-        # A thread that was awake gets here before its trigger was pulled, and closes that too.
+        # Who answers pulls the trigger at the end, and a thread that was awake gets here before the
+        # pull below: closed too early, what they write meets a bad descriptor, or another's file.
         asked.wait(CLOSES_S)
+        server.task_dispatcher.shutdown(timeout=CLOSES_S / 2)
         server.close()
         closed.set()
 

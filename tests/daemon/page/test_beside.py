@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import socket
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
+from threading import Event
+from typing import Any
 
 import pytest
 import requests
@@ -13,8 +16,9 @@ from garden_toml import EMBER
 from page_garden import served
 
 from underbench.daemon.commands.page import page_if_it_can_be
+from underbench.daemon.config.page_table import PageTable
 from underbench.daemon.config.reloading import Reloading
-from underbench.daemon.page.serve import MOST_FROM_ONE
+from underbench.daemon.page.serve import MOST_FROM_ONE, running, server_of
 from underbench.daemon.store.store import Store
 
 
@@ -61,3 +65,29 @@ def test_connections_that_never_ask_do_not_take_the_page_away() -> None:
         with pytest.raises(BlockingIOError):
             left.recv(1)  # the latest ones are still held
     assert MOST_FROM_ONE < 130
+
+
+def test_the_page_ends_once_who_asked_was_answered(monkeypatch: pytest.MonkeyPatch) -> None:
+    app, asked, ending = Flask(__name__), Event(), Event()
+    app.add_url_rule("/", view_func=lambda: asked.set() or f"ending: {ending.wait(9)}")
+    server: Any = server_of(app, "127.0.0.1:0", PageTable())
+    threads = server.task_dispatcher
+    shutdown, close, left = threads.shutdown, server.close, []
+
+    def end_threads(**given: Any) -> None:
+        ending.set()
+        shutdown(**given)
+
+    def end_all() -> None:
+        left.extend(threads.threads)
+        close()
+
+    monkeypatch.setattr(threads, "shutdown", end_threads)
+    monkeypatch.setattr(server, "close", end_all)
+    with ThreadPoolExecutor() as pool:
+        with running(server):
+            url = f"http://127.0.0.1:{server.effective_port}"
+            answer = pool.submit(requests.get, url, timeout=20)
+            assert asked.wait(9)
+        assert answer.result().text == "ending: True"
+    assert not left
