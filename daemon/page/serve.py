@@ -45,6 +45,7 @@ class Server(Protocol):
     effective_port: int
     trigger: Any  # hands work to the thread that serves
     task_dispatcher: Any  # the threads that answer
+    active_channels: dict[int, Any]  # the connections that are open
 
     def run(self) -> None:
         """Serve until closed."""
@@ -167,6 +168,9 @@ def running(server: Server) -> Iterator[None]:
         asked.wait(CLOSES_S)
         server.task_dispatcher.shutdown(timeout=CLOSES_S / 2)
         server.close()
+        # Nobody answers any more: who asks on a connection of before would wait for ever.
+        for one in list(server.active_channels.values()):
+            one.close_when_flushed = True
         closed.set()
 
     def run() -> None:

@@ -84,10 +84,12 @@ def test_the_page_ends_once_who_asked_was_answered(monkeypatch: pytest.MonkeyPat
 
     monkeypatch.setattr(threads, "shutdown", end_threads)
     monkeypatch.setattr(server, "close", end_all)
-    with ThreadPoolExecutor() as pool:
+    url = f"http://127.0.0.1:{server.effective_port}"
+    with ThreadPoolExecutor() as pool, requests.Session() as visitor:
         with running(server):
-            url = f"http://127.0.0.1:{server.effective_port}"
-            answer = pool.submit(requests.get, url, timeout=20)
+            answer = pool.submit(visitor.get, url, timeout=20)
             assert asked.wait(9)
         assert answer.result().text == "ending: True"
+        with pytest.raises(requests.ConnectionError):
+            visitor.get(url, timeout=20)  # on the connection that was kept
     assert not left
