@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import re
+import sqlite3
 import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -152,16 +153,15 @@ class PageGarden:
 
 @contextmanager
 def left_as_found(garden: PageGarden) -> Iterator[PageGarden]:
-    """The garden for the block; afterwards its database, file and time are as before."""
-    path, text = garden.settings.store_path, garden.config.read_text(encoding="utf-8")
-    copy = path.with_name("kept.db")
-    copy.unlink(missing_ok=True)
+    """The garden for the block; afterwards its database, file and time are as before. A browser may
+    still be asking for something, so the database is put back by its own means."""
+    text, kept = garden.config.read_text(encoding="utf-8"), sqlite3.connect(":memory:")
     with garden.store() as store:
-        store.db.execute("VACUUM INTO ?", [str(copy)])
+        store.db.conn.backup(kept)
     yield garden
-    for side in path.parent.glob(f"{path.name}*"):
-        side.unlink()
-    copy.rename(path)
+    with garden.store() as store:
+        kept.backup(store.db.conn)
+    kept.close()
     garden.now = EVENING
     if garden.config.read_text(encoding="utf-8") != text:
         garden.config.write_text(text, encoding="utf-8")
