@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import numpy as np
 import pytest
 from click.testing import Result
 from commanding import fails
@@ -90,28 +89,6 @@ def test_what_is_no_tree_spot_or_species_is_one_clear_line(grove: Any) -> None:
     assert done.exit_code == 2
     assert "Ash Grove" in done.output
     assert "Traceback" not in done.output
-
-
-def test_a_sighting_this_year_opens_the_buds_sooner_next_year(make: Any) -> None:
-    """Two trees are alike, but Early was seen in leaf while its kind still slept."""
-    start = datetime(2024, 1, 20, tzinfo=UTC)
-    days = 490
-    daily = 10.0 - 9.0 * np.cos(2 * np.pi * (np.arange(days) + 5) / 365)
-    weather = make.weather(start, 24 * days, mean_c=daily.repeat(24))
-    trees = [make.tree("Early"), make.tree("Usual")]
-    course = make.follow(trees, weather, [make.seen("Early", start + 75 * DAY, Stage.LEAFING_OUT)])
-    pace = course.end.pace.tolist()
-    assert pace[0] < 0.95
-    assert pace[1] == 1.0
-    opened = [
-        next(
-            day
-            for day, facts in course.conditions.items()
-            if day.year == 2025 and facts[row].stage is Stage.LEAFING_OUT
-        )
-        for row in (0, 1)
-    ]
-    assert 1 <= (opened[1] - opened[0]).days <= 30
 
 
 def test_why_and_feels_tell_the_stage_as_a_range_of_days(garden: Any) -> None:
