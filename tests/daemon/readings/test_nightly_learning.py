@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -76,11 +76,20 @@ def plain_low_c(make: Any, weather: Weather, tmp_path_factory: pytest.TempPathFa
     return lowest_c(done)
 
 
+@pytest.fixture(scope="module")
+def cold(weather: Weather, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Any, Pass]]:
+    """A garden 2 °C colder than each night's forecast, and the last of its passes."""
+    from conftest import Lab  # noqa: PLC0415
+
+    lab = Lab(tmp_path_factory.mktemp("cold"), TOML, weather)
+    yield lab, lived(lab, -1.0)[-1]  # the forecast has 1 °C each night
+    lab.store.close()
+
+
 def test_a_cold_garden_is_learned_and_foreseen_colder(
-    labs: Callable[..., Any], weather: Weather, plain_low_c: float
+    cold: tuple[Any, Pass], weather: Weather, plain_low_c: float
 ) -> None:
-    lab = labs(TOML, weather, "cold")
-    last = lived(lab, -1.0)[-1]  # the forecast has 1 °C each night
+    lab, last = cold
     assert last.outlook.learned.nights >= NIGHTS - 4
     assert plain_low_c - 2.2 < lowest_c(last) < plain_low_c - 1.2
     dew_k = last.outlook.weather.air_c - last.outlook.weather.dew_c
@@ -126,7 +135,7 @@ def test_a_spot_as_cold_as_its_ground_makes_it_teaches_nothing(
     bench_c = weather.air_c + near_ground_k([place_of(spot)], weather, garden)[0]
     low_c = float(np.median(bench_c.reshape(-1, 24).min(axis=1)))
     assert low_c < weather.air_c.min() - 1.0
-    outlook = lived(lab, low_c, "top bench")[-1]
+    outlook = lived(lab, low_c, "top bench", nights=14)[-1]
     assert lowest_c(outlook) == pytest.approx(plain_low_c, abs=0.4)
     departs = outlook.outlook.settings.spots["top bench"].departs
     assert departs.parts_k == pytest.approx((0.0, 0.0, 0.0), abs=0.3)
@@ -168,7 +177,6 @@ def test_what_cannot_be_read_any_more_is_learned_anew(
 
 
 def skill(lab: Any, *words: str) -> Result:
-    lab.store.close()
     config = str(lab.folder / "garden.toml")
     at = (FIRST_PASS + (NIGHTS - 1) * DAY).isoformat()
     env = {"UNDERBENCH_STORE__PATH": "underbench.db"}
@@ -185,9 +193,8 @@ def test_skill_says_what_to_do_before_there_is_any(
     assert strict_json(skill(lab, "--json").stdout)["scores"] == []
 
 
-def test_skill_shows_nights_and_scores(labs: Callable[..., Any], weather: Weather) -> None:
-    lab = labs(TOML, weather, "skill")
-    lived(lab, -1.0)
+def test_skill_shows_nights_and_scores(cold: tuple[Any, Pass]) -> None:
+    lab, _ = cold
     done = skill(lab)
     assert done.exit_code == 0, done.output
     for word in (
