@@ -239,3 +239,15 @@ def test_what_is_long_still_fits_a_cookie(tmp_path: Path, spring: Any) -> None:
     assert cookies
     assert max(map(len, cookies)) < 4096  # RFC 6265, 6.1
     assert len(client.get("/do/").text) < 50_000
+
+
+def test_two_hundred_trees_are_watered_at_once_and_taken_back(hundreds: PageGarden) -> None:
+    client, names = hundreds.client(), [tree.name for tree in hundreds.settings.trees]
+    asked = client.get("/do/", query_string={"tree": names}).text
+    assert asked.count('name="tree"') >= len(names)
+    assert post(client, "/do/watered", tree=names).status_code == 303
+    assert [entry.tree for entry in journal(hundreds)] == names
+    assert "Noted: Seedling 0, Seedling 1" in text_of(client.get("/do/").text)
+    assert post(client, "/do/undo").status_code == 303
+    assert journal(hundreds) == []
+    assert "Taken back: " in text_of(client.get("/do/").text)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from page_garden import EVENING, PageGarden, left_as_found, served, written
@@ -17,10 +16,8 @@ from ticking import Sky
 
 from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.page.context import EXTENSION
-from underbench.rules.garden.journal import Move, Watering
+from underbench.rules.garden.journal import Move
 from underbench.rules.weather.hourly import Weather
-
-HUNDREDS = tuple((f"Seedling {n}", "Acer palmatum", 2, "top bench") for n in range(200))
 
 
 @pytest.fixture(scope="module")
@@ -151,22 +148,6 @@ def test_trees_ticked_on_the_list_are_moved_together(
     with page.store() as store:
         moves = [entry for entry in store.journal.entries() if isinstance(entry, Move)]
     assert [(move.tree, move.spot) for move in moves] == [("Ember", "shed"), ("Wisp & Co", "shed")]
-
-
-def test_two_hundred_trees_are_watered_at_once(
-    phone: Chrome, tmp_path: Path, spring: Weather
-) -> None:
-    page = PageGarden(tmp_path, Sky(spring), written(HUNDREDS))
-    query = "&".join(f"tree=Seedling+{n}" for n in range(len(HUNDREDS)))
-    with served(page.app) as url:
-        phone.get(f"{url}/do/?{query}")
-        press(phone, "Watered till it drained")
-        assert shows(phone, "Noted: Seedling 0, Seedling 1")
-        press(phone, "Undo")
-        assert shows(phone, "Taken back: ")
-    with page.store() as store:
-        assert not [entry for entry in store.journal.entries() if isinstance(entry, Watering)]
-        assert len(store.notes.latest()[0].entries) == len(HUNDREDS)
 
 
 def test_a_tree_is_added_after_a_slip_and_stands_on_its_bench(

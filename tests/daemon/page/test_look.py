@@ -22,10 +22,6 @@ from underbench.rules.garden.works import REPOTTED, WorkKind
 from underbench.rules.weather.hourly import Weather
 
 SMALL = 50_000  # bytes a page
-HUNDREDS = tuple(
-    (f"Seedling {n}", ("Acer palmatum", "Pinus sylvestris", "Larix decidua")[n % 3], 2, "top bench")
-    for n in range(200)
-)
 
 
 @pytest.fixture(scope="module")
@@ -252,12 +248,9 @@ def test_it_can_be_put_on_the_home_screen(page: PageGarden) -> None:
             assert answer.mimetype == icon["type"]
 
 
-def test_two_hundred_trees_stay_small(
-    tmp_path: Any, spring: Weather, sky: Callable[[Weather], Any]
-) -> None:
-    page = PageGarden(tmp_path, sky(spring), written(HUNDREDS))
+def test_two_hundred_trees_stay_small(hundreds: PageGarden) -> None:
     for path in ("/", "/trees", "/tree/Seedling%207"):
-        answer = page.client().get(path)
+        answer = hundreds.client().get(path)
         assert answer.status_code == 200
         assert "Seedling 7" in answer.get_data(as_text=True)
         assert len(answer.data) < SMALL, path
