@@ -15,6 +15,21 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.support.wait import WebDriverWait
 
 PHONE = (390, 844)
+NARROW, SCREEN = 360, 800  # CSS pixels, of a common small phone
+LEAST_TEXT_PX = 16
+# Texts that are shown smaller than so many CSS pixels.
+SMALL_TEXT = """
+const small = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+while (walk.nextNode()) {
+  const e = walk.currentNode.parentElement, svg = e.closest('svg.hours');
+  if (!walk.currentNode.textContent.trim() || !e.getClientRects().length) continue;
+  if (e.closest('.hidden, .skip')) continue;
+  const scale = svg ? svg.clientWidth / svg.viewBox.baseVal.width : 1;
+  if (scale * parseFloat(getComputedStyle(e).fontSize) < arguments[0] - 0.01)
+    small.push(e.outerHTML.slice(0, 80));
+}
+return small;
+"""
 
 
 def needed() -> tuple[str, str]:

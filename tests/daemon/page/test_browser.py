@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import PHONE, as_phone
+from browsing import LEAST_TEXT_PX, NARROW, PHONE, SCREEN, SMALL_TEXT, as_phone
 from page_garden import PASSWORD, PageGarden, left_as_found, served, written
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome, Keys
@@ -149,8 +149,8 @@ def test_nothing_is_wider_than_the_phone_and_what_is_pressed_is_big_enough(
     scripted.get(url + path)
     assert "Something went wrong" not in words(scripted)
     for dark in (False, True):
-        as_phone(scripted, dark=dark)
-        assert scripted.execute_script("return document.documentElement.scrollWidth") <= PHONE[0]
+        as_phone(scripted, dark=dark, width=NARROW, height=SCREEN)
+        assert scripted.execute_script("return document.documentElement.scrollWidth") <= NARROW
         small = scripted.execute_script(
             "return [...document.querySelectorAll("
             "'a, button, select, summary, label:has(input)')]"
@@ -159,6 +159,8 @@ def test_nothing_is_wider_than_the_phone_and_what_is_pressed_is_big_enough(
             LEAST_TARGET_PX,
         )
         assert not small, f"dark: {dark}"
+        least_px = 0 if path == "/sheet" else LEAST_TEXT_PX  # the sheet is for paper
+        assert scripted.execute_script(SMALL_TEXT, least_px) == []
         assert not _broken(scripted), f"dark: {dark}"
 
 
