@@ -27,8 +27,8 @@ class Weights:
 
     ``act_from``, ``kill_from``: the chance of harm, of death, that is worth a trip and costs
     ``worth``. ``sure``: a chance as good as certain; between two such places nobody carries.
-    ``changed``: a tree that was covered or carried in is brought elsewhere, so that
-    its keeper was told in vain. ``lows_spread_k``: how far the coldest
+    ``changed``: a tree that was covered or carried in is brought elsewhere, be it by way of its
+    home, so that its keeper was told in vain. ``lows_spread_k``: how far the coldest
     night of some weeks lies from that of the same weeks in another year.
     """
 
@@ -96,6 +96,11 @@ class Prospect:
     roomed: bool = False
     at_home: bool = False
 
+    @property
+    def is_home(self) -> bool:
+        """Whether a tree there is where it belongs, bare or tied down."""
+        return self.at_home or not self.reach
+
     def cost(self, night: int, weights: Weights) -> float:
         """Return what a night there costs, and the day after it."""
         harm, kill = min(self.harm[night], weights.sure), min(self.kill[night], weights.sure)
@@ -126,8 +131,7 @@ def moving(one: Prospect, other: Prospect, weights: Weights) -> float:
     """Return what it costs to bring a tree from one place to another."""
     if one.key == other.key:
         return 0.0
-    away = one.reach and other.reach and not (one.at_home or other.at_home)
-    fee = weights.changed if away else 0.0
+    fee = 0.0 if one.is_home or other.is_home else weights.changed
     return max(one.reach, other.reach) + fee
 
 
@@ -147,45 +151,55 @@ def cheapest(
     if start not in by_key:
         raise ValueError(f"{start}: no such place for the tree")
     nights = len(by_key[start].harm)
+    states = [(one, again) for one in prospects for again in (False, True)]
     # Costs to go from each night, backwards; with them the moves still to come.
-    ahead = {key: (one.after, 0) for key, one in by_key.items()}
-    choices: list[dict[str, str]] = []
+    ahead = {(one.key, again): (one.after, 0) for one, again in states}
+    choices: list[dict[_At, _At]] = []
     for night in reversed(range(nights)):
-        open_ = [k for k in by_key if k == start or (k, night) not in full]
-        there = {k: (by_key[k].cost(night, weights) + ahead[k][0], ahead[k][1]) for k in open_}
-        choice, now = dict[str, str](), dict[str, tuple[float, int]]()
-        for key, one in by_key.items():
-            choice[key], now[key] = _best(one, there, by_key, weights)
-        ahead = now
-        choices.insert(0, choice)
-    path, at = list[str](), start
+        open_ = [at for at in ahead if at[0] == start or (at[0], night) not in full]
+        there = {
+            at: (by_key[at[0]].cost(night, weights) + ahead[at][0], ahead[at][1]) for at in open_
+        }
+        found = {
+            (one.key, again): _best(one, again, there, by_key, weights) for one, again in states
+        }
+        ahead = {at: onward for at, (_, onward) in found.items()}
+        choices.insert(0, {at: chosen for at, (chosen, _) in found.items()})
+    path, now = list[str](), (start, False)
     for choice in choices:
-        at = choice[at]
-        path.append(at)
+        now = choice[now]
+        path.append(now[0])
     stay = sum(by_key[start].cost(n, weights) for n in range(nights)) + by_key[start].after
-    return Plan(start, tuple(path), ahead[start][0], stay)
+    return Plan(start, tuple(path), ahead[start, False][0], stay)
+
+
+_At = tuple[str, bool]  # a place, and whether the tree came home in this plan before
 
 
 def _best(
     one: Prospect,
-    there: Mapping[str, tuple[float, int]],
+    again: bool,
+    there: Mapping[_At, tuple[float, int]],
     by_key: Mapping[str, Prospect],
     weights: Weights,
-) -> tuple[str, tuple[float, int]]:
-    """The place to be in a night for a tree that comes from ``one``, and the cost from there on.
+) -> tuple[_At, tuple[float, int]]:
+    """Where to be in a night for a tree that comes from ``one``, and the cost from there on.
     ``there``: the cost from each place on, and the moves still to come."""
 
-    def onward(key: str) -> tuple[float, int]:
-        cost, moves = there[key]
-        return cost + moving(one, by_key[key], weights), moves + (key != one.key)
+    def onward(other: Prospect) -> tuple[_At, float, int]:
+        to = other.key, again or (not one.is_home and other.is_home)
+        cost, moves = there[to]
+        out = weights.changed if again and one.is_home and not other.is_home else 0.0
+        return to, cost + moving(one, other, weights) + out, moves + (other.key != one.key)
 
-    best = one.key if one.key in there else next(iter(there))
-    found = onward(best)
-    for key in there:
-        cost, moves = onward(key)
-        if cost < found[0] - TIE or (cost < found[0] + TIE and moves < found[1]):
-            best, found = key, (cost, moves)
-    return best, found
+    open_ = [other for other in by_key.values() if (other.key, again) in there]
+    stays = next((other for other in open_ if other is one), open_[0])
+    best, least, fewest = onward(stays)
+    for other in open_:
+        to, cost, moves = onward(other)
+        if cost < least - TIE or (cost < least + TIE and moves < fewest):
+            best, least, fewest = to, cost, moves
+    return best, (least, fewest)
 
 
 @dataclass(frozen=True, slots=True)

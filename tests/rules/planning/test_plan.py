@@ -30,7 +30,7 @@ PLAIN = Weights()
 HOME, SHED, FRAME = "home", "shed", "frame"
 shares = st.floats(0, 1)
 unsure = st.floats(0, PLAIN.sure / 2)  # two of them are not as good as certain
-costs = st.floats(0, 2)
+costs, ways = st.floats(0, 2), st.floats(0.05, 1)
 
 
 def place(key: str, harm: float | tuple[float, ...] = 0.0, **given: object) -> Prospect:
@@ -47,7 +47,8 @@ def shed(harm: float | tuple[float, ...] = 0.0, **given: object) -> Prospect:
 def gardens(draw: st.DrawFn) -> tuple[Prospect, ...]:
     def one(key: str) -> Prospect:
         nights = [tuple(draw(shares) for _ in range(NIGHTS)) for _ in range(3)]
-        return Prospect(key, *nights, reach=draw(costs), after=draw(costs))
+        reach = 0.0 if key == HOME else draw(ways)
+        return Prospect(key, *nights, reach=reach, after=draw(costs))
 
     return tuple(one(key) for key in (HOME, SHED, FRAME)[: draw(st.integers(1, 3))])
 
@@ -57,9 +58,11 @@ def costs_of(places: tuple[Prospect, ...], start: str) -> dict[tuple[str, ...], 
     by_key = {one.key: one for one in places}
     found = {}
     for path in product(by_key, repeat=NIGHTS):
-        total, at = by_key[path[-1]].after, start
+        total, at, came_home = by_key[path[-1]].after, start, False
         for night, key in enumerate(path):
             total += moving(by_key[at], by_key[key], PLAIN) + by_key[key].cost(night, PLAIN)
+            total += PLAIN.changed * (came_home and at == HOME != key)
+            came_home |= at != HOME == key
             at = key
         found[path] = total
     return found
@@ -159,6 +162,14 @@ def test_a_tree_at_rest_goes_where_it_can_stay_for_the_winter(fails: float, into
     inside = shed(after=after_inside(1.0, 0.01, 0.5))
     places = (place(HOME, 0.9, after=after_at_home(1.0)), frame, inside)
     assert cheapest(places, HOME, PLAIN).path == (into,) * NIGHTS
+
+
+def test_a_tree_is_not_sent_by_way_of_its_home_to_another_shelter() -> None:
+    """In a cold spell it would stand bare for a night, so that the way is not counted."""
+    fleece = place("fleece", (0.9, 0.9, 0.9, 0.9), reach=0.3, after=0.3)
+    ground = place("ground", (0.9, 0.9, 0.4, 0.9), reach=0.5, after=0.5)
+    plan = cheapest((place(HOME, 0.9, after=1.0), fleece, ground), "fleece", PLAIN)
+    assert plan.stays
 
 
 def test_an_olive_in_the_shed_is_not_carried_to_where_it_is_colder() -> None:
