@@ -45,7 +45,7 @@ class Photographs:
                 f.write(bare)
             half.replace(path)
         except OSError as error:
-            raise Fault(f"{path}: cannot be written: {error.strerror}") from None
+            raise Fault(f"the photograph of {tree} cannot be kept: {error.strerror}") from None
 
     def remove(self, tree: str) -> None:
         """Delete a tree's photograph, if there is one."""
