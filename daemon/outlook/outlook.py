@@ -83,13 +83,14 @@ class Outlook:
 
     def stage(self, row: int) -> Stage:
         """Return the stage at which a tree is judged today."""
-        return self._today(row).stage
+        return self.condition(row).stage
 
     def flower(self, row: int) -> Flower | None:
         """Return how far a tree's flowers are today; None while frost has none to hurt."""
-        return self._today(row).flower
+        return self.condition(row).flower
 
-    def _today(self, row: int) -> Condition:
+    def condition(self, row: int) -> Condition:
+        """Return what a tree is today, as its limits depend on it."""
         return next(iter(self.course.conditions.values()))[row]
 
     @property

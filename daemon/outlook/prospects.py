@@ -21,7 +21,6 @@ from underbench.rules.hazards import HAZARDS
 from underbench.rules.hazards.hazard import Action, Hazard, Help, Judged, Mask
 from underbench.rules.hazards.hazard import act_from as usual_act_from
 from underbench.rules.hazards.judge import judged_over
-from underbench.rules.limits.condition import Condition
 from underbench.rules.limits.layering import EVERGREEN
 from underbench.rules.physics.cover import COVERS
 from underbench.rules.physics.places import FLEECE, Place, place_of
@@ -327,7 +326,7 @@ def _strains(outlook: Outlook, index: int, key: str, nights_ahead: int) -> Seque
     at, spots = outlook.standing[index], outlook.settings.spots
     if key in (at.tree.spot, remedy.TIE.key):
         return (0.0,) * nights_ahead
-    condition: Condition = next(iter(outlook.course.conditions.values()))[index]
+    condition = outlook.condition(index)
     if key not in spots:
         fleece = COVERED if condition.stage.in_leaf else COVERED_REST
         return (fleece if key in FLEECED else REST,) * nights_ahead

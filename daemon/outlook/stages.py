@@ -18,8 +18,8 @@ RISE_K = 0.1  # spring warms so much a day beyond the forecast, some 3 K a month
 def stage_words(outlook: Outlook, row: int) -> str:
     """Return the stage of the tree at ``row``, with the range of days where one is foreseen, and
     how far its flowers are."""
-    flower = outlook.flower(row)
-    return f"{_of_leaves(outlook, row)}; {flower}" if flower else _of_leaves(outlook, row)
+    leaves, flower = _of_leaves(outlook, row), outlook.flower(row)
+    return f"{leaves}; {flower}" if flower else leaves
 
 
 def _of_leaves(outlook: Outlook, row: int) -> str:

@@ -44,7 +44,7 @@ class Noted(NamedTuple):
 def open_parts(glance: Glance, settings: Settings) -> Iterator[Part]:
     """Yield the aftercare still open: roots, sun and wind, soft shoots, the bag."""
     outlook, row, units = glance.outlook, glance.row, Units(settings.units)
-    care = next(iter(outlook.course.conditions.values()))[row].aftercare
+    care = outlook.condition(row).aftercare
     if care.roots and care.floor_c is not None:
         asked = care_of(care.roots)
         gained = float(outlook.state.root_warmth_cd[row])

@@ -32,7 +32,7 @@ from underbench.rules.advice.deadlines import do_by
 from underbench.rules.advice.remedies import Choice
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.first_sun import FIRST_SUN
-from underbench.rules.limits.aftercare import Aftercare, care_of
+from underbench.rules.limits.aftercare import care_of
 from underbench.rules.limits.limit import Limit, MeasuredOn
 from underbench.rules.physics.state import ROOT_BASE_C
 from underbench.rules.plants.species import catalogue
@@ -118,7 +118,7 @@ class Explainer:
 
     def aftercare(self) -> Iterator[str]:
         """The aftercare that is open after works."""
-        care: Aftercare = next(iter(self._outlook.course.conditions.values()))[self._row].aftercare
+        care = self._outlook.condition(self._row).aftercare
         if care.roots and care.floor_c is not None:
             asked = care_of(care.roots)
             warmth = float(self._outlook.state.root_warmth_cd[self._row])

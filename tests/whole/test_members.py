@@ -20,7 +20,7 @@ LOOKS_AHEAD = (
 )
 
 
-@pytest.mark.parametrize("count", [1, 21, 91])
+@pytest.mark.parametrize("count", [1, 21, 51, 91])
 def test_a_command_runs_on_any_number_of_members(garden: Garden, count: int) -> None:
     """Recorded services send 21 (GEFS in part), 40, 51 (ECMWF) and 91 (two models). A single run is
     no ensemble, so twenty members are made from the forecast."""

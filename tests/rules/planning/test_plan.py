@@ -165,7 +165,7 @@ def test_a_tree_at_rest_goes_where_it_can_stay_for_the_winter(fails: float, into
 
 
 def test_a_tree_is_not_sent_by_way_of_its_home_to_another_shelter() -> None:
-    """In a cold spell it would stand bare for a night, so that the way is not counted."""
+    """It would stand bare for a night, and its keeper would be told twice in vain."""
     fleece = place("fleece", (0.9, 0.9, 0.9, 0.9), reach=0.3, after=0.3)
     ground = place("ground", (0.9, 0.9, 0.4, 0.9), reach=0.5, after=0.5)
     plan = cheapest((place(HOME, 0.9, after=1.0), fleece, ground), "fleece", PLAIN)
