@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import logging
 from contextlib import suppress
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ from underbench.rules.physics.places import place_of
 from underbench.rules.weather.ensemble import centre_c, on_central
 from underbench.rules.weather.hourly import HOUR_S, Array, Weather
 from underbench.rules.weather.learned import Learned, corrected, from_text, hours_of
-from underbench.rules.weather.spread import bounds, daylight_share, dress, no_brighter_than
+from underbench.rules.weather.spread import daylight_share, dress, no_brighter_than
 from underbench.rules.weather.sun import clear_sky_wm2, position
 from underbench.rules.weather.thermometer import Hours
 
@@ -90,14 +90,6 @@ def hours_ahead(forecast: Weather, dark: NDArray[np.bool_], ensemble: Ensemble |
 def leads_h(forecast: Weather, hour: datetime) -> Array:
     """Return how many hours ahead of ``hour`` each hour is, (hour,); 0 for those before it."""
     return np.asarray(np.maximum(forecast.times - hour.timestamp(), 0.0) / HOUR_S)
-
-
-def bounds_of(run: Weather, garden: Garden, lead: timedelta) -> Weather:
-    """Return the weathers between which the members of every pass lie that has ``run`` for its
-    forecast, up to ``lead`` ahead of it (:func:`underbench.rules.weather.spread.bounds`)."""
-    elevation = _elevation(run, garden)
-    most_wm2 = _most_sun_wm2(run, elevation, garden)
-    return no_brighter_than(bounds(run, lead, daylight_share(elevation)), most_wm2)
 
 
 def _elevation(run: Weather, garden: Garden) -> Array:

@@ -9,12 +9,12 @@ clouds has a colder night and a brighter day. An ensemble's members are given th
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import lru_cache
 
 import numpy as np
 
-from underbench.rules.weather.hourly import HOUR_S, VARIABLES, Array, Weather
+from underbench.rules.weather.hourly import HOUR_S, Array, Weather
 
 MEMBERS = 20
 _SEED = 20_260_415
@@ -99,25 +99,6 @@ def dress(
     """
     root_days = np.sqrt(np.maximum(weather.times - now.timestamp(), 0.0) / _DAY_S)
     return _dressed(weather, root_days, daylight, count, air_lack_k)
-
-
-def bounds(weather: Weather, lead: timedelta, daylight: np.ndarray) -> Weather:
-    """Return one run as `MEMBERS` without spread, and after these the same members with the spread
-    of ``lead`` at every hour.
-
-    A forecast of these hours that is dressed at any moment within ``lead`` of them has each of its
-    members between the two.
-    """
-    root_days = np.full(weather.hours, np.sqrt(lead.total_seconds() / _DAY_S))
-    wide = _dressed(weather, root_days, daylight, MEMBERS)
-    return Weather(
-        weather.times,
-        **{
-            name: np.concatenate([np.repeat(getattr(weather, name), MEMBERS, axis=0), values])
-            for name in VARIABLES
-            for values in [getattr(wide, name)]
-        },
-    )
 
 
 def _dressed(
