@@ -15,10 +15,14 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from math import erf, sqrt
 
+import numpy as np
+from numpy.typing import NDArray
+
 from underbench.rules.garden.inventory import Spot, SpotKind
 from underbench.rules.garden.journal import Stage
+from underbench.rules.weather.hourly import Array
 
-TIE = 1e-9  # costs nearer than this are the same; the plan with fewer moves is taken
+TIE = 1e-9  # what a move costs beside its way, so that fewer are made for the same
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,59 +151,42 @@ def cheapest(
     with fewer moves is taken, then the one whose places stand first. Raises ValueError if no place
     is the start.
     """
-    by_key = {one.key: one for one in prospects}
-    if start not in by_key:
+    keys = [one.key for one in prospects]
+    if start not in keys:
         raise ValueError(f"{start}: no such place for the tree")
-    nights = len(by_key[start].harm)
-    states = [(one, again) for one in prospects for again in (False, True)]
-    # Costs to go from each night, backwards; with them the moves still to come.
-    ahead = {(one.key, again): (one.after, 0) for one, again in states}
-    choices: list[dict[_At, _At]] = []
-    for night in reversed(range(nights)):
-        open_ = [at for at in ahead if at[0] == start or (at[0], night) not in full]
-        there = {
-            at: (by_key[at[0]].cost(night, weights) + ahead[at][0], ahead[at][1]) for at in open_
-        }
-        found = {
-            (one.key, again): _best(one, again, there, by_key, weights) for one, again in states
-        }
-        ahead = {at: onward for at, (_, onward) in found.items()}
-        choices.insert(0, {at: chosen for at, (chosen, _) in found.items()})
-    path, now = list[str](), (start, False)
+    at = keys.index(start)
+    costs = np.array(
+        [[one.cost(n, weights) for one in prospects] for n in range(len(prospects[at].harm))]
+    )
+    stay_cost = float(costs[:, at].sum()) + prospects[at].after
+    for key, night in full:
+        if key in keys and key != start:
+            costs[night, keys.index(key)] = np.inf
+    steps, came_home = _steps(prospects, weights)
+    # Costs to go from each night, backwards: by whether the tree came home before, and its place.
+    ahead = np.tile([one.after for one in prospects], (2, 1))
+    choices: list[NDArray[np.intp]] = []
+    for night in costs[::-1]:
+        on = steps + (night + ahead)[came_home, np.arange(len(keys))]
+        choices.insert(0, on.argmin(axis=2))
+        ahead = on.min(axis=2)
+    path, before, place = list[str](), 0, at
     for choice in choices:
-        now = choice[now]
-        path.append(now[0])
-    stay = sum(by_key[start].cost(n, weights) for n in range(nights)) + by_key[start].after
-    return Plan(start, tuple(path), ahead[start, False][0], stay)
+        to = int(choice[before, place])
+        before, place = int(came_home[before, place, to]), to
+        path.append(keys[to])
+    return Plan(start, tuple(path), float(ahead[0, at]), stay_cost)
 
 
-_At = tuple[str, bool]  # a place, and whether the tree came home in this plan before
-
-
-def _best(
-    one: Prospect,
-    again: bool,
-    there: Mapping[_At, tuple[float, int]],
-    by_key: Mapping[str, Prospect],
-    weights: Weights,
-) -> tuple[_At, tuple[float, int]]:
-    """Where to be in a night for a tree that comes from ``one``, and the cost from there on.
-    ``there``: the cost from each place on, and the moves still to come."""
-
-    def onward(other: Prospect) -> tuple[_At, float, int]:
-        to = other.key, again or (not one.is_home and other.is_home)
-        cost, moves = there[to]
-        out = weights.changed if again and one.is_home and not other.is_home else 0.0
-        return to, cost + moving(one, other, weights) + out, moves + (other.key != one.key)
-
-    open_ = [other for other in by_key.values() if (other.key, again) in there]
-    stays = next((other for other in open_ if other is one), open_[0])
-    best, least, fewest = onward(stays)
-    for other in open_:
-        to, cost, moves = onward(other)
-        if cost < least - TIE or (cost < least + TIE and moves < fewest):
-            best, least, fewest = to, cost, moves
-    return best, (least, fewest)
+def _steps(prospects: Sequence[Prospect], weights: Weights) -> tuple[Array, NDArray[np.intp]]:
+    """What it costs to be brought from one place to another, (came home before, from, to), and
+    whether the tree came home before once it is there."""
+    ways = np.array([[moving(one, other, weights) for other in prospects] for one in prospects])
+    home = np.array([one.is_home for one in prospects])
+    out, back = home[:, None] & ~home, ~home[:, None] & home
+    ways += TIE * ~np.eye(len(prospects), dtype=bool)
+    steps = np.stack([ways, ways + weights.changed * out])
+    return steps, np.stack([back, np.ones_like(back)]).astype(np.intp)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +206,10 @@ class Wanted:
         roomed = {
             (one.key, n) for one in self.prospects if one.roomed for n in range(len(one.harm))
         }
-        return self.plan(roomed).cost - self.plan().cost
+        free = self.plan()
+        if roomed.isdisjoint(zip(free.path, range(len(free.path)), strict=True)):
+            return 0.0
+        return self.plan(roomed).cost - free.cost
 
 
 def shared(wanted: Mapping[str, Wanted], room: Mapping[str, int]) -> dict[str, Plan]:
