@@ -120,13 +120,18 @@ def going_back(
         if not at.at_home and not at.lost and (rows := _went_for(at, outlook, episodes))
     ]
     late = outlook.now >= hours[0].end
-    if late and not any(_in_the_dark(outlook, at) for at, _ in away):  # the plans are not asked
+
+    def waits(some: Iterable[TreeAt]) -> bool:
+        """Whether none of some trees may go yet."""
+        trees = list(some)
+        wait = SOONEST_BACK if any(_suffers(outlook, at) for at in trees) else A_WEEK
+        soon = sent_within(wait, outlook.now, outlook.settings.garden, episodes.values())
+        return soon or (late and not any(_in_the_dark(outlook, at) for at in trees))
+
+    if waits(at for at, _ in away):  # the plans, which take long, are not asked
         return None
     found = [(at, rows) for at, rows in away if _goes(at, rows, outlook, plans)]
-    late = late and not any(_in_the_dark(outlook, at) for at, _ in found)
-    rests = not any(_suffers(outlook, at) for at, _ in found)
-    wait, garden = A_WEEK if rests else SOONEST_BACK, outlook.settings.garden
-    if not found or late or sent_within(wait, outlook.now, garden, episodes.values()):
+    if not found or waits(at for at, _ in found):
         return None
     going = {at.tree.name for at, _ in found}
     asked = [row for row in episodes.values() if row.tree in going and _to_ask(row, outlook)]
