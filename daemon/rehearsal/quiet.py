@@ -1,7 +1,7 @@
 """How long a rehearsal's passes can say nothing, so that they need not be run.
 
-The forecast is a perfect one: what a pass does not find in the days ahead does not come in the next
-of them. What comes on by days is found up to a day late.
+The forecast is a perfect one: what a pass does not find in the days ahead does not come in them, and
+nothing is told more than three days ahead. What comes on by days is found up to two days late.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 from underbench.daemon.alerts.call_off_and_return import ASKED_AGAIN
+from underbench.daemon.alerts.due import SURE_AHEAD
 from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.alerts.outcome_question import WAITS_FOR_ANOTHER
 from underbench.daemon.outlook.outlook import Outlook
@@ -21,22 +22,23 @@ from underbench.rules.garden.local_time import hands_on_between, local_day
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action
 
-A_DAY = timedelta(days=1)
+UNSEEN = timedelta(days=2)  # what a pass did not see so long is still three days ahead
 
 
 def quiet_until(done: Pass) -> datetime:
     """Return until when nothing falls due after a pass, if nothing more is noted: until somebody is
-    there the next day at most."""
-    now = done.outlook.now
-    return max(now, min([_next_visit(done.outlook), *_followed_up(done), *_openings(done)]))
+    there the day after tomorrow at most."""
+    return max(
+        done.outlook.now, min([_visit_after(done.outlook), *_followed_up(done), *_openings(done)])
+    )
 
 
-def _next_visit(outlook: Outlook) -> datetime:
-    settings, now = outlook.settings, outlook.now
+def _visit_after(outlook: Outlook) -> datetime:
+    settings, ends = outlook.settings, outlook.now + UNSEEN
     zone = settings.garden.timezone
-    visits = hands_on_between(settings.hands_on, now, now + A_DAY, zone)
-    others = (one.start for one in visits if local_day(one.start, zone) > local_day(now, zone))
-    return next(others, now + A_DAY)
+    visits = hands_on_between(settings.hands_on, outlook.now, ends, zone)
+    others = (one.start for one in visits if local_day(one.start, zone) == local_day(ends, zone))
+    return next(others, ends)
 
 
 def _followed_up(done: Pass) -> Iterator[datetime]:
@@ -63,7 +65,8 @@ def _openings(done: Pass) -> Iterator[datetime]:
     for finding in (*outlook.findings, *outlook.at_home):
         row = done.episodes[finding.key]
         if not _is_seen_to(finding, row):
-            yield tell_from(row.do_by, Strength.DANGER, needed[finding.action], garden, hands_on)
+            opens = tell_from(row.do_by, Strength.DANGER, needed[finding.action], garden, hands_on)
+            yield opens if finding.strength is Strength.NOTICE else min(opens, row.do_by - SURE_AHEAD)
 
 
 def _is_seen_to(finding: Finding, row: EpisodeRow) -> bool:
