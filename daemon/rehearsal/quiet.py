@@ -1,7 +1,7 @@
 """How long a rehearsal's passes can say nothing, so that they need not be run.
 
-The forecast is a perfect one: what a pass does not find in the days ahead does not come in them, and
-nothing is told more than three days ahead. What comes on by days is found up to two days late.
+The forecast is a perfect one: what a pass does not find in the days ahead does not come in them,
+and nothing is told more than three days ahead. What comes on by days is found up to two days late.
 """
 
 from __future__ import annotations
@@ -66,7 +66,9 @@ def _openings(done: Pass) -> Iterator[datetime]:
         row = done.episodes[finding.key]
         if not _is_seen_to(finding, row):
             opens = tell_from(row.do_by, Strength.DANGER, needed[finding.action], garden, hands_on)
-            yield opens if finding.strength is Strength.NOTICE else min(opens, row.do_by - SURE_AHEAD)
+            yield (
+                opens if finding.strength is Strength.NOTICE else min(opens, row.do_by - SURE_AHEAD)
+            )
 
 
 def _is_seen_to(finding: Finding, row: EpisodeRow) -> bool:
