@@ -192,13 +192,17 @@ def test_who_does_not_know_the_word_writes_and_looks_up_nothing(first: First) ->
     assert f'value="{WORD}"' in client.get("/", query_string={"word": WORD}).text
 
 
-def test_from_the_network_the_page_gets_its_password_with_the_garden(first: First) -> None:
+def test_from_the_network_the_page_gets_its_password_with_the_garden(
+    first: First, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(first.path.parent / "state"))
     client = first_app(replace(first, listen="192.0.2.7:8640")).test_client()
     assert "10 to 200 characters" in wrong(send(client, password="short").text)["password"]
     assert not first.path.exists()
     done = send(client, password=PASSWORD)
     assert done.status_code == 200, wrong(done.text)
-    settings = load(first.path, {})
+    settings = load(first.path)
+    assert settings.store_path.is_relative_to(first.path.parent)
     with open_store(settings) as store:
         refuse_open_door("192.0.2.7:8640", settings.page, store)
         hashed, _ = store.pages.kept("password") or ("", None)

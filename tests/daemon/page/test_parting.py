@@ -168,6 +168,7 @@ def test_each_is_taken_back_with_one_press(
     part(own, client, "Ember", deed, name)
     assert 'class="undo"' in client.get(path).text
     assert own.config.read_bytes() != before
+    assert photographs.of("Ember") is None
     assert "Taken back: Ember " in take_back(client)
     assert own.config.read_bytes() == before
     assert client.get("/tree/Ember").text == page
