@@ -79,6 +79,7 @@ def test_a_species_is_shown_with_the_source_of_every_number(own: PageGarden) -> 
     assert "Acer palmatum" in client.get("/species").text
     page = client.get("/species?name=japanese maple").text
     assert "Also called Japanese maple, smooth Japanese maple, momiji" in page
+    assert "Hardiness class: Japanese maple, broadleaf deciduous" in page
     assert "harm −2.5 °C, death −4.5 °C <i>[1]</i>" in page
     first = catalogue().species["Acer palmatum"].limits.facts["leaf_frost"].source
     assert f"<b>[1]</b><span>{first}, " in page
