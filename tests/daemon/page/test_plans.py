@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from xml.etree import ElementTree
 
@@ -42,6 +43,15 @@ def test_a_work_is_tried_on_paper_and_nothing_is_noted(own: PageGarden) -> None:
     assert 'data-head="today, Tue 23 Apr"' in page
     with own.store() as store:
         assert store.notes.last() is None
+
+
+def test_what_comes_anyway_does_not_stand_among_what_follows(own: PageGarden) -> None:
+    page = own.client().get("/plan/whatif/Ember?work=repot").text
+    assert "Alerts that come as they are, whatever you do, are left out." in page
+    rows = re.findall(r"<tr>(.*?)</tr>", page.partition("<tbody>")[2])
+    ways = [re.findall(r"<td[^>]*>([^<]*)<", row) for row in rows]
+    assert ways
+    assert all(len(set(row)) > 1 for row in ways)
 
 
 @pytest.mark.parametrize(
