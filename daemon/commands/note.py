@@ -309,10 +309,12 @@ def undo(config: Path | None, listing: bool) -> None:
 
     A second undo takes back what you noted before that."""
     from underbench.daemon.journal import undo as undoing
+    from underbench.daemon.page.last_pass import back_in_ahead
 
     with garden_of(config) as (settings, store):
         if listing:
             click.echo(undoing.notes_text(store.notes.latest(NOTES_LISTED), settings))
         else:
-            note = undoing.undo(store, datetime.now(UTC))
+            note = undoing.undo(store, settings, datetime.now(UTC))
+            back_in_ahead(store, note)
             click.echo(undoing.undone_text(note, settings))

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 _log = logging.getLogger("underbench")
 USUAL = "127.0.0.1:8640"
+LISTEN_VARIABLE = "UNDERBENCH_PAGE__LISTEN"
 MISSING = "the page needs more packages: pip install '.[page]'"
 
 
@@ -61,20 +62,36 @@ def page_if_it_can_be(garden: Reloading, now: datetime) -> Iterator[None]:
         yield
 
 
-def file_or_asked(config: Path | None, needs_phone: bool, listen: str = USUAL) -> Path:
+def file_or_asked(config: Path | None, needs_phone: bool) -> Path:
     """Return the path of the garden's file. Where none is named and none is there, its questions
-    are asked on the page first, on this machine alone. Raises Fault."""
+    are asked on the page first: on this machine alone, or where the environment says that the page
+    listens. Raises Fault."""
     path = config_path(config)
     if path.exists() or config is not None or os.environ.get(CONFIG_VARIABLE):
         return path
     try:
-        from underbench.daemon.page.first import First, ask_first
+        from underbench.daemon.page.first import First, ask_first, new_word
     except ImportError:
         raise Fault(f"{path}: no such file; underbench init asks for it") from None
-    begun = f"No garden has a file here yet ({path}).\nIts questions are at http://{listen}"
-    ask_first(First(path, listen, needs_phone), lambda: click.echo(begun))
+    listen, word = _listen_first(), new_word()
+    begun = (
+        f"No garden has a file here yet ({path}).\n"
+        f"Its questions are at http://{listen}/?word={word}\n"
+        f"They ask for this word: {word}"
+    )
+    ask_first(First(path, listen, word, needs_phone, open_store), lambda: click.echo(begun))
     click.echo(f"Written: {path}")
     return path
+
+
+def _listen_first() -> str:
+    """Where the page listens while there is no file. Raises Fault."""
+    from underbench.daemon.config.page_table import PageTable
+
+    try:
+        return PageTable(listen=os.environ.get(LISTEN_VARIABLE) or USUAL).listen or USUAL
+    except ValueError:
+        raise Fault(f"{LISTEN_VARIABLE}: expected an address and a port such as {USUAL}") from None
 
 
 def _no_page(why: str, now: datetime) -> Message:

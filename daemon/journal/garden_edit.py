@@ -189,6 +189,18 @@ def remove(path: Path, entry: Key, as_seen: str) -> Settings:
     return _replace(path, file, new, entry)
 
 
+def put_back(path: Path, before: str, as_seen: str) -> Settings:
+    """Make the file what it was in the state ``before``, by a copy beside it; return the settings
+    then. Raises as ``add`` does, and if no copy is of that state."""
+    file = _File(path)
+    if file.state() != as_seen:
+        raise Fault(f"{path}: has been changed since, so nothing was taken back; change it there")
+    for copy in _copies(path):
+        if copy.exists() and (held := _File(copy)).state() == before:
+            return _replace(path, file, held.text, ())
+    raise Fault(f"{path}: no copy from before is left, so nothing was taken back; change it there")
+
+
 def _whole(path: Path, text: str, entry: Key) -> tuple[int, int]:
     """The lines of an entry (counted from 0): from its header to the last key of its last table."""
     own = [key for _, key in headers(text) if key[: len(entry)] == entry]
@@ -292,8 +304,13 @@ def _beside(path: Path, raw: bytes) -> Path:
     return Path(name)
 
 
+def _copies(path: Path) -> list[Path]:
+    """Where copies of the file are kept, the newest first."""
+    return [path.with_name(f"{path.name}.{n}") for n in range(1, MOST_COPIES + 1)]
+
+
 def _keep_copy(path: Path) -> None:
-    copies = [path.with_name(f"{path.name}.{n}") for n in range(1, MOST_COPIES + 1)]
+    copies = _copies(path)
     for newer, older in zip(copies[-2::-1], copies[:0:-1], strict=True):
         if newer.exists():
             newer.replace(older)

@@ -11,6 +11,7 @@ from itertools import groupby
 
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.journal.noting import day_words, in_a_sentence, move_words
+from underbench.daemon.journal.parting import take_back
 from underbench.daemon.store.store import Store
 from underbench.daemon.store.undo_log import Note
 from underbench.rules.garden.journal import (
@@ -27,16 +28,18 @@ from underbench.rules.garden.journal import (
 AN_HOUR = timedelta(hours=1)
 
 
-def undo(store: Store, now: datetime, number: int | None = None) -> Note | None:
+def undo(store: Store, settings: Settings, now: datetime, number: int | None = None) -> Note | None:
     """Take back the last note not taken back yet; return it, or None if nothing is left. A note
     given by its ``number`` is taken back if nothing else was noted of its trees since.
 
     What was reckoned since for its trees is forgotten. Jobs that it answered are open again, unless
-    something else was said about them since. Raises StoreError.
+    something else was said about them since. Raises StoreError, and Fault as `parting.take_back`.
     """
     with store.transaction():
         note = store.notes.last() if number is None else _free(store, number)
-        if note is not None:
+        if note is not None and note.parted:
+            take_back(store, settings, note, now)
+        elif note is not None:
             store.notes.take_back(note, now)
             for entry in note.entries:
                 store.checkpoints.forget(entry.tree, entry.at - AN_HOUR)
@@ -60,7 +63,7 @@ def undone_text(note: Note | None, settings: Settings) -> str:
     if note is None:
         return "Nothing that was noted is left to take back."
     lines = [f"Taken back: {note_words(note, settings)}."]
-    if note.reopened:
+    if note.reopened and not note.parted:
         lines.append(f"What was told for {in_a_sentence(note.reopened)} counts as not done.")
     return "\n".join(lines)
 
@@ -78,6 +81,8 @@ def notes_text(notes: Iterable[Note], settings: Settings) -> str:
 
 def note_words(note: Note, settings: Settings) -> str:
     """Return what a note holds, in words; each thing once for all its trees."""
+    if parted := note.parted:
+        return f"{parted.was} {'out of the garden' if parted.out else f'called {parted.name}'}"
     parts: dict[str, list[str]] = {}
     for entry in note.entries:
         parts.setdefault(_entry_words(entry, settings), []).append(entry.tree)

@@ -69,7 +69,7 @@ def _take_back(token: str, message: Message) -> Answer:
     note, last = _answered(message), store().notes.last()
     if note is None or last is None or last.id != note.id:
         return _page(token, message, OTHERS_SINCE), BAD_FORM
-    undo(store(), now())
+    undo(store(), settings(), now())
     return redirect(url_for("answer.ask", token=token), 303)
 
 

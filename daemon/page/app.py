@@ -72,7 +72,7 @@ def create_app(deps: Deps) -> Flask:
         now=now,
         has=lambda endpoint: endpoint in app.view_functions,
     )
-    app.jinja_env.filters.update(clock=clock, day=day, bare=_bare)
+    app.jinja_env.filters.update(clock=clock, day=day, bare=_bare, capital=_capital)
     with deps.open_store() as store:
         app.secret_key = store.pages.secret(auth.SIGNING_KEY, deps.now())
     auth.guard(app, frozenset(deps.settings().page.names))
@@ -90,6 +90,11 @@ def create_app(deps: Deps) -> Flask:
 def _bare(temperature: str | None) -> str:
     """A temperature as short as a narrow column has it; a dot where none is known."""
     return f"{temperature.partition(' ')[0]}°" if temperature else "·"
+
+
+def _capital(words: str) -> str:
+    """Words with a capital in front; names within stay as they are, as Jinja's own would not."""
+    return words[:1].upper() + words[1:]
 
 
 def _manifest() -> Response:

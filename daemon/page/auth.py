@@ -57,9 +57,14 @@ blueprint = Blueprint("auth", __name__)
 
 def set_password(kept: Store, password: str, at: datetime) -> None:
     """Keep a password's hash (scrypt); ends every session. Raises ValueError if it is too short."""
+    kept.pages.keep(PASSWORD, generate_password_hash(fit_password(password), HASHED), at)
+
+
+def fit_password(password: str) -> str:
+    """Return a password that may be one. Raises ValueError if it is too short or too long."""
     if not SHORTEST <= len(password) <= LONGEST:
         raise ValueError(f"a password has {SHORTEST} to {LONGEST} characters")
-    kept.pages.keep(PASSWORD, generate_password_hash(password, HASHED), at)
+    return password
 
 
 def has_password(kept: Store) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
 from operator import itemgetter
 from typing import Any
 
@@ -18,6 +19,7 @@ from underbench.rules.plants.species import Kind
 
 RANK = {None: 0, Strength.NOTICE.value: 1, Strength.ACT.value: 2, Strength.DANGER.value: 3}
 FEW = 12
+SEVERAL, SIDE_BY_SIDE = 60, 3  # more trees than several stand in so many tables
 EVENING_FROM = 15  # o'clock; from then on the first day is shown as its night
 
 
@@ -128,6 +130,18 @@ def benches(
         here = [tree for tree in trees if tree.at.spot == name]
         if here:
             yield Bench(name, spot.kind.value, here, air.get(name, ahead.get("air", ())))
+
+
+def tables(found: Sequence[Bench]) -> list[list[list[Shown]]]:
+    """Return the trees to which something comes, bench by bench: in one table, or in several of
+    the same length, each with its own head. There is always one."""
+    trees = [(bench.name, tree) for bench in found for tree in bench.trees if tree.worst]
+    each = -(-len(trees) // SIDE_BY_SIDE) if len(trees) > SEVERAL else max(1, len(trees))
+    cuts = [trees[at : at + each] for at in range(0, len(trees), each)]
+    return [
+        [[tree for _, tree in own] for _, own in groupby(cut, key=itemgetter(0))]
+        for cut in cuts or [[]]
+    ]
 
 
 def _coming(number: int, rows: Sequence[tuple[float, str, Mapping[str, Any]]]) -> Coming:

@@ -37,6 +37,8 @@ from underbench.daemon.page.context import (
     was_kept,
     with_point,
 )
+from underbench.daemon.page.edit import plainly
+from underbench.daemon.page.last_pass import back_in_ahead
 from underbench.daemon.page.look import open_jobs
 from underbench.daemon.store.episodes import key_of
 from underbench.daemon.wording.units import LITRES_PER_GALLON, Units
@@ -169,11 +171,16 @@ def did() -> Answer:
 def take_back() -> Answer:
     """Take back the last note, or the one given by its number if its trees were not noted since."""
     meant = request.form.get("note", type=int)
-    taken = undo(store(), now(), meant)
-    if meant and taken is None:
-        flash("Something else was noted of its trees since: nothing was taken back.")
+    try:
+        taken = undo(store(), settings(), now(), meant)
+    except Fault as fault:  # of a garden's file that was changed since
+        flash(" ".join(plainly(fault)))
     else:
-        flash(_shortened(undone_text(taken, settings())))
+        back_in_ahead(store(), taken)
+        if meant and taken is None:
+            flash("Something else was noted of its trees since: nothing was taken back.")
+        else:
+            flash(_shortened(undone_text(taken, settings())))
     session.pop("noted", None)
     return redirect(_way_on([]), 303)
 

@@ -38,7 +38,7 @@ class Field(NamedTuple):
 
     key: str
     label: str
-    kind: str = "text"  # or name, number, tick, truth, choice, list
+    kind: str = "text"  # or name, number, tick, truth, choice, list, password
     choices: tuple[str, ...] = ()
     needed: bool = False
     blank: str = "as is usual"  # what no choice means

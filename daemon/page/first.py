@@ -1,15 +1,18 @@
 """The first garden: its questions on one form, while the garden has no file yet.
 
-It listens on this machine alone, because there is no password yet. Once the file is written, it
-gives its place to the page of the garden.
+Nobody has a password yet, so it takes answers only with a word that stands where the daemon was
+started. From the network it also asks for the page's password. Once the file is written, it gives
+its place to the page of the garden.
 """
 
 from __future__ import annotations
 
+import hmac
 import json
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, replace
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from threading import Event
@@ -22,6 +25,7 @@ from flask import Flask, Response, make_response, render_template, request
 from underbench.daemon.config.defaults import SPOT_DEFAULTS
 from underbench.daemon.config.file import timezone_named
 from underbench.daemon.config.page_table import PageTable
+from underbench.daemon.config.settings import Settings, load
 from underbench.daemon.delivery.push_services import fault_of
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal import first_questions as ask
@@ -36,7 +40,8 @@ from underbench.daemon.journal.first_garden import (
 from underbench.daemon.page import auth
 from underbench.daemon.page.context import BAD_FORM, with_point
 from underbench.daemon.page.edit import Field
-from underbench.daemon.page.serve import running, server_of
+from underbench.daemon.page.serve import on_loopback, running, server_of
+from underbench.daemon.store.store import Store
 from underbench.daemon.weather.gazetteer import Found, NotAnswered, look_up
 from underbench.daemon.wording.units import CM_PER_INCH
 from underbench.rules.garden.inventory import SpotKind, Surface
@@ -46,19 +51,31 @@ from underbench.rules.plants.species import catalogue
 ROWS, MOST_ROWS = 3, 30  # trees; of shelters there are fewer
 NO_ANSWER = "expected an answer"
 LIKES = {one.words: one.hardiness for one in LIKENESSES}
+# A word that is typed from one screen into another: some 50 bits, nothing that looks like another.
+LETTERS, LETTERS_LONG = "abcdefghjkmnpqrstuvwxyz23456789", 10
+WORD = "The word that stands where Underbench was started"
+NOT_THE_WORD = "That is not it. It is another one each time Underbench is started."
 Finder = Callable[[str], list[Found]]
 
 
 @dataclass(frozen=True, slots=True)
 class First:
-    """What is asked for: the file to write, where the page is to listen, whether a phone must be
-    named, how a place is looked up, and whom to tell once the file is written."""
+    """What is asked for: the file to write, where the page is to listen, the word that lets one
+    answer, whether a phone must be named, how a place is looked up, how a garden's database is
+    opened, and whom to tell once the file is written."""
 
     path: Path
     listen: str
+    word: str
     needs_phone: bool
+    open_store: Callable[[Settings], Store]
     written: Callable[[], None] = lambda: None
     finder: Finder = look_up
+
+
+def new_word() -> str:
+    """Return a word that nobody can guess."""
+    return "".join(secrets.choice(LETTERS) for _ in range(LETTERS_LONG))
 
 
 def ask_first(first: First, begun: Callable[[], None]) -> None:
@@ -85,7 +102,7 @@ def first_app(first: First) -> Flask:
     app.before_request(lambda: auth.check_host(frozenset()))
     app.before_request(_check_form)
     app.after_request(_closing)
-    app.add_url_rule("/", "form", _blank)
+    app.add_url_rule("/", "form", lambda: _blank(first))
     app.add_url_rule("/", "write", lambda: _write(first), methods=["POST"])
     return app
 
@@ -113,6 +130,7 @@ class Answers:
     typed: Mapping[str, str]
     us: bool
     rows: int
+    guarded: bool  # it is reached from the network, and needs a password
     wrong: dict[str, str] = field(default_factory=dict)
     places: list[Found] = field(default_factory=list)
 
@@ -138,8 +156,13 @@ class Answers:
         return self.checked(key, lambda said: ask.number(unit, with_point(said), *bounds), usual)
 
 
-def _blank() -> str:
-    return _form(Answers({}, request.args.get("units") == "us", ROWS))
+def _blank(first: First) -> str:
+    us = request.args.get("units") == "us"
+    return _form(Answers({"word": request.args.get("word", "")}, us, ROWS, _guarded(first)))
+
+
+def _guarded(first: First) -> bool:
+    return not on_loopback(first.listen)
 
 
 def _write(first: First) -> str | Response | tuple[str, int]:
@@ -148,11 +171,16 @@ def _write(first: First) -> str | Response | tuple[str, int]:
         request.form,
         request.form.get("units") == "us",
         min(int(rows), MOST_ROWS) if rows.isascii() and rows.isdecimal() else ROWS,
+        _guarded(first),
     )
+    if not hmac.compare_digest(answers.text("word").encode(), first.word.encode()):
+        answers.wrong["word"] = NOT_THE_WORD
+        return _form(answers), BAD_FORM
     if request.form.get("more"):
         answers.rows += ROWS
         return _form(answers)
     garden = _garden(answers, first)
+    password = answers.checked("password", auth.fit_password) if answers.guarded else ""
     phone = answers.text("phone")
     if fault := NO_ANSWER if not phone and first.needs_phone else phone and fault_of(phone):
         answers.wrong["phone"] = fault
@@ -162,6 +190,9 @@ def _write(first: First) -> str | Response | tuple[str, int]:
         keep_garden(as_toml(garden), first.path)
         if phone:
             keep_address(phone, first.path)
+        if password:
+            with first.open_store(load(first.path)) as store:
+                auth.set_password(store, password, datetime.now(UTC))
     except Fault as fault:
         lines = str(fault).replace(f"{first.path}:", "The garden's file:").splitlines()
         return _form(answers, lines), BAD_FORM
@@ -300,7 +331,12 @@ def _asked(answers: Answers) -> dict[str, Any]:
     us = answers.us
     height, cold, mix = ask.heights(us)[0], ask.colds(us)[0], "US gallons" if us else "litres"
     surfaces = tuple(one.value for one in Surface)
+    password = f"A password for the page, {auth.SHORTEST} characters or more"
     return {
+        "asks": [
+            Field("word", WORD, needed=True),
+            *([Field("password", password, "password", needed=True)] if answers.guarded else []),
+        ],
         "place": [
             Field("place", ask.PLACE, needed=True),
             Field("height", f"{ask.HEIGHT}, {height} (empty: as known of the place)", "number"),

@@ -16,6 +16,7 @@ from underbench.daemon.planning.follow_ups import ask_json, follow_ups
 from underbench.daemon.rehearsal.pass_report import SPOKEN
 from underbench.daemon.store.episodes import PAST_EPISODES
 from underbench.daemon.store.store import Store
+from underbench.daemon.store.undo_log import Note
 from underbench.daemon.wording.advice_text import about_lines
 from underbench.daemon.wording.deeds import not_before
 from underbench.daemon.wording.json_form import iso, plain
@@ -51,6 +52,12 @@ def rename_in_ahead(store: Store, old: str, new: str) -> None:
     for one in kept.get("about", ()):
         one["trees"] = [new if name == old else name for name in one["trees"]]
     store.pages.keep(AHEAD, json.dumps(kept, ensure_ascii=False), at)
+
+
+def back_in_ahead(store: Store, note: Note | None) -> None:
+    """Give a tree its earlier name there too, once the note that renamed it is taken back."""
+    if note is not None and note.parted and not note.parted.out:
+        rename_in_ahead(store, note.parted.name, note.parted.was)
 
 
 def _about(store: Store, done: Pass) -> list[dict[str, Any]]:

@@ -14,7 +14,7 @@ from underbench.daemon.faults import Fault
 from underbench.daemon.journal.expecting import expected_now
 from underbench.daemon.outlook.garden_now import journal_at, species_of
 from underbench.daemon.page.after_works import due_after_works
-from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees
+from underbench.daemon.page.benches import Shown, benches, day_names, shown_trees, tables
 from underbench.daemon.page.carry import Carry, carries
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.page.last_pass import kept_ahead
@@ -77,6 +77,7 @@ def home() -> str:
         jobs=[(job, job.title(Teller(garden.timezone, units), now())) for job in jobs],
         after_works=due_after_works(ahead(), journal_at(settings(), store(), now())),
         benches=found,
+        tables=tables(found),
         night=night,
         patterns=Markup(PATTERNS),
         axis=Markup(axis(night, garden, units)),

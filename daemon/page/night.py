@@ -166,7 +166,7 @@ def axis(night: Night, garden: Garden, units: Units) -> str:
     while at < night.ends:
         local = at.astimezone(zone)
         free = all(abs(night.x(at) - night.x(one)) > CLEAR for _, _, one in marked)
-        if local.hour % HOURS_BETWEEN == 0 and free and night.x(at) < WIDTH - CLEAR:
+        if local.hour % HOURS_BETWEEN == 0 and free and CLEAR < night.x(at) < WIDTH - CLEAR:
             parts.append(_text(f"{local.hour}", night.x(at), 34, "middle", "hour"))
         at += HOUR
     return _svg(AXIS_HEIGHT, [*parts, *_marks(night, 18, AXIS_HEIGHT)])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from flask import Blueprint, abort, flash, redirect, render_template, request, session, url_for
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.journal import garden_edit, parting
@@ -10,7 +10,6 @@ from underbench.daemon.page.auth import keeper_only
 from underbench.daemon.page.context import BAD_FORM, deps, now, settings, spelt, store
 from underbench.daemon.page.edit import Answer, plainly
 from underbench.daemon.page.last_pass import rename_in_ahead
-from underbench.daemon.page.photograph import photographs
 
 blueprint = Blueprint("parting", __name__, url_prefix="/parting")
 
@@ -40,9 +39,9 @@ def part(name: str) -> Answer:
 
 
 def _renamed(name: str, new: str, as_seen: str) -> Answer:
-    parting.rename(store(), settings(), name, new, as_seen)
+    parting.rename(store(), settings(), name, new, as_seen, now())
     rename_in_ahead(store(), name, new)
-    photographs().rename(name, new)
+    _can_be_taken_back()
     flash(f"{name} is now called {new}, in the file and in all that was noted of it.")
     return redirect(url_for("look.tree", name=new), 303)
 
@@ -50,8 +49,14 @@ def _renamed(name: str, new: str, as_seen: str) -> Answer:
 def _left(name: str, deed: str, as_seen: str) -> Answer:
     dead = deed == "dead"
     flash(parting.take_out(store(), settings(), name, dead=dead, as_seen=as_seen, now=now()))
-    photographs().remove(name)
+    _can_be_taken_back()
     return redirect(url_for("look.trees"), 303)
+
+
+def _can_be_taken_back() -> None:
+    """Let the next page offer it, as after any other note."""
+    last = store().notes.last()
+    session["noted"] = last and last.id
 
 
 def _form(name: str, as_seen: str, new: str = "", faults: list[str] | None = None) -> str:

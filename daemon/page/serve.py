@@ -119,17 +119,24 @@ def _take_in(
 def refuse_open_door(listen: str, page: PageTable, store: Store) -> None:
     """Raise Fault if others on the network could reach the page without a password. They reach it
     by itself, or by a proxy, which is what its names are for."""
-    host = urlsplit(f"//{listen}").hostname or ""
-    loopback = host == "localhost" or ip_address(host).is_loopback
-    through = (
-        "listen" if not loopback else "proxy" if page.proxy else "address" if page.address else ""
-    )
-    through = through or ("hosts" if page.hosts else "")
+    ways = {
+        "listen": not on_loopback(listen),
+        "proxy": page.proxy,
+        "address": page.address,
+        "hosts": page.hosts,
+    }
+    through = next((way for way, is_open in ways.items() if is_open), None)
     if through and not has_password(store):
         raise Fault(
             f"page.{through}: this opens the page to the network; "
             "set a password first, with underbench page-password"
         )
+
+
+def on_loopback(listen: str) -> bool:
+    """Return whether only this machine reaches what listens there."""
+    host = urlsplit(f"//{listen}").hostname or ""
+    return host == "localhost" or ip_address(host).is_loopback
 
 
 def _bound(listen: str) -> socket.socket:

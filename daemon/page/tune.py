@@ -18,6 +18,8 @@ from underbench.daemon.page.auth import (
 )
 from underbench.daemon.page.context import BAD_FORM, deps, now, store
 from underbench.daemon.page.edit import Answer, Field, Form, show_table, write_table
+from underbench.daemon.wording.units import LITRES_PER_GALLON
+from underbench.rules.garden.inventory import NEVER
 
 blueprint = Blueprint("tune", __name__, url_prefix="/tune")
 
@@ -129,35 +131,43 @@ def _hours() -> list[Field]:
 
 
 def _means() -> list[Field]:
-    us = deps().settings().units == "us"
+    us, means = deps().settings().units == "us", deps().settings().means
+    lift = means.lift_litres / LITRES_PER_GALLON if us else means.lift_litres
+    heavy = f"Heavier pots take two people, {'US gallons' if us else 'litres'}"
     return [
-        Field("fleece_layers", "Layers of fleece there are, 0 to 2", "number"),
+        _number("fleece_layers", "Layers of fleece there are, 0 to 2", means.fleece_layers),
         Field("shade_cloth", "There is half-shade cloth", "tick"),
-        Field(
-            "lift_gallons" if us else "lift_litres",
-            f"Heavier pots take two people, {'US gallons' if us else 'litres'}",
-            "number",
-        ),
-        Field("carry_minutes", "Minutes to carry a tree", "number"),
-        Field("heavy_minutes", "Minutes for one that takes two people", "number"),
-        Field("water_minutes", "Minutes to water a tree", "number"),
+        _number("lift_gallons" if us else "lift_litres", heavy, lift),
+        _number("carry_minutes", "Minutes to carry a tree", means.minutes.carry),
+        _number("heavy_minutes", "Minutes for one that takes two people", means.minutes.heavy),
+        _number("water_minutes", "Minutes to water a tree", means.minutes.water),
     ]
 
 
 def _chances() -> list[Field]:
+    chance = deps().settings().chance
+    flowers = "never" if chance.flowers_from == NEVER else chance.flowers_from
     return [
-        Field("act_from", "Chance of harm from which to act", "number"),
-        Field("kill_from", "Chance of losing a tree from which to act", "number"),
-        Field("flowers_from", "Chance of losing flowers from which to act", "number"),
+        _number("act_from", "Chance of harm from which to act", chance.act_from),
+        _number("kill_from", "Chance of losing a tree from which to act", chance.kill_from),
+        _number("flowers_from", "Chance of losing flowers from which to act", flowers),
     ]
 
 
 def _tellings() -> list[Field]:
+    telling = deps().settings().telling
+    silence = "Without it, a sign of life after days of silence"
     return [
         Field("round_up", "A round-up each day at, such as 18:30; empty for none"),
-        Field("still_watching_days", "Without it, a sign of life after days of silence", "number"),
-        Field("most_an_hour", "Messages an hour at most, but for danger", "number"),
+        _number("still_watching_days", silence, telling.still_watching_days),
+        _number("most_an_hour", "Messages an hour at most, but for danger", telling.most_an_hour),
     ]
+
+
+def _number(key: str, label: str, in_force: float | str) -> Field:
+    """A field that says what holds now, whether the file has it or not."""
+    said = in_force if isinstance(in_force, str) else f"{in_force:.3g}"
+    return Field(key, f"{label} (now {said})", "number")
 
 
 FORMS = {"hands_on": _hours, "means": _means, "chance": _chances, "telling": _tellings}

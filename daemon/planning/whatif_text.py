@@ -30,6 +30,7 @@ LIMITS = {
     GALE: "gusts up to",
 }
 NO_ALERT = "-"
+ANYWAY = "Alerts that come as they are, whatever you do, are left out."
 
 
 class WhatIfView:
@@ -50,15 +51,16 @@ class WhatIfView:
     def columns(self) -> Columns:
         """Return what each way to go on would bring, a way in a column."""
         dates = [self._day(trial.at) for trial in self._tried.done]
-        rows = [self._doubts(), *self._limits(), *self._recovery(), *self._alerts()]
+        rows = [self._doubts(), *self._limits(), *self._recovery(), *self._brought()]
         heads = ["", "left alone", f"today, {dates[0]}", *dates[1:]]
         return Columns(heads, [row for row in rows if row])
 
     def reach(self) -> str:
         """Return how far the forecast reaches, and whose it is."""
         outlook = self._tried.outlook
+        anyway = "" if self._alerts() == self._brought() else f"{ANYWAY} "
         last = self._day(outlook.reaches)
-        return f"The forecast reaches to {last}. {outlook.supplied.attribution}."
+        return f"{anyway}The forecast reaches to {last}. {outlook.supplied.attribution}."
 
     def as_json(self) -> str:
         """Each way to go on as JSON, with its limits on the day of the work."""
@@ -175,6 +177,10 @@ class WhatIfView:
         care = care_of(trial.work) if trial.work else None
         weeks = getattr(care, field) if care else 0
         return local_day(trial.at + timedelta(weeks=weeks), self._zone) if weeks else None
+
+    def _brought(self) -> list[list[str]]:
+        """The alerts that are not the same whatever one does."""
+        return [row for row in self._alerts() if len(set(row[1:])) > 1]
 
     def _alerts(self) -> list[list[str]]:
         """Each alert of any way to go on, in order of time."""

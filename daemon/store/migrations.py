@@ -409,3 +409,9 @@ def _nights_of_spots(db: Database) -> None:
     """Nights of spots were kept with the air of 2 m, and are kept with the air of the spot now.
     What was learned is learned anew from the nights of the garden's own thermometer."""
     db.executescript("DELETE FROM night_forecast WHERE spot <> ''; DELETE FROM learned;")
+
+
+@MIGRATIONS(name="0018_partings")
+def _partings(db: Database) -> None:
+    """What a note did to a tree's name and to the garden's file, so that it can be taken back."""
+    db.executescript("ALTER TABLE note ADD COLUMN parted TEXT;")

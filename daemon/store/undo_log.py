@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -21,6 +21,25 @@ _Rows = Mapping[tuple[Any, ...], dict[str, Any]]
 
 
 @dataclass(frozen=True, slots=True)
+class Parted:
+    """A tree that got another ``name``, or was taken ``out`` and is kept under it; ``was`` is the
+    one before. ``before`` and ``after`` tell the garden's file then and since."""
+
+    was: str
+    name: str
+    out: bool
+    before: str
+    after: str
+
+
+@dataclass(slots=True)
+class Noting:
+    """A note while it is made; ``parted`` is what it does to a tree's name."""
+
+    parted: Parted | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
     """What one command or form noted. ``answered`` are the episodes it changed. Each has its
     ``key`` and the values of the changed columns, ``before`` and ``after``."""
@@ -30,11 +49,14 @@ class Note:
     undone_at: datetime | None
     entries: tuple[Entry, ...]
     answered: tuple[Mapping[str, Any], ...]
+    parted: Parted | None = None
 
     @property
     def trees(self) -> set[str]:
         """The trees that it is about."""
-        return {entry.tree for entry in self.entries} | {one["key"][0] for one in self.answered}
+        named = {self.parted.was, self.parted.name} if self.parted else set()
+        seen_to = {one["key"][0] for one in self.answered}
+        return {entry.tree for entry in self.entries} | seen_to | named
 
     @property
     def reopened(self) -> tuple[str, ...]:
@@ -57,16 +79,17 @@ class Notes(Opened):
         self._journal = Journal(path, db)
 
     @contextmanager
-    def noting(self, now: datetime) -> Iterator[None]:
-        """Keep what the block adds and answers as one note; on any exception keep nothing."""
+    def noting(self, now: datetime) -> Iterator[Noting]:
+        """Keep what the block adds, answers and parts with as one note; on an exception nothing."""
         with self.transaction():
             before, last = self._episode_rows(), self._journal.last_number()
-            yield
+            yield (made := Noting())
             changed = list(_changed(before, self._episode_rows()))
-            if changed or self._journal.last_number() > last:
+            if changed or made.parted or self._journal.last_number() > last:
+                parted = json.dumps(asdict(made.parted)) if made.parted else None
                 self._run(
-                    "INSERT INTO note (noted_at, answered) VALUES (?, ?)",
-                    [seconds(now), json.dumps(changed)],
+                    "INSERT INTO note (noted_at, answered, parted) VALUES (?, ?, ?)",
+                    [seconds(now), json.dumps(changed), parted],
                 )
                 self._run("UPDATE journal SET note = last_insert_rowid() WHERE id > ?", [last])
 
@@ -89,6 +112,7 @@ class Notes(Opened):
                 None if row["undone_at"] is None else moment(row["undone_at"]),
                 tuple(entries.get(row["id"], ())),
                 tuple(json.loads(row["answered"])),
+                Parted(**json.loads(row["parted"])) if row["parted"] else None,
             )
             for row in rows
         ]

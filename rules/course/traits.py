@@ -39,7 +39,7 @@ _LEAF_SHARE = {
 }
 STAGES = tuple(Stage)  # a tree's stage is held as its index here
 _KINDS = tuple(Kind)
-HELD_MS = 99.0  # no wind tips a tree that is tied down or in the ground
+HELD_MS = np.inf  # no wind tips a tree that is tied down or in the ground
 BASE_OF_TOP = 0.85  # narrower side of the foot over diameter of the top; judgement
 _LEAFLESS = (Kind.BROADLEAF_DECIDUOUS, Kind.CONIFER_DECIDUOUS)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from underbench.rules.hazards.hazard import Judged, Scene
 from underbench.rules.hazards.wind import wind_hazard
 from underbench.rules.limits.condition import Condition
@@ -15,10 +17,14 @@ TIED_GUST_MS = 15.0
 # figures are judgement.
 GIRDLED_GUST_MS = (14.0, 25.0)
 TIP_WARNING = 0.6
+# The strongest gust measured near the ground: Barrow Island, 10 April 1996 (WMO; from memory). What
+# only a stronger one would tip stands in any wind.
+STRONGEST_MS = 113.2
 
 
-def _limit(_species: Species, condition: Condition) -> Limit:
+def _limit(_species: Species, condition: Condition) -> Limit | None:
     tip, care = condition.tip_gust_ms, condition.aftercare
+    tip = tip if tip <= STRONGEST_MS else inf
     tipping = Layer("tipping", TIP_WARNING * tip, tip, "moment balance, warned at 60 % of it")
     limit = own(Limit(MeasuredOn.GUST, (tipping,)), condition, "gust_ms")
     if care.loose:
@@ -31,7 +37,7 @@ def _limit(_species: Species, condition: Condition) -> Limit:
         harm, kill = min(GIRDLED_GUST_MS[0], limit.harm), min(GIRDLED_GUST_MS[1], limit.kill)
         what = f"stem ringed: {dated(care.girdled)}"
         limit = limit.then(what, harm, kill, PRACTICE, care.girdled)
-    return limit
+    return limit if limit.harm < inf else None
 
 
 def _judge(scene: Scene) -> Judged:

@@ -30,10 +30,12 @@ Crowns = Crown | NDArray[np.intp]
 # Drag coefficient on the still-air silhouette: STILL_CD up to STIFF_MS, then falling with speed to
 # the power -FOLD as the crown streams out. Set by eye to wind-tunnel figures at 20 m/s: conifers
 # 0.22-0.47 (Rudnicki et al. 2004, Can. J. For. Res. 34), broadleaves 0.15-0.22 (Vollsinger et al.
-# 2005, ibid. 35). Bare branches stop as much wind as a conifer of 0.3 of the area (judgement).
+# 2005, ibid. 35). From STREAMED_MS on, beyond which nothing was measured, it falls no further. Bare
+# branches stop as much wind as a conifer of 0.3 of the area (judgement).
 STILL_CD = np.array([0.60, 0.50, 0.60])
 STIFF_MS = np.array([10.0, 5.0, 10.0])
 FOLD = np.array([0.3, 0.7, 0.3])
+STREAMED_MS = 20.0
 AREA_SHARE = np.array([1.0, 1.0, 0.3])
 
 AIR_DENSITY_KG_M3 = 1.25  # 10 °C at sea level
@@ -111,9 +113,14 @@ def tree_mass_kg(height_m: Values, crown_m: Values) -> Array:
 def crown_drag_n(gust_ms: Values, frontal_area_m2: Values, crown: Crowns) -> Array:
     """Return the drag, N, of a gust on a crown of still-air silhouette ``frontal_area_m2``."""
     gust = np.asarray(gust_ms, dtype=float)
-    streamed = np.power(np.maximum(gust / STIFF_MS[crown], 1.0), -FOLD[crown])
-    out: Array = _still_drag(frontal_area_m2, crown) * streamed * np.square(gust)
+    out: Array = _still_drag(frontal_area_m2, crown) * _streamed(gust, crown) * np.square(gust)
     return out
+
+
+def _streamed(gust_ms: Array | float, crown: Crowns) -> Array:
+    """Return the share of its still drag coefficient that a crown keeps as it streams out."""
+    beyond_stiff = np.clip(gust_ms, STIFF_MS[crown], STREAMED_MS) / STIFF_MS[crown]
+    return np.asarray(np.power(beyond_stiff, -FOLD[crown]))
 
 
 def tipping_gust_ms(
@@ -139,8 +146,9 @@ def tipping_gust_ms(
     ratio = bearable_n / _still_drag(frontal_area_m2, crown)  # gust squared of a stiff crown
     stiff, fold = STIFF_MS[crown], FOLD[crown]
     streaming = np.power(ratio * np.power(stiff, -fold), 1.0 / (2.0 - fold))
-    out: Array = np.where(ratio <= np.square(stiff), np.sqrt(ratio), streaming)
-    return out
+    tips = np.where(ratio <= np.square(stiff), np.sqrt(ratio), streaming)
+    beyond = np.sqrt(ratio / _streamed(STREAMED_MS, crown))
+    return np.asarray(np.where(tips <= STREAMED_MS, tips, beyond))
 
 
 def rocking_share(

@@ -81,10 +81,10 @@ class Broker:
         )
 
 
-def until(there: Callable[[], Any]) -> bool:
+def until(there: Callable[[], Any], looks: int = int(_LONGEST_S / 0.02)) -> bool:
     """Look again and again until it is there; False if it has not come for long."""
     pause = Event()
-    for _ in range(int(_LONGEST_S / 0.02)):
+    for _ in range(looks):
         if there():
             return True
         pause.wait(0.02)

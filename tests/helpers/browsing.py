@@ -12,6 +12,7 @@ import pytest
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome, ChromeOptions, ChromeService
 from selenium.webdriver.common.by import By
+from selenium.webdriver.remote.webelement import WebElement
 from selenium.webdriver.support.wait import WebDriverWait
 
 PHONE = (390, 844)
@@ -78,6 +79,25 @@ def as_phone(
     one.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
     scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
     one.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})
+
+
+class Finger:
+    """Counts its taps."""
+
+    def __init__(self, phone: Chrome) -> None:
+        self._phone, self.taps = phone, 0
+
+    def tap(self, css: str, words: str = "") -> None:
+        """Tap the first thing of that kind with these words in it, once it is there."""
+        wait = WebDriverWait(self._phone, 20, 0.05, [WebDriverException])
+        found = wait.until(lambda one: next(iter(self._all(one, css, words)), None))
+        self._phone.execute_script("arguments[0].scrollIntoView({block: 'center'})", found)
+        found.click()
+        self.taps += 1
+
+    @staticmethod
+    def _all(phone: Chrome, css: str, words: str) -> list[WebElement]:
+        return [one for one in phone.find_elements(By.CSS_SELECTOR, css) if words in one.text]
 
 
 def tap(one: Chrome, by: str, what: str) -> None:

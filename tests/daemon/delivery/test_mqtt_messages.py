@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -30,6 +31,7 @@ from underbench.daemon.running.scheduler import Watch
 from underbench.daemon.store.store import Store
 
 END = "end-of/list"
+BOTH = ("first/#", "second/#")
 NOW = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)
 
 
@@ -55,10 +57,44 @@ def outlook(garden: Any, broker: Broker) -> Outlook:
 
 
 def kept(broker: Broker, topic: str) -> str:
-    """The retained payload of one topic. What only passes by as one asks is asked for again."""
+    """The retained payload of one topic, which may be on its way."""
+    found: dict[str, str] = {}
+    come = until(lambda: found.update(retained(broker, topic)) or found, looks=100)
+    assert come, f"nothing under {topic}"
+    return found[topic]
+
+
+def retained(broker: Broker, *under: str) -> dict[str, str]:
+    """What the broker keeps, by topic. The topic asked for last ends the list."""
     auth: Any = {"username": USER, "password": PASSWORD}
-    message = subscribe.simple(topic, hostname="127.0.0.1", port=broker.port, auth=auth)
-    return message.payload.decode() if message.retain else kept(broker, topic)
+    broker.publish(END, "here", retain=True)
+    found: dict[str, str] = {}
+
+    def take(client: Client, _data: object, message: MQTTMessage) -> None:
+        if message.topic == END:
+            client.disconnect()
+        elif message.retain:
+            found[message.topic] = message.payload.decode()
+
+    subscribe.callback(take, [*under, END], hostname="127.0.0.1", port=broker.port, auth=auth)
+    return found
+
+
+@contextmanager
+def watching(daemon: Any) -> Iterator[Watch]:
+    """The daemon as it runs; it ends with the block, as what publishes runs in a thread."""
+    watch = Watch(
+        Reloading(daemon.config),
+        lambda _settings: daemon.services,
+        lambda: Store.open(daemon.settings.store_path),
+        lambda _store: daemon.supply,
+    )
+    watch.begin()
+    try:
+        yield watch
+    finally:
+        watch.end(NOW + timedelta(hours=1))
+        watch.close()
 
 
 def test_a_tree_is_published_and_found_and_taken_away_when_it_is_lost(
@@ -98,24 +134,6 @@ def test_a_tree_is_published_and_found_and_taken_away_when_it_is_lost(
     assert until(lambda: kept(broker, f"{base}/available") == "offline")
 
 
-def retained(broker: Broker) -> set[str]:
-    """The topics under which the broker keeps anything. The topic asked for last ends the list."""
-    auth: Any = {"username": USER, "password": PASSWORD}
-    broker.publish(END, "here", retain=True)
-    found: set[str] = set()
-
-    def take(client: Client, _data: object, message: MQTTMessage) -> None:
-        if message.topic == END:
-            client.disconnect()
-        elif message.retain:
-            found.add(message.topic)
-
-    subscribe.callback(
-        take, ["first/#", "second/#", END], hostname="127.0.0.1", port=broker.port, auth=auth
-    )
-    return found - {END}
-
-
 def test_a_changed_section_is_taken_up_and_what_stood_elsewhere_taken_away(
     tmp_path: Path, make: Any, broker: Broker
 ) -> None:
@@ -126,23 +144,15 @@ def test_a_changed_section_is_taken_up_and_what_stood_elsewhere_taken_away(
         (tmp_path / "secrets").mkdir()
         (tmp_path / "secrets" / "publish_password").write_text(PASSWORD, encoding="utf-8")
         daemon.config.write_text(f'{GARDEN}{table}"first"\n', encoding="utf-8")
-        watch = Watch(
-            Reloading(daemon.config),
-            lambda _settings: daemon.services,
-            lambda: Store.open(daemon.settings.store_path),
-            lambda _store: daemon.supply,
-        )
-        watch.begin()
-        watch.tick(NOW)
-        assert until(lambda: any(one.endswith("/heath") for one in retained(broker)))
-        first = {one for one in retained(broker) if one.startswith("first/")}
-        daemon.config.write_text(f'{GARDEN}{table}"second"\n', encoding="utf-8")
-        watch.tick(NOW + timedelta(hours=1))
-        second = {one.replace("first/", "second/", 1) for one in first}
-        assert until(lambda: retained(broker) >= second)
-        assert not retained(broker) & first
-        watch.end(NOW + timedelta(hours=1))
-        watch.close()
+        with watching(daemon) as watch:
+            watch.tick(NOW)
+            assert until(lambda: any(one.endswith("/heath") for one in retained(broker, *BOTH)))
+            first = {one for one in retained(broker, *BOTH) if one.startswith("first/")}
+            daemon.config.write_text(f'{GARDEN}{table}"second"\n', encoding="utf-8")
+            watch.tick(NOW + timedelta(hours=1))
+            second = {one.replace("first/", "second/", 1) for one in first}
+            assert until(lambda: retained(broker, *BOTH).keys() >= second)
+            assert not retained(broker, *BOTH).keys() & first
 
 
 def test_what_is_to_do_is_one_entity_with_its_list_and_goes_out_at_once(
@@ -160,29 +170,25 @@ def test_what_is_to_do_is_one_entity_with_its_list_and_goes_out_at_once(
         (tmp_path / "secrets").mkdir()
         (tmp_path / "secrets" / "publish_password").write_text(PASSWORD, encoding="utf-8")
         daemon.config.write_text(f"{GARDEN}{table}", encoding="utf-8")
-        watch = Watch(
-            Reloading(daemon.config),
-            lambda _settings: daemon.services,
-            lambda: Store.open(daemon.settings.store_path),
-            lambda _store: daemon.supply,
-        )
-        watch.begin()
-        watch.tick(NOW + timedelta(minutes=20))
-        assert json.loads(kept(broker, "third/orchard-end/heath"))["advice"] == "protect"
-        told = json.loads(kept(broker, "third/orchard-end/to-do"))
-        assert (told["to_do"], told["trees"]) == ("on", 1)
-        (job,) = told["jobs"]
-        assert (job["job"], job["trees"]) == ("PROTECT", ["Heath"])
-        assert job["do_by"] == told["do_by"]
-        topic = "homeassistant/binary_sensor/third-orchard-end/to_do/config"
-        found = json.loads(kept(broker, topic))
-        assert found["state_topic"] == found["json_attributes_topic"] == "third/orchard-end/to-do"
-        with Store.open(daemon.settings.store_path) as store:
-            note_handled(store, daemon.settings, [], NOW + timedelta(minutes=30))
-        watch.tick(NOW + timedelta(minutes=31))
-        assert until(lambda: json.loads(kept(broker, "third/orchard-end/to-do"))["to_do"] == "off")
-        watch.end(NOW + timedelta(minutes=31))
-        watch.close()
+        with watching(daemon) as watch:
+            watch.tick(NOW + timedelta(minutes=20))
+            assert json.loads(kept(broker, "third/orchard-end/heath"))["advice"] == "protect"
+            told = json.loads(kept(broker, "third/orchard-end/to-do"))
+            assert (told["to_do"], told["trees"]) == ("on", 1)
+            (job,) = told["jobs"]
+            assert (job["job"], job["trees"]) == ("PROTECT", ["Heath"])
+            assert job["do_by"] == told["do_by"]
+            topic = "homeassistant/binary_sensor/third-orchard-end/to_do/config"
+            found = json.loads(kept(broker, topic))
+            assert (
+                found["state_topic"] == found["json_attributes_topic"] == "third/orchard-end/to-do"
+            )
+            with Store.open(daemon.settings.store_path) as store:
+                note_handled(store, daemon.settings, [], NOW + timedelta(minutes=30))
+            watch.tick(NOW + timedelta(minutes=31))
+            assert until(
+                lambda: json.loads(kept(broker, "third/orchard-end/to-do"))["to_do"] == "off"
+            )
 
 
 def test_no_tree_takes_the_topics_of_the_garden() -> None:

@@ -191,5 +191,13 @@ def test_two_hundred_trees_are_shown_and_fit(scripted: Chrome, hundreds: PageGar
         count = len(hundreds.settings.trees)
         assert len(scripted.find_elements(By.CSS_SELECTOR, ".grid tbody tr")) == count
         assert scripted.execute_script("return document.documentElement.scrollWidth") <= PHONE[0]
+        weekdays = (
+            "return [...document.querySelectorAll('.grid th[scope=col]')].map(e => e.offsetTop)"
+        )
+        as_phone(scripted, width=1280, height=900)  # a desktop: each column has its own weekdays
+        tops = scripted.execute_script(weekdays)
+        assert len(tops) == 3 * 5
+        assert len(set(tops)) == 1
+        as_phone(scripted)
         scripted.get(f"{url}/trees")
         assert f"{count} of {count} trees" in words(scripted)

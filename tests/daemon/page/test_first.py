@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
-from threading import Event
 from typing import Any
 
 import pytest
@@ -17,21 +17,25 @@ from page_garden import served, token
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.select import Select
+from werkzeug.security import check_password_hash
 
-from underbench.daemon.commands.open_garden import CONFIG_VARIABLE
+from underbench.daemon.commands.open_garden import CONFIG_VARIABLE, open_store
 from underbench.daemon.commands.page import file_or_asked
 from underbench.daemon.config.settings import load
 from underbench.daemon.faults import Fault
 from underbench.daemon.page import first as page_first
 from underbench.daemon.page.first import First, ask_first, first_app
+from underbench.daemon.page.serve import refuse_open_door
 from underbench.daemon.weather.gazetteer import Found, NotAnswered
 
 ELMSWICK = [
     Found("Elmswick, Westshire, Nowhere", 52.25, -1.5, 81.0, "Europe/London"),
     Found("Elmswick, Elsewhere", -41.0, 174.0, None, None),
 ]
+WORD, PASSWORD = "sap rise", "lichen on old larch"
 TYPED = {
     "write": "yes",
+    "word": WORD,
     "rows": "3",
     "place": "46.05, 14.51",
     "height": "300",
@@ -50,9 +54,13 @@ def places(name: str) -> list[Found]:
     return [one for one in ELMSWICK if one.name.startswith(name)]
 
 
+def asking(path: Path, listen: str, **more: Any) -> First:
+    return First(path, listen, WORD, open_store=open_store, **{"needs_phone": False, **more})
+
+
 @pytest.fixture
 def first(tmp_path: Path) -> First:
-    return First(tmp_path / "garden.toml", "127.0.0.1:8640", needs_phone=False, finder=places)
+    return asking(tmp_path / "garden.toml", "127.0.0.1:8640", finder=places)
 
 
 @pytest.fixture
@@ -152,7 +160,7 @@ def test_more_rows_keep_what_was_typed(client: FlaskClient, first: First) -> Non
 
 
 def test_who_is_watched_over_needs_a_phone(first: First) -> None:
-    watching = First(first.path, first.listen, needs_phone=True)
+    watching = replace(first, needs_phone=True)
     assert "phone" in wrong(send(first_app(watching).test_client()).text)
 
 
@@ -172,8 +180,38 @@ def test_its_door_is_that_of_the_page(
     assert not first.path.exists()
 
 
+def test_who_does_not_know_the_word_writes_and_looks_up_nothing(first: First) -> None:
+    asked: list[str] = []
+    client = first_app(replace(first, finder=lambda name: asked.append(name) or [])).test_client()
+    for word in ("", "sap rise!", "säp rise"):
+        refused = send(client, word=word, place="Elmswick")
+        assert refused.status_code == 422
+        assert "That is not it" in wrong(refused.text)["word"]
+    assert not asked
+    assert not list(first.path.parent.iterdir())
+    assert f'value="{WORD}"' in client.get("/", query_string={"word": WORD}).text
+
+
+def test_from_the_network_the_page_gets_its_password_with_the_garden(
+    first: First, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(first.path.parent / "state"))
+    client = first_app(replace(first, listen="192.0.2.7:8640")).test_client()
+    assert "10 to 200 characters" in wrong(send(client, password="short").text)["password"]
+    assert not first.path.exists()
+    done = send(client, password=PASSWORD)
+    assert done.status_code == 200, wrong(done.text)
+    settings = load(first.path)
+    assert settings.store_path.is_relative_to(first.path.parent)
+    with open_store(settings) as store:
+        refuse_open_door("192.0.2.7:8640", settings.page, store)
+        hashed, _ = store.pages.kept("password") or ("", None)
+    assert check_password_hash(hashed, PASSWORD)
+    assert PASSWORD not in done.text
+
+
 def test_it_gives_its_place_to_the_garden_once_the_file_is_there(tmp_path: Path) -> None:
-    with served(first_app(First(tmp_path / "none", "", needs_phone=False))) as url:
+    with served(first_app(asking(tmp_path / "none", "127.0.0.1:0"))) as url:
         listen = url.removeprefix("http://")  # free again after the block
 
     def answer() -> None:
@@ -183,7 +221,7 @@ def test_it_gives_its_place_to_the_garden_once_the_file_is_there(tmp_path: Path)
         done = visitor.post(f"http://{listen}/", data={"csrf": key, **TYPED})
         assert (done.status_code, done.headers["Connection"]) == (200, "close")
 
-    first = First(tmp_path / "garden.toml", listen, needs_phone=False)
+    first = asking(tmp_path / "garden.toml", listen)
     ask_first(first, answer)
     assert load(first.path, {}).page.listen == listen
 
@@ -194,20 +232,27 @@ def test_only_a_garden_that_nobody_named_is_asked_for(
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv(CONFIG_VARIABLE, raising=False)
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
-    asked = Event()
-    monkeypatch.setattr(page_first, "ask_first", lambda *_: asked.set())
+    asked: list[First] = []
+    monkeypatch.setattr(page_first, "ask_first", lambda first, _begun: asked.append(first))
     named = tmp_path / "mistyped.toml"
     assert file_or_asked(named, needs_phone=True) == named
-    assert not asked.is_set()
+    assert not asked
     usual = tmp_path / "underbench" / "garden.toml"
     assert file_or_asked(None, needs_phone=True) == usual
-    assert asked.is_set()
+    assert asked[0].listen == "127.0.0.1:8640"
+    monkeypatch.setenv("UNDERBENCH_PAGE__LISTEN", "0.0.0.0:80")
+    file_or_asked(None, needs_phone=True)
+    assert asked[1].listen == "0.0.0.0:80"
+    assert len({first.word for first in asked}) == 2
+    monkeypatch.setenv("UNDERBENCH_PAGE__LISTEN", "here")
+    with pytest.raises(Fault, match="expected an address and a port"):
+        file_or_asked(None, needs_phone=True)
 
 
 def test_a_port_that_is_taken_is_said(tmp_path: Path) -> None:
-    first = First(tmp_path / "garden.toml", "127.0.0.1:0", needs_phone=False)
+    first = asking(tmp_path / "garden.toml", "127.0.0.1:0")
     with served(first_app(first)) as url:
-        taken = First(first.path, url.removeprefix("http://"), needs_phone=False)
+        taken = asking(first.path, url.removeprefix("http://"))
         with pytest.raises(Fault, match="cannot be listened on"):
             ask_first(taken, lambda: None)
 
@@ -222,7 +267,7 @@ def test_a_garden_begins_on_a_phone(phone: Chrome, first: First, url: str) -> No
     """Ten answers, typed and chosen, after a slip."""
     as_phone(phone, width=360)
     phone.get(url)
-    for key in ("place", "height", "timezone", "name", "tree-1", "species-1", "mix-1"):
+    for key in ("word", "place", "height", "timezone", "name", "tree-1", "species-1", "mix-1"):
         said = "Acer palmatun" if key == "species-1" else TYPED[key]
         phone.find_element(By.NAME, key).send_keys(said)
     Select(phone.find_element(By.NAME, "shelter-1")).select_by_visible_text("shed")

@@ -8,14 +8,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
-from browsing import LEAST_TEXT_PX, NARROW, SCREEN, SMALL_TEXT, as_phone
+from browsing import LEAST_TEXT_PX, NARROW, SCREEN, SMALL_TEXT, Finger, as_phone
 from cold_garden import cold_garden
 from page_garden import PageGarden, left_as_found, served
 from receiving import receiving
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome, Keys
 from selenium.webdriver.common.by import By
-from selenium.webdriver.remote.webelement import WebElement
 from selenium.webdriver.support.select import Select
 from selenium.webdriver.support.wait import WebDriverWait
 
@@ -65,25 +64,6 @@ def served_at(made: PageGarden) -> Iterator[str]:
 def url(served_at: str, made: PageGarden) -> Iterator[str]:
     with left_as_found(made):
         yield served_at
-
-
-class Finger:
-    """Counts its taps."""
-
-    def __init__(self, phone: Chrome) -> None:
-        self._phone, self.taps = phone, 0
-
-    def tap(self, css: str, words: str = "") -> None:
-        """Tap the first thing of that kind with these words in it, once it is there."""
-        wait = WebDriverWait(self._phone, 20, 0.05, [WebDriverException])
-        found = wait.until(lambda one: next(iter(self._all(one, css, words)), None))
-        self._phone.execute_script("arguments[0].scrollIntoView({block: 'center'})", found)
-        found.click()
-        self.taps += 1
-
-    @staticmethod
-    def _all(phone: Chrome, css: str, words: str) -> list[WebElement]:
-        return [one for one in phone.find_elements(By.CSS_SELECTOR, css) if words in one.text]
 
 
 def box(phone: Chrome, css: str) -> Any:

@@ -75,7 +75,7 @@ def test_a_repot_is_noted_and_the_limits_change_and_change_back(phone: Chrome, u
     assert shows(phone, "Noted for Lane: repot on 23 April 2024.")
     assert phone.find_element(By.CSS_SELECTOR, ".limits").text != before
     assert shows(phone, "Root ball no colder than 0.0 °C")  # eight weeks; common practice
-    press(phone, "Undo")
+    press(phone, "Take it back")
     assert shows(phone, "Taken back: repot of Lane on 23 April 2024.")
     phone.get(f"{url}/tree/Lane")
     assert phone.find_element(By.CSS_SELECTOR, ".limits").text == before
@@ -94,7 +94,7 @@ def test_what_follows_a_work_is_done_with_one_tap(phone: Chrome, url: str) -> No
     press(phone, "Done: look under the bag, Old Stump")
     assert shows(phone, "Noted for Old Stump: check bag on 23 April 2024.")
     assert "Look under the bag" not in words(phone)
-    press(phone, "Undo")
+    press(phone, "Take it back")
     assert shows(phone, "Look under the bag Old Stump")
 
 

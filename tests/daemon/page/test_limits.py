@@ -12,10 +12,9 @@ from types import SimpleNamespace
 from typing import Any, cast
 
 import pytest
-from browsing import as_phone, shows, tap
+from browsing import Finger, as_phone, shows
 from page_garden import PageGarden, change, in_file, token
-from selenium.webdriver import Chrome
-from selenium.webdriver.common.by import By
+from selenium.webdriver import Chrome, Keys
 
 from underbench.daemon.faults import Fault
 from underbench.daemon.page.context import EXTENSION
@@ -159,18 +158,21 @@ def test_a_trial_apart_runs_the_command_and_says_what_is_wrong(tmp_path: Path) -
 
 
 def test_a_limit_is_tuned_in_six_taps(phone: Chrome, own: PageGarden, garden_url: str) -> None:
-    """From the first screen: trees, the tree, its limits, try, the field, change."""
+    """From the first screen; what it would bring is tried before."""
     as_phone(phone, width=360)
     phone.get(garden_url)
-    tap(phone, By.LINK_TEXT, "Trees")
-    tap(phone, By.CSS_SELECTOR, ".list a[href$=Ember]")
-    tap(phone, By.LINK_TEXT, "Limits of its own")
-    tap(phone, By.CSS_SELECTOR, "button[name=try]")
+    finger = Finger(phone)
+    finger.tap("nav a", "Trees")
+    finger.tap(".list a[href$=Ember]")
+    finger.tap(".ways a", "Limits of its own")
+    finger.tap("button[name=try]")
     assert shows(phone, "are being tried")
     waited()
     phone.refresh()
     assert shows(phone, "2 messages fewer, 2 harmed nights more")
     assert phone.execute_script("return document.documentElement.scrollWidth") <= 360
-    phone.find_element(By.NAME, "leaf_frost_c").send_keys("-3\n")
+    finger.tap("[name=leaf_frost_c]")
+    phone.switch_to.active_element.send_keys("-3", Keys.ENTER)  # the keyboard's own key: no tap
     assert shows(phone, "The limits of Ember are changed.")
+    assert finger.taps <= 6
     assert tomllib.loads(own.config.read_text("utf-8"))["tree"][0]["limits"] == {"leaf_frost_c": -3}

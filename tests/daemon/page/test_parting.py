@@ -12,7 +12,8 @@ from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 
 from underbench.daemon.journal import garden_edit
-from underbench.rules.garden.journal import Work
+from underbench.daemon.store.photographs import Photographs
+from underbench.rules.garden.journal import Outcome, Work
 from underbench.rules.garden.works import WorkKind
 
 TOPIC = """
@@ -37,6 +38,8 @@ leaf_frost_c = -2 # seen
 # where it is kept
 """
 
+JPEG = b"\xff\xd8\xff\xda\0\3\1\x12\xff\xd9"  # the shortest that is taken
+
 
 @pytest.fixture(autouse=True)
 def more(own: PageGarden) -> None:
@@ -48,6 +51,11 @@ def more(own: PageGarden) -> None:
 def part(own: PageGarden, client: FlaskClient, tree: str, deed: str, name: str = "") -> Any:
     sent = {"csrf": token(client), "seen": garden_edit.seen(own.config)}
     return client.post(f"/parting/{tree}", data={**sent, "deed": deed, "name": name})
+
+
+def take_back(client: FlaskClient) -> str:
+    """Press the button that takes back what was noted last; return the page after it."""
+    return client.post("/do/undo", data={"csrf": token(client)}, follow_redirects=True).text
 
 
 def kept_under(own: PageGarden, name: str) -> list[int]:
@@ -138,6 +146,72 @@ def test_a_tree_that_a_work_made_does_not_come_back(own: PageGarden) -> None:
     listed = client.get("/trees").text
     assert "Cutting" not in listed.partition("<main")[2].partition('class="list')[2]
     own.look_ahead()
+
+
+@pytest.mark.parametrize(
+    ("deed", "name", "path"),
+    [
+        ("rename", "Lantern", "/tree/Lantern"),
+        ("left", "", "/trees"),
+        ("dead", "", "/trees"),
+    ],
+)
+def test_each_is_taken_back_with_one_press(
+    own: PageGarden, deed: str, name: str, path: str
+) -> None:
+    photographs = Photographs(own.settings.store_path)
+    photographs.keep("Ember", JPEG)
+    client, before, kept = own.client(), own.config.read_bytes(), kept_under(own, "Ember")
+    page = client.get("/tree/Ember").text
+    with own.store() as store:
+        open_jobs = store.episodes.since(EVENING)
+    part(own, client, "Ember", deed, name)
+    assert 'class="undo"' in client.get(path).text
+    assert own.config.read_bytes() != before
+    assert photographs.of("Ember") is None
+    assert "Taken back: Ember " in take_back(client)
+    assert own.config.read_bytes() == before
+    assert client.get("/tree/Ember").text == page
+    assert "photograph/of/Ember" in page
+    assert "Ember" in client.get("/").text
+    with own.store() as store:
+        assert store.episodes.since(EVENING) == open_jobs
+        assert not [one for one in store.journal.entries() if isinstance(one, Outcome)]
+    assert kept_under(own, "Ember")[1:] == kept[1:]
+    own.look_ahead()
+    photographs.remove("Ember")  # other tests have the folder too
+
+
+def test_what_was_noted_since_follows_the_tree_back(own: PageGarden) -> None:
+    client = own.client()
+    part(own, client, "Ember", "rename", "Lantern")
+    with own.store() as store:
+        store.journal.add([Work(tree="Lantern", at=EVENING, work=WorkKind.WIRE)])
+    assert "Taken back: Ember called Lantern." in take_back(client)
+    with own.store() as store:
+        assert [one.tree for one in store.journal.entries()][-1] == "Ember"
+
+
+def test_a_file_changed_since_keeps_what_was_done_and_says_so(own: PageGarden) -> None:
+    client = own.client()
+    part(own, client, "Ember", "left")
+    text = own.config.read_text(encoding="utf-8").replace("litres = 9", "litres = 8")
+    own.config.write_text(text, encoding="utf-8")
+    said = take_back(client)
+    assert "The garden&#39;s file: has been changed since, so nothing was taken back" in said
+    assert own.config.read_text(encoding="utf-8") == text
+    assert kept_under(own, "Ember") == [0, 0, 0]
+
+
+def test_a_name_that_another_tree_has_by_now_is_not_given_back(own: PageGarden) -> None:
+    client = own.client()
+    part(own, client, "Ember", "rename", "Lantern")
+    young = own.settings.trees[1].model_copy(update={"name": "Ember", "parent": "Lane"})
+    with own.store() as store:
+        severed = WorkKind.SEVER_LAYER
+        store.journal.add([Work(tree="Lane", at=EVENING, work=severed, makes=young)])
+    assert "another tree is called Ember now" in take_back(client)
+    assert "Lantern" in [tree["name"] for tree in in_file(own)["tree"]]
 
 
 def test_a_guest_parts_with_nothing(own: PageGarden) -> None:

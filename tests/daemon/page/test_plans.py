@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from xml.etree import ElementTree
 
@@ -44,6 +45,15 @@ def test_a_work_is_tried_on_paper_and_nothing_is_noted(own: PageGarden) -> None:
         assert store.notes.last() is None
 
 
+def test_what_comes_anyway_does_not_stand_among_what_follows(own: PageGarden) -> None:
+    page = own.client().get("/plan/whatif/Ember?work=repot").text
+    assert "Alerts that come as they are, whatever you do, are left out." in page
+    rows = re.findall(r"<tr>(.*?)</tr>", page.partition("<tbody>")[2])
+    ways = [re.findall(r"<td[^>]*>([^<]*)<", row) for row in rows]
+    assert ways
+    assert all(len(set(row)) > 1 for row in ways)
+
+
 @pytest.mark.parametrize(
     ("query", "words"),
     [
@@ -78,6 +88,8 @@ def test_a_species_is_shown_with_the_source_of_every_number(own: PageGarden) -> 
     client = own.client()
     assert "Acer palmatum" in client.get("/species").text
     page = client.get("/species?name=japanese maple").text
+    assert "Also called Japanese maple, smooth Japanese maple, momiji" in page
+    assert "Hardiness class: Japanese maple, broadleaf deciduous" in page
     assert "harm −2.5 °C, death −4.5 °C <i>[1]</i>" in page
     first = catalogue().species["Acer palmatum"].limits.facts["leaf_frost"].source
     assert f"<b>[1]</b><span>{first}, " in page

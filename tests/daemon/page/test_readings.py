@@ -72,7 +72,7 @@ def test_a_reading_is_noted_as_the_command_does(
     assert (one.at, one.source) == (EVENING, "command")
     page = client.get(done.location).text
     assert "Noted: " in page
-    assert "but no readings" in page
+    assert "readings cannot" in page
 
 
 @pytest.mark.parametrize("quantity", ["air", "air-min"])

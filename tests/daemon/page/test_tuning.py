@@ -42,6 +42,15 @@ def test_settings_are_written_into_their_table(
     assert {**in_file(own), table: None} == {**before, table: None}
 
 
+def test_a_form_says_what_holds_though_the_file_leaves_it_out(own: PageGarden) -> None:
+    client = own.client()
+    assert "Chance of harm from which to act (now 0.3)" in client.get("/tune/chance").text
+    change(client, "/tune/chance", act_from="0.2", flowers_from="never")
+    page = client.get("/tune/chance").text
+    assert "from which to act (now 0.2)" in page
+    assert "flowers from which to act (now never)" in page
+
+
 def test_hours_that_are_none_are_refused_at_their_field(own: PageGarden) -> None:
     refused = change(own.client(), "/tune/hands_on", weekdays="early")
     assert refused.status_code == 422

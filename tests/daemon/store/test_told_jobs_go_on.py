@@ -97,8 +97,8 @@ def test_what_was_noted_then_can_be_taken_back(old: Any) -> None:
     notes = [note for note in old.store.notes.latest() if note.undone_at is None]
     assert [type(note.entries[0]) for note in notes[:2]] == [Outcome, Handled]
     assert ("Heath", "protect") not in open_jobs(old)
-    undo(old.store, MORNING)
-    undo(old.store, MORNING)
+    undo(old.store, old.settings, MORNING)
+    undo(old.store, old.settings, MORNING)
     assert ("Heath", "protect") in open_jobs(old)
 
 

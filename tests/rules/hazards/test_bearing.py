@@ -381,6 +381,14 @@ def test_a_fresh_repot_holds_less_wind_loose_than_tied(
     assert bears(tree, Stage.DORMANT, tip_gust_ms=99.0)["gale"].harm > 50
 
 
+def test_a_tree_that_no_measured_gust_tips_has_no_such_limit_but_may_rock_loose(make: Any) -> None:
+    """No gust on record is stronger than 113.2 m/s, Barrow Island 1996 (WMO; from memory)."""
+    tree, fresh = make.tree(), cared(-1.0, loose=True)
+    for tip_ms, told in ((113.0, True), (187.0, False), (inf, False)):
+        assert ("gale" in bears(tree, Stage.DORMANT, tip_gust_ms=tip_ms)) is told
+        assert pair(bears(tree, Stage.DORMANT, fresh, tip_gust_ms=tip_ms)["gale"]) == (10.0, 20.0)
+
+
 # ---- wind on loose and ringed stems ------------------------------------------------------------
 
 

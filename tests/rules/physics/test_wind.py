@@ -52,11 +52,13 @@ def test_drag_coefficients_at_20_ms_lie_where_wind_tunnels_put_them():
     assert 0.15 < broadleaf < 0.22
 
 
-def test_drag_goes_with_the_square_until_the_crown_streams():
+def test_drag_goes_with_the_square_until_the_crown_streams_as_far_as_was_measured():
     slow, fast = wind.crown_drag_n(np.array([4.0, 8.0]), 0.1, Crown.EVERGREEN)
     assert fast == pytest.approx(4.0 * slow)
     strong, gale = wind.crown_drag_n(np.array([15.0, 30.0]), 0.1, Crown.EVERGREEN)
     assert strong < gale < 4.0 * strong
+    measured, beyond = wind.crown_drag_n(np.array([20.0, 60.0]), 0.1, Crown.BROADLEAF)
+    assert beyond == pytest.approx(9.0 * measured)
 
 
 def test_a_bare_crown_catches_less():
