@@ -42,8 +42,8 @@ def needed() -> tuple[str, str]:
 
 
 @contextmanager
-def browser(folder: Path, *, scripts: bool = True) -> Iterator[Chrome]:
-    """A new browser with nothing from before; ``scripts`` says whether JavaScript may run."""
+def browser(folder: Path) -> Iterator[Chrome]:
+    """A new browser with nothing from before."""
     binary, driver = needed()
     options = ChromeOptions()
     options.binary_location = binary
@@ -52,21 +52,19 @@ def browser(folder: Path, *, scripts: bool = True) -> Iterator[Chrome]:
     words += ["--no-sandbox"] if os.geteuid() == 0 else []  # as root it starts only so
     for word in words:
         options.add_argument(word)
-    if not scripts:
-        blocked = {"profile.managed_default_content_settings.javascript": 2}
-        options.add_experimental_option("prefs", blocked)
     one = Chrome(options=options, service=ChromeService(driver))
     try:
-        as_phone(one)
         yield one
     finally:
         one.quit()
 
 
-def forgetful(one: Chrome) -> Chrome:
-    """The browser as a phone by day, with no page open and no cookie left."""
+def forgetful(one: Chrome, *, scripts: bool) -> Chrome:
+    """The browser as a phone by day, with no page open and no cookie left; ``scripts`` says whether
+    those of a page run."""
     one.get("about:blank")
     one.execute_cdp_cmd("Network.clearBrowserCookies", {})
+    one.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": not scripts})
     as_phone(one)
     return one
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import browser, needed
 from flask import Flask
 from flask.testing import FlaskClient
 from page_garden import PageGarden, served, token, written
@@ -93,10 +92,8 @@ class Wifi:
 
 
 @pytest.fixture
-def phone(tmp_path: Path) -> Iterator[Chrome]:
-    needed()
-    with browser(tmp_path / "profile") as one:
-        yield one
+def phone(scripted: Chrome) -> Chrome:
+    return scripted
 
 
 def shows(phone: Chrome, text: str) -> bool:

@@ -41,7 +41,7 @@ return [...document.querySelectorAll('a, button, select, summary, label:has(inpu
 """
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def phone(scripted: Chrome) -> Chrome:
     as_phone(scripted, width=NARROW, height=SCREEN)
     return scripted
