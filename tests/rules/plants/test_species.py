@@ -9,7 +9,6 @@ import pytest
 from underbench.rules.garden.journal import Stage
 from underbench.rules.plants.species import (
     Figure,
-    HardinessClass,
     Kind,
     Span,
     Species,
@@ -58,10 +57,6 @@ cultivars.Plain = {}
 reference = "An invented book."
 read = "common practice"
 """
-
-
-def name_of(limits: HardinessClass) -> str:
-    return limits.name
 
 
 def known(name: str) -> Species:
@@ -168,16 +163,16 @@ def test_apple_pear_and_apricot_follow_the_bud_tables() -> None:
     assert fahrenheit(apricot.leaf_frost) == pytest.approx((27, 24), abs=0.1)  # in the shuck
 
 
-@pytest.mark.parametrize("limits", LEAFLESS, ids=name_of)
-def test_tenderness_rises_from_dormant_wood_to_open_leaf(limits: HardinessClass) -> None:
+def test_tenderness_rises_from_dormant_wood_to_open_leaf() -> None:
     """T10 and T90 rise from first swelling to post-bloom: FAO 2005, Frost Protection, fig. 4.1."""
-    assert limits.bud_frost is not None
-    for colder, warmer in (
-        (limits.dormant_tops, limits.bud_frost),
-        (limits.bud_frost, limits.leaf_frost),
-    ):
-        assert colder.harm < warmer.harm
-        assert colder.kill < warmer.kill
+    for limits in LEAFLESS:
+        assert limits.bud_frost is not None, limits.name
+        for colder, warmer in (
+            (limits.dormant_tops, limits.bud_frost),
+            (limits.bud_frost, limits.leaf_frost),
+        ):
+            assert colder.harm < warmer.harm, limits.name
+            assert colder.kill < warmer.kill, limits.name
 
 
 def test_early_leafing_trees_bear_more_frost_than_late_ones() -> None:
@@ -201,11 +196,11 @@ def test_larch_opens_between_hawthorn_and_birch() -> None:
     assert warmth == sorted(warmth)
 
 
-@pytest.mark.parametrize("limits", HARDY, ids=name_of)
-def test_mature_roots_die_within_the_published_range(limits: HardinessClass) -> None:
+def test_mature_roots_die_within_the_published_range() -> None:
     """38 woody ornamentals −5.0 to −23.3 °C: Havis 1976, HortScience 11:385–386 (abstract);
     Picea abies to −25: Lindström & Stattin 1994, Can. J. For. Res. 24:2477–2484 (abstract)."""
-    assert -25.0 <= limits.roots_mature.kill <= -5.0
+    for limits in HARDY:
+        assert -25.0 <= limits.roots_mature.kill <= -5.0, limits.name
 
 
 def test_japanese_maple_roots_die_at_fourteen_fahrenheit() -> None:
@@ -272,12 +267,12 @@ def test_chinese_elm_roots_by_hours_of_heat() -> None:
     assert 28 < hot.harm < hot.kill == 42
 
 
-@pytest.mark.parametrize("limits", LIMITS, ids=name_of)
-def test_no_leaf_is_hurt_at_thirty_five_degrees(limits: HardinessClass) -> None:
+def test_no_leaf_is_hurt_at_thirty_five_degrees() -> None:
     """14 temperate trees, four hours: all unhurt at 35 °C, most hurt at 45: Hauck, Schneider et al.
     2025, For. Ecol. Manage. 580:122541 (abstract); tropical 45.5–50.5: Sastry & Barua 2017."""
-    assert limits.leaf_hot.harm > 35
-    assert limits.leaf_hot.kill <= 50.5
+    for limits in LIMITS:
+        assert limits.leaf_hot.harm > 35, limits.name
+        assert limits.leaf_hot.kill <= 50.5, limits.name
 
 
 def test_only_tropicals_chill_above_freezing() -> None:
@@ -339,15 +334,15 @@ def test_roots_die_as_listed(name: str, kill_f: float) -> None:
     assert fahrenheit(known(name).limits.roots_mature)[1] == pytest.approx(kill_f, abs=0.1)
 
 
-@pytest.mark.parametrize("limits", LIMITS, ids=name_of)
-def test_conifers_are_neither_bagged_nor_chopped_bare(limits: HardinessClass) -> None:
+def test_conifers_are_neither_bagged_nor_chopped_bare() -> None:
     """No bag: Halcomb & Fulcher. No chop but of those that sprout from bare trunks (yew, redwoods,
     swamp cypress, cryptomeria), and of larch above a live branch: common practice, no source."""
     sprouting = ("Taxus", "Sequoia", "Metasequoia", "Taxodium", "Cryptomeria", "Larix", "larch")
     sprouting += ("Pseudolarix",)
-    if limits.kind.startswith("conifer"):
-        assert not limits.bag.allowed
-        assert limits.hard_chop.ever == limits.name.startswith(sprouting)
+    for limits in LIMITS:
+        if limits.kind.startswith("conifer"):
+            assert not limits.bag.allowed, limits.name
+            assert limits.hard_chop.ever == limits.name.startswith(sprouting), limits.name
 
 
 # ---- common practice, no source -----------------------------------------------------------------
@@ -377,19 +372,19 @@ def test_when_roots_may_be_cut(name: str, stage: Stage, month: int, suits: bool)
     assert season.suits(stage, half_a_year_on, -NORTH) is suits
 
 
-@pytest.mark.parametrize("limits", LIMITS, ids=name_of)
-def test_every_tree_has_its_season_for_roots_and_none_in_midwinter(limits: HardinessClass) -> None:
+def test_every_tree_has_its_season_for_roots_and_none_in_midwinter() -> None:
     """Common practice, no source: every tree may be repotted some time, none in midwinter."""
-    for season in (limits.root_work, limits.hard_chop):
-        assert not season.suits(Stage.DORMANT, date(2027, 12, 20), NORTH)
-    assert limits.root_work.ever
-    assert 20 <= limits.root_share_pct.value <= 70
+    for limits in LIMITS:
+        for season in (limits.root_work, limits.hard_chop):
+            assert not season.suits(Stage.DORMANT, date(2027, 12, 20), NORTH), limits.name
+        assert limits.root_work.ever, limits.name
+        assert 20 <= limits.root_share_pct.value <= 70, limits.name
 
 
-@pytest.mark.parametrize("limits", LIMITS, ids=name_of)
-def test_no_tree_is_called_dry_before_a_fifth_is_left(limits: HardinessClass) -> None:
+def test_no_tree_is_called_dry_before_a_fifth_is_left() -> None:
     """Common practice: a 3 L pot watered once a day in spring has about a fifth left by evening."""
-    assert 0 < limits.water_left.kill < limits.water_left.harm < 0.2
+    for limits in LIMITS:
+        assert 0 < limits.water_left.kill < limits.water_left.harm < 0.2, limits.name
 
 
 def test_red_spring_leaves_are_the_tenderer_and_variegated_ones_scorch() -> None:
@@ -401,14 +396,14 @@ def test_red_spring_leaves_are_the_tenderer_and_variegated_ones_scorch() -> None
         assert known(name).limits.leaf_hot.harm < plain.leaf_hot.harm
 
 
-@pytest.mark.parametrize("limits", EVERGREEN, ids=name_of)
-def test_a_ripe_evergreen_leaf_is_no_hardier_in_autumn_than_at_rest(limits: HardinessClass) -> None:
+def test_a_ripe_evergreen_leaf_is_no_hardier_in_autumn_than_at_rest() -> None:
     """Common practice, no source."""
-    assert limits.hardened_frost is not None
     worst_k = max(unhardened_k(date(2026, month, 15), NORTH) for month in range(1, 13))
-    assert limits.dormant_tops.harm + worst_k <= limits.hardened_frost.harm
-    assert limits.dormant_tops.kill + worst_k <= limits.hardened_frost.kill
-    assert limits.hardened_frost.harm < limits.leaf_frost.harm
+    for limits in EVERGREEN:
+        assert limits.hardened_frost is not None, limits.name
+        assert limits.dormant_tops.harm + worst_k <= limits.hardened_frost.harm, limits.name
+        assert limits.dormant_tops.kill + worst_k <= limits.hardened_frost.kill, limits.name
+        assert limits.hardened_frost.harm < limits.leaf_frost.harm, limits.name
 
 
 def test_what_growers_say_of_roots_and_leaves() -> None:
