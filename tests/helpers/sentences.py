@@ -83,9 +83,10 @@ def _is_said(words: str) -> bool:
 
 def _of_module(tree: ast.Module) -> Iterator[str]:
     """Yield the texts of a module: constants and f-strings, and the help of commands."""
-    docs = {id(doc) for doc in map(_docstring, ast.walk(tree)) if doc is not None}
+    nodes = list(ast.walk(tree))
+    docs = {id(doc) for doc in map(_docstring, nodes) if doc is not None}
     inside: set[int] = set()
-    for node in ast.walk(tree):
+    for node in nodes:
         if isinstance(node, ast.FunctionDef) and _is_command(node):
             yield ast.get_docstring(node) or ""
         if isinstance(node, ast.JoinedStr):
@@ -148,8 +149,9 @@ def asserted() -> list[str]:
     found: dict[str, None] = {}
     for path in sorted((ROOT / "tests").rglob("test_*.py")):
         tree = ast.parse(path.read_text(encoding="utf-8"))
-        docs = {id(doc) for doc in map(_docstring, ast.walk(tree)) if doc is not None}
-        for node in ast.walk(tree):
+        nodes = list(ast.walk(tree))
+        docs = {id(doc) for doc in map(_docstring, nodes) if doc is not None}
+        for node in nodes:
             if id(node) in docs:
                 continue
             if isinstance(node, ast.Constant) and isinstance(node.value, str) and " " in node.value:
@@ -180,9 +182,9 @@ def spoken(text: str) -> list[str]:
     return [line.rstrip() for line in text.splitlines() if not line.startswith("  *")]
 
 
-def document() -> str:
-    """Return the whole document."""
-    texts, lines = asserted(), [HEAD]
+def document(texts: Sequence[str]) -> str:
+    """Return the whole document, with examples from these texts."""
+    lines = [HEAD]
     for title, parts in PARTS.items():
         lines.append(f"\n## {title}\n")
         for path in modules(parts):
@@ -196,4 +198,4 @@ def document() -> str:
 
 
 if __name__ == "__main__":
-    DOCUMENT.write_text(document(), encoding="utf-8")
+    DOCUMENT.write_text(document(asserted()), encoding="utf-8")

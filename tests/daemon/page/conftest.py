@@ -15,11 +15,6 @@ from underbench.daemon.config.reloading import Reloading
 from underbench.daemon.page.context import EXTENSION
 from underbench.rules.weather.hourly import Weather
 
-HUNDREDS = tuple(
-    (f"Seedling {n}", ("Acer palmatum", "Pinus sylvestris", "Larix decidua")[n % 3], 2, "top bench")
-    for n in range(200)
-)
-
 
 @pytest.fixture(scope="session")
 def chrome(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
@@ -46,12 +41,6 @@ def made_once(tmp_path_factory: pytest.TempPathFactory, spring: Weather) -> Page
     one = PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written())
     one.app.extensions[EXTENSION] = replace(one.deps(), settings=Reloading(one.config).settings)
     return one
-
-
-@pytest.fixture(scope="session")
-def hundreds(tmp_path_factory: pytest.TempPathFactory, spring: Weather) -> PageGarden:
-    """A garden of two hundred trees, for tests that only look at it or take back what they note."""
-    return PageGarden(tmp_path_factory.mktemp("hundreds"), Sky(spring), written(HUNDREDS))
 
 
 @pytest.fixture

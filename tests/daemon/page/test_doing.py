@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterator
 from datetime import timedelta
 from html import unescape
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -227,27 +226,3 @@ def test_a_form_goes_back_to_where_it_came_from_and_nowhere_else(garden: PageGar
         "/trees?spot=shed"
     )
     assert post(client, "/do/watered", tree="Ember", to="//elsewhere.example/").location == "/"
-
-
-def test_what_is_long_still_fits_a_cookie(tmp_path: Path, spring: Any) -> None:
-    names = [f"Tree number {n} of the long row" for n in range(200)]
-    trees = [(name, "Acer palmatum", 4, "top bench") for name in names]
-    garden = PageGarden(tmp_path, Sky(spring), written(trees))
-    client = garden.client()
-    done = post(client, "/do/moved", tree=names, spot="shed")
-    cookies = [value for name, value in done.headers if name == "Set-Cookie"]
-    assert cookies
-    assert max(map(len, cookies)) < 4096  # RFC 6265, 6.1
-    assert len(client.get("/do/").text) < 50_000
-
-
-def test_two_hundred_trees_are_watered_at_once_and_taken_back(hundreds: PageGarden) -> None:
-    client, names = hundreds.client(), [tree.name for tree in hundreds.settings.trees]
-    asked = client.get("/do/", query_string={"tree": names}).text
-    assert asked.count('name="tree"') >= len(names)
-    assert post(client, "/do/watered", tree=names).status_code == 303
-    assert [entry.tree for entry in journal(hundreds)] == names
-    assert "Noted: Seedling 0, Seedling 1" in text_of(client.get("/do/").text)
-    assert post(client, "/do/undo").status_code == 303
-    assert journal(hundreds) == []
-    assert "Taken back: " in text_of(client.get("/do/").text)

@@ -1,0 +1,71 @@
+"""Two hundred trees on the page: they are shown, fit on a phone, and are noted at once."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from browsing import PHONE
+from flask.testing import FlaskClient
+from page_garden import PageGarden, left_as_found, served, token, written
+from selenium.webdriver import Chrome
+from selenium.webdriver.common.by import By
+from ticking import Sky
+
+from underbench.rules.garden.journal import Entry
+from underbench.rules.weather.hourly import Weather
+
+KINDS = ("Acer palmatum", "Pinus sylvestris", "Larix decidua")
+TREES = tuple((f"Seedling {n} of the row", KINDS[n % 3], 2, "top bench") for n in range(200))
+NAMES = [name for name, *_ in TREES]
+
+
+@pytest.fixture(scope="module")
+def hundreds(tmp_path_factory: pytest.TempPathFactory, spring: Weather) -> PageGarden:
+    return PageGarden(tmp_path_factory.mktemp("hundreds"), Sky(spring), written(TREES))
+
+
+def journal(garden: PageGarden) -> list[Entry]:
+    with garden.store() as store:
+        return store.journal.entries()
+
+
+def text_of(page: str) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
+
+
+def post(client: FlaskClient, path: str, **fields: Any) -> Any:
+    return client.post(path, data={"csrf": token(client), **fields})
+
+
+def test_they_are_shown_and_fit(scripted: Chrome, hundreds: PageGarden) -> None:
+    with served(hundreds.app) as url:
+        scripted.get(url)
+        assert len(scripted.find_elements(By.CSS_SELECTOR, ".grid tbody tr")) == len(TREES)
+        assert scripted.execute_script("return document.documentElement.scrollWidth") <= PHONE[0]
+        scripted.get(f"{url}/trees")
+        shown = scripted.find_element(By.TAG_NAME, "body").text
+        assert f"{len(TREES)} of {len(TREES)} trees" in shown
+
+
+def test_they_are_watered_at_once_and_taken_back(hundreds: PageGarden) -> None:
+    client = hundreds.client()
+    asked = client.get("/do/", query_string={"tree": NAMES}).text
+    assert asked.count('name="tree"') >= len(NAMES)
+    assert post(client, "/do/watered", tree=NAMES).status_code == 303
+    assert [entry.tree for entry in journal(hundreds)] == NAMES
+    assert f"Noted: {NAMES[0]}, {NAMES[1]}" in text_of(client.get("/do/").text)
+    assert post(client, "/do/undo").status_code == 303
+    assert journal(hundreds) == []
+    assert "Taken back: " in text_of(client.get("/do/").text)
+
+
+def test_what_is_long_still_fits_a_cookie(hundreds: PageGarden) -> None:
+    with left_as_found(hundreds):
+        client = hundreds.client()
+        done = post(client, "/do/moved", tree=NAMES, spot="shed")
+        cookies = [value for name, value in done.headers if name == "Set-Cookie"]
+        assert cookies
+        assert max(map(len, cookies)) < 4096  # RFC 6265, 6.1
+        assert len(client.get("/do/").text) < 50_000
