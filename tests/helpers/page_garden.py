@@ -24,10 +24,15 @@ from underbench.daemon.delivery.outbox import Services
 from underbench.daemon.faults import Fault
 from underbench.daemon.page import auth
 from underbench.daemon.page.app import create_app
-from underbench.daemon.page.context import Deps
+from underbench.daemon.page.context import EXTENSION, Deps
+from underbench.daemon.page.guess_limit import Guesses
 from underbench.daemon.page.kept_weather import KeptWeather
 from underbench.daemon.page.last_pass import keep_ahead
+from underbench.daemon.page.one_tree import EXTENSION as GLANCES
+from underbench.daemon.page.one_tree import Glances
 from underbench.daemon.page.serve import Server, running, server_of
+from underbench.daemon.page.trials import EXTENSION as TRIALS
+from underbench.daemon.page.trials import Trials
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.supply import Provider, Supply
 from underbench.rules.garden.journal import Sighting, Stage, Work
@@ -113,12 +118,13 @@ class PageGarden:
                 [one for one in NOTED if one.tree in {t.name for t in self.settings.trees}]
             )
         self.look_ahead()
-        self.serve_anew()
-
-    def serve_anew(self) -> None:
-        """Make the page anew, so that it knows nothing of what it showed."""
         self.app: Flask = create_app(self.deps())
         self.app.testing = True
+
+    def forget(self) -> None:
+        """Let the page know nothing of what it showed, as if it were made anew."""
+        fresh = {GLANCES: Glances(), TRIALS: Trials(), "guesses": Guesses()}
+        self.app.extensions |= {EXTENSION: self.deps(), **fresh}
 
     def look_ahead(self) -> None:
         with self.store() as store:

@@ -61,7 +61,7 @@ def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
 @pytest.fixture
 def page(made: PageGarden) -> Iterator[PageGarden]:
     with left_as_found(made):
-        made.serve_anew()
+        made.forget()
         yield made
 
 

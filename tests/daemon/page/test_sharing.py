@@ -35,7 +35,7 @@ def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
 @pytest.fixture
 def garden_page(made: PageGarden) -> Iterator[PageGarden]:
     with left_as_found(made):
-        made.serve_anew()
+        made.forget()
         settings = Reloading(made.config).settings
         made.app.extensions[EXTENSION] = replace(made.deps(), settings=settings)
         yield made
