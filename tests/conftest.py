@@ -64,7 +64,7 @@ from underbench.rules.weather.spread import Site, known_site
 
 # No test fails because the machine is slow or busy.
 settings.register_profile(
-    "untimed", deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow]
+    "untimed", deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("untimed")
 

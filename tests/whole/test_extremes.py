@@ -50,7 +50,7 @@ def made(start: datetime, columns: dict[str, Any]) -> Weather:
     return from_columns(times, {name: np.array(values) for name, values in columns.items()})
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 @given(COLUMNS)
 def test_any_readings_become_a_weather_that_could_be_or_are_refused(
     make: Any, columns: dict[str, list[float]]

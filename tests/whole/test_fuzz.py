@@ -34,7 +34,7 @@ from underbench.rules.weather.hourly import HOUR_S, PLAUSIBLE, Weather
 SEARCH = int(os.environ.get("FUZZ_EXAMPLES", "0"))
 FUZZ = settings(
     derandomize=not SEARCH,
-    max_examples=SEARCH or 100,
+    max_examples=SEARCH or 50,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 START = datetime(2027, 4, 20, tzinfo=UTC)

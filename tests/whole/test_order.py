@@ -37,7 +37,7 @@ def colder_by(weather: Weather, by_k: Any) -> Weather:
     return replace(weather, air_c=air_c, dew_c=np.minimum(weather.dew_c, air_c))
 
 
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(
     st.sampled_from(PLACES),
     LITRES,
@@ -72,7 +72,7 @@ def test_colder_air_never_warms_a_tree(
     assert (colder.core_c <= warmer.core_c + 0.2).all()
 
 
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(LITRES, st.floats(1.2, 20.0), WALLS, st.floats(-8.0, 8.0), st.floats(0.2, 8.0))
 def test_a_bigger_pot_of_the_same_make_moves_less(
     make: Any, litres: float, times: float, wall: Wall, step_k: float, wind_ms: float
@@ -106,7 +106,7 @@ def clear_night(make: Any, cover: CoverKind, mean_c: float, wind_ms: float) -> E
     return felt
 
 
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(COVERS, st.floats(4.0, 25.0), st.floats(0.0, 10.0))
 def test_more_sky_never_warms_a_clear_night(
     make: Any, cover: CoverKind, mean_c: float, wind_ms: float

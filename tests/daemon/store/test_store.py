@@ -132,7 +132,7 @@ _value = st.one_of(st.just(float("nan")), st.floats(-40, 1000, width=32))
 _weather = arrays(np.float64, (len(VARIABLES), 4), elements=_value)
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(first=_weather, second=_weather)
 def test_kept_hours_are_never_changed_only_gaps_filled(
     first: np.ndarray, second: np.ndarray

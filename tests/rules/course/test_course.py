@@ -118,7 +118,7 @@ def test_the_spell_has_all_that_could_go_wrong(whole: Course) -> None:
 
 @given(cuts=st.lists(st.integers(1, HOURS - 1), min_size=1, max_size=3, unique=True))
 @example(cuts=[160])  # roots taken since the midnight before
-@settings(max_examples=25)
+@settings(max_examples=12)
 def test_stopped_at_any_hour_and_read_back_it_goes_on_to_the_last_bit(
     spell: Spell, whole: Course, cuts: list[int]
 ) -> None:

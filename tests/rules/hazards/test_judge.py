@@ -197,7 +197,7 @@ def by_key(make: Any, mean_c: float, swing_k: float, litres: float) -> dict[Any,
     litres=st.sampled_from([4.0, 20.0]),
     by_k=st.floats(1, 3),
 )
-@settings(max_examples=20)
+@settings(max_examples=12)
 def test_a_warmer_forecast_never_finds_more_frost_nor_worse(
     make: Any, mean_c: float, swing_k: float, litres: float, by_k: float
 ) -> None:
@@ -398,7 +398,7 @@ def test_a_cool_night_in_summer_is_a_night_of_its_own_and_leaves_autumn_to_be_to
     cloud=st.floats(0, 1),
     bagged=st.booleans(),
 )
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_any_weather_and_any_pot_give_numbers(
     make: Any,
     low_c: float,

@@ -114,7 +114,7 @@ def test_a_bag_under_a_dull_warm_sky_is_the_air() -> None:
     assert bag(cut, start_c=30.0)[-1] == pytest.approx(7.0, abs=0.01)
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 @given(
     st.sampled_from(SPRING_DAYS),
     st.booleans(),
@@ -144,7 +144,7 @@ def test_a_bag_resumed_is_the_bag_unbroken() -> None:
     np.testing.assert_array_equal(evening.end_c, whole.end_c)
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(st.floats(-45, 50), st.floats(0, 60), st.floats(0, 1000), st.floats(0, 1), st.booleans())
 def test_a_bag_is_finite_in_any_weather(
     air_c: float, wind_ms: float, beam: float, sky_view: float, dark: bool
@@ -187,7 +187,7 @@ def test_an_opening_of_no_size_is_none() -> None:
 AREAS = st.floats(0.0, 0.1)
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 @given(
     st.sampled_from(SPRING_DAYS), st.booleans(), AREAS, AREAS, st.floats(0.05, 8), st.floats(0.1, 1)
 )

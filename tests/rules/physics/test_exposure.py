@@ -97,7 +97,7 @@ def test_snow_in_the_forecast_keeps_the_row_on_the_ground_and_not_the_bench(make
     assert ground_snow > ground + 2.0
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(
     st.sampled_from([-90.0, -66.6, 0.0, 66.6, 90.0]),
     st.sampled_from([-180.0, -179.9, 0.0, 180.0]),

@@ -230,7 +230,7 @@ def test_water_resumed_is_water_unbroken() -> None:
 hourly_rain = st.lists(st.floats(0, 8), min_size=24, max_size=24)
 
 
-@settings(max_examples=80)
+@settings(max_examples=25)
 @given(st.floats(0.01, 100), hourly_rain, hourly_rain, st.floats(0, 9), st.floats(0, 1))
 def test_more_rain_never_leaves_a_pot_drier(
     litres: float, rain: list[float], more: list[float], a_day_mm: float, start: float
@@ -242,7 +242,7 @@ def test_more_rain_never_leaves_a_pot_drier(
     assert (water([pot(litres)], et0, start, rain_mm=more_mm).rel >= less.rel - 1e-12).all()
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 @given(st.floats(0.01, 100), st.floats(0, 12), st.floats(0, 1), st.floats(0, 1))
 def test_a_wetter_start_never_ends_drier(
     litres: float, a_day_mm: float, one: float, other: float
