@@ -164,11 +164,6 @@ def rested(chill_days: Array, day: date, latitude: float) -> NDArray[np.bool_]:
     return (chill_days >= RESTED_CHILL_DAYS) & (not AUTUMN_FROM <= today < CHILL_FROM)
 
 
-def autumn_begins(day: date, latitude: float) -> bool:
-    """Return whether ``day`` is the first of September, of March in the south."""
-    return _days(day, latitude) % YEAR == AUTUMN_FROM
-
-
 def in_spring(day: date, latitude: float) -> bool:
     """Return whether ``day`` is from 1 January (1 July in the south) until every tree is open."""
     return _days(day, latitude) % YEAR < OPEN_BY

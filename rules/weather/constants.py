@@ -9,7 +9,6 @@ SIGMA_WM2K4: Final = 5.670374e-8  # Stefan-Boltzmann; CODATA 2018
 GRAVITY_MS2: Final = 9.80665  # standard gravity; CGPM 1901
 
 # FAO Irrigation and Drainage Paper 56 (Allen et al. 1998), chapter 3.
-GAS_CONSTANT_DRY_J_KGK: Final = 287.0
 HEAT_CAPACITY_AIR_J_KGK: Final = 1013.0  # moist air at constant pressure; eq. 8
 SOLAR_CONSTANT_MJ_M2MIN: Final = 0.0820  # eq. 21
 SOLAR_CONSTANT_WM2: Final = SOLAR_CONSTANT_MJ_M2MIN * 1e6 / 60.0

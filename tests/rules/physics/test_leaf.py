@@ -201,7 +201,9 @@ def test_more_sky_never_warms_a_leaf_on_a_clear_night(air_c, rh, wind, width, sk
     views = np.array(sorted([sky, other]))
     # Frosty air can hold more vapour than ice allows; its rime would warm the leaf.
     if air_c < 0.0:
-        rh = min(rh, 100.0 * air.saturation_ice_kpa(air_c) / air.saturation_kpa(air_c))
+        psychrolib.SetUnitSystem(psychrolib.SI)
+        over_ice_kpa = psychrolib.GetSatVapPres(air_c) / 1000.0
+        rh = min(rh, float(100.0 * over_ice_kpa / air.saturation_kpa(air_c)))
     less, more = leaf_c(air_c, rh, wind, 0.0, 0.0, width, views)
     assert more <= less + SETTLED_K
     assert less <= air_c + SETTLED_K
