@@ -36,7 +36,6 @@ from underbench.rules.weather.hourly import Array
 USUAL_WORKS: tuple[Planned, ...] = (*works_that(lambda does: does.usual), *DryWork)
 PLANNED: tuple[Planned, ...] = (*works_that(lambda does: does.planned), *DryWork)
 MAJOR = works_that(lambda does: does.major)
-DISTURBS_ROOTS = works_that(lambda does: does.opens_pot)
 # Roots cut in autumn and those cut in the next spring are one year's job.
 HALF_YEAR = timedelta(days=182)
 LAYER_WEEKS = 6  # 6 to 10 weeks to roots (hardiness research §6.2); look from the sixth

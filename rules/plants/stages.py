@@ -118,14 +118,6 @@ class Seen:
     warmth_cd: float
 
 
-def start_clock(through: date, trees: int) -> Clock:
-    """Return a clock for ``trees`` trees that has counted no warmth up to ``through``.
-
-    The chill before is unknown. Trees count as fully chilled, which opens buds soonest.
-    """
-    return Clock(through, np.zeros(trees), np.full(trees, FULLY_CHILLED_DAYS))
-
-
 def advance_clock(clock: Clock, day: date, mean_c: Array, latitude: float) -> Clock:
     """Return the clock after ``day``, whose mean air at each tree was ``mean_c`` (°C, (tree,)).
 

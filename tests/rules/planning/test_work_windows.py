@@ -16,14 +16,13 @@ from hypothesis import strategies as st
 
 from underbench.rules.garden.inventory import ContainerKind
 from underbench.rules.garden.journal import Entry, Stage, Work, fold
-from underbench.rules.garden.works import WorkKind
+from underbench.rules.garden.works import WorkKind, works_that
 from underbench.rules.limits.aftercare import RootClock, open_aftercare
 from underbench.rules.limits.condition import Condition
 from underbench.rules.planning.misgivings import misgiving
 from underbench.rules.planning.past_years import PastDay, Usual
 from underbench.rules.planning.work_season import DryWork, Suit, Why
 from underbench.rules.planning.work_windows import (
-    DISTURBS_ROOTS,
     PLANNED,
     Day,
     Planning,
@@ -38,6 +37,7 @@ from underbench.rules.plants.stages import STAGES
 MEMBERS, LATITUDE, ACT_FROM = 20, 50.0, 0.3
 SPECIES = sorted(catalogue().species)
 MILD, NEVER_TAKEN, DAY = 8.0, RootClock(0.0), timedelta(days=1)
+DISTURBS_ROOTS = works_that(lambda does: does.opens_pot)
 WORKS = [work for work in PLANNED if isinstance(work, WorkKind)]
 
 

@@ -26,7 +26,6 @@ from underbench.rules.plants.stages import (
     rested,
     stage_of,
     stage_range,
-    start_clock,
     unhardened_k,
 )
 
@@ -36,6 +35,11 @@ BIRCH = catalogue().classes["birch"]
 PINE = catalogue().classes["pine"]
 FIG = catalogue().classes["tropical"]
 CHILLED = FULLY_CHILLED_DAYS  # with so much chill the warmth needed is the table's own
+
+
+def start_clock(through: date, trees: int) -> Clock:
+    """A clock that has counted no warmth; the chill before is full."""
+    return Clock(through, np.zeros(trees), np.full(trees, FULLY_CHILLED_DAYS))
 
 
 def run(clock: Clock, first: date, means: list[float], latitude: float) -> Clock:
