@@ -8,7 +8,7 @@ from __future__ import annotations
 import logging
 import os
 from collections.abc import Callable, Iterator, Sequence
-from datetime import datetime, time, timedelta
+from datetime import datetime, time
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,6 @@ from worked_out import advancing_once, migrating_once
 
 from underbench.daemon.alerts.hourly_pass import Pass, run_pass
 from underbench.daemon.config.settings import Settings, load
-from underbench.daemon.outlook import outlook
 from underbench.daemon.store import database
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
@@ -259,14 +258,6 @@ def worked_out_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(exposure, "advance", advancing_once(exposure.advance))
         patch.setattr(database, "_migrate", migrating_once(database._migrate))
-        yield
-
-
-@pytest.fixture(scope="module")
-def three_days() -> Iterator[None]:
-    """Look three days ahead instead of five, for tests whose weather happens within them."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(outlook, "AHEAD", timedelta(days=3))
         yield
 
 

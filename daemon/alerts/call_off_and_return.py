@@ -120,24 +120,24 @@ def going_back(
         if not at.at_home and not at.lost and (rows := _went_for(at, outlook, episodes))
     ]
     late = outlook.now >= hours[0].end
-
-    def waits(some: Iterable[TreeAt]) -> bool:
-        """Whether none of some trees may go yet."""
-        trees = list(some)
-        wait = SOONEST_BACK if any(_suffers(outlook, at) for at in trees) else A_WEEK
-        soon = sent_within(wait, outlook.now, outlook.settings.garden, episodes.values())
-        return soon or (late and not any(_in_the_dark(outlook, at) for at in trees))
-
-    if waits(at for at, _ in away):  # the plans, which take long, are not asked
+    if _wait([at for at, _ in away], outlook, episodes, late):  # the plans take long: none is asked
         return None
     found = [(at, rows) for at, rows in away if _goes(at, rows, outlook, plans)]
-    if not found or waits(at for at, _ in found):
+    if not found or _wait([at for at, _ in found], outlook, episodes, late):
         return None
     going = {at.tree.name for at, _ in found}
     asked = [row for row in episodes.values() if row.tree in going and _to_ask(row, outlook)]
     asked += _at_home_to_ask(outlook, episodes)
     kept_in = [row for row in episodes.values() if row.tree in going and row.told_at]
     return _back(outlook, found, asked), kept_in, asked
+
+
+def _wait(some: Sequence[TreeAt], outlook: Outlook, episodes: Episodes, late: bool) -> bool:
+    """Whether none of some trees may go yet. ``late``: the day's first hours are over."""
+    apart = SOONEST_BACK if any(_suffers(outlook, at) for at in some) else A_WEEK
+    if sent_within(apart, outlook.now, outlook.settings.garden, episodes.values()):
+        return True
+    return late and not any(_in_the_dark(outlook, at) for at in some)
 
 
 def _hours_by_day(outlook: Outlook) -> list[Stretch]:

@@ -12,7 +12,7 @@ from pydantic import TypeAdapter
 
 from underbench.daemon.config.settings import load
 from underbench.daemon.rehearsal.month_report import MADE_OF
-from underbench.daemon.rehearsal.replay import Heard, Journal, Plan, pass_by_pass, plan
+from underbench.daemon.rehearsal.replay import Heard, Journal, Plan, plan, rehearse
 from underbench.daemon.weather.csv_series import read_series
 from underbench.daemon.wording.units import Units
 from underbench.rules.garden.journal import Entry
@@ -69,7 +69,7 @@ def _by_day(planned: Plan) -> Iterator[tuple[Stretch, Iterable[Heard]]]:
     """Yield each local day of the week with its messages, as they are worked out."""
     zone = planned.settings.garden.timezone
     left = days(BEGINS, ENDS, zone)
-    for day, heard in groupby(pass_by_pass(planned), key=lambda one: local_day(one.at, zone)):
+    for day, heard in groupby(rehearse(planned), key=lambda one: local_day(one.at, zone)):
         while local_day(left[0].start, zone) < day:
             yield left.pop(0), []
         yield left.pop(0), heard

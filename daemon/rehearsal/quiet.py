@@ -1,7 +1,8 @@
 """How long a rehearsal's passes can say nothing, so that they need not be run.
 
 The forecast is a perfect one: what a pass does not find in the days ahead does not come in them,
-and nothing is told more than three days ahead. What comes on by days is found up to two days late.
+and nothing is told longer ahead than `LOOK_BACK`. What comes on by days is found up to two days
+late.
 """
 
 from __future__ import annotations
@@ -13,24 +14,23 @@ from underbench.daemon.alerts.call_off_and_return import ASKED_AGAIN
 from underbench.daemon.alerts.due import SURE_AHEAD
 from underbench.daemon.alerts.hourly_pass import Pass
 from underbench.daemon.alerts.outcome_question import WAITS_FOR_ANOTHER
-from underbench.daemon.outlook.outlook import Outlook
+from underbench.daemon.outlook.outlook import AHEAD, Outlook
 from underbench.daemon.outlook.prospects import planned_hazard
 from underbench.daemon.store.episodes import HANDLED, OVER, TOLD, EpisodeRow
-from underbench.rules.advice.deadlines import tell_from
+from underbench.rules.advice.deadlines import LOOK_BACK, tell_from
 from underbench.rules.advice.effort import time_for
 from underbench.rules.garden.local_time import hands_on_between, local_day
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action
 
-UNSEEN = timedelta(days=2)  # what a pass did not see so long is still three days ahead
+UNSEEN = AHEAD - LOOK_BACK  # what comes into sight by then is told later still
 
 
 def quiet_until(done: Pass) -> datetime:
     """Return until when nothing falls due after a pass, if nothing more is noted: until somebody is
     there the day after tomorrow at most."""
-    return max(
-        done.outlook.now, min([_visit_after(done.outlook), *_followed_up(done), *_openings(done)])
-    )
+    falls_due = min([_visit_after(done.outlook), *_followed_up(done), *_openings(done)])
+    return max(done.outlook.now, falls_due)
 
 
 def _visit_after(outlook: Outlook) -> datetime:
@@ -64,11 +64,11 @@ def _openings(done: Pass) -> Iterator[datetime]:
     needed = {action: _needed(outlook, action) for action in Action}
     for finding in (*outlook.findings, *outlook.at_home):
         row = done.episodes[finding.key]
-        if not _is_seen_to(finding, row):
-            opens = tell_from(row.do_by, Strength.DANGER, needed[finding.action], garden, hands_on)
-            yield (
-                opens if finding.strength is Strength.NOTICE else min(opens, row.do_by - SURE_AHEAD)
-            )
+        if _is_seen_to(finding, row):
+            continue
+        yield tell_from(row.do_by, Strength.DANGER, needed[finding.action], garden, hands_on)
+        if finding.strength is not Strength.NOTICE:  # it may become sure
+            yield row.do_by - SURE_AHEAD
 
 
 def _is_seen_to(finding: Finding, row: EpisodeRow) -> bool:

@@ -191,15 +191,6 @@ def rehearse(planned: Plan, seen: Seen = _unseen) -> Iterator[Heard]:
             before = now
 
 
-def pass_by_pass(planned: Plan, seen: Seen = _unseen) -> Iterator[Heard]:
-    """Yield the same, with no pass left out: quicker where few passes are planned."""
-    supply = Hindsight(planned.series)
-    with Rehearsal(planned.settings, supply, planned.journal.entries) as rehearsal:
-        for now in planned.moments:
-            seen(now)
-            yield from rehearsal.run(now)[1]
-
-
 class Rehearsal:
     """Passes with a keeper who does as told, over a store in memory. It is a context manager."""
 

@@ -25,7 +25,7 @@ from underbench.daemon.rehearsal.replay import (
     Plan,
     Seen,
     opening_hours,
-    pass_by_pass,
+    rehearse,
 )
 from underbench.daemon.rehearsal.tuned_names import Meant
 from underbench.rules.course.course import DAY_S, Conditions, Course, follow
@@ -187,7 +187,7 @@ def _tried(
     trees = tuple(_limited(tree, limit, value) for tree in _trees(planned.settings, meant))
     settings = planned.settings.model_copy(update={"trees": trees})
     tried = replace(planned, settings=settings)
-    heard = list(pass_by_pass(tried, seen))
+    heard = list(rehearse(tried, seen))
     mine = [one for one in heard if _hazards(one) & LIMITS[limit].hazards]
     jobs = [job for one in mine if one.advice for job in one.advice.jobs]
     carries = sum(job.choice is not None and job.choice.way.remedy.carries for job in jobs)

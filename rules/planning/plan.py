@@ -154,28 +154,40 @@ def cheapest(
     keys = [one.key for one in prospects]
     if start not in keys:
         raise ValueError(f"{start}: no such place for the tree")
-    at = keys.index(start)
-    costs = np.array(
-        [[one.cost(n, weights) for one in prospects] for n in range(len(prospects[at].harm))]
-    )
+    at, came_before, path = keys.index(start), 0, list[str]()
+    costs = _nightly(prospects, weights)
     stay_cost = float(costs[:, at].sum()) + prospects[at].after
     for key, night in full:
         if key in keys and key != start:
             costs[night, keys.index(key)] = np.inf
     steps, came_home = _steps(prospects, weights)
-    # Costs to go from each night, backwards: by whether the tree came home before, and its place.
-    ahead = np.tile([one.after for one in prospects], (2, 1))
+    choices, ahead = _backwards(costs, steps, came_home, [one.after for one in prospects])
+    cost = float(ahead[0, at])
+    for choice in choices:
+        to = int(choice[came_before, at])
+        came_before, at = int(came_home[came_before, at, to]), to
+        path.append(keys[to])
+    return Plan(start, tuple(path), cost, stay_cost)
+
+
+def _nightly(prospects: Sequence[Prospect], weights: Weights) -> Array:
+    """What each night costs at each place, (night, place)."""
+    nights = range(len(prospects[0].harm))
+    return np.array([[one.cost(night, weights) for one in prospects] for night in nights])
+
+
+def _backwards(
+    costs: Array, steps: Array, came_home: NDArray[np.intp], after: Sequence[float]
+) -> tuple[list[NDArray[np.intp]], Array]:
+    """Return the place to be at in each night and the cost from the first one on; both by whether
+    the tree came home before, and by the place it comes from."""
+    ahead = np.tile(after, (2, 1))
     choices: list[NDArray[np.intp]] = []
     for night in costs[::-1]:
-        on = steps + (night + ahead)[came_home, np.arange(len(keys))]
-        choices.insert(0, on.argmin(axis=2))
-        ahead = on.min(axis=2)
-    path, before, place = list[str](), 0, at
-    for choice in choices:
-        to = int(choice[before, place])
-        before, place = int(came_home[before, place, to]), to
-        path.append(keys[to])
-    return Plan(start, tuple(path), float(ahead[0, at]), stay_cost)
+        onward = steps + (night + ahead)[came_home, np.arange(len(after))]
+        choices.insert(0, onward.argmin(axis=2))
+        ahead = onward.min(axis=2)
+    return choices, ahead
 
 
 def _steps(prospects: Sequence[Prospect], weights: Weights) -> tuple[Array, NDArray[np.intp]]:

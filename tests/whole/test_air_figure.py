@@ -4,11 +4,8 @@ from __future__ import annotations
 
 import re
 
-import pytest
 from commanding import EVENING, HEAD, Garden, stamp
 from garden_toml import EMBER, HEATH
-
-pytestmark = pytest.mark.usefixtures("three_days")
 
 
 def test_a_hardy_tree_with_an_air_figure_is_told_of_the_night_not_of_the_season(

@@ -27,8 +27,6 @@ from underbench.rules.garden.readings import Quantity, Reading
 from underbench.rules.hazards import LEAF_FROST
 from underbench.rules.weather.hourly import Weather
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 EVERY = 12 * HOUR  # at 6 and at 18
 FIRST, DAYS = datetime(2024, 4, 3, tzinfo=UTC), 30

@@ -24,8 +24,6 @@ from spring_frosts import (
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.weather.hourly import Weather
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 # Under cover
 
 

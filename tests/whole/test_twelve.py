@@ -15,8 +15,6 @@ from garden_toml import BENCH, HANDS_ON, PLACE
 from openmeteo_service import StandIn
 from series_csv import rehearse, write_series
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 UNDER = '\n[[spot]]\nname = "under the bench"\nkind = "under the bench"\n'
 LEAFY, FROST, ROOTS = "leafing-out", "leaf-frost", "root-frost"
 TREES: Mapping[str, Mapping[str, Any]] = {

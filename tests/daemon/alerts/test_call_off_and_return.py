@@ -30,8 +30,6 @@ from underbench.daemon.alerts.scheduled_messages import say
 from underbench.daemon.store.episodes import OVER
 from underbench.rules.garden.journal import Move
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 MORNING = datetime(2024, 4, 23, 4, 10, tzinfo=UTC)  # 06:10 by the garden's clock
 
 

@@ -14,8 +14,6 @@ from underbench.daemon.alerts.moss_round import ROUNDS_APART
 from underbench.rules.garden.journal import Watering, Work
 from underbench.rules.garden.works import WorkKind
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 PLUME = EMBER.replace("Ember", "Plume")
 MORNING = EVENING.replace(hour=5)
 

@@ -16,8 +16,6 @@ from underbench.daemon.alerts.scheduled_messages import round_up_due, say
 from underbench.daemon.store.store import Message
 from underbench.daemon.weather.provider import Answer
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 AT_HALF_PAST_SIX = GARDEN + '[telling]\nround_up = "18:30"\n'
 EVERY_THREE_DAYS = GARDEN + "[telling]\nstill_watching_days = 3\n"
 HALF_PAST_SIX = datetime(2024, 4, 23, 16, 30, tzinfo=UTC)

@@ -15,8 +15,6 @@ from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.noting import note_move, trees_named
 from underbench.rules.garden.journal import Move
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 A_FORTNIGHT, LONG_AFTER = 14 * DAY, 70  # days of weather, for the records and the forecast
 JULY, APRIL = (datetime(2024, month, 4, tzinfo=UTC) for month in (7, 4))

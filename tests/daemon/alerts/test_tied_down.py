@@ -15,8 +15,6 @@ from spring_frosts import EVENING, FIRST_DAY, FROST_DAY, Labs, heard
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.rules.garden.journal import Move, Sighting, Stage
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 TALL = EMBER.replace("litres = 4", "litres = 4\nheight_cm = 90\ncrown_cm = 80")
 GARDEN = PLACE + HANDS_ON + MEANS + BENCH + SHED + TALL

@@ -8,8 +8,6 @@ import pytest
 from commanding import EVENING, HEAD, Garden, fails, stamp, strict_json
 from garden_toml import EMBER, HEATH
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 
 def test_a_move_noted_is_where_the_tree_is_judged(garden: Garden) -> None:
     said = garden.do("moved", "ember", "SHED", "--on", "2024-04-22")

@@ -13,8 +13,6 @@ from underbench.daemon.config.settings import load
 from underbench.daemon.store.store import Store
 from underbench.rules.garden.journal import Fate, Outcome
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 FIRST = date(2024, 4, 3)
 DAY = timedelta(days=1)
 NO_MORE = "Your noted nights ask for no other limit.\n"

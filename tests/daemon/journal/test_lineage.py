@@ -14,8 +14,6 @@ from underbench.rules.garden.journal import Work, fold, inventory
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.limits.aftercare import care_of
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 START = datetime(2024, 3, 1, tzinfo=UTC)
 DAY = timedelta(days=1)
 

@@ -21,8 +21,6 @@ from underbench.daemon.store.store import Store
 from underbench.rules.garden.journal import Fate, Outcome
 from underbench.rules.weather.hourly import Weather
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 NIGHT = ("--night", "2024-04-23")
 NOON = datetime(2024, 4, 23, 10, tzinfo=UTC)  # by the garden's clock: the night begins
 UNKNOWN = "What it felt is not known"

@@ -12,8 +12,6 @@ from underbench.daemon.store.migrations import MIGRATIONS
 from underbench.daemon.store.store import Store
 from underbench.daemon.store.undo_log import Note
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 ON = ("--on", "2024-04-13")
 
 

@@ -15,8 +15,6 @@ from underbench.rules.garden.journal import Work
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.judge import bearings_on
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 DAY = timedelta(days=1)
 FIRST_DAY = datetime(2024, 2, 20, tzinfo=UTC)
 NOW = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)

@@ -23,8 +23,6 @@ from underbench.daemon.page.serve import refuse_open_door
 from underbench.daemon.store.store import Store
 from underbench.rules.weather.hourly import Weather
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 SECOND = timedelta(seconds=1)
 ONE_TREE = (("Ember", "Acer palmatum", 4, "top bench"),)
 

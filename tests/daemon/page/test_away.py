@@ -20,8 +20,6 @@ from ticking import Sky
 from underbench.rules.garden.journal import Move, Watering
 from underbench.rules.weather.hourly import Weather
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 KEPT = {"Underbench-Kept": "1"}
 
 

@@ -23,8 +23,6 @@ from underbench.daemon.wording.json_form import SCHEMA
 from underbench.rules.garden.journal import Watering
 from underbench.rules.plants.likeness import LIKENESSES
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 ADDRESS = "https://orchard-end.example"
 PAGE = f'\n[page]\naddress = "{ADDRESS}"\n'
 

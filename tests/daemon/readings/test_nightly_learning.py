@@ -25,8 +25,6 @@ from underbench.rules.weather.learned import Learned, Pair, learn, to_text
 from underbench.rules.weather.thermometer import DAY as DAYLIGHT
 from underbench.rules.weather.thermometer import Hours
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 FIRST_DAY = datetime(2024, 2, 1, tzinfo=UTC)
 FIRST_PASS = datetime(2024, 2, 20, 7, 10, tzinfo=UTC)  # in the morning, a day before a morning

@@ -27,8 +27,8 @@ from underbench.daemon.rehearsal.replay import (
     Keeper,
     decision_hours,
     journal_for,
-    pass_by_pass,
     plan,
+    rehearse,
 )
 from underbench.daemon.store.store import Message, Store
 from underbench.daemon.weather.csv_series import read_series
@@ -142,7 +142,7 @@ def test_a_spell_longer_than_the_forecast_is_told_once(bench: Bench, make: Any) 
     series = read_series(bench.csv, settings.garden)
     whole = plan(settings, series, FROST - DAY, FROST + 5 * DAY, Journal((), 0))
     few = replace(whole, moments=whole.moments[1::4])  # some by day, some by night
-    (told,) = [one.advice for one in pass_by_pass(few) if one.advice]
+    (told,) = [one.advice for one in rehearse(few) if one.advice]
     assert told.do_by > min(finding.span.start for finding in told.findings)
 
 

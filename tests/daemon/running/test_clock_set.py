@@ -23,8 +23,6 @@ from underbench.daemon.store.store import Message, Store, StoreError
 from underbench.daemon.views.machine import clock
 from underbench.rules.hazards.findings import Strength
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 NOW = datetime(2024, 4, 20, 15, 10, tzinfo=UTC)
 MIDNIGHT = NOW.replace(hour=0, minute=0)

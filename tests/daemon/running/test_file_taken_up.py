@@ -17,8 +17,6 @@ from underbench.daemon.journal.garden_edit import add, seen
 from underbench.daemon.running.scheduler import Watch
 from underbench.daemon.store.store import Store
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 NOW = datetime(2024, 6, 20, 12, 5, tzinfo=UTC)
 HOUR, MINUTE = timedelta(hours=1), timedelta(minutes=1)
 QUILL = {"name": "Quill", "species": "Acer palmatum", "litres": 2, "spot": "top bench"}

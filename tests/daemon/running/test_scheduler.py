@@ -21,8 +21,6 @@ from underbench.rules.garden.inventory import HandsOn
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.weather.hourly import Weather
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 NOW = datetime(2024, 4, 20, 15, 10, tzinfo=UTC)
 BLIND = "NO FORECAST: watch the weather yourself"

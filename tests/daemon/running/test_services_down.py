@@ -18,8 +18,6 @@ from underbench.daemon.running.scheduler import tick
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.supply import Supply
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 NOW = datetime(2024, 9, 20, 12, 5, tzinfo=UTC)
 HOUR = timedelta(hours=1)
 FIG = """

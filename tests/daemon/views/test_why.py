@@ -13,8 +13,6 @@ from openmeteo_service import StandIn
 
 from underbench.rules.weather.hourly import Weather
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 AT = ["--at", stamp(EVENING)]
 Why = dict[str, Any]
 

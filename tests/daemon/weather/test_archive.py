@@ -20,8 +20,6 @@ from underbench.daemon.weather.supply import Supply
 from underbench.rules.garden.inventory import Garden
 from underbench.rules.weather.hourly import Weather
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 Labs = Callable[..., Any]
 DAY = timedelta(days=1)
 NOW = datetime(2026, 2, 20, 15, 10, tzinfo=UTC)

@@ -16,8 +16,6 @@ from underbench.rules.limits.aftercare import Aftercare
 from underbench.rules.limits.condition import Condition
 from underbench.rules.plants.species import catalogue
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 
 def dark(told: list[Any]) -> list[Any]:
     return [

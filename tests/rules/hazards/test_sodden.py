@@ -13,8 +13,6 @@ from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import SODDEN
 from underbench.rules.physics.sodden import day_later
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 OCTOBER = datetime(2026, 10, 1, tzinfo=UTC)
 DAY = timedelta(days=1)
 RAIN_ON, ORDINARY = [True] * 20, ([True] * 5 + [False] * 3) * 3

@@ -24,8 +24,6 @@ from underbench.rules.planning.follow_up import Expected, FollowUp, Held, asks, 
 from underbench.rules.plants.species import Kind
 from underbench.rules.weather.hourly import Weather
 
-pytestmark = pytest.mark.usefixtures("three_days")
-
 APRIL = datetime(2024, 4, 1, 9, tzinfo=UTC)
 MARCH = datetime(2024, 3, 28, 8, tzinfo=UTC)
 HOUR = timedelta(hours=1)
