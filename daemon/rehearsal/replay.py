@@ -39,6 +39,7 @@ EVERY_H = 12
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 GIVEN_AHEAD = timedelta(days=6)
 SOURCE = "the series"
+LONG_AGO = datetime.min.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,10 +178,9 @@ def rehearse(planned: Plan, seen: Seen = _unseen) -> Iterator[Heard]:
     Passes that cannot say anything are left out (`quiet_until`). ``seen`` is called with the moment
     of each pass, run or left out.
     """
-    settings, quiet = planned.settings, planned.moments[0]
     noted = [entry.at for entry in planned.journal.entries]
-    before = planned.moments[0]
-    with Rehearsal(settings, Hindsight(planned.series), planned.journal.entries) as rehearsal:
+    before = quiet = LONG_AGO  # the first pass is due
+    with Rehearsal(planned.settings, Hindsight(planned.series), planned.journal.entries) as rehearsal:
         for now in planned.moments:
             seen(now)
             due = rehearsal.keeper.is_due(now) or any(before < at <= now for at in noted)
