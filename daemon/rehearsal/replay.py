@@ -178,12 +178,12 @@ def rehearse(planned: Plan, seen: Seen = _unseen) -> Iterator[Heard]:
     Passes that cannot say anything are left out (`quiet_until`). ``seen`` is called with the moment
     of each pass, run or left out.
     """
-    noted = [entry.at for entry in planned.journal.entries]
     before = quiet = LONG_AGO  # the first pass is due
-    with Rehearsal(planned.settings, Hindsight(planned.series), planned.journal.entries) as rehearsal:
+    entries, hindsight = planned.journal.entries, Hindsight(planned.series)
+    with Rehearsal(planned.settings, hindsight, entries) as rehearsal:
         for now in planned.moments:
             seen(now)
-            due = rehearsal.keeper.is_due(now) or any(before < at <= now for at in noted)
+            due = rehearsal.keeper.is_due(now) or any(before < entry.at <= now for entry in entries)
             if due or now >= quiet:
                 done, heard = rehearsal.run(now)
                 quiet = quiet_until(done)
