@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import datetime
 from functools import lru_cache
 
 from underbench.daemon.config.group_limits import laid_on
@@ -11,6 +11,7 @@ from underbench.daemon.store.store import Store
 from underbench.rules.course.inputs import Setting
 from underbench.rules.garden.inventory import Tree
 from underbench.rules.garden.journal import Entry, Move, inventory
+from underbench.rules.garden.local_time import LONG_AGO
 from underbench.rules.plants.species import Species, hardiness_class, of_class
 from underbench.rules.plants.species_lookup import find
 
@@ -21,7 +22,7 @@ def grown(settings: Settings, store: Store, now: datetime | None = None) -> Sett
     These are the configured trees and those that layers and divisions became. Raises StoreError.
     """
     entries = store.journal.entries(now)
-    last = now or max((entry.at for entry in entries), default=datetime.min.replace(tzinfo=UTC))
+    last = now or max((entry.at for entry in entries), default=LONG_AGO)
     made = inventory(settings.trees, entries, last)[len(settings.trees) :]
     found = [laid_on(_rehomed(tree, settings), settings.kin)[0] for tree in made]
     return settings.model_copy(update={"trees": (*settings.trees, *found)})

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from functools import cache, partial
 
 from underbench.daemon.outlook.outlook import Outlook
@@ -26,12 +26,12 @@ from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import Choice, Way
 from underbench.rules.advice.remedy import STAY
 from underbench.rules.garden.journal import Move
+from underbench.rules.garden.local_time import LONG_AGO
 from underbench.rules.hazards.findings import NOTICE_FROM, Finding, Strength
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.layering import tender
 from underbench.rules.planning.plan import Plan, Wanted, shared
 
-NEVER = datetime.min.replace(tzinfo=UTC)
 A_DAY, ANSWERED_BY = timedelta(days=1), timedelta(hours=12)
 
 
@@ -204,7 +204,8 @@ def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, s
             at, place = row.back_told_at, homes.get(row.tree)
         elif row.action != Action.PROTECT or row.state in (EASED, OVER):
             continue
-        if at is not None and moved.get(row.tree, NEVER) <= at >= said.get(row.tree, (NEVER,))[0]:
+        known, _ = said.get(row.tree, (moved.get(row.tree, LONG_AGO), None))
+        if at is not None and at >= known:
             said[row.tree] = at, place
     return {tree: place for tree, (_, place) in said.items() if place is not None}
 

@@ -27,7 +27,7 @@ from underbench.daemon.weather.supply import Source, Supplied
 from underbench.rules.advice.advice import Advice, Job
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.journal import Entry, Handled, Move, Watering
-from underbench.rules.garden.local_time import hands_on_between
+from underbench.rules.garden.local_time import LONG_AGO, hands_on_between
 from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.weather.hourly import HOUR_S, Weather
 
@@ -39,7 +39,6 @@ EVERY_H = 12
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 GIVEN_AHEAD = timedelta(days=6)
 SOURCE = "the series"
-LONG_AGO = datetime.min.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from underbench.rules.advice.deadlines import back_again, do_by
 from underbench.rules.advice.remedies import Choice, otherwise
 from underbench.rules.advice.remedy import STAY, Remedy
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.journal import Work
-from underbench.rules.garden.local_time import Stretch
+from underbench.rules.garden.local_time import LONG_AGO, Stretch
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 
@@ -147,7 +147,7 @@ def runs(findings: Sequence[Finding]) -> list[list[Finding]]:
     """Split findings of one action into runs: a run of cold nights is planned as one."""
     ordered = sorted(findings, key=lambda f: f.span.start)
     found: list[list[Finding]] = []
-    reach = frost_reach = datetime.min.replace(tzinfo=UTC)
+    reach = frost_reach = LONG_AGO
     for finding in ordered:
         frost = finding.hazard.is_frost
         if found and finding.span.start <= max(reach, frost_reach if frost else reach):

@@ -12,6 +12,7 @@ from underbench.rules.garden.inventory import HandsOn, Routine
 
 _MONDAY = 0
 NOON = time(12)
+LONG_AGO = datetime.min.replace(tzinfo=UTC)
 A_NIGHT = timedelta(days=2)  # what is judged as one night or day never lasts so long
 A_MINUTE = timedelta(minutes=1)  # a span ends with its last local day, or within it
 

@@ -35,9 +35,9 @@ def config(tmp_path_factory: pytest.TempPathFactory, make: Any) -> Path:
     return folder / "garden.toml"
 
 
-def _tune(config: Path, *words: str) -> Result:
+def _tune(config: Path, *words: str, span: tuple[str, ...] = SPAN) -> Result:
     weather = str(config.with_name("spring.csv"))
-    command = ["--config", str(config), "tune", *words, "--weather", weather, *SPAN]
+    command = ["--config", str(config), "tune", *words, "--weather", weather, *span]
     return CliRunner().invoke(main, command)
 
 
@@ -60,6 +60,15 @@ def test_a_milder_limit_tells_no_more_and_harms_no_less(config: Path) -> None:
     assert [one["harmed_nights"] for one in known["outcomes"]] == harmed
     bars = [e for e in ElementTree.parse(chart).iter() if e.get("class") in ("bar", "today")]
     assert len(bars) == 3 * len(values)
+
+
+def test_where_no_night_comes_near_the_limit_nothing_is_told_or_harmed(config: Path) -> None:
+    bare = ("--from", "2024-03-08T12:00", "--to", "2024-03-09T12:00")
+    result = _tune(config, "Ember", "leaf_frost_c", span=bare)
+
+    assert result.exit_code == 0, result.output
+    rows = re.findall(r"^-[\d.]+(?:  today)? +(\d+) +(\d+) +(\d+)$", result.stdout, re.MULTILINE)
+    assert rows == [("0", "0", "0")] * 5
 
 
 def test_a_keeper_of_us_units_reads_and_writes_fahrenheit(config: Path) -> None:
