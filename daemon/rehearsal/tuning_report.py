@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import datetime
 from textwrap import fill
 from typing import NamedTuple
@@ -154,9 +154,13 @@ def _number(limit: str, value: float, units: UnitSystem) -> str:
 def _line(tuning: Tuning, units: UnitSystem) -> list[str]:
     best = fewest(tuning).value
     number = _number(tuning.limit, best, units)
-    said = "today's value" if best == tuning.today else number
+    said = f"Least harm for the fewest carries: {number}."
+    if best == tuning.today:
+        said = "Least harm for the fewest carries: today's value."
+    if len({replace(one, value=best) for one in tuning.outcomes}) == 1:
+        said = "In this weather all these values come to the same."
     return [
-        f"Least harm for the fewest carries: {said}. To set a value, write into the garden's file:",
+        f"{said} To set a value, write into the garden's file:",
         tuning.meant.section,
         f"{_in_file(tuning.limit, units)[0]} = {number}",
     ]

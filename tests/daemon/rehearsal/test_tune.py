@@ -69,6 +69,8 @@ def test_where_no_night_comes_near_the_limit_nothing_is_told_or_harmed(config: P
     assert result.exit_code == 0, result.output
     rows = re.findall(r"^-[\d.]+(?:  today)? +(\d+) +(\d+) +(\d+)$", result.stdout, re.MULTILINE)
     assert rows == [("0", "0", "0")] * 5
+    assert "In this weather all these values come to the same." in result.stdout
+    assert "Least harm" not in result.stdout
 
 
 def test_a_keeper_of_us_units_reads_and_writes_fahrenheit(config: Path) -> None:
