@@ -14,7 +14,7 @@ from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.shade_season import want_shade
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.advice import Advice
-from underbench.rules.garden.local_time import A_MINUTE, hands_on_between
+from underbench.rules.garden.local_time import A_MINUTE, hands_on_between, local_day
 from underbench.rules.planning.misgivings import northern_month
 
 CLOTH_OFF = "cloth off"  # the duty under which it is kept when that was told
@@ -25,11 +25,12 @@ MOST = 0.5  # the cloth comes off once so large a share of the trees can do with
 
 
 def left_up(advice: Advice, outlook: Outlook, store: Store) -> Advice:
-    """Return the advice, with its shade cloth left up if these are the hot months. From now on the
-    weeks are counted in which no heat asks for it. Raises StoreError."""
+    """Return the advice, with its shade cloth left up if the hot months are on or near. From now on
+    the weeks are counted in which no heat asks for it. Raises StoreError."""
     under = frozenset(job.tree for job in advice.jobs if job.remedy.cloth)
     garden = outlook.settings.garden
-    if northern_month(outlook.today, garden.latitude) in HOT_MONTHS:
+    ahead = (outlook.today, local_day(outlook.reaches, garden.timezone))
+    if any(northern_month(day, garden.latitude) in HOT_MONTHS for day in ahead):
         advice = replace(advice, leave_up=under)
     if any(job.remedy.cloth and advice.stays(job) for job in advice.jobs):
         store.duties.done(CLOTH_WANTED, outlook.now)

@@ -18,6 +18,7 @@ from underbench.rules.garden.journal import Move
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 A_FORTNIGHT, LONG_AFTER = 14 * DAY, 70  # days of weather, for the records and the forecast
 JULY, APRIL = (datetime(2024, month, 4, tzinfo=UTC) for month in (7, 4))
+NEARLY_MAY = datetime(2024, 4, 26, tzinfo=UTC)  # the forecast reaches the first
 MORNING = 5 * HOUR  # 07:00 by the garden's clock, when somebody is there
 PALE_POT = EMBER.replace("litres = 4", 'litres = 12\ncolour = "pale"')
 GARDEN = PLACE + HANDS_ON + MEANS + "shade_cloth = true\n" + BENCH + PALE_POT
@@ -96,6 +97,11 @@ def test_heat_outside_the_hot_months_is_told_for_its_own_days(garden_of: Any) ->
     told = said(garden, APRIL, 0, 1, 2)
     assert all("Leave the cloth up" not in one.body for one in told)
     assert ["Shade may come off" in one.body for one in told] == [True]
+
+
+def test_cloth_put_up_just_before_the_hot_months_is_left_up(garden_of: Any) -> None:
+    (up,) = said(garden_of(NEARLY_MAY, 0, 1), NEARLY_MAY, 0)
+    assert "Leave the cloth up for the hot weeks" in up.body
 
 
 def test_cloth_does_not_count_as_being_away_from_home(garden_of: Any) -> None:
