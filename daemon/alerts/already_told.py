@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from underbench.daemon.alerts.episodes import untold
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.plans import TreePlan
-from underbench.daemon.store.episodes import HANDLED, EpisodeRow, Key
+from underbench.daemon.store.episodes import HANDLED, TOLD_EPISODES, EpisodeRow, Key
 from underbench.rules.advice.advice import stronger
 from underbench.rules.advice.deadlines import ALREADY
 from underbench.rules.advice.remedy import SHELTER, remedy_of
@@ -19,7 +19,6 @@ from underbench.rules.hazards.hazard import Action, Help
 
 STANDS_FOR = timedelta(hours=12)  # nobody is told one thing and a few hours later another
 A_WEEK = timedelta(days=7)
-SAID_FOR = timedelta(days=60)  # that nothing here helps a tree is not said again so soon
 
 
 def promised(finding: Finding, own: Iterable[EpisodeRow]) -> bool:
@@ -63,7 +62,7 @@ def is_to_tell(
 
     The keeper hears that a tree is to be elsewhere. What was told and is not done is told again
     when it threatens to kill or is due hours sooner; it is not changed within hours, or once it is
-    too late to be done. That nothing here helps a tree is said once.
+    too late to be done. That nothing here helps a tree is said once in two months.
     """
     waits = plan.start != plan.here
     told = row is not None and row.told_at is not None
@@ -75,7 +74,7 @@ def is_to_tell(
     return not any(
         row.told_at is not None
         and row.action == finding.action
-        and now - row.told_at < SAID_FOR
+        and now - row.told_at < TOLD_EPISODES
         and row.told_strength is not None
         and (row.into_spot or row.remedy) in (None, SHELTER.key, plan.here)
         and not stronger(finding.strength, Strength(row.told_strength))

@@ -16,6 +16,7 @@ from underbench.rules.advice.advice import Advice, advise, runs
 from underbench.rules.advice.deadlines import back_after, do_by, tell_from
 from underbench.rules.advice.effort import time_for
 from underbench.rules.advice.remedies import Choice
+from underbench.rules.advice.remedy import SHELTER
 from underbench.rules.garden.inventory import Garden, HandsOn
 from underbench.rules.garden.local_time import quiet_until
 from underbench.rules.hazards.findings import Finding, Strength
@@ -224,7 +225,8 @@ def reminders(outlook: Outlook, episodes: Episodes, plans: Plans) -> list[Advice
         if row is None or finding.strength is not Strength.DANGER:
             return False
         nears = _nears(row, outlook.now, _last_awake(outlook, row.do_by))
-        return nears and row.into_spot != spots[finding.tree]
+        # Where nothing here is enough there is nothing more to do.
+        return nears and row.remedy != SHELTER.key and row.into_spot != spots[finding.tree]
 
     found = [advice_on(outlook, run, plans) for run in _runs_with(outlook, waits)]
     return sorted(found, key=lambda one: one.do_by)

@@ -19,7 +19,7 @@ from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, act_from, fetch, look
 from underbench.daemon.outlook.plans import plans_of, stays_of
 from underbench.daemon.readings.nightly_learning import keep_nights, learn_nights
-from underbench.daemon.store.episodes import PAST_EPISODES, EpisodeRow, Key, key_of
+from underbench.daemon.store.episodes import EpisodeRow, Key, key_of
 from underbench.daemon.store.message_queue import Tells
 from underbench.daemon.store.store import Message, Store
 from underbench.daemon.weather.supply import Source, Supplied
@@ -92,7 +92,7 @@ def _pass(settings: Settings, store: Store, supplied: Supplied, now: datetime) -
     learn_nights(settings, store, now)
     outlook = look(settings, store, supplied, now)
     keep_nights(store, outlook)
-    before = {key_of(row): row for row in store.episodes.since(now - PAST_EPISODES)}
+    before = {key_of(row): row for row in store.episodes.lately(now)}
     episodes = _carried_on(outlook, before)
     stays = stays_of(outlook, store)
     plans = plans_of(outlook, store, episodes.values(), stays)

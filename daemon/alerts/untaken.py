@@ -17,7 +17,7 @@ from underbench.daemon.alerts.message_kinds import Kind
 from underbench.daemon.alerts.push_room import room_of
 from underbench.daemon.config.people_tables import KEEPER
 from underbench.daemon.config.settings import Settings
-from underbench.daemon.store.episodes import PAST_EPISODES, EpisodeRow, key_of
+from underbench.daemon.store.episodes import EpisodeRow, key_of
 from underbench.daemon.store.message_queue import STALE_AFTER, Message
 from underbench.daemon.store.store import Store
 from underbench.daemon.wording.units import Units
@@ -36,7 +36,7 @@ def open_again(settings: Settings, store: Store, now: datetime) -> None:
             for message in store.messages.untaken(now - LOOKED_BACK, now - STALE_AFTER)
             if message.kind != Kind.MISSED
         ]
-        kept = store.episodes.since(now - PAST_EPISODES) if lost else []
+        kept = store.episodes.lately(now) if lost else []
         rows = {key_of(row): row for row in kept}
         for message in lost:
             told = [rows[key] for key in message.tells.episodes if key in rows]

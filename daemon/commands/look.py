@@ -55,14 +55,13 @@ def why(config: Path | None, tree: str, as_json: bool, now: datetime) -> None:
     would change that decision."""
     from underbench.daemon.charts.hours_of_a_tree import Feeling
     from underbench.daemon.journal.borne import noted_lines
-    from underbench.daemon.store.episodes import PAST_EPISODES
     from underbench.daemon.views.why import Explainer
 
     wanted = tree_named_in(config, tree)
 
     def read(done: Pass, store: Store) -> str:
         feeling = Feeling(done.outlook, row_of(done.outlook, wanted))
-        episodes, plan = store.episodes.since(now - PAST_EPISODES), done.plans.get(wanted)
+        episodes, plan = store.episodes.lately(now), done.plans.get(wanted)
         noted = noted_lines(done.outlook.settings, feeling.tree, store.journal.entries())
         explained = Explainer(feeling, episodes, plan, noted)
         return explained.as_json() if as_json else explained.text()

@@ -26,7 +26,7 @@ from underbench.daemon.outlook.plans import TreePlan, plans_of, stays_of
 from underbench.daemon.outlook.stages import stage_words
 from underbench.daemon.page.context import deps, now, settings, store
 from underbench.daemon.store.database import plain_errors
-from underbench.daemon.store.episodes import PAST_EPISODES, EpisodeRow
+from underbench.daemon.store.episodes import EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.daemon.views.feels import LimitRow, limit_rows
 from underbench.daemon.views.plan_table import table_rows
@@ -168,7 +168,7 @@ def _look_at(tree: str | None, whole: Settings, kept: Store, at: datetime) -> Gl
     with _copy(kept) as copy:
         supplied = fetch(meant, copy, deps().kept_weather(meant, copy), at)
         outlook = look(meant, copy, supplied, at)
-        episodes = tuple(copy.episodes.since(at - PAST_EPISODES))
+        episodes = tuple(copy.episodes.lately(at))
         stays = stays_of(outlook, copy)
         plan = plans_of(outlook, copy, episodes, stays).get(tree) if tree else None
     row = [one.name for one in outlook.settings.trees].index(tree) if tree else 0

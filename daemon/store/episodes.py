@@ -11,6 +11,7 @@ from underbench.daemon.store.database import Opened, moment, seconds
 from underbench.rules.garden.local_time import A_NIGHT, Stretch
 
 PAST_EPISODES = timedelta(days=30)  # a tree may stand under cover for weeks of cold nights
+TOLD_EPISODES = timedelta(days=60)  # that nothing here helps a tree is not said again so soon
 
 Key = tuple[str, str, datetime]
 
@@ -92,6 +93,15 @@ class Episodes(Opened):
         rows = self._rows(
             "SELECT * FROM episode WHERE span_end >= ? ORDER BY span_start, tree, hazard",
             (seconds(at),),
+        )
+        return [EpisodeRow(**_with_moments(row)) for row in rows]
+
+    def lately(self, now: datetime) -> list[EpisodeRow]:
+        """Return the episodes of the last month, and those of the last two that were told."""
+        rows = self._rows(
+            "SELECT * FROM episode WHERE span_end >= ? AND (span_end >= ? OR told_at IS NOT NULL)"
+            " ORDER BY span_start, tree, hazard",
+            (seconds(now - TOLD_EPISODES), seconds(now - PAST_EPISODES)),
         )
         return [EpisodeRow(**_with_moments(row)) for row in rows]
 

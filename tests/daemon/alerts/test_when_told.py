@@ -299,6 +299,7 @@ TOLD_DEADLY = told(
         ({"told_at": SUNSET - 4 * HOUR + MINUTE}, SUNSET - HOUR, False),  # spoken of lately
         ({"told_at": SUNSET - 4 * HOUR}, SUNSET - HOUR, True),
         ({"into_spot": "top bench"}, SUNSET - HOUR, False),  # it is there
+        ({"remedy": "shelter"}, SUNSET - HOUR, False),  # nothing here is enough: no deed waits
         # A deadline in the quiet hours nears before them.
         ({"do_by": at(WEDNESDAY, 3)}, at(TUESDAY, 21), True),
         ({"do_by": at(WEDNESDAY, 3)}, at(TUESDAY, 19), False),

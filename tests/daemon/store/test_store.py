@@ -256,6 +256,15 @@ def test_episodes_whose_span_is_over_are_left_out(store: Store) -> None:
     assert store.episodes.since(EPISODE.span_end + HOUR) == []
 
 
+def test_what_was_told_is_remembered_for_two_months_and_the_rest_for_one(store: Store) -> None:
+    told = replace(EPISODE, hazard="gale", told_at=NOON, told_strength="act")
+    store.episodes.put([EPISODE, told])
+    assert store.episodes.lately(EPISODE.span_end + 30 * DAY) == [told, EPISODE]
+    assert store.episodes.lately(EPISODE.span_end + 30 * DAY + HOUR) == [told]
+    assert store.episodes.lately(EPISODE.span_end + 60 * DAY) == [told]
+    assert store.episodes.lately(EPISODE.span_end + 60 * DAY + HOUR) == []
+
+
 def test_a_message_is_queued_once_even_after_a_restart(path: Path) -> None:
     with Store.open(path) as store:
         assert store.messages.queue(MESSAGE)
