@@ -12,35 +12,52 @@ from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import HANDLED, TOLD_EPISODES, EpisodeRow, Key
 from underbench.rules.advice.advice import stronger
 from underbench.rules.advice.deadlines import ALREADY
-from underbench.rules.advice.remedy import SHELTER, remedy_of
+from underbench.rules.advice.remedy import INDOORS_FOR_SEASON, SHELTER, remedy_of
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
 
 STANDS_FOR = timedelta(hours=12)  # nobody is told one thing and a few hours later another
-A_WEEK = timedelta(days=7)
+TWO_WEEKS = timedelta(days=14)
 
 
 def promised(finding: Finding, own: Iterable[EpisodeRow]) -> bool:
     """Return whether the keeper was told to shade or open a tree until after ``finding`` begins.
     Shade for leaves is shade for the pot too. Cloth that is to stay up stays there, whether its
-    keeper has noted it or not. ``own``: the tree's episodes."""
+    keeper has noted it or not. Whoever does the same on each such day does it on the worse ones
+    too. ``own``: the tree's episodes."""
     return any(
         row.told_at is not None
         and row.action == finding.action
         and (row.hazard == finding.hazard.key or _shades(row, finding))
         and row.back_told_at is None
         and _holds_at(row, finding.first_at)
-        and not untold(finding, row)
+        and (_is_routine(row) or not untold(finding, row))
         for row in own
     )
 
 
+def is_in_for_season(own: Iterable[EpisodeRow], now: datetime) -> bool:
+    """Return whether a tree was brought indoors for the cold season, into a room that the file does
+    not have: so nothing is known of how it fares. ``own``: its episodes."""
+    return any(
+        row.remedy == INDOORS_FOR_SEASON.key
+        and row.told_at is not None
+        and row.handled_at is not None
+        and row.span_end > now
+        for row in own
+    )
+
+
+def _is_routine(row: EpisodeRow) -> bool:
+    return remedy_of(row.remedy).repeated and row.handled_at is not None
+
+
 def _holds_at(row: EpisodeRow, moment: datetime) -> bool:
-    """Whether what was told still holds at ``moment``. Glass is opened on each sunny day of a week,
-    a tropical brought in on each cool night. What cloth that was noted as up leaves of the heat was
-    not told."""
-    if remedy_of(row.remedy).weekly and row.told_at and moment - row.told_at < A_WEEK:
+    """Whether what was told still holds at ``moment``. Glass is opened on each sunny day of two
+    weeks, a tropical brought in on each cool night. What cloth that was noted as up leaves of the
+    heat was not told."""
+    if remedy_of(row.remedy).repeated and row.told_at and moment - row.told_at < TWO_WEEKS:
         return True
     if row.back_at is None:
         return row.handled_at is None and remedy_of(row.remedy).cloth

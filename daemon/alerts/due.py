@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from underbench.daemon.alerts.already_told import is_to_tell, promised
+from underbench.daemon.alerts.already_told import is_in_for_season, is_to_tell, promised
 from underbench.daemon.alerts.episodes import untold
 from underbench.daemon.outlook.outlook import Outlook, remedies
 from underbench.daemon.outlook.plans import TreePlan
@@ -107,8 +107,13 @@ class _News:
         self._of: dict[str, list[EpisodeRow]] = {}
         for row in episodes.values():
             self._of.setdefault(row.tree, []).append(row)
+        indoors = (tree for tree, own in self._of.items() if is_in_for_season(own, outlook.now))
+        self._indoors = set(indoors)
 
     def __call__(self, finding: Finding) -> bool:
+        return finding.tree not in self._indoors and self._is_news(finding)
+
+    def _is_news(self, finding: Finding) -> bool:
         row, own = self._episodes.get(finding.key), self._of.get(finding.tree, ())
         goes = self._plans.get(finding.tree)
         plan = goes if planned_hazard(finding.hazard) else None

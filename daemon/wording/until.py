@@ -13,8 +13,8 @@ from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
 
 LEFT_UP = "Leave the cloth up for the hot weeks: you are told when it comes off."
-EACH_SUNNY_DAY = "So on each sunny day of the week ahead. Shut it before a night of frost."
-EACH_COOL_NIGHT = "So on each cool night of the week ahead; out again by day."
+EACH_SUNNY_DAY = "So on each sunny day of the two weeks ahead. Shut it before a night of frost."
+EACH_COOL_NIGHT = "So on each cool night of the two weeks ahead; out again by day."
 STAYS_TIED = "What is tied down may stay so."
 OPEN_BY_DAY = (MeasuredOn.LEAF, MeasuredOn.BUD)
 
@@ -88,7 +88,7 @@ def _untied(advice: Advice, teller: Teller, now: datetime) -> str:
 
 def _out_of_shade(advice: Advice, teller: Teller, back: str) -> str:
     """When shade may come off, or that its cloth stays up."""
-    if all(job.remedy.weekly for job in advice.jobs):
+    if all(job.remedy.repeated for job in advice.jobs):
         return EACH_SUNNY_DAY
     if not advice.leave_up:
         return f"{_days_after(advice, teller)} Shade may come off {back}.".strip()

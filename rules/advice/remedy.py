@@ -19,8 +19,8 @@ class Remedy:
     ``opening``: how far their bag is opened. ``waters``: how many times their pots are watered.
     ``wets_moss``: the moss of their layer is wetted instead. ``layers``: of fleece over them.
     ``on_ground``: they are set down where they stand. ``cloth``: half-shade cloth over them.
-    ``ties``: they are tied down where they stand. ``weekly``: it is done on each such day, or
-    night, of a week.
+    ``ties``: they are tied down where they stand. ``repeated``: it is done on each such day,
+    or night, of two weeks.
     """
 
     key: str
@@ -36,7 +36,7 @@ class Remedy:
     on_ground: bool = False
     cloth: bool = False
     ties: bool = False
-    weekly: bool = False
+    repeated: bool = False
 
     @property
     def covers(self) -> bool:
@@ -150,8 +150,8 @@ COVERED = {
 }
 SHUT_FRAME = _remedy("shut-frame", "Shut the cold frame")
 SHUT_GREENHOUSE = _remedy("shut-greenhouse", "Shut the greenhouse")
-OPEN_FRAME = _remedy("open-frame", "Open the cold frame", weekly=True)
-OPEN_GREENHOUSE = _remedy("open-greenhouse", "Open the greenhouse", weekly=True)
+OPEN_FRAME = _remedy("open-frame", "Open the cold frame", repeated=True)
+OPEN_GREENHOUSE = _remedy("open-greenhouse", "Open the greenhouse", repeated=True)
 INTO_SPOT = _remedy("into-spot", "{into}", carries=True)
 HALF_SHADE = _remedy("half-shade", "Half-shade cloth over", "{trees} shaded", cloth=True)
 FULL_SHADE = _remedy("full-shade", "Into full shade", "{trees} in full shade", carries=True)
@@ -190,7 +190,7 @@ WET_MOSS = _remedy(
 )
 LIGHT = _remedy("light", "Out into open shade by day, back in before a cold night")
 ROOF = _remedy("roof", "Under a roof out of the rain, or a sheet over the pot; tilt the pot")
-INDOORS = _remedy("indoors", "Indoors, to a light place", carries=True, weekly=True)
+INDOORS = _remedy("indoors", "Indoors, to a light place", carries=True, repeated=True)
 INDOORS_FOR_SEASON = _remedy(
     "indoors-for-season", "Indoors for the cold season, to a light place", carries=True
 )

@@ -11,7 +11,7 @@ from bare_outlook import found, outlook_of, standing
 from bare_plans import HOME, SHED, planned
 from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
-from underbench.daemon.alerts.already_told import covered, is_to_tell, promised
+from underbench.daemon.alerts.already_told import covered, is_in_for_season, is_to_tell, promised
 from underbench.daemon.outlook.plans import TreePlan, told_places
 from underbench.daemon.store.episodes import EASED, HANDLED, OVER, EpisodeRow, key_of
 from underbench.rules.hazards.findings import Strength
@@ -56,21 +56,55 @@ def test_who_shades_a_tree_for_days_does_not_hear_of_the_days_between(
 @pytest.mark.parametrize(
     ("days_ago", "remedy", "covers"),
     [
-        (6, "open-frame", True),
-        (7, "open-frame", False),
-        (6, "open-greenhouse", True),
-        (6, "indoors", True),
-        (7, "indoors", False),
-        (6, "full-shade", False),
+        (13, "open-frame", True),
+        (14, "open-frame", False),
+        (13, "open-greenhouse", True),
+        (13, "indoors", True),
+        (14, "indoors", False),
+        (13, "full-shade", False),
     ],
 )
-def test_what_is_done_on_each_such_day_of_a_week_is_told_once_in_it(
+def test_what_is_done_on_each_such_day_of_two_weeks_is_told_once_in_them(
     days_ago: int, remedy: str, covers: bool
 ) -> None:
     shade = found(ends=NEXT_ENDS, hazard=SCORCH)
     told_at = shade.first_at - days_ago * DAY
     row = row_of(SCORCH, remedy=remedy, told_at=told_at, back_at=told_at + DAY)
     assert promised(shade, [row]) is covers
+
+
+@pytest.mark.parametrize(
+    ("remedy", "handled_at", "covers"),
+    [
+        ("indoors", NOW, True),
+        ("indoors", None, False),  # who did not do it hears that it gets worse
+        ("full-shade", NOW, False),
+    ],
+)
+def test_who_does_the_same_on_each_such_day_does_it_on_the_worse_ones_too(
+    remedy: str, handled_at: datetime | None, covers: bool
+) -> None:
+    deadly = found(ends=NEXT_ENDS, hazard=SCORCH, strength=Strength.DANGER)
+    row = row_of(SCORCH, remedy=remedy, told_strength="act", handled_at=handled_at)
+    assert promised(deadly, [row]) is covers
+
+
+@pytest.mark.parametrize(
+    ("given", "indoors"),
+    [
+        ({}, True),
+        ({"handled_at": None}, False),  # it may be outside yet
+        ({"told_at": None}, False),  # it was moved since
+        ({"remedy": "indoors"}, False),  # for a night
+        ({"remedy": "into-spot", "into_spot": SHED}, False),  # there it is watched
+        ({"span_end": NOW}, False),
+    ],
+)
+def test_a_tropical_in_a_room_that_the_file_lacks_is_in_until_the_season_ends(
+    given: dict[str, Any], indoors: bool
+) -> None:
+    row = told("Fig", remedy="indoors-for-season", handled_at=NOW - HOUR, span_end=NOW + 90 * DAY)
+    assert is_in_for_season([replace(row, **given)], NOW) is indoors
 
 
 @pytest.mark.parametrize(

@@ -221,14 +221,14 @@ def test_a_tropical_goes_in_for_the_season() -> None:
 def test_a_tropical_goes_in_for_one_summer_night() -> None:
     body = told(advice(job(chill(), None), back_at=None))[1]
     assert "Indoors, to a light place, from the top bench: Ember" in body
-    assert "So on each cool night of the week ahead; out again by day." in body
+    assert "So on each cool night of the two weeks ahead; out again by day." in body
     assert "season" not in body
 
 
 def test_glass_is_opened_on_each_sunny_day_of_a_week() -> None:
     scorch = finding(hazard=SCORCH, on=MeasuredOn.LEAF, worst=39.0, limit=(37.0, 42.0))
     body = told(advice(job(scorch, choice(OPEN_FRAME))))[1]
-    assert "So on each sunny day of the week ahead. Shut it before a night of frost." in body
+    assert "So on each sunny day of the two weeks ahead. Shut it before a night of frost." in body
     assert "may come off" not in body
 
 
