@@ -31,7 +31,7 @@ OUT_FOR = timedelta(days=2)  # not worth carrying for less
 CALLED_OFF = (Action.PROTECT, Action.SHADE, Action.VENT)
 ASKED_AGAIN = timedelta(days=7)
 SHOWS_AFTER = timedelta(hours=24)  # frosted or scorched leaves show by the next day
-AN_HOUR, A_DAY, A_WEEK = timedelta(hours=1), timedelta(days=1), timedelta(days=7)
+AN_HOUR, A_DAY, TWO_WEEKS = timedelta(hours=1), timedelta(days=1), timedelta(days=14)
 SOONEST_BACK = timedelta(days=3)  # so long a leaf bears the dark
 
 Episodes = Mapping[Key, EpisodeRow]
@@ -109,7 +109,7 @@ def going_back(
 
     Only trees recorded as moved or covered go back, those of one day together, in its first hours,
     so that they have the day before them; what is in leaf in the dark goes in any. Trees wait for
-    company: they are sent once a week, or twice if some suffer where they are.
+    company: they are sent once in two weeks, or twice a week if some suffer where they are.
     """
     hours = _hours_by_day(outlook)
     if not any(one.start <= outlook.now < one.end for one in hours):
@@ -134,7 +134,7 @@ def going_back(
 
 def _wait(some: Sequence[TreeAt], outlook: Outlook, episodes: Episodes, late: bool) -> bool:
     """Whether none of some trees may go yet. ``late``: the day's first hours are over."""
-    apart = SOONEST_BACK if any(_suffers(outlook, at) for at in some) else A_WEEK
+    apart = SOONEST_BACK if any(_suffers(outlook, at) for at in some) else TWO_WEEKS
     if sent_within(apart, outlook.now, outlook.settings.garden, episodes.values()):
         return True
     return late and not any(_in_the_dark(outlook, at) for at in some)

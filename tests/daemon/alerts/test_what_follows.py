@@ -299,11 +299,11 @@ def test_a_leaf_does_not_wait_under_fleece_for_a_week(make: Any, stage: Stage, g
         (at(WEDNESDAY, 20) - 2 * DAY, Stage.LEAFING_OUT, False),
         (at(WEDNESDAY, 20) - 3 * DAY, Stage.LEAFING_OUT, True),  # it stands in the dark
         (at(TUESDAY, 20), Stage.DORMANT, False),
-        (at(WEDNESDAY, 20) - 6 * DAY, Stage.DORMANT, False),
-        (at(WEDNESDAY, 20) - 7 * DAY, Stage.DORMANT, True),
+        (at(WEDNESDAY, 20) - 13 * DAY, Stage.DORMANT, False),
+        (at(WEDNESDAY, 20) - 14 * DAY, Stage.DORMANT, True),
     ],
 )
-def test_trees_are_sent_back_once_a_week_and_those_that_want_light_twice(
+def test_trees_at_rest_are_sent_back_once_in_two_weeks_and_those_that_want_light_sooner(
     make: Any, told_back: datetime, stage: Stage, goes: bool
 ) -> None:
     other = replace(PAST, tree="Heath", back_told_at=told_back)
