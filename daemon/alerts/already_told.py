@@ -12,7 +12,7 @@ from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import HANDLED, TOLD_EPISODES, EpisodeRow, Key
 from underbench.rules.advice.advice import stronger
 from underbench.rules.advice.deadlines import ALREADY
-from underbench.rules.advice.remedy import INDOORS_FOR_SEASON, SHELTER, remedy_of
+from underbench.rules.advice.remedy import FULL_SHADE, INDOORS_FOR_SEASON, SHELTER, remedy_of
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
@@ -25,14 +25,14 @@ def promised(finding: Finding, own: Iterable[EpisodeRow]) -> bool:
     """Return whether the keeper was told to shade or open a tree until after ``finding`` begins.
     Shade for leaves is shade for the pot too. Cloth that is to stay up stays there, whether its
     keeper has noted it or not. Whoever does the same on each such day does it on the worse ones
-    too. ``own``: the tree's episodes."""
+    too, and nothing shades more than full shade. ``own``: the tree's episodes."""
     return any(
         row.told_at is not None
         and row.action == finding.action
         and (row.hazard == finding.hazard.key or _shades(row, finding))
         and row.back_told_at is None
         and _holds_at(row, finding.first_at)
-        and (_is_routine(row) or not untold(finding, row))
+        and (_does_for_worse(row) or not untold(finding, row))
         for row in own
     )
 
@@ -49,8 +49,10 @@ def is_in_for_season(own: Iterable[EpisodeRow], now: datetime) -> bool:
     )
 
 
-def _is_routine(row: EpisodeRow) -> bool:
-    return remedy_of(row.remedy).repeated and row.handled_at is not None
+def _does_for_worse(row: EpisodeRow) -> bool:
+    """Whether what was told is done, and would be told again of worse weather."""
+    remedy = remedy_of(row.remedy)
+    return row.handled_at is not None and (remedy.repeated or remedy is FULL_SHADE)
 
 
 def _holds_at(row: EpisodeRow, moment: datetime) -> bool:

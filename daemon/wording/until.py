@@ -7,7 +7,7 @@ from datetime import datetime
 
 from underbench.daemon.wording.vocabulary import Teller, counted
 from underbench.rules.advice.advice import Advice
-from underbench.rules.advice.remedy import INDOORS, SHELTER
+from underbench.rules.advice.remedy import FULL_SHADE, INDOORS, SHELTER
 from underbench.rules.garden.local_time import Stretch
 from underbench.rules.hazards.hazard import Action
 from underbench.rules.limits.limit import MeasuredOn
@@ -90,6 +90,8 @@ def _out_of_shade(advice: Advice, teller: Teller, back: str) -> str:
     """When shade may come off, or that its cloth stays up."""
     if all(job.remedy.repeated for job in advice.jobs):
         return EACH_SUNNY_DAY
+    if all(job.remedy is FULL_SHADE for job in advice.jobs):
+        return f"Out of full shade {back}."
     if not advice.leave_up:
         return f"{_days_after(advice, teller)} Shade may come off {back}.".strip()
     others = any(not advice.stays(job) for job in advice.jobs)

@@ -15,6 +15,7 @@ from underbench.rules.limits.limit import MeasuredOn
 
 BAG_KNOWN_TO_K = 5.0
 CHANCE_STEP_PCT = 5  # a chance is known no finer
+WEEK_DAYS = 7
 
 FIRST_WORD = {
     Action.PROTECT: "PROTECT",
@@ -66,11 +67,14 @@ class Teller:
         return self.units.clock(self.local(moment))
 
     def day(self, moment: datetime, now: datetime) -> str:
-        """Return a moment's day: none for what is past today, "today", "tomorrow", or its name."""
+        """Return a moment's day: none for what is past today, "today", "tomorrow", or its name. A
+        week ahead and later it has its date."""
         local = self.local(moment)
         away = (local.date() - self.local(now).date()).days
         if away == 0:
             return "today" if moment >= now else ""
+        if away >= WEEK_DAYS:
+            return f"{local:%A} {local.day} {local:%B}"
         return "tomorrow" if away == 1 else f"{local:%A}"
 
     def when(self, moment: datetime, now: datetime) -> str:

@@ -78,7 +78,8 @@ def test_what_is_done_on_each_such_day_of_two_weeks_is_told_once_in_them(
     [
         ("indoors", NOW, True),
         ("indoors", None, False),  # who did not do it hears that it gets worse
-        ("full-shade", NOW, False),
+        ("full-shade", NOW, True),
+        ("half-shade", NOW, False),
     ],
 )
 def test_who_does_the_same_on_each_such_day_does_it_on_the_worse_ones_too(

@@ -24,18 +24,19 @@ PALE_POT = EMBER.replace("litres = 4", 'litres = 12\ncolour = "pale"')
 GARDEN = PLACE + HANDS_ON + MEANS + "shade_cloth = true\n" + BENCH + PALE_POT
 
 
+WITHOUT_CLOTH = GARDEN.replace("shade_cloth = true", "shade_cloth = false")
+
+
 @pytest.fixture
 def garden_of(labs: Any, make: Any) -> Any:
     """A garden with hot days, counted from the first day, in mild weather."""
 
-    def made(first: datetime, *hot: int) -> Any:
+    def made(first: datetime, *hot: int, toml: str = GARDEN) -> Any:
         every = np.full(24 * LONG_AFTER, 15.0)
         for day in hot:
             begins = 24 * (A_FORTNIGHT // DAY + day)
             every[begins : begins + 24] = 24.0
-        return labs(
-            GARDEN, make.weather(first - A_FORTNIGHT, len(every), mean_c=every, swing_k=7.0)
-        )
+        return labs(toml, make.weather(first - A_FORTNIGHT, len(every), mean_c=every, swing_k=7.0))
 
     return made
 
@@ -102,6 +103,21 @@ def test_heat_outside_the_hot_months_is_told_for_its_own_days(garden_of: Any) ->
 def test_cloth_put_up_just_before_the_hot_months_is_left_up(garden_of: Any) -> None:
     (up,) = said(garden_of(NEARLY_MAY, 0, 1), NEARLY_MAY, 0)
     assert "Leave the cloth up for the hot weeks" in up.body
+
+
+def test_trees_are_carried_into_full_shade_for_a_week_of_summer(garden_of: Any) -> None:
+    garden = garden_of(JULY, 0, 3, 6, 8, toml=WITHOUT_CLOTH)
+    (carried,) = said(garden, JULY, 0)
+    assert "Into full shade, from the top bench: Ember" in carried.body
+    assert "Out of full shade 17:00 Thursday 11 July." in carried.body
+    note_handled(garden.store, garden.settings, [], JULY + MORNING + HOUR)
+    assert said(garden, JULY, 1, 2, 3, 5, 6) == []
+    assert len(said(garden, JULY, 8)) == 1
+
+
+def test_outside_the_hot_months_they_come_out_in_the_evening(garden_of: Any) -> None:
+    (carried,) = said(garden_of(APRIL, 0, toml=WITHOUT_CLOTH), APRIL, 0)
+    assert "Out of full shade 18:00 today." in carried.body
 
 
 def test_cloth_does_not_count_as_being_away_from_home(garden_of: Any) -> None:
