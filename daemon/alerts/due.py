@@ -27,6 +27,7 @@ NEARS = timedelta(hours=2)  # danger is told once more this long before its dead
 SPOKEN_LATELY = timedelta(hours=3)
 HALF_AN_HOUR = timedelta(minutes=30)
 ONE_MESSAGE_IN = timedelta(days=1)
+A_DAY_OUT = timedelta(hours=12)
 SURE, SURE_AHEAD = 0.7, timedelta(days=2)  # so likely, danger is told so early; judgement
 
 Episodes = Mapping[Key, EpisodeRow]
@@ -108,7 +109,7 @@ class _News:
         for row in episodes.values():
             self._of.setdefault(row.tree, []).append(row)
         indoors = (tree for tree, own in self._of.items() if is_in_for_season(own, outlook.now))
-        self._indoors = set(indoors)
+        self._indoors, self._harsh = set(indoors), _harsh_today(outlook)
 
     def __call__(self, finding: Finding) -> bool:
         return finding.tree not in self._indoors and self._is_news(finding)
@@ -128,11 +129,27 @@ class _News:
             if at_home and not sent_back and not plan.fleece_fails(finding):
                 return False
             return is_to_tell(finding, row, own, plan, self._now)
-        # Of a tree in the dark that goes home in the days ahead it is told when it goes.
-        waits = finding.action is Action.LIGHT and goes is not None and goes.ends_its_stay
-        if waits or finding.key in self._at_home:
+        if finding.key in self._at_home or self._waits(finding):
             return False
         return untold(finding, row) and not promised(finding, own)
+
+    def _waits(self, finding: Finding) -> bool:
+        """Whether a tree in the dark is not let out yet: the day outside would harm it, or it goes
+        home in the days ahead and that is told when it goes."""
+        if finding.action is not Action.LIGHT:
+            return False
+        goes = self._plans.get(finding.tree)
+        return finding.tree in self._harsh or (goes is not None and goes.ends_its_stay)
+
+
+def _harsh_today(outlook: Outlook) -> set[str]:
+    """The trees that cold or wind would harm within the day ahead where they belong."""
+    ends = outlook.now + A_DAY_OUT
+    return {
+        f.tree
+        for f in (*outlook.findings, *outlook.at_home)
+        if f.action is Action.PROTECT and f.strength is not Strength.NOTICE and f.first_at < ends
+    }
 
 
 def _goes_along(finding: Finding, row: EpisodeRow, plan: TreePlan) -> bool:

@@ -21,6 +21,7 @@ from underbench.rules.hazards.chill import CHILL
 from underbench.rules.hazards.darkness import DARK
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.gale import GALE
+from underbench.rules.hazards.hazard import Action
 from underbench.rules.hazards.scorch import SCORCH
 
 MONDAY, TUESDAY, WEDNESDAY = (date(2024, 4, day) for day in (22, 23, 24))
@@ -219,6 +220,27 @@ def test_a_tree_that_goes_home_soon_is_not_let_out_before(
     outlook = outlook_of(make, [dark], trees, now=at(TUESDAY, 18))
     plans = {"Ember": replace(planned(*path, here=SHED), sent=sent)}
     assert bool(due_advice(outlook, episodes([dark]), plans)) is tells
+
+
+@pytest.mark.parametrize(
+    ("given", "tells"),
+    [
+        ({"first_at": at(TUESDAY, 14)}, False),
+        ({"first_at": at(TUESDAY, 14), "strength": Strength.NOTICE}, True),
+        ({"first_at": at(TUESDAY, 21)}, True),  # it is back in by then
+        ({"first_at": at(TUESDAY, 14), "tree": "Heath"}, True),
+    ],
+)
+def test_a_tree_is_let_out_on_a_day_that_it_bears(
+    make: Any, given: dict[str, Any], tells: bool
+) -> None:
+    dark, cold = found("Ember", hazard=DARK), replace(found("Ember"), **given)
+    trees = [standing(make, "Ember", SHED)]
+    outlook = outlook_of(make, [dark], trees, now=at(TUESDAY, 7), at_home=[cold])
+    plans = {"Ember": planned(SHED, SHED, here=SHED)}
+    rows = episodes([dark, cold])
+    told = [one.action for one in due_advice(outlook, rows, plans)]
+    assert (Action.LIGHT in told) is tells
 
 
 @pytest.mark.parametrize(("fleece", "tells"), [(0.1, False), (0.6, True)])
