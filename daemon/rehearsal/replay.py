@@ -272,7 +272,7 @@ def _waterings(advice: Advice, at: datetime) -> list[Entry]:
     days = {f.span for f in advice.findings if f.hazard.help is Help.WATER}
     return [
         *(Watering(tree=tree, at=at, moss=True) for tree in moss),
-        *(Watering(tree=tree, at=at + day * DAY) for day in range(len(days)) for tree in pots),
+        *(Watering(tree=tree, at=at + n * DAY) for n in range(max(1, len(days))) for tree in pots),
     ]
 
 

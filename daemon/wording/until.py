@@ -9,7 +9,7 @@ from underbench.daemon.wording.vocabulary import Teller, counted
 from underbench.rules.advice.advice import Advice
 from underbench.rules.advice.remedy import FULL_SHADE, INDOORS, SHELTER
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards.hazard import Action
+from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.limits.limit import MeasuredOn
 
 LEFT_UP = "Leave the cloth up for the hot weeks: you are told when it comes off."
@@ -145,7 +145,8 @@ def _days_after(advice: Advice, teller: Teller) -> str:
     """Said of a run of days: the same holds on the days after the first."""
     if advice.action is Action.VENT:
         return LEFT_UP if advice.leave_up else _spell(advice, teller)
-    spans = sorted({f.span.start for f in advice.findings if not f.hazard.is_seasonal})
+    daily = (f for f in advice.findings if f.hazard.help is not Help.WATER_ONCE)
+    spans = sorted({f.span.start for f in daily if not f.hazard.is_seasonal})
     if len(spans) < 2:
         return ""
     return f"The same on the days after, until {teller.local(spans[-1]):%A}."

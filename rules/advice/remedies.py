@@ -278,6 +278,7 @@ _WAYS: dict[Help, Callable[[Here], list[Way]]] = {
 }
 _UNTRIED = {
     Help.WATER: table.WATER,
+    Help.WATER_ONCE: table.WATER,
     Help.WET_MOSS: table.WET_MOSS,
     Help.LIGHT: table.LIGHT,
     Help.ROOF: table.ROOF,

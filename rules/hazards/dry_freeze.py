@@ -56,7 +56,7 @@ DRY_FREEZE = Hazard(
     low=True,
     spans=Spans.NIGHT,
     due=Due.DAYLIGHT,
-    help=Help.WATER,
+    help=Help.WATER_ONCE,  # a frozen pot takes none, and shade does not keep it wet
     limit=_limit,
     judge=_judge,
     # As with dry pots: without a routine the water left says nothing of the tree.

@@ -63,6 +63,7 @@ class Help(StrEnum):
     SHADE = "shade"
     VENT = "vent"
     WATER = "water"
+    WATER_ONCE = "water once"
     WET_MOSS = "wet moss"
     ROOF = "roof"
     LIGHT = "light"

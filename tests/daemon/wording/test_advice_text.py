@@ -39,6 +39,7 @@ from underbench.rules.garden.local_time import Stretch
 from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import (
     CHILL,
+    DRY_FREEZE,
     DRY_MOSS,
     DRY_POT,
     GALE,
@@ -48,6 +49,7 @@ from underbench.rules.hazards import (
     SCORCH,
 )
 from underbench.rules.hazards.findings import Finding, Strength
+from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.limits.limit import MeasuredOn
 
 
@@ -205,6 +207,17 @@ def test_water() -> None:
     in_order(body, "till it drains, at the top bench: Ember", "Ember, 10% of the water left", "85%")
 
 
+@pytest.mark.parametrize(("hazard", "daily"), [(DRY_POT, True), (DRY_FREEZE, False)])
+def test_a_pot_is_watered_daily_in_drought_and_once_before_a_frost(
+    hazard: Hazard, daily: bool
+) -> None:
+    dry = finding(hazard=hazard, on=MeasuredOn.WATER, worst=0.1, limit=(0.3, float("-inf")))
+    morrow = replace(dry, span=Stretch(NIGHT.end, NIGHT.end + DAY))
+    twice = replace(job(dry, choice(WATER)), findings=(dry, morrow))
+    body = told(advice(twice, back_at=None))[1]
+    assert ("The same on the days after" in body) is daily
+
+
 SEASON = Stretch(NIGHT.start, NIGHT.start + 30 * DAY)
 
 
@@ -225,7 +238,7 @@ def test_a_tropical_goes_in_for_one_summer_night() -> None:
     assert "season" not in body
 
 
-def test_glass_is_opened_on_each_sunny_day_of_a_week() -> None:
+def test_glass_is_opened_on_each_sunny_day_of_two_weeks() -> None:
     scorch = finding(hazard=SCORCH, on=MeasuredOn.LEAF, worst=39.0, limit=(37.0, 42.0))
     body = told(advice(job(scorch, choice(OPEN_FRAME))))[1]
     assert "So on each sunny day of the two weeks ahead. Shut it before a night of frost." in body

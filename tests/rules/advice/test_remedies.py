@@ -18,13 +18,14 @@ from underbench.rules.advice.remedies import (
     after_frost,
     candidates,
     choose,
+    otherwise,
 )
-from underbench.rules.advice.remedy import FLEECE_1, INTO_SPOT
+from underbench.rules.advice.remedy import FLEECE_1, INTO_SPOT, WATER
 from underbench.rules.course.inputs import Row
 from underbench.rules.garden.inventory import ContainerKind, Means, SpotKind, Wall
 from underbench.rules.garden.journal import Opening, Stage
 from underbench.rules.garden.local_time import Stretch
-from underbench.rules.hazards import DRY_POT, GALE, HOT_BAG, LEAF_FROST, SCORCH
+from underbench.rules.hazards import DRY_FREEZE, DRY_POT, GALE, HOT_BAG, LEAF_FROST, SCORCH
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Hazard
 from underbench.rules.hazards.judge import left_of
@@ -319,6 +320,12 @@ def test_what_is_too_heavy_for_one_says_two(make: Any, three: list[Way]) -> None
 
 
 # ---- with the physics ---------------------------------------------------------------------------
+
+
+def test_a_pot_that_is_dry_before_a_frost_is_watered_and_no_more(make: Any) -> None:
+    """A frozen pot takes no water at midday, and shade by night keeps none in: common practice."""
+    assert offered(make, hazard=DRY_FREEZE) == []
+    assert otherwise(finding(hazard=DRY_FREEZE)) is WATER
 
 
 @pytest.mark.parametrize(("mean_c", "suffices"), [(5.4, True), (-12.0, False)])
