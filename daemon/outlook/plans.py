@@ -24,7 +24,7 @@ from underbench.daemon.outlook.prospects import (
 from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import Choice, Way
-from underbench.rules.advice.remedy import STAY
+from underbench.rules.advice.remedy import GROUND, LEE, STAY
 from underbench.rules.garden.journal import Move
 from underbench.rules.garden.local_time import LONG_AGO
 from underbench.rules.hazards.findings import NOTICE_FROM, Finding, Strength
@@ -206,7 +206,7 @@ def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, s
             continue
         known, _ = said.get(row.tree, (moved.get(row.tree, LONG_AGO), None))
         if at is not None and at >= known:
-            said[row.tree] = at, place
+            said[row.tree] = at, GROUND.key if place == LEE.key else place
     return {tree: place for tree, (_, place) in said.items() if place is not None}
 
 

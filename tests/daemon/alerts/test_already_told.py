@@ -149,6 +149,7 @@ TO_THE_SHED = told("Ember", into_spot=SHED)
     [
         ({}, SHED),
         ({"into_spot": None, "remedy": FLEECE}, FLEECE),
+        ({"into_spot": None, "remedy": "ground-lee"}, "ground"),
         ({"into_spot": None}, None),
         ({"told_at": None}, None),
         ({"back_told_at": NOW}, HOME),  # sent back: it may be outside
