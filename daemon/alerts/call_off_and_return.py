@@ -23,7 +23,7 @@ from underbench.rules.garden.local_time import (
 )
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Finding, Strength
-from underbench.rules.hazards.hazard import Action
+from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.planning.plan import is_warm
 from underbench.rules.weather.sun import sunrise_sunset
 
@@ -179,14 +179,21 @@ def sent_within(
 def _goes(
     at: TreeAt, rows: Sequence[EpisodeRow], outlook: Outlook, plans: Mapping[str, TreePlan]
 ) -> bool:
-    """Whether a tree goes home: its plan has it there for good, and nothing threatens it there. A
-    tropical, which has no plan, goes when the cold it went for is past and none is near."""
+    """Whether a tree goes home: its plan has it there for good, tied down where it can be, and no
+    cold threatens it there, nor any wind within a day. A tropical, which has no plan, goes when the
+    cold it went for is past and none is near."""
     plan = plans.get(at.tree.name)
     threats = [f for f in _at_home(at, outlook) if f.strength is not Strength.NOTICE]
     if plan is not None:
-        return not threats and plan.goes_home
+        return plan.goes_home and all(_is_tied_in_time(f, at, outlook.now) for f in threats)
     near = any(finding.first_at <= outlook.now + OUT_FOR for finding in threats)
     return not near and all(_passed(row, outlook.now) for row in rows)
+
+
+def _is_tied_in_time(threat: Finding, at: TreeAt, now: datetime) -> bool:
+    """Whether a threat is wind against which a tree from elsewhere is tied down once it is home."""
+    away = at.spot != at.tree.spot
+    return away and threat.hazard.help is Help.WINDBREAK and threat.first_at > now + A_DAY
 
 
 def _went_for(at: TreeAt, outlook: Outlook, episodes: Episodes) -> list[EpisodeRow]:

@@ -11,7 +11,13 @@ import numpy as np
 from underbench.daemon.config.settings import Settings
 from underbench.daemon.outlook.outlook import Outlook, act_from, kill_from, run_rows
 from underbench.rules.advice import remedy
-from underbench.rules.advice.remedies import FLEECE_HOLDS_TO_MS, Here, Way, candidates
+from underbench.rules.advice.remedies import (
+    FLEECE_HOLDS_TO_MS,
+    Here,
+    Way,
+    can_be_tied,
+    candidates,
+)
 from underbench.rules.course.course import Course
 from underbench.rules.course.inputs import Row
 from underbench.rules.garden.inventory import NEVER
@@ -140,19 +146,21 @@ def _lows_after(outlook: Outlook, usual: Usual) -> Lows:
 
 
 def _options(outlook: Outlook, row: int) -> Options:
-    """The places for a tree by key: where it stands, its home, the ways to cover or to move it."""
+    """The places for a tree by key: where it stands, its home, the ways to cover or to move it. A
+    tree that is away is tied down at home if wind comes, so wind does not keep it from there."""
     at, spots = outlook.standing[row], outlook.settings.spots
     tree = outlook.settings.trees[row]
     found: dict[str, tuple[Row, Way | None]] = {_stands(at): (Row(tree), None)}
     if not at.at_home:
         home = place_of(spots[tree.spot], float(outlook.state.ten_days_c[row].mean()))
-        found[tree.spot] = (Row(tree, home, spot=tree.spot), None)
+        tied = can_be_tied(at.tree.container, home)
+        found[tree.spot] = (Row(tree, home, spot=tree.spot, tied=tied), None)
     elsewhere = {name: spot for name, spot in spots.items() if name not in found}
     place = outlook.place(row, at.spot)
     here = Here(place, at.tree.container, elsewhere, outlook.settings.means)
     for way in candidates(Help.COVER, here):
         if way.remedy.ties and not at.at_home:
-            continue  # a tree is tied down where it belongs, and nothing keeps it from going there
+            continue  # a tree is tied down where it belongs
         row_there = Row(tree, way.place, tied=way.remedy.ties)
         found.setdefault(way.spot or way.remedy.key, (row_there, way))
     return found

@@ -179,9 +179,12 @@ def _against_wind(here: Here) -> list[Way]:
 
 def _tied(here: Here) -> list[Way]:
     """Tie the tree down to what it stands on: straps stay for the season."""
-    pot, home = here.container, here.home
-    fast = pot.tied or pot.kind is ContainerKind.BED or home.height_m <= 0
-    return [] if fast else [Way(table.TIE, home)]
+    return [Way(table.TIE, here.home)] if can_be_tied(here.container, here.home) else []
+
+
+def can_be_tied(pot: Container, place: Place) -> bool:
+    """Return whether a pot that stands loose at a place can be tied down there."""
+    return not (pot.tied or pot.kind is ContainerKind.BED or place.height_m <= 0)
 
 
 def _down(here: Here, remedy: Remedy) -> list[Way]:

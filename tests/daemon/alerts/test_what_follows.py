@@ -23,6 +23,7 @@ from underbench.rules.hazards.dry_wind import DRY_WIND
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.gale import GALE
 from underbench.rules.hazards.hazard import Hazard
+from underbench.rules.hazards.leaf_frost import LEAF_FROST
 from underbench.rules.hazards.root_frost import ROOT_FROST
 from underbench.rules.hazards.scorch import SCORCH
 
@@ -255,16 +256,23 @@ def test_a_tropical_stays_in_through_the_first_half_of_the_cold(
 
 
 @pytest.mark.parametrize(
-    ("on_ground", "hazard", "goes"),
-    [(True, DRY_WIND, False), (False, DRY_WIND, True), (True, GALE, False), (False, GALE, False)],
+    ("on_ground", "hazard", "days", "goes"),
+    [
+        (True, DRY_WIND, 3, False),
+        (False, DRY_WIND, 3, True),
+        (True, GALE, 3, False),
+        (False, GALE, 3, True),  # it is tied down when the gale comes
+        (False, GALE, 1, False),
+        (False, LEAF_FROST, 3, False),
+    ],
 )
-def test_a_dry_wind_at_home_keeps_a_tree_down_but_not_in_the_dark(
-    make: Any, on_ground: bool, hazard: Hazard, goes: bool
+def test_wind_at_home_keeps_a_tree_down_but_not_in_the_dark(
+    make: Any, on_ground: bool, hazard: Hazard, days: int, goes: bool
 ) -> None:
     spot, key = (HOME, "ground-lee") if on_ground else (SHED, SHED)
     stands = standing(make, spot=spot, since=CARRIED_AT).model_copy(update={"on_ground": on_ground})
     move = Move(tree="Ember", at=CARRIED_AT, spot=spot, on_ground=on_ground)
-    ahead = found(hazard=hazard, first_at=NINE + 3 * DAY)
+    ahead = found(hazard=hazard, first_at=NINE + days * DAY)
     outlook = outlook_of(
         make, trees=[stands], now=NINE, at_home=[ahead], journal=[move], hands_on=ALL_DAY
     )

@@ -16,6 +16,7 @@ from underbench.rules.garden.journal import Move
 
 HOME, SHED = "top bench", "shed"
 MILD = (13.0,) * 6  # nights without a thought of frost
+GALE_MS = 32.0
 
 
 def plan_of(garden: Any) -> TreePlan:
@@ -116,3 +117,14 @@ def test_straps_are_offered_where_a_tree_belongs_and_stands_bare(
     garden.store.journal.add([Move(tree="Ember", at=EVENING - DAY, **{"spot": HOME, **left})])
     outlook = garden.run(EVENING, dry_run=True).outlook
     assert (TIE.key in keys_of(outlook, 0)) is offered
+
+
+def test_wind_does_not_keep_a_tree_from_where_it_is_tied_down(labs: Labs, make: Any) -> None:
+    calm = spring(make, *MILD)
+    garden = in_leaf(labs, replace(calm, gust_ms=np.full_like(calm.gust_ms, GALE_MS)))
+    loose = plan_of(garden)
+    move(garden, SHED, EVENING - DAY + HOUR)
+    away = plan_of(garden)
+    assert loose.of.trials[HOME].harm[0] > 0.5
+    assert away.of.trials[HOME].harm[0] < 0.1
+    assert away.goes_home
