@@ -10,7 +10,7 @@ from underbench.daemon.alerts.episodes import untold
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import HANDLED, TOLD_EPISODES, EpisodeRow, Key
-from underbench.rules.advice.advice import stronger
+from underbench.rules.advice.advice import Advice, stronger
 from underbench.rules.advice.deadlines import ALREADY
 from underbench.rules.advice.remedy import FULL_SHADE, INDOORS_FOR_SEASON, SHELTER, remedy_of
 from underbench.rules.hazards import hazard_of
@@ -49,6 +49,22 @@ def is_in_for_season(own: Iterable[EpisodeRow], now: datetime) -> bool:
     )
 
 
+def opened_already(
+    advice: Advice, rows: Iterable[EpisodeRow], spots: Mapping[str, str]
+) -> frozenset[str]:
+    """Return the trees of an advice whose frame or greenhouse is opened on each sunny day already,
+    for others in it. ``rows``: all episodes; ``spots``: where each tree is."""
+    begins = advice.lead.first_at
+    open_there = {
+        spots.get(row.tree)
+        for row in rows
+        if row.action == Action.SHADE and _does_for_worse(row) and _is_routine_at(row, begins)
+    }
+    return frozenset(
+        job.tree for job in advice.jobs if job.remedy.repeated and job.spot in open_there
+    )
+
+
 def _does_for_worse(row: EpisodeRow) -> bool:
     """Whether what was told is done, and would be told again of worse weather."""
     remedy = remedy_of(row.remedy)
@@ -59,11 +75,16 @@ def _holds_at(row: EpisodeRow, moment: datetime) -> bool:
     """Whether what was told still holds at ``moment``. Glass is opened on each sunny day of two
     weeks, a tropical brought in on each cool night. What cloth that was noted as up leaves of the
     heat was not told."""
-    if remedy_of(row.remedy).repeated and row.told_at and moment - row.told_at < TWO_WEEKS:
+    if _is_routine_at(row, moment):
         return True
     if row.back_at is None:
         return row.handled_at is None and remedy_of(row.remedy).cloth
     return row.back_at > moment
+
+
+def _is_routine_at(row: EpisodeRow, moment: datetime) -> bool:
+    told_at = row.told_at
+    return remedy_of(row.remedy).repeated and bool(told_at and moment - told_at < TWO_WEEKS)
 
 
 def _shades(row: EpisodeRow, finding: Finding) -> bool:

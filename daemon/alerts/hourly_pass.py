@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from underbench.daemon.alerts.already_told import covered
+from underbench.daemon.alerts.already_told import covered, opened_already
 from underbench.daemon.alerts.call_off_and_return import asking, going_back, stand_downs
 from underbench.daemon.alerts.compose import Said, Speaker, Told
 from underbench.daemon.alerts.due import Plans, due_advice, foreseen, reminders
@@ -131,13 +131,17 @@ def _carried_on(outlook: Outlook, before: Episodes) -> Episodes:
 def _advise(
     outlook: Outlook, store: Store, speaker: Speaker, episodes: Episodes, plans: Plans
 ) -> list[Told]:
-    told = []
+    told: list[Told] = []
+    spots = {at.tree.name: at.spot for at in outlook.standing}
     for one in due_advice(outlook, episodes, plans):
         if moss_waits(one, episodes.values(), outlook.now):
             continue
         advice = left_up(one, outlook, store)
-        told += speaker.advice(advice)
+        done = opened_already(advice, episodes.values(), spots)
         _mark_told(outlook, advice, episodes)
+        _mark(episodes, _rows_of(advice, done, episodes), handled_at=outlook.now)
+        rest = tuple(job for job in advice.jobs if job.tree not in done)
+        told += speaker.advice(replace(advice, jobs=rest)) if rest else []
     return told
 
 
@@ -226,6 +230,10 @@ def _mark_told(outlook: Outlook, advice: Advice, episodes: Episodes) -> None:
         for finding in job.findings:
             told = as_told(episodes[finding.key], outlook.now, advice, job)
             episodes[finding.key] = told
+
+
+def _rows_of(advice: Advice, trees: Collection[str], episodes: Episodes) -> list[EpisodeRow]:
+    return [episodes[f.key] for job in advice.jobs if job.tree in trees for f in job.findings]
 
 
 def _mark(episodes: Episodes, rows: Iterable[EpisodeRow], **moments: datetime) -> None:

@@ -7,13 +7,21 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
+from bare_advice import advice, choice, job
 from bare_outlook import found, outlook_of, standing
 from bare_plans import HOME, SHED, planned
 from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
-from underbench.daemon.alerts.already_told import covered, is_in_for_season, is_to_tell, promised
+from underbench.daemon.alerts.already_told import (
+    covered,
+    is_in_for_season,
+    is_to_tell,
+    opened_already,
+    promised,
+)
 from underbench.daemon.outlook.plans import TreePlan, told_places
 from underbench.daemon.store.episodes import EASED, HANDLED, OVER, EpisodeRow, key_of
+from underbench.rules.advice.remedy import OPEN_FRAME
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.hazards.gale import GALE
 from underbench.rules.hazards.hazard import Hazard
@@ -136,6 +144,25 @@ def test_shade_for_leaves_is_shade_for_the_pot(
     told_of: Hazard, next_one: Hazard, covers: bool
 ) -> None:
     assert promised(found(ends=NEXT_ENDS, hazard=next_one), [row_of(told_of)]) is covers
+
+
+@pytest.mark.parametrize(
+    ("given", "spot", "opened"),
+    [
+        ({}, "cold frame", True),
+        ({}, "greenhouse", False),
+        ({"handled_at": None}, "cold frame", False),  # nobody said that it is opened
+        ({"told_at": NOW - 14 * DAY}, "cold frame", False),
+        ({"remedy": "full-shade"}, "cold frame", False),
+    ],
+)
+def test_a_frame_that_is_opened_for_one_tree_is_opened_for_all(
+    given: dict[str, Any], spot: str, opened: bool
+) -> None:
+    row = replace(row_of(SCORCH, remedy="open-frame", handled_at=NOW), told_at=NOW - DAY)
+    sun = found("Heath", hazard=SCORCH)
+    advised = advice(job(sun, choice(OPEN_FRAME), "cold frame"), back_at=None)
+    assert bool(opened_already(advised, [replace(row, **given)], {"Ember": spot})) is opened
 
 
 # Where the keeper was told to bring a tree

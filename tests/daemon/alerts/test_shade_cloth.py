@@ -13,11 +13,12 @@ from garden_toml import BENCH, EMBER, HANDS_ON, MEANS, PLACE
 
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.noting import note_move, trees_named
-from underbench.rules.garden.journal import Move
+from underbench.rules.garden.journal import Move, Sighting, Stage
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 A_FORTNIGHT, LONG_AFTER = 14 * DAY, 70  # days of weather, for the records and the forecast
 JULY, APRIL = (datetime(2024, month, 4, tzinfo=UTC) for month in (7, 4))
+MONDAY = datetime(2024, 4, 8, tzinfo=UTC)
 NEARLY_MAY = datetime(2024, 4, 26, tzinfo=UTC)  # the forecast reaches the first
 MORNING = 5 * HOUR  # 07:00 by the garden's clock, when somebody is there
 PALE_POT = EMBER.replace("litres = 4", 'litres = 12\ncolour = "pale"')
@@ -31,8 +32,8 @@ WITHOUT_CLOTH = GARDEN.replace("shade_cloth = true", "shade_cloth = false")
 def garden_of(labs: Any, make: Any) -> Any:
     """A garden with hot days, counted from the first day, in mild weather."""
 
-    def made(first: datetime, *hot: int, toml: str = GARDEN) -> Any:
-        every = np.full(24 * LONG_AFTER, 15.0)
+    def made(first: datetime, *hot: int, toml: str = GARDEN, mild_c: float = 15.0) -> Any:
+        every = np.full(24 * LONG_AFTER, mild_c)
         for day in hot:
             begins = 24 * (A_FORTNIGHT // DAY + day)
             every[begins : begins + 24] = 24.0
@@ -41,11 +42,11 @@ def garden_of(labs: Any, make: Any) -> Any:
     return made
 
 
-def said(garden: Any, first: datetime, *days: int) -> list[Any]:
+def said(garden: Any, first: datetime, *days: int, deed: str = "SHADE") -> list[Any]:
     """What is said of shade in the mornings of these days."""
     moments = [first + day * DAY + MORNING for day in days]
     told = [one for now in moments for one in garden.run(now).all_said]
-    return [one.message for one in told if one.message.title.startswith("SHADE")]
+    return [one.message for one in told if one.message.title.startswith(deed)]
 
 
 def shaded(garden: Any, first: datetime) -> str:
@@ -128,3 +129,21 @@ def test_cloth_does_not_count_as_being_away_from_home(garden_of: Any) -> None:
     assert at.cloth
     assert at.at_home
     assert not at.covered
+
+
+def test_a_frame_opened_for_one_tree_is_not_told_again_for_another(garden_of: Any) -> None:
+    frame = '\n[[spot]]\nname = "frame"\nkind = "cold frame"\nroom = 4\n'
+    ember = PALE_POT.replace('"top bench"', '"frame"')
+    toml = PLACE + HANDS_ON + MEANS + BENCH + frame + ember + ember.replace('"Ember"', '"Heath"')
+    garden, wednesday = garden_of(MONDAY, toml=toml, mild_c=9.0), MONDAY + 2 * DAY
+    for day, stage in ((-2, Stage.DORMANT), (0, Stage.EXTENDING)):
+        seen = Sighting(tree="Heath", at=wednesday + day * DAY + 12 * HOUR, stage=stage)
+        garden.store.journal.add([seen])
+    (told,) = said(garden, wednesday, 0, deed="OPEN")
+    assert told.title.startswith("OPEN the cold frame over Ember")
+    note_handled(garden.store, garden.settings, [], wednesday + MORNING + HOUR)
+    assert said(garden, wednesday, 1, 2, deed="OPEN") == []
+    rows = garden.store.episodes.since(wednesday)
+    seen_to = [row for row in rows if row.tree == "Heath" and row.remedy == "open-frame"]
+    assert all(row.handled_at for row in seen_to)
+    assert seen_to
