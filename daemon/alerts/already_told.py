@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from underbench.daemon.alerts.episodes import untold
+from underbench.daemon.alerts.episodes import told_beside, untold
 from underbench.daemon.outlook.outlook import Outlook
 from underbench.daemon.outlook.plans import TreePlan
 from underbench.daemon.store.episodes import HANDLED, TOLD_EPISODES, EpisodeRow, Key
@@ -140,17 +140,9 @@ def covered(
             last[row.tree] = row if before is None or _later(row, before) else before
     return [
         replace(
-            row,
-            told_at=outlook.now,
-            told_strength=row.strength,
-            told_do_by=row.do_by,
-            told_worst=row.worst,
-            told_limit=row.limit_value,
-            told_chance=row.chance,
+            told_beside(row, outlook.now, told.remedy, told.into_spot),
             state=HANDLED,
             handled_at=told.handled_at or told.told_at,
-            remedy=told.remedy,
-            into_spot=told.into_spot,
         )
         for f in (*outlook.findings, *outlook.at_home)
         if (row := episodes[f.key]).told_at is None

@@ -238,7 +238,7 @@ def _back(
     asked: Sequence[EpisodeRow],
 ) -> Back:
     coming = [
-        finding.first_at
+        (finding, _is_tied_in_time(finding, at, outlook.now))
         for at, _ in found
         for finding in _at_home(at, outlook)
         if finding.strength is not Strength.NOTICE
@@ -246,7 +246,7 @@ def _back(
     index = {at.tree.name: row for row, at in enumerate(outlook.standing)}
     return Back(
         trees=tuple(_placed(at) for at, _ in found),
-        quiet_until=min([outlook.reaches, *coming]),
+        quiet_until=min([outlook.reaches, *(one.first_at for one, tied in coming if not tied)]),
         shade_first=frozenset(
             at.tree.name
             for at, _ in found
@@ -255,7 +255,14 @@ def _back(
             and outlook.stage(index[at.tree.name]).in_leaf
         ),
         asked=tuple(dict.fromkeys(row.tree for row in asked)),
+        tie=tuple(dict.fromkeys(one.tree for one, tied in coming if tied)),
     )
+
+
+def tied_down_for(back: Back, outlook: Outlook) -> list[Finding]:
+    """Return the wind ahead for which trees are tied down as they go back."""
+    both = (*outlook.findings, *outlook.at_home)
+    return [f for f in both if f.tree in back.tie and f.hazard.help is Help.WINDBREAK]
 
 
 def asking(

@@ -143,6 +143,24 @@ def as_told(row: EpisodeRow, now: datetime, advice: Advice, job: Job) -> Episode
     )
 
 
+def told_beside(
+    row: EpisodeRow, now: datetime, remedy: str | None, spot: str | None = None
+) -> EpisodeRow:
+    """Return an episode that no message of its own told, as what was told at ``now`` sees to it."""
+    return replace(
+        row,
+        state=TOLD,
+        told_at=now,
+        told_strength=row.strength,
+        told_do_by=row.do_by,
+        told_worst=row.worst,
+        told_limit=row.limit_value,
+        told_chance=row.chance,
+        remedy=remedy,
+        into_spot=spot,
+    )
+
+
 def called_off(row: EpisodeRow, now: datetime) -> EpisodeRow:
     """Return an episode after its stand-down. If it comes back, it is told anew."""
     return replace(row, told_at=None, told_strength=None, told_do_by=None, updated=now)

@@ -8,10 +8,15 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from underbench.daemon.alerts.already_told import covered, opened_already
-from underbench.daemon.alerts.call_off_and_return import asking, going_back, stand_downs
+from underbench.daemon.alerts.call_off_and_return import (
+    asking,
+    going_back,
+    stand_downs,
+    tied_down_for,
+)
 from underbench.daemon.alerts.compose import Said, Speaker, Told
 from underbench.daemon.alerts.due import Plans, due_advice, foreseen, reminders
-from underbench.daemon.alerts.episodes import as_told, called_off, carry_on
+from underbench.daemon.alerts.episodes import as_told, called_off, carry_on, told_beside
 from underbench.daemon.alerts.moss_round import moss_waits
 from underbench.daemon.alerts.outcome_question import asked_in, question, takes, waited_long
 from underbench.daemon.alerts.shade_cloth import CLOTH_OFF, comes_off, left_up
@@ -25,6 +30,7 @@ from underbench.daemon.store.store import Message, Store
 from underbench.daemon.weather.supply import Source, Supplied
 from underbench.rules.advice.advice import Advice
 from underbench.rules.advice.deadlines import do_by
+from underbench.rules.advice.remedy import TIE
 
 Episodes = dict[Key, EpisodeRow]
 A_DAY = timedelta(days=1)
@@ -177,7 +183,9 @@ def _send_back(
     ahead = [episodes[key_of(row)] for row in rows if row.until_at > outlook.now]
     episodes |= {key_of(row): called_off(row, outlook.now) for row in ahead}
     _mark(episodes, (episodes[key_of(row)] for row in asked), asked_at=outlook.now)
-    return _telling(speaker.back(back), [*rows, *asked])
+    tied = [episodes[finding.key] for finding in tied_down_for(back, outlook)]
+    episodes |= {key_of(row): told_beside(row, outlook.now, TIE.key) for row in tied}
+    return _telling(speaker.back(back), [*rows, *asked, *tied])
 
 
 def _cloth_off(outlook: Outlook, store: Store, speaker: Speaker) -> list[Said]:

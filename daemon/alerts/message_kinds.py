@@ -52,14 +52,16 @@ class StandDown:
 class Back:
     """Trees under cover that may go back where they belong.
 
-    Until ``quiet_until`` nothing threatens them at home. Leaves of trees in ``shade_first`` have
-    been in the dark for days. The keeper is asked how the trees in ``asked`` came through.
+    Until ``quiet_until`` nothing threatens them at home, those in ``tie`` tied down. Leaves of
+    trees in ``shade_first`` have been in the dark for days. The keeper is asked how the trees in
+    ``asked`` came through.
     """
 
     trees: tuple[Placed, ...]
     quiet_until: datetime
     shade_first: frozenset[str]
     asked: tuple[str, ...] = ()
+    tie: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

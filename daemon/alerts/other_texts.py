@@ -22,6 +22,7 @@ from underbench.daemon.wording.vocabulary import (
     the_spot,
 )
 from underbench.rules.advice.advice import by_risk
+from underbench.rules.advice.remedy import TIE
 from underbench.rules.garden.local_time import local_day
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Hazard
@@ -60,10 +61,12 @@ def back_words(teller: Teller, back: Back, made: Made, now: datetime, link: str 
     safe = f"No frost or gale threatens them there until {teller.when(back.quiet_until, now)}"
     shade = [placed.tree for placed in back.trees if placed.tree in back.shade_first]
     shaded = "all of them" if len(shade) == len(back.trees) > 1 else joined(shade)
+    tie = [placed.tree for placed in back.trees if placed.tree in back.tie]
     asked = f"How did {joined(back.asked)} come through?" if back.asked else ""
     lines = [
         *(_way_home(own) for own in _ways(back.trees)),
         f"Into half shade for the first days: {shaded}." if shade else "",
+        f"{TIE.words} there: {joined(tie)}." if tie else "",
         f"{safe}, as far as the forecast reaches.",
         f"{asked}{'' if link else f' {FATES}'}" if asked else "",
         link or "When done: underbench moved TREE home.",

@@ -53,6 +53,11 @@ def lines(words: Words) -> list[str]:
     return words.body.splitlines()
 
 
+def test_who_goes_back_to_wind_is_tied_down_there() -> None:
+    words = back_words(METRIC, back(EMBER, tie=("Ember",)), MADE, NOW)
+    assert lines(words)[1] == "Tie down with straps or wire there: Ember."
+
+
 def test_trees_that_go_back_are_told_from_where_to_where() -> None:
     words = back_words(METRIC, back(EMBER, Placed("Spark", "shed", "low shelf")), MADE, NOW)
     assert words.title == "BACK OUT 2 trees"

@@ -14,8 +14,15 @@ from bare_outlook import found, outlook_of, standing
 from bare_plans import HOME, planned
 from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
-from underbench.daemon.alerts.call_off_and_return import asking, going_back, stand_downs
+from underbench.daemon.alerts.call_off_and_return import (
+    asking,
+    going_back,
+    stand_downs,
+    tied_down_for,
+)
+from underbench.daemon.alerts.episodes import told_beside, untold
 from underbench.daemon.store.episodes import EASED, FORESEEN, OVER, TOLD, EpisodeRow, Key, key_of
+from underbench.rules.advice.remedy import TIE
 from underbench.rules.garden.inventory import HandsOn, Hours
 from underbench.rules.garden.journal import Fate, Move, Outcome, Stage
 from underbench.rules.hazards.chill import CHILL
@@ -278,6 +285,28 @@ def test_wind_at_home_keeps_a_tree_down_but_not_in_the_dark(
     )
     plans = {"Ember": planned(HOME, HOME, here=key, harm={HOME: 0.0, key: 0.0})}
     assert (going_back(outlook, by_key([PAST]), plans) is not None) is goes
+
+
+def test_who_goes_back_before_a_gale_is_tied_down_there(make: Any) -> None:
+    trees = [standing(make, spot=SHED, since=CARRIED_AT)]
+    gale = found(hazard=GALE, first_at=NINE + 3 * DAY)
+    outlook = outlook_of(
+        make,
+        trees=trees,
+        now=NINE,
+        at_home=[gale],
+        journal=[make.moved("Ember", CARRIED_AT, SHED)],
+        hands_on=ALL_DAY,
+    )
+    plans = {"Ember": planned(HOME, HOME, here=SHED, harm={HOME: 0.0, SHED: 0.0})}
+    found_back = going_back(outlook, by_key([PAST]), plans)
+    assert found_back is not None
+    said = found_back[0]
+    assert said.tie == ("Ember",)
+    assert said.quiet_until == outlook.reaches  # tied down, it bears that gale
+    assert tied_down_for(said, outlook) == [gale]
+    row = told_beside(another(hazard=GALE.key, told_at=None, told_strength=None), NINE, TIE.key)
+    assert not untold(gale, row)
 
 
 def test_a_dead_tree_is_left_where_it_is(make: Any) -> None:
