@@ -4,6 +4,7 @@
     python tests/bench/score.py london london.csv       London 2012
     python tests/bench/score.py amsterdam amsterdam.csv, chicago chicago.csv      typical years
     ... --every 3        hours between passes, beside those as hands-on hours begin
+    ... --past jfk_past.csv      the days of earlier years (past_days.py), as an install has them
 
 The CSV files are those of years.py, each with an autumn before the year. The garden is that of
 garden30.py, with its works. The keeper does as told for the trees that a message names, and for no
@@ -30,7 +31,7 @@ import argparse
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from statistics import median
 from tempfile import TemporaryDirectory
@@ -39,6 +40,7 @@ from zoneinfo import ZoneInfo
 
 from forecast_error import ErringForecast
 from garden30 import STORE, write
+from past_days import Day, past_days
 from score_count import (
     Score,
     below,
@@ -65,6 +67,7 @@ from underbench.rules.hazards.hazard import Action
 
 COLUMNS = (*Action, *(kind for kind in Kind if kind is not Kind.ADVICE))
 THUMB_C = 3.0
+EPOCH = date(1970, 1, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +116,7 @@ def main() -> None:
     asked.add_argument("--every", type=int, default=3, help="hours between passes")
     asked.add_argument("--until", type=_day)
     asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--past", type=Path)
     given = asked.parse_args()
     year = YEARS[given.year]
     with TemporaryDirectory(prefix="underbench-score-") as folder:
@@ -123,7 +127,8 @@ def main() -> None:
     source = ErringForecast(series.weather, given.seed)
     zone, began = settings.garden.timezone, process_time()
     passes = decision_hours(*span, settings.hands_on, zone, given.every)
-    heard, journal = replay(settings, entries, source, passes)
+    past = past_days(given.past) if given.past else []
+    heard, journal = replay(settings, entries, source, passes, past)
     print(
         f"{given.year}, {span[0]:%Y-%m-%d} to {span[1]:%Y-%m-%d}, {len(passes):,} passes,", end=" "
     )
@@ -150,11 +155,17 @@ def garden(folder: Path, year: Year) -> tuple[Settings, tuple[Entry, ...]]:
 
 
 def replay(
-    settings: Settings, entries: Sequence[Entry], source: ErringForecast, passes: Iterable[datetime]
+    settings: Settings,
+    entries: Sequence[Entry],
+    source: ErringForecast,
+    passes: Iterable[datetime],
+    past: Sequence[Day] = (),
 ) -> tuple[list[Heard], tuple[Entry, ...]]:
-    """Return all messages of a span, those by the clock too, and the journal as it was left."""
+    """Return all messages of a span, those by the clock too, and the journal as it was left.
+    ``past``: the days of earlier years."""
     heard: list[Heard] = []
     with Rehearsal(settings, source, entries) as rehearsal:
+        rehearsal.store.hours.keep_days([((day - EPOCH).days, *air_c) for day, *air_c in past])
         rehearsal.keeper = Reader(settings)
         for now in passes:
             done, told = rehearsal.run(now)
