@@ -20,10 +20,11 @@ from commanding import Garden as Kept
 from hypothesis import HealthCheck, settings
 from openmeteo_service import StandIn, serving
 from runs import run_of
-from worked_out import advancing_once, migrating_once
+from worked_out import advancing_once, migrating_once, walking_once
 
 from underbench.daemon.alerts.hourly_pass import Pass, run_pass
 from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.outlook import checkpoints
 from underbench.daemon.store import database
 from underbench.daemon.store.store import Store
 from underbench.daemon.weather.openmeteo import ATTRIBUTION, NAME, facts, parse
@@ -254,9 +255,10 @@ class Make:
 def worked_out_once() -> Iterator[None]:
     """Work out each thing once for all tests: the physics are pure, so the same tree comes through
     the same hours to the same state, and most gardens here share trees and hours. New databases
-    have the same tables."""
+    have the same tables. ``test_course.py`` says that a course may be cut anywhere."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(exposure, "advance", advancing_once(exposure.advance))
+        patch.setattr(checkpoints, "follow", walking_once(checkpoints.follow))
         patch.setattr(database, "_migrate", migrating_once(database._migrate))
         yield
 

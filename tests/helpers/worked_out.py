@@ -1,5 +1,5 @@
 """What is worked out once for all tests: the physics of each tree, by the bytes of what is asked,
-and the tables of a new database.
+the days that a garden has come through, and the tables of a new database.
 
 Most of a first pass is the walk through the weeks before it, and most gardens of the tests have
 trees that others have, in the same weather. A thousand tests make a database of their own.
@@ -11,6 +11,7 @@ import hashlib
 import pickle
 from collections.abc import Callable, Sequence
 from dataclasses import fields
+from functools import partial
 from threading import Lock, current_thread, main_thread
 from typing import Any
 
@@ -18,7 +19,11 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlite_utils import Database
 
+from underbench.rules.course.course import DAY_S, Conditions, Course
+from underbench.rules.course.inputs import Row, Setting
 from underbench.rules.garden.inventory import Garden
+from underbench.rules.garden.journal import Entry
+from underbench.rules.physics import exposure
 from underbench.rules.physics import state as states
 from underbench.rules.physics.exposure import EXPOSED, Exposure, Traits, blank
 from underbench.rules.physics.pots import Ball
@@ -28,6 +33,7 @@ from underbench.rules.weather.spread import Site
 
 MOST_BYTES = 250_000_000
 OBJECTS_BYTES = 5_000  # of the state of one row
+WORTH_H, MOST_WALKS = 5 * 24, 60  # of a walk, and of walks that are kept
 MOST_TREES = 60  # beyond that, telling trees apart takes longer than walking them
 
 Felt = tuple[Exposure, State]
@@ -92,6 +98,56 @@ class _Kept:
             self._bytes -= _size_of_row(self._rows.pop(next(iter(self._rows)))[0])
         ends = states.join(parts)
         return ends if len(parts) == 1 else ends.take(np.argsort(order))
+
+
+def walking_once(follow: Callable[..., Course]) -> Callable[..., Course]:
+    """The same as ``follow``; the whole days at the beginning of a past are kept. A course that is
+    cut at a midnight and continued gives the same bits."""
+    known: dict[bytes, tuple[Course, Setting]] = {}  # a setting keeps its species, and their ids
+
+    def kept(
+        setting: Setting,
+        rows: Sequence[Row],
+        journal: Sequence[Entry],
+        start: State,
+        weather: Weather,
+        site: Site,
+    ) -> Course:
+        hours = int((weather.times <= weather.times[-1] // DAY_S * DAY_S).sum())
+        if not WORTH_H <= hours < weather.hours or len(rows) > MOST_TREES:
+            return follow(setting, rows, journal, start, weather, site)
+        days, today = weather.hours_at(slice(hours)), weather.hours_at(slice(hours, None))
+        key = _walked(setting, rows, journal, start, days)
+        if key not in known:
+            while len(known) >= MOST_WALKS:
+                known.pop(next(iter(known)))
+            known[key] = follow(setting, rows, journal, start, days, site), setting
+        known[key] = known.pop(key)  # now the latest
+        past = known[key][0]
+        last = follow(setting, rows, journal, past.end, today, site)
+        both = past.conditions, last.conditions
+        return Course(
+            weather.times,
+            exposure.join([past.exposure, last.exposure]),
+            last.end,
+            (*past.midnights, *last.midnights),
+            Conditions({day: partial(facts.__getitem__, day) for facts in both for day in facts}),
+        )
+
+    return kept
+
+
+def _walked(
+    setting: Setting, rows: Sequence[Row], journal: Sequence[Entry], start: State, days: Weather
+) -> bytes:
+    """What a walk is made of, as a number. Its one member has the site that the keeper told."""
+    kinds = [(name, id(species)) for name, species in setting.species.items()]
+    own = setting.garden, dict(setting.spots), setting.routines, setting.hands_on
+    key = hashlib.sha256(repr((own, kinds, rows, journal)).encode())
+    arrays = [getattr(start, f.name) for f in fields(start)]
+    for values in (days.times, *(getattr(days, name) for name in VARIABLES), *arrays):
+        key.update(np.ascontiguousarray(values))
+    return key.digest()
 
 
 def _size_of_row(felt: Exposure) -> int:
