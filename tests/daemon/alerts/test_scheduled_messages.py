@@ -24,12 +24,14 @@ HALF_PAST_SIX = datetime(2024, 4, 23, 16, 30, tzinfo=UTC)
 def ticks(
     garden: Any, first: datetime, hours: int, every: int = 1
 ) -> list[tuple[datetime, Message]]:
-    """The messages of so many hours that the passes themselves do not send."""
-    found = []
+    """The messages of so many hours that passes themselves do not send. The clock goes on: the pass
+    is that of the first hour, but its forecast is the one that is to be had."""
+    done, found = garden.run(first), []
     for number in range(0, hours, every):
         now = first + number * HOUR
-        done = garden.run(now)
-        found += [(now, message) for message in say(done, garden.settings, garden.store, now)]
+        supplied = garden.supply.latest(now, past_days=2)
+        now_done = replace(done, outlook=replace(done.outlook, supplied=supplied))
+        found += [(now, message) for message in say(now_done, garden.settings, garden.store, now)]
     return found
 
 
@@ -38,9 +40,7 @@ def ticks(
 
 def test_a_round_up_comes_once_a_day_at_its_time(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 2.0), AT_HALF_PAST_SIX)
-    said = ticks(garden, HALF_PAST_SIX - 26 * HOUR, 7, 2)
-    said += ticks(garden, HALF_PAST_SIX - 12 * HOUR, 15, 4)
-    said += ticks(garden, HALF_PAST_SIX + 2 * HOUR, 4, 2)
+    said = ticks(garden, HALF_PAST_SIX - 26 * HOUR, 32)
     assert [message.kind for _, message in said] == [Kind.ROUND_UP] * 2
     assert {at.astimezone(ZONE).hour for at, _ in said} == {18}
 
@@ -108,8 +108,10 @@ def test_a_round_up_each_day_is_sign_enough(labs: Labs, make: Any) -> None:
 
 
 def test_a_message_is_sign_enough(labs: Labs, make: Any) -> None:
-    garden = in_leaf(labs, spring(make, 2.0, 2.0), EVERY_THREE_DAYS)
-    assert ticks(garden, EVENING - 2 * DAY, 24 * 4, 8) == []
+    garden = in_leaf(labs, spring(make, 2.0), EVERY_THREE_DAYS)
+    ticks(garden, EVENING - 2 * DAY, 1)  # quiet days are counted from here
+    assert ticks(garden, EVENING, 48, 4) == []  # a message is told here
+    assert [message.kind for _, message in ticks(garden, EVENING + 3 * DAY, 1)] == [Kind.WATCHING]
 
 
 # No fresh forecast
