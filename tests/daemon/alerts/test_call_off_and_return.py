@@ -51,7 +51,7 @@ def test_trees_go_back_on_the_third_morning_of_three_nights_of_frost_and_are_not
     first = heard(garden, EVENING, 1)
     assert kinds(first) == [Kind.ADVICE]
     move(garden, "shed", EVENING + HOUR)
-    later = heard(garden, EVENING + 2 * HOUR, 24 * 3, 4)  # later the dark is a hazard
+    later = heard(garden, EVENING + 2 * HOUR, 24 * 3, 8)  # later the dark is a hazard
     assert kinds(later) == [Kind.BACK]
     ((at, back),) = later
     local = at.astimezone(ZONE)
@@ -70,7 +70,7 @@ def test_a_tree_is_not_forgotten_under_cover_however_long_ago_it_went(
     row = told("Ember", night_ends, told_at=night_ends - DAY, state=OVER, into_spot="shed")
     garden.store.episodes.put([row])
     garden.store.journal.add([Move(tree="Ember", at=night_ends - 20 * HOUR, spot="shed")])
-    said = kinds(heard(garden, EVENING + 14 * HOUR, 12, 2))
+    said = kinds(heard(garden, EVENING + 18 * HOUR, 12, 6))
     assert said.count(Kind.BACK) == 1
 
 
@@ -79,9 +79,9 @@ def test_a_frost_that_returns_after_trees_were_sent_back_is_told(labs: Labs, mak
     garden = in_leaf(labs, spring(make, 2.0))
     heard(garden, EVENING, 1)
     move(garden, "shed", EVENING + HOUR)
-    assert kinds(heard(garden, EVENING + 14 * HOUR, 12, 2)) == [Kind.BACK]
+    assert kinds(heard(garden, EVENING + 18 * HOUR, 12, 6)) == [Kind.BACK]
     garden.sky.weather = spring(make, 2.0, 9.0, 0.0)
-    assert Kind.ADVICE in kinds(heard(garden, EVENING + 38 * HOUR, 12, 2))
+    assert Kind.ADVICE in kinds(heard(garden, EVENING + 38 * HOUR, 12, 6))
 
 
 # Stand-down
@@ -91,9 +91,9 @@ def test_a_frost_no_longer_expected_is_called_off_once_and_told_again_if_it_come
     labs: Labs, make: Any
 ) -> None:
     garden = in_leaf(labs, spring(make, 2.0))
-    assert len(heard(garden, MORNING, 2)) == 1
+    assert len(heard(garden, MORNING + HOUR, 1)) == 1
     garden.sky.weather = spring(make)
-    ((at, off),) = heard(garden, MORNING + 2 * HOUR, 9, 2)
+    ((at, off),) = heard(garden, MORNING + 2 * HOUR, 9, 4)
     assert (off.kind, off.trees) == (Kind.STAND_DOWN, ("Ember",))
     assert at >= MORNING + 9 * HOUR  # one milder run of the forecast calls nothing off
     assert heard(garden, MORNING + 11 * HOUR, 1) == []
@@ -110,12 +110,12 @@ def test_danger_is_told_once_more_and_afterwards_the_keeper_is_asked_once(
     """The question waits for a message that it can go with: here a week."""
     monkeypatch.setattr(outcome_question, "WAITS_FOR_ANOTHER", 7 * DAY)
     garden = in_leaf(labs, spring(make, 0.0))
-    ((_, one),) = heard(garden, MORNING, 2)
+    ((_, one),) = heard(garden, MORNING + HOUR, 1)
     ((at, again),) = heard(garden, MORNING + 8 * HOUR, 8, 2)
-    assert heard(garden, MORNING + 16 * HOUR, 40, 5) == []
+    assert heard(garden, MORNING + 16 * HOUR, 40, 13) == []
     assert (again.kind, again.trees) == (Kind.REMINDER, ("Ember",))
     assert timedelta(0) < one.advice.do_by - at <= 2 * HOUR
-    ((asked_at, question),) = heard(garden, EVENING + 7 * DAY, 36, 4)
+    ((asked_at, question),) = heard(garden, EVENING + 7 * DAY, 36, 12)
     assert (question.kind, question.trees) == (Kind.OUTCOME, ("Ember",))
     assert asked_at >= EVENING + 7 * DAY
     assert 6 <= asked_at.astimezone(ZONE).hour < 21
@@ -123,7 +123,7 @@ def test_danger_is_told_once_more_and_afterwards_the_keeper_is_asked_once(
 
 def test_a_round_up_asks_how_trees_came_through_once(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make, 0.0), f'{GARDEN}[telling]\nround_up = "18:30"\n')
-    heard(garden, MORNING, 2)
+    heard(garden, MORNING + HOUR, 1)
     evening, bodies = datetime(2024, 4, 24, 16, 30, tzinfo=UTC), []
     for number in range(3):
         now = evening + number * DAY
@@ -158,7 +158,7 @@ def test_nothing_is_told_of_a_tropical_that_is_indoors(labs: Labs, make: Any) ->
     """Nights of frost threaten it where it belongs, which it left weeks ago."""
     garden = in_leaf(labs, spring(make, 0.0, 0.0), FIG)
     garden.store.journal.add([Move(tree="Fig", at=EVENING - 20 * DAY, spot="front room")])
-    told = [one for _, one in heard(garden, MORNING, 36, 6)]
+    told = [one for _, one in heard(garden, MORNING + HOUR, 36, 12)]
     trees = {job.tree for one in told if isinstance(one, Told) for job in one.advice.jobs}
     assert trees == {"Ember"}
     assert not any("Fig" in one.message.body or "LEAVE IN" in one.message.title for one in told)
@@ -183,5 +183,5 @@ def test_who_stands_in_is_told_and_of_danger_the_keeper_too(
     labs: Labs, make: Any, mean_c: float, to: tuple[str, ...]
 ) -> None:
     garden = in_leaf(labs, spring(make, mean_c), GARDEN + STAND_IN)
-    ((_, one), *_) = heard(garden, MORNING, 2)
+    ((_, one), *_) = heard(garden, MORNING + HOUR, 1)
     assert one.message.to == to
