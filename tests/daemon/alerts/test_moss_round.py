@@ -35,14 +35,14 @@ def start_layer(tree: str, at: datetime) -> Work:
 @pytest.fixture
 def warm(labs: Labs, make: Any) -> Any:
     hour = MORNING.replace(minute=0)
-    weather = make.weather(hour - 60 * DAY, 24 * 90, mean_c=16.0, swing_k=4.0)
+    weather = make.weather(hour - 30 * DAY, 24 * 60, mean_c=16.0, swing_k=4.0)
     return in_leaf(labs, weather, GARDEN + PLUME)
 
 
 def test_layers_that_dry_days_apart_are_told_of_together_a_week_later(warm: Any) -> None:
-    long_ago = MORNING - 40 * DAY
+    long_ago = MORNING - 28 * DAY
     warm.store.journal.add([start_layer("Ember", long_ago), start_layer("Plume", long_ago)])
     warm.store.journal.add([Watering(tree="Plume", at=MORNING - 15 * DAY, moss=True)])
-    (first, trees), *later = moss_told(warm, range(10))
+    (first, trees), *later = moss_told(warm, (0, 1, 3, 6, 7, 8))
     assert (first, trees) == (0, {"Ember"})
     assert later == [(ROUNDS_APART // timedelta(days=1), {"Plume"})]
