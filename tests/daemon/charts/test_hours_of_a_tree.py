@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -21,7 +20,7 @@ from underbench.rules.weather.hourly import Weather
 FIRST_DAY = datetime(2024, 3, 5, tzinfo=UTC)
 FROST_DAY = datetime(2024, 4, 24, tzinfo=UTC)
 EVENING = datetime(2024, 4, 23, 15, 10, tzinfo=UTC)  # 17:10 in the garden, a Tuesday
-MORNING = datetime(2024, 7, 9, 5, tzinfo=UTC)
+MORNING = datetime(2024, 5, 18, 5, tzinfo=UTC)
 WIDEST = 100
 
 SHELF = """
@@ -58,8 +57,8 @@ SMALL = "Thimble & Sons, the smallest of them all"
 
 @pytest.fixture(scope="module")
 def weather(make: Any) -> Weather:
-    """A spring from 7 to 13 °C with one clear frost in April, then a dry summer of 24 °C."""
-    spring, summer = np.linspace(7, 13, 65).repeat(24), np.full(70 * 24, 24.0)
+    """A spring from 7 to 13 °C with one clear frost in April, then dry days of 24 °C."""
+    spring, summer = np.linspace(7, 13, 65).repeat(24), np.full(20 * 24, 24.0)
     night = 24 * (FROST_DAY - FIRST_DAY).days
     spring[night - 12 : night + 12] = 2.0
     daily = np.concatenate([spring, summer])
@@ -92,15 +91,15 @@ class Told:
         assert all(len(line) <= WIDEST for line in done.stdout.splitlines())
         return done.stdout
 
-    def chart(self, tree: str = "Ember", **given: Any) -> ET.Element:
+    def both(self, tree: str = "Ember", **given: Any) -> tuple[str, ET.Element]:
+        """The table and the chart."""
         file = self.folder / "tree.svg"
-        self.feels(tree, "--chart", str(file), **given)
-        return ET.fromstring(file.read_text(encoding="utf-8"))
+        shown = self.feels(tree, "--chart", str(file), **given)
+        return shown, ET.fromstring(file.read_text(encoding="utf-8"))
 
 
 @pytest.fixture
-def told(tmp_path: Path, weather: Weather, monkeypatch: pytest.MonkeyPatch) -> Iterator[Told]:
-    monkeypatch.delenv("UNDERBENCH_CONFIG", raising=False)
+def told(tmp_path: Path, weather: Weather) -> Told:
     return Told(tmp_path, weather)
 
 
@@ -113,6 +112,29 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def shown(folder: Path, weather: Weather) -> str:
     """Ember before the night of frost, and its chart in ``folder / "tree.svg"``."""
     return Told(folder, weather).feels("Ember", "--chart", str(folder / "tree.svg"))
+
+
+@pytest.fixture(scope="module")
+def dry(weather: Weather, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, ET.Element]:
+    """The smallest tree in the dry days, watered each third day: its table and its chart. Both are
+    in US units."""
+    told = Told(tmp_path_factory.mktemp("dry"), weather)
+    return told.both(SMALL, at=MORNING, units="us", more=WATERED)
+
+
+@pytest.fixture(scope="module")
+def bagged(weather: Weather, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, ET.Element]:
+    """A chopped stump in its bag: its table and its chart."""
+    told = Told(tmp_path_factory.mktemp("bagged"), weather)
+    told.run("did", "chop", "Stump", "--on", "2024-03-01")
+    told.run("did", "bag", "Stump", "--on", "2024-03-02")
+    return told.both("Stump")
+
+
+@pytest.fixture(scope="module")
+def american(weather: Weather, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, ET.Element]:
+    """Ember before the night of frost, in US units: its table and its chart."""
+    return Told(tmp_path_factory.mktemp("american"), weather).both(units="us")
 
 
 def rows(shown: str) -> list[tuple[str, list[str]]]:
@@ -182,18 +204,16 @@ def test_the_air_is_that_of_the_forecast(shown: str) -> None:
     assert c(by_clock["06:00"][0]) == pytest.approx(-4.0, abs=0.6)
 
 
-def test_water_is_followed_only_with_a_routine(told: Told, shown: str) -> None:
+def test_water_is_followed_only_with_a_routine(shown: str, dry: tuple[str, ET.Element]) -> None:
     assert "Water is not followed" in shown
-    watered = told.feels(SMALL, at=MORNING, more=WATERED)
+    watered, _ = dry
     assert "Water is not followed" not in watered
     assert re.search(r"^ +air +leaf +edge +core +wall +gust +water +harm$", watered, re.MULTILINE)
     assert re.search(r"^!!? +Dry pots", watered, re.MULTILINE)
 
 
-def test_a_bag_takes_the_place_of_the_leaf(told: Told) -> None:
-    told.run("did", "chop", "Stump", "--on", "2024-03-01")
-    told.run("did", "bag", "Stump", "--on", "2024-03-02")
-    shown = told.feels("Stump")
+def test_a_bag_takes_the_place_of_the_leaf(bagged: tuple[str, ET.Element]) -> None:
+    shown, _ = bagged
     assert re.search(r"^ +air +in bag +edge +core +wall", shown, re.MULTILINE)
     assert "the bag's inside is known to ±5 °C" in shown
     assert "heat in the bag" in shown
@@ -220,18 +240,19 @@ def test_an_older_forecast_says_how_old(told: Told) -> None:
     assert age.startswith("Forecast of Tue 23 Apr 17:10, 3 h old.")
 
 
-def test_in_fahrenheit_and_miles(told: Told, shown: str) -> None:
-    american = told.feels(units="us")
-    assert re.search(r"^frost on leaves +27\.5 °F", american, re.MULTILINE)
-    assert "°F, gusts in mph" in american
-    assert "°C" not in american
-    first_c, first_f = c(rows(shown)[0][1][0]), c(rows(american)[0][1][0])
+def test_in_fahrenheit_and_miles(american: tuple[str, ET.Element], shown: str) -> None:
+    table, _ = american
+    assert re.search(r"^frost on leaves +27\.5 °F", table, re.MULTILINE)
+    assert "°F, gusts in mph" in table
+    assert "°C" not in table
+    first_c, first_f = c(rows(shown)[0][1][0]), c(rows(table)[0][1][0])
     assert first_f == pytest.approx(first_c * 1.8 + 32, abs=0.2)
 
 
-def test_the_longest_names_are_no_wider_than_the_page(told: Told) -> None:
-    shown = told.feels(SMALL, units="us", more=WATERED)
+def test_the_longest_names_are_no_wider_than_the_page(dry: tuple[str, ET.Element]) -> None:
+    shown, _ = dry
     assert SMALL in shown.replace("\n", " ")
+    assert all(len(line) <= WIDEST for line in shown.splitlines())
 
 
 def test_nothing_is_kept_and_nothing_told(told: Told, shown: str) -> None:
@@ -260,30 +281,30 @@ def test_a_frost_night_is_drawn_with_its_limits(folder: Path) -> None:
     assert not any("Water" in line for line in said)
 
 
-def test_a_dry_pot_has_its_water_drawn(told: Told) -> None:
-    said = svg_words(told.chart(SMALL, at=MORNING, more=WATERED))
+def test_a_dry_pot_has_its_water_drawn(dry: tuple[str, ET.Element]) -> None:
+    said = svg_words(dry[1])
     assert SMALL in said
     assert "Water left in the pot, %" in said
     assert "harms the tree 15%" in said
 
 
-def test_a_bag_is_drawn_against_what_it_may_reach(told: Told) -> None:
-    told.run("did", "bag", "Stump", "--on", "2024-03-02")
-    said = svg_words(told.chart("Stump"))
+def test_a_bag_is_drawn_against_what_it_may_reach(bagged: tuple[str, ET.Element]) -> None:
+    said = svg_words(bagged[1])
     assert "bag" in said
     assert "leaf" not in said
     assert "The bag's inside is known to ±5 °C." in said
 
 
 def test_limits_out_of_reach_are_left_off_and_that_is_said(told: Told, make: Any) -> None:
-    told.weather = make.weather(FIRST_DAY, 24 * 60, mean_c=12.0, swing_k=3.0, cloud=1.0)
-    said = svg_words(told.chart())
+    first = EVENING.replace(hour=0, minute=0) - timedelta(days=10)
+    told.weather = make.weather(first, 24 * 20, mean_c=12.0, swing_k=3.0, cloud=1.0)
+    said = svg_words(told.both()[1])
     assert "Temperature, °C (far from every limit)" in said
     assert not any(line.startswith(("harms", "kills")) for line in said)
 
 
-def test_the_axis_is_in_the_keepers_unit(told: Told) -> None:
-    said = svg_words(told.chart(units="us"))
+def test_the_axis_is_in_the_keepers_unit(american: tuple[str, ET.Element]) -> None:
+    said = svg_words(american[1])
     assert "Temperature, °F" in said
     assert "harms leaves 27.5 °F" in said
     assert "40" in said
