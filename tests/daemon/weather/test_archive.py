@@ -22,7 +22,7 @@ from underbench.rules.weather.hourly import Weather
 
 Labs = Callable[..., Any]
 DAY = timedelta(days=1)
-NOW = datetime(2026, 2, 20, 15, 10, tzinfo=UTC)
+NOW = datetime(2025, 12, 12, 15, 10, tzinfo=UTC)  # 93 days before: 10 September
 AUTUMN = datetime(2025, 9, 1, tzinfo=UTC)
 TOML = """
 [garden]
@@ -46,9 +46,9 @@ spot = "top bench"
 
 @pytest.fixture(scope="module")
 def winter(make: Any) -> Weather:
-    """Weather from August on. Only from the New Year it is cold enough for chill days."""
-    days = 205
-    daily = np.repeat(np.where(np.arange(days) < 137, 9.0, 3.0), 24)
+    """Weather from August on. Only from November it is cold enough for chill days."""
+    days = 135
+    daily = np.repeat(np.where(np.arange(days) < 76, 9.0, 3.0), 24)
     weather: Weather = make.weather(datetime(2025, 8, 17, tzinfo=UTC), len(daily), mean_c=daily)
     return weather
 
@@ -75,17 +75,17 @@ def watched(labs: Labs, weather: Weather, past: Past) -> Any:
 
 
 def test_a_first_start_in_winter_counts_its_chill_from_autumn(labs: Labs, winter: Weather) -> None:
-    """Chill days of 3 °C from the New Year (by hand: 1 January to 19 February is 50)."""
+    """Chill days of 3 °C from November (by hand: 1 November to 11 December is 41)."""
     past = Past(winter)
     state = watched(labs, winter, past).run(NOW).outlook.state
     assert past.asked == [(AUTUMN.date(), (NOW - 93 * DAY).date())]  # the forecast has the rest
-    assert state.chill_days.tolist() == [50]
+    assert state.chill_days.tolist() == [41]
 
 
 def test_it_is_asked_once(labs: Labs, winter: Weather) -> None:
     past = Past(winter)
     lab = watched(labs, winter, past)
-    for hours in (0, 1, 30, 72):
+    for hours in (0, 1, 30):
         lab.run(NOW + timedelta(hours=hours), dry_run=hours == 1)
     assert len(past.asked) == 1
 
@@ -94,15 +94,15 @@ def test_without_an_answer_trees_count_as_chilled_and_it_is_asked_again_next_day
     labs: Labs, winter: Weather
 ) -> None:
     past = Past(None)
-    lab = watched(labs, winter, past)
-    for hours in (0, 1, 20):
+    lab = watched(labs, winter.between(NOW - 22 * DAY, NOW + 15 * DAY), past)
+    for hours in (0, 20):  # the forecast reaches back to November
         state = lab.run(NOW + timedelta(hours=hours)).outlook.state
         assert state.chill_days[0] > 100
     assert len(past.asked) == 1
     past.weather = winter
     later = lab.run(NOW + timedelta(hours=25)).outlook.state
     assert len(past.asked) == 2
-    assert later.chill_days.tolist() == [51]  # walked again, from autumn
+    assert later.chill_days.tolist() == [42]  # walked again, from autumn
 
 
 def test_in_autumn_the_forecast_reaches_back_far_enough(labs: Labs, winter: Weather) -> None:
@@ -133,15 +133,15 @@ def test_the_archive_is_asked_in_its_own_words(labs: Labs, winter: Weather) -> N
     lab = labs(TOML, winter)
     with StandIn(answer) as service:
         archive = Archive(service.url, None, "", 5.0)
-        brought = winter.between(datetime(2025, 11, 19, 23, tzinfo=UTC), NOW)
+        brought = winter.between(datetime(2025, 9, 19, 23, tzinfo=UTC), NOW)
         bring_autumn(lab.store, lab.settings.garden, archive, brought, NOW)
     (query,) = asked
-    assert (query["start_date"], query["end_date"]) == ("2025-09-01", "2025-11-19")
+    assert (query["start_date"], query["end_date"]) == ("2025-09-01", "2025-09-19")
     assert (query["timezone"], query["timeformat"]) == ("GMT", "unixtime")
     assert "past_days" not in query
     kept = lab.store.hours.between(AUTUMN - DAY, NOW)
     assert kept.times[0] == AUTUMN.timestamp()
-    assert kept.times[-1] == datetime(2025, 11, 19, 23, tzinfo=UTC).timestamp()
+    assert kept.times[-1] == datetime(2025, 9, 19, 23, tzinfo=UTC).timestamp()
     assert autumn_known(lab.store, lab.settings.garden, NOW)
 
 
@@ -153,35 +153,35 @@ def punched(lab: Any, first: datetime, last: datetime) -> None:
 
 
 def test_holes_in_the_record_are_filled_with_just_those_days(labs: Labs, winter: Weather) -> None:
-    """Three weeks of January and three days of October are missing. After that the chill is as
+    """Three days of October and three weeks of November are missing. After that the chill is as
     without a hole."""
     past = Past(winter)
     lab = watched(labs, winter, past)
     lab.run(NOW)
     past.asked.clear()
     punched(lab, datetime(2025, 10, 3, 5, tzinfo=UTC), datetime(2025, 10, 6, 12, tzinfo=UTC))
-    punched(lab, datetime(2026, 1, 2, tzinfo=UTC), datetime(2026, 1, 23, 1, tzinfo=UTC))
+    punched(lab, datetime(2025, 11, 2, tzinfo=UTC), datetime(2025, 11, 23, 1, tzinfo=UTC))
     state = lab.run(NOW + DAY).outlook.state
     assert past.asked == [
         (date(2025, 10, 3), date(2025, 10, 6)),
-        (date(2026, 1, 2), date(2026, 1, 23)),
+        (date(2025, 11, 2), date(2025, 11, 23)),
     ]
-    assert state.chill_days.tolist() == [51]
+    assert state.chill_days.tolist() == [42]
     record = lab.store.hours.known(AUTUMN - timedelta(hours=1), NOW)
     assert (np.diff(record) == 3600).all()
     lab.run(NOW + 2 * DAY)
     assert len(past.asked) == 2
 
 
-def test_a_machine_off_for_a_third_of_a_year_asks_for_what_the_forecast_does_not_reach(
+def test_a_machine_off_for_a_hundred_days_asks_for_what_the_forecast_does_not_reach(
     labs: Labs, winter: Weather
 ) -> None:
     past = Past(winter)
     lab = watched(labs, winter, past)
-    lab.run(datetime(2025, 10, 10, 6, 20, tzinfo=UTC))
+    lab.run(datetime(2025, 9, 3, 6, 20, tzinfo=UTC))
     assert past.asked == []
-    assert lab.run(NOW).outlook.state.chill_days.tolist() == [50]
-    assert past.asked == [(date(2025, 10, 10), date(2025, 11, 19))]
+    assert lab.run(NOW).outlook.state.chill_days.tolist() == [41]
+    assert past.asked == [(date(2025, 9, 3), date(2025, 9, 10))]
 
 
 def test_trees_walked_across_a_hole_are_walked_again(labs: Labs, winter: Weather) -> None:
@@ -192,7 +192,7 @@ def test_trees_walked_across_a_hole_are_walked_again(labs: Labs, winter: Weather
     down = Past(None)
     lab.supply = Supply(lab.sky, lab.settings.garden, lab.store.answers, down)
     lab.run(NOW)
-    punched(lab, datetime(2026, 1, 2, tzinfo=UTC), datetime(2026, 1, 23, tzinfo=UTC))
+    punched(lab, datetime(2025, 11, 2, tzinfo=UTC), datetime(2025, 11, 23, tzinfo=UTC))
     for tree in lab.settings.trees:
         lab.store.checkpoints.forget(tree.name, datetime.fromtimestamp(0, tz=UTC))
     lab.run(NOW + timedelta(hours=1))  # it walks across the hole, like the day before
@@ -207,19 +207,19 @@ def test_a_hole_that_the_archive_has_too_is_asked_for_once_a_day_and_costs_no_wa
     labs: Labs, winter: Weather
 ) -> None:
     bad = winter.air_c.copy()
-    gone = (winter.times >= datetime(2025, 12, 1, tzinfo=UTC).timestamp()) & (
-        winter.times <= datetime(2025, 12, 4, tzinfo=UTC).timestamp()
+    gone = (winter.times >= datetime(2025, 11, 25, tzinfo=UTC).timestamp()) & (
+        winter.times <= datetime(2025, 11, 28, tzinfo=UTC).timestamp()
     )
     bad[:, gone] = np.nan
     past = Past(replace(winter, air_c=bad))
     lab = watched(labs, winter, past)
     lab.run(NOW)
-    punched(lab, datetime(2025, 12, 1, tzinfo=UTC), datetime(2025, 12, 4, tzinfo=UTC))
+    punched(lab, datetime(2025, 11, 25, tzinfo=UTC), datetime(2025, 11, 28, tzinfo=UTC))
     kept = lab.count("checkpoint")
     past.asked.clear()
     for hour in (24, 36, 48):
         lab.run(NOW + timedelta(hours=hour))
-    assert past.asked == [(date(2025, 12, 1), date(2025, 12, 4))] * 2
+    assert past.asked == [(date(2025, 11, 25), date(2025, 11, 28))] * 2
     assert lab.count("checkpoint") >= kept
 
 
@@ -243,7 +243,7 @@ def test_a_hole_of_the_last_days_is_the_forecasts_to_fill(labs: Labs, winter: We
     lab.run(NOW)
     past.asked.clear()
     punched(lab, NOW - 4 * DAY, NOW - 3 * DAY)
-    punched(lab, datetime(2025, 12, 1, tzinfo=UTC), datetime(2025, 12, 1, 3, tzinfo=UTC))
+    punched(lab, datetime(2025, 11, 25, tzinfo=UTC), datetime(2025, 11, 25, 3, tzinfo=UTC))
     hour = NOW.replace(minute=0)
     assert unknown_days(lab.store, hour) == 5
     lab.run(NOW + timedelta(hours=25))
