@@ -26,15 +26,15 @@ from underbench.rules.weather.thermometer import DAY as DAYLIGHT
 from underbench.rules.weather.thermometer import Hours
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
-FIRST_DAY = datetime(2024, 2, 1, tzinfo=UTC)
+FIRST_DAY = datetime(2024, 2, 14, tzinfo=UTC)
 FIRST_PASS = datetime(2024, 2, 20, 7, 10, tzinfo=UTC)  # in the morning, a day before a morning
-NIGHTS = 22
+NIGHTS = 14
 TOML = PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 1\nmax_litres = 20\n" + EMBER
 
 
 @pytest.fixture(scope="module")
 def weather(make: Any) -> Weather:
-    made: Weather = make.weather(FIRST_DAY, 24 * 60, mean_c=6.0, swing_k=5.0)  # nights at 1 °C
+    made: Weather = make.weather(FIRST_DAY, 24 * 40, mean_c=6.0, swing_k=5.0)  # nights at 1 °C
     return made
 
 
@@ -112,9 +112,9 @@ def test_a_cold_spot_is_colder_for_the_trees_that_stand_there(
     labs: Callable[..., Any], weather: Weather
 ) -> None:
     lab = labs(TOML, weather, "hollow")
-    for day in range(14):
+    for day in range(8):
         lab.store.readings.add([morning(FIRST_PASS + day * DAY - HOUR, 1.0)])  # the garden's
-    outlook = lived(lab, -1.0, "top bench", nights=14)[-1].outlook
+    outlook = lived(lab, -1.0, "top bench", nights=8)[-1].outlook
     departs = outlook.settings.spots["top bench"].departs
     assert departs.always_k + departs.night_k + departs.clear_calm_k < -0.3
     night = outlook.weather.air_c[:, :24].argmin(axis=1)
@@ -135,7 +135,7 @@ def test_a_spot_as_cold_as_its_ground_makes_it_teaches_nothing(
     bench_c = weather.air_c + near_ground_k([place_of(spot)], weather, garden)[0]
     low_c = float(np.median(bench_c.reshape(-1, 24).min(axis=1)))
     assert low_c < weather.air_c.min() - 1.0
-    outlook = lived(lab, low_c, "top bench", nights=14)[-1]
+    outlook = lived(lab, low_c, "top bench", nights=8)[-1]
     assert lowest_c(outlook) == pytest.approx(plain_low_c, abs=0.4)
     departs = outlook.outlook.settings.spots["top bench"].departs
     assert departs.parts_k == pytest.approx((0.0, 0.0, 0.0), abs=0.3)
