@@ -156,7 +156,7 @@ def test_a_rehearsal_and_a_tuning_are_as_the_page_has_them(garden: Garden, sprin
     other.write_text(
         garden.config.read_text("utf-8") + "[chance]\nact_from = 1.0\nkill_from = 1.0\n", "utf-8"
     )
-    words = ["--json", "--from", stamp(FROST_DAY - DAY / 2), "--to", stamp(FROST_DAY)]
+    words = ["--json", "--from", stamp(FROST_DAY - DAY / 2), "--to", stamp(FROST_DAY - DAY / 4)]
     alone = strict_json(rehearse(garden.config, weather, *words).stdout)
     both = strict_json(rehearse(garden.config, weather, *words, "--with", str(other)).stdout)
     assert alone["messages"]
@@ -164,7 +164,10 @@ def test_a_rehearsal_and_a_tuning_are_as_the_page_has_them(garden: Garden, sprin
     for body in (alone, both):
         holds("rehearse", body)
     limit = ["Ember", "leaf_frost_c", "--weather", str(weather)]
-    holds("tune", strict_json(garden.do("tune", *limit, *words).stdout))
+    tuned = strict_json(garden.do("tune", *limit, *words).stdout)
+    holds("tune", tuned)
+    values = [one["value"] for one in tuned["outcomes"]]
+    assert values[len(values) // 2] == tuned["today"] == -2.5
 
 
 def test_every_word_of_a_closed_list_is_on_the_page() -> None:

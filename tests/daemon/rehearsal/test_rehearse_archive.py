@@ -14,7 +14,7 @@ from series_csv import write_series
 
 from underbench.rules.weather.hourly import Weather
 
-APRIL = ("--from", "2024-04-23T12:00", "--to", "2024-04-24")
+APRIL = ("--from", "2024-04-23T14:00", "--to", "2024-04-23T20:00")
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def test_it_is_asked_from_the_autumn_before_to_what_a_forecast_would_have_seen(
     assert "rehearsed with archived weather from Open-Meteo.com (CC BY 4.0, adapted)" in done.output
     assert "23 Apr 2024 to 23 Apr 2024" in done.output
     (query,) = looking_back.service.asked
-    assert (query["start_date"], query["end_date"]) == ("2023-09-01", "2024-04-30")
+    assert (query["start_date"], query["end_date"]) == ("2023-09-01", "2024-04-29")
     assert not looking_back.database.exists()
 
 
