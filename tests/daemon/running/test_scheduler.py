@@ -131,7 +131,7 @@ def test_an_unforeseen_error_is_told_once_a_day_and_its_text_nowhere(
 def test_an_old_forecast_still_judges_and_is_said_to_be_old(daemon: Daemon) -> None:
     daemon.tick(NOW)
     daemon.sky.down = True
-    for number in range(1, 30):
+    for number in (1, 6, 11, 12, 13, 20, 29):
         daemon.tick(NOW + number * HOUR)
     assert daemon.store.duties.last_done(LAST_PASS) == NOW + 29 * HOUR
     assert daemon.phone.titles() == ["NO FRESH FORECAST for 12 h"]
