@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from typing import Any
 
 import numpy as np
 import pytest
-from commanding import EVENING, FIRST_DAY, FROST_DAY, Garden, Service, fails, stamp, strict_json
+from commanding import EVENING, FROST_DAY, Garden, Service, fails, stamp, strict_json
 from garden_toml import EMBER, HANDS_ON, HEATH, MEANS, PLACE
 from openmeteo_service import StandIn
 
@@ -39,12 +40,12 @@ def frosty(spring: Weather, tmp_path_factory: pytest.TempPathFactory) -> tuple[s
 
 @pytest.fixture
 def mild(garden: Garden, make: Any) -> Garden:
-    """A garden before a night near the limit of open maple leaves."""
-    days = 65
-    mean_c = np.linspace(7, 13, days).repeat(24)
-    night = 24 * (FROST_DAY - FIRST_DAY).days
-    mean_c[night - 12 : night + 12] = 6.0
-    garden.service.weather = make.weather(FIRST_DAY, 24 * days, mean_c=mean_c, swing_k=6.0)
+    """A garden before a night near the limit of open maple leaves, with a fortnight of record."""
+    mean_c, before = np.full(24 * 28, 12.0), 14
+    mean_c[24 * before - 12 : 24 * before + 12] = 6.0
+    first = FROST_DAY - timedelta(days=before)
+    garden.service.weather = make.weather(first, len(mean_c), mean_c=mean_c, swing_k=6.0)
+    garden.do("seen", "leafing-out", "Ember", "--on", f"{first:%Y-%m-%d}")
     return garden
 
 
@@ -195,15 +196,15 @@ def test_a_name_misspelt_is_one_line(garden: Garden) -> None:
     fails(garden.do("why", "Embre", "--json", *AT), "did you mean 'Ember'?")
 
 
-def test_the_air_near_the_ground_is_set_beside_the_forecasts(garden: Garden) -> None:
+def test_the_air_near_the_ground_is_set_beside_the_forecasts(mild: Garden) -> None:
     """The same tree on a bench over grass and on paving; no source, as the models have it."""
 
     def colder_k(**keys: object) -> float:
         spot = bench(sky_view=0.8, wind_factor=0.5) + "".join(
             f"{k} = {v!r}\n" for k, v in keys.items()
         )
-        garden.write(PLACE + HANDS_ON + MEANS + spot + EMBER)
-        told = garden.do("why", "Ember", "--at", stamp(EVENING)).stdout
+        mild.write(PLACE + HANDS_ON + MEANS + spot + EMBER)
+        told = mild.do("why", "Ember", "--at", stamp(EVENING)).stdout
         found = re.search(r"at top bench comes to .+, (\d\.\d) °C below the forecast's", told)
         return float(found[1]) if found else 0.0
 
