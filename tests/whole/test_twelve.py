@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from commanding import EVENING, FIRST_DAY, FROST_DAY, HEAD, Garden, Service, stamp, strict_json
+from commanding import EVENING, FIRST_DAY, FROST_DAY, HEAD, Garden, Service, strict_json
 from garden_toml import BENCH, HANDS_ON, PLACE
 from openmeteo_service import StandIn
 from series_csv import rehearse, write_series
+
+from underbench.daemon.alerts.hourly_pass import Pass
+from underbench.daemon.charts.hours_of_a_tree import Feeling
+from underbench.daemon.commands.look_ahead import look_and_print, row_of
+from underbench.daemon.store.store import Store
+from underbench.daemon.views.why import Explainer
 
 UNDER = '\n[[spot]]\nname = "under the bench"\nkind = "under the bench"\n'
 LEAFY, FROST, ROOTS = "leafing-out", "leaf-frost", "root-frost"
@@ -43,8 +49,9 @@ def tree(name: str, **own: Any) -> str:
 
 
 @pytest.fixture(scope="module")
-def night(make: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Night]:
-    """What ``why --json`` says of each tree in the evening before a clear night of some −0.8 °C."""
+def night(make: Any, tmp_path_factory: pytest.TempPathFactory) -> Night:
+    """What ``why --json`` says of each tree in the evening before a clear night of some −0.8 °C: of
+    all by one pass."""
     days = 65
     daily = np.linspace(7, 13, days).repeat(24)
     at = 24 * (FROST_DAY - FIRST_DAY).days
@@ -57,11 +64,17 @@ def night(make: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Night
             done(garden, "seen", SEEN.get(name, LEAFY), name, "--on", "2024-04-22")
         done(garden, "did", "repot", "Repotted", "--roots", "50%", "--on", "2024-04-20")
         done(garden, "did", "chop", "Chopped", "--on", "2024-04-01")
-        done(garden, "once", "--at", stamp(EVENING))
-        yield {
-            name: strict_json(done(garden, "why", name, "--json", "--at", stamp(EVENING)))
-            for name in TREES
-        }
+        found: Night = {}
+
+        def read(passed: Pass, store: Store) -> str:
+            for name in TREES:
+                feeling = Feeling(passed.outlook, row_of(passed.outlook, name))
+                episodes, plan = store.episodes.lately(EVENING), passed.plans.get(name)
+                found[name] = strict_json(Explainer(feeling, episodes, plan).as_json())
+            return ""
+
+        look_and_print(garden.config, EVENING, read)
+        return found
 
 
 def done(garden: Garden, *words: str) -> str:
@@ -143,13 +156,13 @@ def test_a_hardy_collection_hears_nothing_in_ordinary_winter_nights(
 ) -> None:
     """Frozen is not harmed: nights of −4 and days of +2 °C in January; common practice."""
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    first = datetime(2023, 12, 16, tzinfo=UTC)
-    mean_c = np.linspace(3.2, -1, 40).repeat(24)
+    first = datetime(2023, 12, 30, tzinfo=UTC)
+    mean_c = np.linspace(1.7, -1, 26).repeat(24)
     weather = make.weather(first, len(mean_c), mean_c=mean_c, swing_k=3.0, cloud=0.5)
     config, series = tmp_path / "garden.toml", tmp_path / "winter.csv"
     write_series(series, weather)
     trees = "".join(tree(name, **own) for name, own in HARDY.items())
     config.write_text(PLACE + HANDS_ON + BENCH + trees, encoding="utf-8")
-    said = rehearse(config, series, "--from", "2024-01-19", "--to", "2024-01-22")
+    said = rehearse(config, series, "--from", "2024-01-20", "--to", "2024-01-22")
     assert said.exit_code == 0, said.output
     assert "Nothing would have been told." in said.stdout
