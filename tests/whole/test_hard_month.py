@@ -1,5 +1,5 @@
-"""A month of bad luck on the loopback: outages, stale runs, wild values, a thermometer that drifts
-warmer and warmer. Still the keeper is warned of every frost on open leaves in time."""
+"""Three weeks of bad luck on the loopback: outages, stale runs, wild values, a thermometer that
+drifts warmer and warmer. Still the keeper is warned of every frost on open leaves in time."""
 
 from __future__ import annotations
 
@@ -29,11 +29,11 @@ from underbench.rules.weather.hourly import Weather
 
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 EVERY = 12 * HOUR  # at 6 and at 18
-FIRST, DAYS = datetime(2024, 4, 3, tzinfo=UTC), 30
-FROST_MORNINGS = (10, 14, 15, 20, 26, 30)  # of April
-CALM = (*range(3, 8), 11, 12, 21, 22, 23, 27)  # with one pass a day, in the evening
+FIRST, DAYS = datetime(2024, 4, 5, tzinfo=UTC), 21
+FROST_MORNINGS = (8, 11, 12, 16, 20, 24)  # of April
+CALM = (5, 8, 9, 11, 12, 13, 16, 17, 20, 21, 24)  # with one pass a day, in the evening
 GARDEN = PLACE + HANDS_ON + MEANS + BENCH + SHED + "room = 2\n" + EMBER
-DRIFT_K_A_DAY = 0.15
+DRIFT_K_A_DAY = 0.2
 
 
 class Luck:
@@ -47,15 +47,15 @@ class Luck:
         good = serving(run_of(self.truth, self.now), lambda: self.now)(query)
         assert isinstance(good, bytes)
         day, hour = self.now.day, self.now.hour
-        if day in (8, 9) or (day == 13 and 4 <= hour < 14):
+        if day in (6, 7) or (day == 10 and 4 <= hour < 14):
             return Reply(b"<html>502 Bad Gateway</html>", status=502, content_type="text/html")
-        if day in (17, 18, 19):  # the run does not advance: it is the one of the 16th
+        if day in (14, 15):  # the run does not advance: it is the one of the 13th
             return self.kept
-        if day == 16:
+        if day == 13:
             self.kept = good
-        if day in (24, 25):
+        if day in (18, 19):
             return self._wild(query)
-        if day in (28, 29):
+        if day in (22, 23):
             return serving(self.truth.between(FIRST, self.now + 20 * HOUR), lambda: self.now)(query)
         return good
 
@@ -72,8 +72,8 @@ class Luck:
 
 @pytest.fixture(scope="module")
 def truth(make: Any) -> Weather:
-    begins = FIRST - 20 * DAY
-    mean_c = np.full(24 * (DAYS + 30), 9.0)
+    begins = FIRST - 12 * DAY
+    mean_c = np.full(24 * (DAYS + 22), 9.0)
     for day in FROST_MORNINGS:
         night = int((FIRST.replace(day=day) - begins) / HOUR)
         mean_c[night - 12 : night + 12] = 1.0
@@ -109,7 +109,7 @@ def month(truth: Weather, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
                     continue
                 luck.now = second.now = now
                 second.made_at = now - 2 * HOUR
-                second.status = 503 if now.day == 13 and 4 <= now.hour < 14 else 200
+                second.status = 503 if now.day == 10 and 4 <= now.hour < 14 else 200
                 store.readings.add([drifting(truth, now)])
                 tick(settings, store, supply, phones, now)
             yield store
