@@ -30,9 +30,9 @@ from underbench.rules.weather.hourly import Weather
 def test_of_a_tree_that_is_safe_under_cover_nothing_is_said(labs: Labs, make: Any) -> None:
     garden = in_leaf(labs, spring(make))
     move(garden, "shed", EVENING - 2 * DAY)
-    assert hourly(garden, EVENING - 6 * HOUR, 4, 2) == []
+    assert hourly(garden, EVENING - 4 * HOUR, 1) == []
     garden.sky.weather = spring(make, 2.0)
-    assert hourly(garden, EVENING - 2 * HOUR, 14, 2) == []
+    assert hourly(garden, EVENING - 2 * HOUR, 14, 4) == []
     garden.sky.weather = spring(make)  # the frost eases, and comes back
     assert hourly(garden, EVENING + 12 * HOUR, 1) == []
 
@@ -43,7 +43,7 @@ def test_who_carried_a_tree_in_as_told_does_not_hear_to_leave_it_in(labs: Labs, 
     assert one.message.title.startswith("BRING Ember into the shed by ")
     assert "2 nights in a row" in one.message.body
     move(garden, "shed", EVENING + HOUR)
-    assert hourly(garden, EVENING + 2 * HOUR, 26, 3) == []
+    assert hourly(garden, EVENING + 2 * HOUR, 26, 8) == []
 
 
 @pytest.mark.parametrize("spot", ["home", "top bench"])
@@ -62,12 +62,14 @@ def test_back_out_on_a_night_it_was_told_of_it_is_told_again(
 
 # A dry spell
 
+THURSDAY = datetime(2024, 6, 13, 5, 10, tzinfo=UTC)
+
 
 def dry(make: Any) -> Weather:
     """A hot, dry, breezy June."""
     weather: Weather = make.weather(
-        datetime(2024, 5, 25, tzinfo=UTC),
-        24 * 36,
+        datetime(2024, 6, 5, tzinfo=UTC),
+        24 * 25,
         mean_c=26.0,
         swing_k=8.0,
         dew_drop_k=14.0,
@@ -91,11 +93,11 @@ def waterings(told: list[tuple[datetime, Any]]) -> list[tuple[datetime, Any]]:
 def test_pots_that_dry_while_nobody_is_there_are_a_message_of_their_own(
     labs: Labs, make: Any
 ) -> None:
-    """It is dry from Thursday on. The keeper is away from Saturday to Monday, when the routine
+    """It is dry from Friday on. The keeper is away from Saturday to Monday, when the routine
     waters nothing."""
     away = PLACE + HANDS_ON + 'away = ["2024-06-15 to 2024-06-17"]\n' + SPOTS
     garden = labs(away + pot(3) + routine(1), dry(make))
-    asked = waterings(hourly(garden, datetime(2024, 6, 13, 3, 10, tzinfo=UTC), 50, 2))
+    asked = waterings(hourly(garden, THURSDAY + DAY, 24, 10))
     (_, here), (at, gone) = asked
     assert here.advice.in_hand
     assert "Nobody" not in here.message.body
@@ -111,7 +113,7 @@ def test_a_shohin_dry_by_evening_is_not_helped_by_one_more_can_in_the_morning(
     labs: Labs, make: Any
 ) -> None:
     garden = labs(GARDEN + pot(0.5) + routine(1), dry(make))
-    ((_, one),) = waterings(hourly(garden, datetime(2024, 6, 13, 3, 10, tzinfo=UTC), 20, 2))
+    ((_, one),) = waterings(hourly(garden, THURSDAY, 16, 8))
     first = one.advice.findings[0]
     assert one.advice.do_by < first.first_at  # this watering comes together with the routine's
     line = one.message.body.splitlines()[0]
@@ -124,5 +126,5 @@ def test_a_shohin_dry_by_evening_is_not_helped_by_one_more_can_in_the_morning(
 def test_a_big_pot_the_routine_leaves_dry_needs_no_more_than_water(labs: Labs, make: Any) -> None:
     """The pot is watered only every third day. One watering carries it over the day."""
     garden = labs(GARDEN + pot(6) + routine(3), dry(make))
-    (_, one), *_ = waterings(hourly(garden, datetime(2024, 6, 13, 3, 10, tzinfo=UTC), 50, 2))
+    (_, one), *_ = waterings(hourly(garden, THURSDAY, 50, 8))
     assert "Check, and water till it drains, at the top bench: Ember" in one.message.body
