@@ -296,14 +296,14 @@ def test_a_tree_that_leafs_out_in_its_quarters_has_had_leaves_there_from_then(ma
 def test_a_warm_season_lets_a_repot_rest_when_the_next_work_is_done(make: Any) -> None:
     """A slip pot does not hold roots open that have long taken; it does hold others open."""
     tree = make.tree("Ember", litres=3.0)
-    slip = START + 100 * DAY
+    slip = START + 40 * DAY
     journal = [
         make.work("Ember", START + 2 * DAY, WorkKind.REPOT),
         make.work("Ember", slip, WorkKind.SLIP_POT),
     ]
 
     def floor_after(mean_c: float) -> float | None:
-        weather = make.weather(START, 103 * 24, mean_c=mean_c)
+        weather = make.weather(START, 43 * 24, mean_c=mean_c)
         course = make.follow([tree], weather, journal)
         floor: float | None = course.conditions[(slip + 2 * DAY).date()][0].aftercare.floor_c
         return floor

@@ -36,7 +36,7 @@ def test_a_tree_in_leaf_is_let_out_of_the_dark_after_three_days_and_told_once(
     labs: Labs, make: Any
 ) -> None:
     garden = shut_in(labs, make)
-    ((at, one),) = dark(heard(garden, EVENING + DAY, 24 * 3, 4))
+    ((at, one),) = dark(heard(garden, EVENING + DAY, 24 * 3, 8))
     assert one.message.title.startswith("LET OUT Ember by ")
     assert "Out into open shade by day" in one.message.body
     assert one.advice.do_by.hour <= 10  # in the evening it would get no light
