@@ -101,8 +101,8 @@ def test_a_layer_older_than_the_record_has_rooted_by_its_first_winter(
     """Underbench is first installed in December. A layer severed in June has its first-winter floor
     of −2 °C, and not the 0 °C of cut roots, for which ice is harm (common practice, no source)."""
     december = datetime(2024, 12, 10, 15, 10, tzinfo=UTC)
-    start = datetime(2024, 9, 9, tzinfo=UTC)
-    daily = np.linspace(14, 1, 100).repeat(24)
+    start = datetime(2024, 11, 15, tzinfo=UTC)
+    daily = np.linspace(6, 1, 36).repeat(24)
     garden = labs(HEAD, make.weather(start, len(daily), mean_c=daily, swing_k=4.0))
     at = datetime(2024, *severed, 12, tzinfo=UTC)
     garden.store.journal.add([Work(tree="Ember", at=at, work=WorkKind.SEVER_LAYER)])
