@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from pathlib import Path
+from secrets import token_hex
 from typing import Any
 
 import pytest
@@ -19,7 +20,8 @@ from flask.testing import FlaskClient
 
 from underbench.daemon.alerts.hourly_pass import run_pass
 from underbench.daemon.config.page_table import PageTable
-from underbench.daemon.config.settings import Settings, load
+from underbench.daemon.config.reloading import Reloading
+from underbench.daemon.config.settings import Settings
 from underbench.daemon.delivery.outbox import Services
 from underbench.daemon.faults import Fault
 from underbench.daemon.page import auth
@@ -112,7 +114,7 @@ class PageGarden:
     ) -> None:
         self.config, self.now, self._provider = folder / "garden.toml", now, provider
         self.config.write_text(toml, encoding="utf-8")
-        self.settings: Settings = load(self.config, {})
+        self._reloading = Reloading(self.config)
         with self.store() as store:
             store.journal.add(
                 [one for one in NOTED if one.tree in {t.name for t in self.settings.trees}]
@@ -120,6 +122,11 @@ class PageGarden:
         self.look_ahead()
         self.app: Flask = create_app(self.deps())
         self.app.testing = True
+
+    @property
+    def settings(self) -> Settings:
+        """Those of the file as it is now."""
+        return self._reloading.settings()
 
     def forget(self) -> None:
         """Let the page know nothing of what it showed, as if it were made anew."""
@@ -137,7 +144,7 @@ class PageGarden:
     def deps(self) -> Deps:
         return Deps(
             config=self.config,
-            settings=lambda: self.settings,
+            settings=self._reloading.settings,
             open_store=self.store,
             kept_weather=lambda of, store: KeptWeather(
                 Supply(self._provider, of.garden, store.answers)
@@ -159,27 +166,30 @@ class PageGarden:
 
 @contextmanager
 def left_as_found(garden: PageGarden) -> Iterator[PageGarden]:
-    """The garden for the block; afterwards its database, file and time are as before. A browser may
-    still be asking for something, so the database is put back by its own means."""
-    text, kept = garden.config.read_text(encoding="utf-8"), sqlite3.connect(":memory:")
+    """The garden for the block; afterwards its database, file and time are as before, and its page
+    has forgotten what it showed, unless nothing was written. A browser may still be asking for
+    something, so the database is put back by its own means."""
+    text, now, kept = garden.config.read_bytes(), garden.now, sqlite3.connect(":memory:")
     with garden.store() as store:
+        before = store.db.conn.serialize()
         store.db.conn.backup(kept)
     yield garden
+    garden.now, written_to = now, garden.config.read_bytes() != text
+    if written_to:
+        garden.config.write_bytes(text)
     with garden.store() as store:
-        kept.backup(store.db.conn)
+        if store.db.conn.serialize() != before:
+            kept.backup(store.db.conn)
+            written_to = True
     kept.close()
-    garden.now = EVENING
-    if garden.config.read_text(encoding="utf-8") != text:
-        garden.config.write_text(text, encoding="utf-8")
+    if written_to:
+        garden.forget()
 
 
-def token(client: FlaskClient, path: str = "/") -> str:
-    """The token that this visitor's forms carry."""
-    client.get(path)
+def token(client: FlaskClient) -> str:
+    """The token that this visitor's forms carry, without one of them being shown."""
     with client.session_transaction() as session:
-        if "csrf" not in session:
-            session["csrf"] = "given in the test"
-        return str(session["csrf"])
+        return str(session.setdefault("csrf", token_hex(8)))
 
 
 def fields_of(page: str) -> dict[str, str]:

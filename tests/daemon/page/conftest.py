@@ -1,19 +1,27 @@
-"""One browser for all tests of the page on one worker: to start one takes longer than a test."""
+"""What tests of the page share on one worker: one browser, one garden, compiled templates."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import pytest
 from browsing import browser, forgetful, needed
+from flask import Flask
+from jinja2 import FileSystemBytecodeCache
 from page_garden import PageGarden, left_as_found, served, written
 from selenium.webdriver import Chrome
 from ticking import Sky
 
-from underbench.daemon.config.reloading import Reloading
-from underbench.daemon.page.context import EXTENSION
 from underbench.rules.weather.hourly import Weather
+
+
+@pytest.fixture(scope="session", autouse=True)
+def compiled_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Compile each template once, whichever garden shows it."""
+    compiled = FileSystemBytecodeCache(str(tmp_path_factory.mktemp("templates")))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(Flask.jinja_options, "bytecode_cache", compiled)
+        yield
 
 
 @pytest.fixture(scope="session")
@@ -37,10 +45,8 @@ def scripted(chrome: Chrome) -> Chrome:
 
 @pytest.fixture(scope="session")
 def made_once(tmp_path_factory: pytest.TempPathFactory, spring: Weather) -> PageGarden:
-    """A garden whose page reads its file anew, for all tests that change the file."""
-    one = PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written())
-    one.app.extensions[EXTENSION] = replace(one.deps(), settings=Reloading(one.config).settings)
-    return one
+    """A garden for all tests that want no other."""
+    return PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written())
 
 
 @pytest.fixture

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
 import pytest
-from page_garden import EVENING, PASSWORD, PageGarden, left_as_found, token, written
+from page_garden import EVENING, PASSWORD, PageGarden, token, written
 from pydantic import SecretStr
 from receiving import receiving
-from ticking import Sky
 from told_rows import told
 
 from underbench.daemon.delivery.answer_links import ANSWER_KEY, GOOD_FOR, signed
@@ -46,23 +44,16 @@ def message(rows: list[EpisodeRow], key: str = "advice 1") -> Message:
     return Message(key, "PROTECT 2 trees", body, Strength.DANGER, EVENING - HOUR, tells=tells)
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
-    garden = PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written(more=PAGE))
-    garden.lock()
-    with garden.store() as store:
+@pytest.fixture
+def page(own: PageGarden) -> PageGarden:
+    own.config.write_text(written(more=PAGE), encoding="utf-8")
+    own.lock()
+    with own.store() as store:
         for table in ("episode", "message"):  # those of the pass itself
             store.db[table].delete_where()
         store.episodes.put([EMBER, LANE, HEATH])
         store.messages.queue(message([EMBER, LANE]))
-    return garden
-
-
-@pytest.fixture
-def page(made: PageGarden) -> Iterator[PageGarden]:
-    with left_as_found(made):
-        made.forget()
-        yield made
+    return own
 
 
 def sent(page: PageGarden) -> str:
@@ -180,7 +171,7 @@ def test_the_link_opens_no_other_door(page: PageGarden) -> None:
 
 def test_a_keeper_who_is_in_stays_in(page: PageGarden) -> None:
     client = page.client()
-    client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
+    client.post("/enter", data={"csrf": token(client), "password": PASSWORD})
     assert client.get("/").status_code == 200
     client.get(link(page))
     assert client.get("/").status_code == 200

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -24,15 +24,14 @@ from underbench.daemon.store.store import Store
 from underbench.rules.weather.hourly import Weather
 
 SECOND = timedelta(seconds=1)
-ONE_TREE = (("Ember", "Acer palmatum", 4, "top bench"),)
+MEAN = "<i x>&'"
+TREES = (("Ember", "Acer palmatum", 4, "top bench"), (MEAN, "Acer palmatum", 4, "top bench"))
 
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory, spring: Weather, sky: Any) -> PageGarden:
     folder = tmp_path_factory.mktemp("page")
-    return PageGarden(
-        folder, sky(spring), written(ONE_TREE, '\n[page]\nhosts = ["trees.example"]\n')
-    )
+    return PageGarden(folder, sky(spring), written(TREES, '\n[page]\nhosts = ["trees.example"]\n'))
 
 
 @pytest.fixture
@@ -53,7 +52,7 @@ def locked(open_page: PageGarden) -> PageGarden:
 
 
 def enter(visitor: FlaskClient, password: str, address: str = "127.0.0.1", to: str = "/") -> Any:
-    sent = {"csrf": token(visitor, "/enter"), "password": password, "to": to}
+    sent = {"csrf": token(visitor), "password": password, "to": to}
     return visitor.post("/enter", data=sent, environ_base={"REMOTE_ADDR": address})
 
 
@@ -160,7 +159,7 @@ def test_many_addresses_together_are_limited_too() -> None:
 def test_guesses_from_elsewhere_make_a_known_device_wait_no_moment(locked: PageGarden) -> None:
     keeper, stranger = locked.client(), locked.client()
     assert enter(keeper, PASSWORD).status_code == 303
-    keeper.post("/leave", data={"csrf": token(keeper, "/do/")})
+    keeper.post("/leave", data={"csrf": token(keeper)})
     for n in range(FREE_IN_ALL):
         assert enter(stranger, "wrong wrong", address=f"192.0.2.{n}").status_code == 403
     assert enter(stranger, PASSWORD, address="198.51.100.1").status_code == 429
@@ -236,7 +235,7 @@ def test_only_names_of_its_own_are_answered(open_page: PageGarden, host: str, co
 
 def test_a_form_needs_its_token_and_its_own_site(open_page: PageGarden) -> None:
     visitor = open_page.client()
-    good = {"csrf": token(visitor, "/do/")}
+    good = {"csrf": token(visitor)}
     for data, origin, code in (
         ({}, None, 400),
         ({"csrf": ""}, None, 400),
@@ -251,9 +250,9 @@ def test_a_form_needs_its_token_and_its_own_site(open_page: PageGarden) -> None:
             data,
             origin,
         )
-        good = {"csrf": token(visitor, "/do/")}
+        good = {"csrf": token(visitor)}
     other = open_page.client()
-    token(other, "/do/")
+    token(other)
     assert other.post("/leave", data=good).status_code == 400  # somebody else's token
 
 
@@ -297,16 +296,13 @@ def test_pages_hold_nothing_that_the_policy_forbids(open_page: PageGarden) -> No
         ]
 
 
-def test_names_are_written_as_text(
-    tmp_path: Path, spring: Weather, sky: Callable[[Weather], Any]
-) -> None:
-    mean = "<b onclick=x>&'"
-    one = PageGarden(tmp_path, sky(spring), written(((mean, "Acer palmatum", 4, "top bench"),)))
-    visitor = one.client()
-    for path in ("/", "/trees", "/tree/%3Cb%20onclick=x%3E&'"):
+def test_names_are_written_as_text(open_page: PageGarden) -> None:
+    visitor = open_page.client()
+    for path in ("/", "/trees", "/tree/%3Ci%20x%3E&'"):
         answer = visitor.get(path)
         assert answer.status_code == 200
-        assert "<b onclick" not in answer.get_data(as_text=True)
+        assert "&lt;i x" in answer.text
+        assert "<i x" not in answer.text
 
 
 @pytest.mark.parametrize(
@@ -339,7 +335,7 @@ def test_the_command_sets_a_password_and_keeps_no_more_than_its_hash(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     config = tmp_path / "garden.toml"
-    config.write_text(written(ONE_TREE), encoding="utf-8")
+    config.write_text(written(TREES), encoding="utf-8")
 
     def typed(*words: str) -> Any:
         lines = "".join(f"{word}\n" for word in words)
@@ -373,7 +369,7 @@ def test_the_command_sets_a_password_and_keeps_no_more_than_its_hash(
 )
 def test_a_slip_in_the_section_gets_one_clear_line(tmp_path: Path, line: str, wrong: str) -> None:
     config = tmp_path / "garden.toml"
-    config.write_text(written(ONE_TREE, f"\n[page]\n{line}\n"), encoding="utf-8")
+    config.write_text(written(TREES, f"\n[page]\n{line}\n"), encoding="utf-8")
     done = CliRunner().invoke(main, ["--config", str(config), "trees"])
     assert done.exit_code == 2
     (told,) = done.stderr.splitlines()

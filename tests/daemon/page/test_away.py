@@ -4,28 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from page_garden import PageGarden, served, token, written
+from page_garden import PageGarden, served, token
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.wait import WebDriverWait
-from ticking import Sky
 
 from underbench.rules.garden.journal import Move, Watering
-from underbench.rules.weather.hourly import Weather
 
 KEPT = {"Underbench-Kept": "1"}
 
 
 @pytest.fixture
-def garden(tmp_path: Path, spring: Weather) -> PageGarden:
-    return PageGarden(tmp_path, Sky(spring), written())
+def garden(own: PageGarden) -> PageGarden:
+    return own
 
 
 def waterings(garden: PageGarden) -> list[Watering]:
@@ -35,7 +32,7 @@ def waterings(garden: PageGarden) -> list[Watering]:
 
 def sent(client: FlaskClient, path: str = "/do/watered", **fields: str) -> tuple[int, str]:
     """What a phone is answered that sends a note it kept."""
-    form = {"csrf": token(client, "/do/"), "tree": "Ember", **fields}
+    form = {"csrf": token(client), "tree": "Ember", **fields}
     answer = client.post(path, data=form, headers=KEPT)
     return answer.status_code, answer.text
 
@@ -71,7 +68,7 @@ def test_a_note_counts_from_when_it_was_made_if_that_can_be(
 
 def test_leaving_takes_what_the_phone_kept_with_it(garden: PageGarden) -> None:
     client = garden.client()
-    left = client.post("/leave", data={"csrf": token(client, "/do/")})
+    left = client.post("/leave", data={"csrf": token(client)})
     assert left.headers["Clear-Site-Data"] == '"storage"'
 
 

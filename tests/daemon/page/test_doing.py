@@ -3,29 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from datetime import timedelta
 from html import unescape
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from page_garden import DAY, PageGarden, left_as_found, token, written
-from ticking import Sky
+from page_garden import DAY, PageGarden, token
 
 from underbench.rules.garden.journal import Entry, Move, Outcome, Sighting, Watering, Work
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
-    return PageGarden(tmp_path_factory.mktemp("doing"), Sky(spring), written())
-
-
 @pytest.fixture
-def garden(made: PageGarden) -> Iterator[PageGarden]:
-    """The garden, left as it was found."""
-    with left_as_found(made):
-        yield made
+def garden(own: PageGarden) -> PageGarden:
+    return own
 
 
 def post(client: FlaskClient, path: str, **fields: Any) -> Any:

@@ -52,7 +52,7 @@ def test_two_stand_ins_on_one_day_are_refused(own: PageGarden) -> None:
 
 
 def send(client: FlaskClient, to: str, **typed: str) -> Any:
-    return client.post(f"/tune/pushes{to}", data={"csrf": token(client, "/do/"), **typed})
+    return client.post(f"/tune/pushes{to}", data={"csrf": token(client), **typed})
 
 
 def key_of(page: str, n: int = 0) -> str:

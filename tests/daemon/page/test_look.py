@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from typing import Any
 
 import pytest
-from page_garden import DAY, EVENING, PASSWORD, TREES, PageGarden, left_as_found, written
+from page_garden import DAY, EVENING, PASSWORD, TREES, PageGarden, written
 
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.noting import keep
@@ -22,18 +22,9 @@ from underbench.rules.garden.works import REPOTTED, WorkKind
 from underbench.rules.weather.hourly import Weather
 
 
-@pytest.fixture(scope="module")
-def made(
-    tmp_path_factory: pytest.TempPathFactory, spring: Weather, sky: Callable[[Weather], Any]
-) -> PageGarden:
-    return PageGarden(tmp_path_factory.mktemp("garden"), sky(spring), written())
-
-
 @pytest.fixture
-def page(made: PageGarden) -> Iterator[PageGarden]:
-    with left_as_found(made):
-        made.forget()
-        yield made
+def page(own: PageGarden) -> PageGarden:
+    return own
 
 
 def read(page: PageGarden, path: str) -> str:

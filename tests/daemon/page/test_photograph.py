@@ -35,7 +35,7 @@ JPEG = EDGE + JFIF + EXIF + SAID + TABLE + SCAN
 
 
 def send(client: FlaskClient, tree: str, photograph: bytes = b"", **typed: str) -> Any:
-    sent = {"csrf": token(client, "/do/"), "photograph": (BytesIO(photograph), "x.jpg"), **typed}
+    sent = {"csrf": token(client), "photograph": (BytesIO(photograph), "x.jpg"), **typed}
     return client.post(f"/photograph/{tree}", data=sent)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
 from urllib.parse import parse_qsl, urlsplit
@@ -12,8 +11,6 @@ from urllib.parse import parse_qsl, urlsplit
 import pytest
 import requests
 from page_garden import EVENING, PageGarden, served, token, written
-from pydantic import SecretStr
-from ticking import Sky
 
 from underbench.daemon.outlook.members import learned_of
 from underbench.daemon.readings.from_post import LARGEST_BODY
@@ -24,22 +21,17 @@ DAY = timedelta(days=1)
 TOKEN = "moss-and-lichen-on-old-bark"
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
-    one = PageGarden(tmp_path_factory.mktemp("readings"), Sky(spring), written())
-    table = one.settings.readings.model_copy(update={"token": SecretStr(TOKEN)})
-    one.settings = one.settings.model_copy(update={"readings": table})
-    return one
+@pytest.fixture
+def garden(own: PageGarden) -> PageGarden:
+    return own
 
 
 @pytest.fixture
-def garden(made: PageGarden) -> Iterator[PageGarden]:
-    """The garden without a reading and open."""
-    yield made
-    with made.store() as store:
-        store.db.execute("DELETE FROM reading")
-        store.db.execute("DELETE FROM page WHERE name = 'password'")
-        store.db.conn.commit()
+def posted_to(own: PageGarden, monkeypatch: pytest.MonkeyPatch) -> PageGarden:
+    """The garden that takes the posts of devices."""
+    monkeypatch.setenv("UNDERBENCH_READINGS__TOKEN", TOKEN)
+    own.config.write_text(written(more="# read anew\n"), encoding="utf-8")
+    return own
 
 
 def kept(garden: PageGarden) -> list[Reading]:
@@ -132,15 +124,16 @@ def test_the_form_asks_for_its_token_and_a_keeper_and_leads_nowhere_else(
     assert kept(garden) == []
 
 
-def test_a_device_posts_with_the_token_past_the_password(garden: PageGarden) -> None:
-    garden.lock()
+def test_a_device_posts_with_the_token_past_the_password(posted_to: PageGarden) -> None:
+    assert posted_to.client().get("/readings").status_code == 405
+    posted_to.lock()
     said = [{"quantity": "air", "spot": "top bench", "value": -2.5}]
     bearer = {"Authorization": f"Bearer {TOKEN}"}
-    with served(garden.app) as url:
+    with served(posted_to.app) as url:
         done = requests.post(f"{url}/readings", json=said, headers=bearer, timeout=9)
         assert (done.status_code, done.text) == (202, "taken: 1\n")
         assert "Set-Cookie" not in done.headers
-    assert kept(garden) == [Reading(EVENING, Quantity.AIR, -2.5, "top bench", None, "post")]
+    assert kept(posted_to) == [Reading(EVENING, Quantity.AIR, -2.5, "top bench", None, "post")]
 
 
 @pytest.mark.parametrize(
@@ -156,26 +149,19 @@ def test_a_device_posts_with_the_token_past_the_password(garden: PageGarden) -> 
     ],
 )
 def test_what_is_no_post_is_refused_in_a_line(
-    garden: PageGarden, body: bytes, sent: str, status: int
+    posted_to: PageGarden, body: bytes, sent: str, status: int
 ) -> None:
-    done = garden.client().post("/readings", data=body, headers={"Authorization": sent})
+    done = posted_to.client().post("/readings", data=body, headers={"Authorization": sent})
     assert done.status_code == status
     assert done.mimetype == "text/plain"
     assert len(done.text.splitlines()) == 1
-    assert kept(garden) == []
+    assert kept(posted_to) == []
 
 
 def test_without_a_token_nobody_posts(garden: PageGarden) -> None:
-    before = garden.settings
-    table = before.readings.model_copy(update={"token": None})
-    garden.settings = before.model_copy(update={"readings": table})
-    try:
-        for sent in ("Bearer ", "Bearer None"):
-            done = garden.client().post("/readings", data=b"{}", headers={"Authorization": sent})
-            assert done.status_code == 404
-    finally:
-        garden.settings = before
-    assert garden.client().get("/readings").status_code == 405
+    for sent in ("Bearer ", "Bearer None"):
+        done = garden.client().post("/readings", data=b"{}", headers={"Authorization": sent})
+        assert done.status_code == 404
 
 
 def test_a_new_thermometer_is_told_on_the_page(garden: PageGarden) -> None:

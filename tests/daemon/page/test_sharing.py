@@ -4,21 +4,15 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 from commanding import Garden, fails
 from flask.testing import FlaskClient
-from page_garden import EVENING, PASSWORD, PageGarden, left_as_found, token, written
-from ticking import Sky
+from page_garden import EVENING, PASSWORD, PageGarden, token
 
 from underbench.daemon.alerts.links import link
 from underbench.daemon.alerts.message_kinds import Kind
-from underbench.daemon.config.reloading import Reloading
-from underbench.daemon.page.context import EXTENSION
 from underbench.daemon.wording.json_form import SCHEMA
 from underbench.rules.garden.journal import Watering
 from underbench.rules.plants.likeness import LIKENESSES
@@ -27,18 +21,9 @@ ADDRESS = "https://orchard-end.example"
 PAGE = f'\n[page]\naddress = "{ADDRESS}"\n'
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory, spring: Any) -> PageGarden:
-    return PageGarden(tmp_path_factory.mktemp("garden"), Sky(spring), written(more=PAGE))
-
-
 @pytest.fixture
-def garden_page(made: PageGarden) -> Iterator[PageGarden]:
-    with left_as_found(made):
-        made.forget()
-        settings = Reloading(made.config).settings
-        made.app.extensions[EXTENSION] = replace(made.deps(), settings=settings)
-        yield made
+def garden_page(own: PageGarden) -> PageGarden:
+    return own
 
 
 # A link for the stand-in
@@ -99,7 +84,7 @@ def test_a_revoked_link_ends_what_was_opened_by_it(garden_page: PageGarden) -> N
 def test_the_keeper_who_opens_a_link_stays_the_keeper(garden_page: PageGarden) -> None:
     garden_page.lock()
     client = garden_page.client()
-    client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
+    client.post("/enter", data={"csrf": token(client), "password": PASSWORD})
     with garden_page.store() as store:
         key = store.guests.invite("Robin", EVENING)
     client.get(f"/come-in/{key}")
@@ -124,7 +109,7 @@ def test_a_guest_leaves(garden_page: PageGarden, locked: bool) -> None:
     guest, _ = invited(garden_page)
     assert guest.post("/leave", data={"csrf": token(guest)}).status_code == 303
     assert guest.get("/").status_code == (303 if locked else 200)
-    done = guest.post("/do/watered", data={"csrf": token(guest, "/enter"), "tree": "Ember"})
+    done = guest.post("/do/watered", data={"csrf": token(guest), "tree": "Ember"})
     assert done.location == ("/enter" if locked else "/tree/Ember")
 
 

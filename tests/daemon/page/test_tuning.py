@@ -65,7 +65,7 @@ def test_a_push_is_tested_and_its_address_stays_a_secret(own: PageGarden) -> Non
         try:
             client = own.client()
             page = client.get("/tune/pushes").text
-            tried = client.post("/tune/pushes", data={"csrf": token(client, "/do/")}).text
+            tried = client.post("/tune/pushes", data={"csrf": token(client)}).text
         finally:
             own.app.extensions[EXTENSION] = deps
         assert phone.titles("/hush-hush") == ["Underbench: a test"]
@@ -76,12 +76,12 @@ def test_a_push_is_tested_and_its_address_stays_a_secret(own: PageGarden) -> Non
 
 def test_a_link_is_made_shown_once_and_ended(own: PageGarden) -> None:
     client = own.client()
-    sent = {"csrf": token(client, "/do/"), "name": "Robin"}
+    sent = {"csrf": token(client), "name": "Robin"}
     assert "The page has no password" in client.post("/tune/links", data=sent).text
     own.lock()
     keeper = own.client()
-    keeper.post("/enter", data={"csrf": token(keeper, "/enter"), "password": PASSWORD})
-    sent["csrf"] = token(keeper, "/do/")
+    keeper.post("/enter", data={"csrf": token(keeper), "password": PASSWORD})
+    sent["csrf"] = token(keeper)
     (path,) = re.findall(r"(/come-in/[\w-]+)<", keeper.post("/tune/links", data=sent).text)
     assert path not in keeper.get("/tune/links").text
     assert own.client().get(path).status_code == 200
@@ -109,8 +109,8 @@ def test_another_password_ends_all_other_sessions(own: PageGarden) -> None:
     own.lock()
     here, there = own.client(), own.client()
     for client in (here, there):
-        client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
-    sent = {"csrf": token(here, "/do/"), "old": "not this one", "new": "moss under old oaks"}
+        client.post("/enter", data={"csrf": token(client), "password": PASSWORD})
+    sent = {"csrf": token(here), "old": "not this one", "new": "moss under old oaks"}
     assert "That is not the password" in here.post("/tune/password", data=sent).text
     sent["old"] = PASSWORD
     short = here.post("/tune/password", data=sent | {"new": "short"})
@@ -118,7 +118,7 @@ def test_another_password_ends_all_other_sessions(own: PageGarden) -> None:
     assert here.post("/tune/password", data=sent).status_code == 303
     assert here.get("/more").status_code == 200
     assert there.get("/more").status_code == 303
-    entered = {"csrf": token(there, "/enter"), "password": sent["new"]}
+    entered = {"csrf": token(there), "password": sent["new"]}
     assert there.post("/enter", data=entered).status_code == 303
 
 
@@ -126,7 +126,7 @@ def test_guesses_at_the_old_password_are_few(own: PageGarden) -> None:
     own.lock()
     own.app.extensions["guesses"] = Guesses()
     client = own.client()
-    client.post("/enter", data={"csrf": token(client, "/enter"), "password": PASSWORD})
-    sent = {"csrf": token(client, "/do/"), "old": "wrong wrong", "new": "moss under old oaks"}
+    client.post("/enter", data={"csrf": token(client), "password": PASSWORD})
+    sent = {"csrf": token(client), "old": "wrong wrong", "new": "moss under old oaks"}
     codes = [client.post("/tune/password", data=sent).status_code for _ in range(FREE + 1)]
     assert codes == [422] * FREE + [429]
