@@ -11,13 +11,12 @@ from pathlib import Path
 import pytest
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome, ChromeOptions, ChromeService
-from selenium.webdriver.common.by import By
-from selenium.webdriver.remote.webelement import WebElement
 from selenium.webdriver.support.wait import WebDriverWait
 
 PHONE = (390, 844)
 NARROW, SCREEN = 360, 800  # CSS pixels, of a common small phone
 LEAST_TEXT_PX = 16
+LEAST_TARGET_PX = 44  # WCAG 2.2, 2.5.5 target size (enhanced); ours are meant to be 48
 # Texts that are shown smaller than so many CSS pixels.
 SMALL_TEXT = """
 const small = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
@@ -30,6 +29,23 @@ while (walk.nextNode()) {
     small.push(e.outerHTML.slice(0, 80));
 }
 return small;
+"""
+SMALL_TARGETS = """
+return [...document.querySelectorAll('a, button, select, summary, label:has(input)')]
+  .filter(e => !e.closest('p:not(.bar, .whence), .skip, .hidden') && e.getClientRects().length)
+  .filter(e => e.getBoundingClientRect().height < arguments[0]).map(e => e.outerHTML.slice(0, 80));
+"""
+STYLED = """
+const done = arguments[0], sheets = [...document.querySelectorAll('link[rel=stylesheet]')];
+const loaded = e => e.sheet || new Promise(then => e.addEventListener('load', then));
+Promise.all(sheets.map(loaded)).then(() => done(sheets.length));
+"""
+# The first thing of a kind with these words, brought to the middle: a bar may lie over its end.
+CENTRED = """
+const found = [...document.querySelectorAll(arguments[0])]
+  .find(e => e.innerText.includes(arguments[1]));
+if (found) found.scrollIntoView({block: 'center'});
+return found;
 """
 
 
@@ -60,9 +76,8 @@ def browser(folder: Path) -> Iterator[Chrome]:
 
 
 def forgetful(one: Chrome, *, scripts: bool) -> Chrome:
-    """The browser as a phone by day, with no page open and no cookie left; ``scripts`` says whether
-    those of a page run."""
-    one.get("about:blank")
+    """The browser as a phone by day, with no cookie left; ``scripts`` says whether those of a page
+    run."""
     one.execute_cdp_cmd("Network.clearBrowserCookies", {})
     one.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": not scripts})
     as_phone(one)
@@ -79,6 +94,22 @@ def as_phone(
     one.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})
 
 
+def show(one: Chrome, page: str) -> None:
+    """Show a page in place of the one that is open, with its address, as fast as it can be drawn:
+    to ask for it takes longer."""
+    frame = one.execute_cdp_cmd("Page.getFrameTree", {})["frameTree"]["frame"]["id"]
+    one.execute_cdp_cmd("Page.setDocumentContent", {"frameId": frame, "html": page})
+    assert one.execute_async_script(STYLED)
+
+
+def misfits(one: Chrome, least_text_px: int = LEAST_TEXT_PX) -> list[str]:
+    """What of the page does not fit a narrow phone: wider, hard to read, or hard to press."""
+    wide = one.execute_script("return document.documentElement.scrollWidth")
+    found = [f"{wide} px wide"] if wide > NARROW else []
+    found += one.execute_script(SMALL_TEXT, least_text_px)
+    return found + one.execute_script(SMALL_TARGETS, LEAST_TARGET_PX)
+
+
 class Finger:
     """Counts its taps."""
 
@@ -88,25 +119,20 @@ class Finger:
     def tap(self, css: str, words: str = "") -> None:
         """Tap the first thing of that kind with these words in it, once it is there."""
         wait = WebDriverWait(self._phone, 20, 0.05, [WebDriverException])
-        found = wait.until(lambda one: next(iter(self._all(one, css, words)), None))
-        self._phone.execute_script("arguments[0].scrollIntoView({block: 'center'})", found)
-        found.click()
+        wait.until(lambda one: one.execute_script(CENTRED, css, words), words or css).click()
         self.taps += 1
 
-    @staticmethod
-    def _all(phone: Chrome, css: str, words: str) -> list[WebElement]:
-        return [one for one in phone.find_elements(By.CSS_SELECTOR, css) if words in one.text]
+
+def press(one: Chrome, label: str) -> None:
+    """Press a button once it is there."""
+    Finger(one).tap("button", label)
 
 
-def tap(one: Chrome, by: str, what: str) -> None:
-    """Tap on what is there, brought to the middle of the screen: a bar may lie over its end."""
-    found = one.find_element(by, what)
-    one.execute_script("arguments[0].scrollIntoView({block: 'center'})", found)
-    found.click()
+def words(one: Chrome) -> str:
+    return str(one.execute_script("return document.body.innerText"))
 
 
 def shows(one: Chrome, text: str) -> bool:
     """Wait until the page shows a text: the answer to a form may take a moment."""
     wait = WebDriverWait(one, 20, 0.05, ignored_exceptions=[WebDriverException])
-    body = (By.TAG_NAME, "body")
-    return bool(wait.until(lambda page: text in page.find_element(*body).text, f"no {text}"))
+    return bool(wait.until(lambda page: text in words(page), f"no {text}"))

@@ -7,13 +7,12 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from browsing import press, shows
 from flask import Flask
 from flask.testing import FlaskClient
 from page_garden import PageGarden, served, token
-from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.wait import WebDriverWait
 
 from underbench.rules.garden.journal import Move, Watering
 
@@ -91,19 +90,6 @@ class Wifi:
 @pytest.fixture
 def phone(scripted: Chrome) -> Chrome:
     return scripted
-
-
-def shows(phone: Chrome, text: str) -> bool:
-    wait = WebDriverWait(phone, 20, 0.05, [WebDriverException])
-    return bool(wait.until(lambda one: text in one.find_element(By.TAG_NAME, "body").text, text))
-
-
-def press(phone: Chrome, words: str) -> None:
-    path = f"//button[contains(normalize-space(), '{words}')]"
-    wait = WebDriverWait(phone, 20, 0.05, [WebDriverException])
-    found = wait.until(lambda one: one.find_element(By.XPATH, path), words)
-    phone.execute_script("arguments[0].scrollIntoView({block: 'center'})", found)
-    found.click()
 
 
 WORKS = "navigator.serviceWorker.ready.then(() => arguments[0](!!navigator.serviceWorker))"

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from page_forms import pressed
 from page_garden import DAY, PageGarden, token
 
 from underbench.rules.garden.journal import Entry, Move, Outcome, Sighting, Watering, Work
@@ -126,6 +127,16 @@ def test_a_deadline_that_is_past_says_so(garden: PageGarden) -> None:
         assert re.search(r'class="(?:line|carry) danger late"', page)
 
 
+def test_what_follows_a_work_is_done_with_one_press(garden: PageGarden) -> None:
+    client = garden.client()
+    home = client.get("/").text
+    assert "Look under the bag Old Stump" in text_of(home)
+    done = pressed(client, home, "Done: look under the bag, Old Stump").text
+    assert "Noted for Old Stump: check bag on 23 April 2024." in text_of(done)
+    assert "Look under the bag" not in text_of(done)
+    assert "Look under the bag Old Stump" in text_of(pressed(client, done, "Take it back").text)
+
+
 def test_nothing_ticked_notes_nothing(garden: PageGarden) -> None:
     client = garden.client()
     (job,), before = jobs(client), journal(garden)
@@ -148,11 +159,15 @@ def test_what_a_push_says_the_page_says_too(garden: PageGarden) -> None:
 
 def test_a_repot_tells_what_it_asks_and_gives_the_roots_a_limit(garden: PageGarden) -> None:
     client = garden.client()
-    assert "no colder than" not in text_of(client.get("/tree/Lane").text)
+    before = client.get("/tree/Lane").text
+    assert "no colder than" not in text_of(before)
     post(client, "/do/did", tree="Lane", work="repot", roots="40 %")
     shown = text_of(client.get("/tree/Lane").text)
     assert "Noted for Lane: repot" in shown
     assert "Root ball no colder than" in shown.split("Still open")[1]
+    post(client, "/do/undo")
+    client.get("/do/")  # where the bar says so, once
+    assert client.get("/tree/Lane").text == before
 
 
 @pytest.mark.parametrize(

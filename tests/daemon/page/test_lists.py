@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import stat
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import as_phone, shows, tap
+from browsing import Finger, as_phone, shows
 from flask.testing import FlaskClient
 from page_garden import EVENING, PageGarden, change, in_file, token
+from receiving import receiving
 from selenium.webdriver import Chrome
-from selenium.webdriver.common.by import By
 
 from underbench.daemon.config.settings import load
+from underbench.daemon.delivery.outbox import Services
+from underbench.daemon.page.context import EXTENSION
 
 ROBIN = {"name": "Robin", "days": "2024-05-03 to 2024-05-12", "waters": "no"}
 MINE, SECOND = "json://phone.example/hush-hush", "json://second.example/hush-hush"
@@ -161,12 +164,24 @@ def test_a_guest_sees_no_phones_and_no_stand_ins(own: PageGarden) -> None:
 def test_a_push_is_added_and_tested_on_a_phone(
     phone: Chrome, own: PageGarden, garden_url: str, urls: Path
 ) -> None:
-    """From the page of more: two taps to add it."""
-    as_phone(phone, width=360)
-    phone.get(f"{garden_url}/more")
-    tap(phone, By.PARTIAL_LINK_TEXT, "Your phones")
-    phone.find_element(By.ID, "address").send_keys(MINE)
-    tap(phone, By.XPATH, "//button[normalize-space()='Add it']")
-    assert shows(phone, "The address is added. Send a test.")
-    assert shows(phone, "json://p***")
-    assert urls.exists()
+    """From the first screen: four taps to add it, one more to test it."""
+    deps = own.app.extensions[EXTENSION]
+    with receiving() as service:
+        services = Services([service.url("/phone")])
+        own.app.extensions[EXTENSION] = replace(deps, services=lambda _: services)
+        as_phone(phone, width=360)
+        phone.get(garden_url)
+        finger = Finger(phone)
+        finger.tap("nav a", "More")
+        finger.tap(".ways a", "Your phones")
+        finger.tap("#address")
+        phone.switch_to.active_element.send_keys(MINE)
+        finger.tap("button", "Add it")
+        assert shows(phone, "The address is added. Send a test.")
+        assert shows(phone, "json://p***")
+        assert urls.exists()
+        finger.tap("button", "Send a test")
+        assert shows(phone, "Look at each phone now")
+        own.app.extensions[EXTENSION] = deps
+    assert finger.taps <= 5
+    assert service.titles("/phone") == ["Underbench: a test"]

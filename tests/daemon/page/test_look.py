@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from html import unescape
+from pathlib import Path
 from typing import Any
 
 import pytest
 from page_garden import DAY, EVENING, PASSWORD, TREES, PageGarden, written
+from settings_toml import loaded
 
 from underbench.daemon.journal.mark_done import note_handled
 from underbench.daemon.journal.noting import keep
@@ -19,7 +20,6 @@ from underbench.daemon.page.benches import shown_trees
 from underbench.daemon.page.tree_years import years_behind
 from underbench.rules.garden.journal import Fate, Move, Outcome, Stage, Work, fold
 from underbench.rules.garden.works import REPOTTED, WorkKind
-from underbench.rules.weather.hourly import Weather
 
 
 @pytest.fixture
@@ -129,13 +129,11 @@ def test_a_repot_just_noted_changes_the_limits_at_once(page: PageGarden) -> None
     assert "repot" in read(page, "/trees?work=repot")
 
 
-def test_what_keeps_its_leaves_is_never_drawn_bare(
-    tmp_path: Any, spring: Weather, sky: Any
-) -> None:
+def test_what_keeps_its_leaves_is_never_drawn_bare(file: Path) -> None:
     kinds = {"Olea europaea": "leafy", "Rhododendron indicum": "leafy", "Pinus mugo": "conifer"}
     kinds |= {"Acer palmatum": "bare", "Larix decidua": "bare"}
-    garden = PageGarden(tmp_path, sky(spring), written([(k, k, 4, "top bench") for k in kinds]))
-    standing = [fold(tree, (), EVENING) for tree in garden.settings.trees]
+    garden = loaded(file, written([(k, k, 4, "top bench") for k in kinds]))
+    standing = [fold(tree, (), EVENING) for tree in garden.trees]
     ahead = {"trees": {kind: {"stage": Stage.DORMANT} for kind in kinds}}
     assert {one.name: one.form for one in shown_trees(standing, ahead)} == kinds
 
@@ -237,13 +235,12 @@ def test_it_can_be_put_on_the_home_screen(page: PageGarden) -> None:
             assert answer.mimetype == icon["type"]
 
 
-def test_nothing_secret_is_on_any_page(
-    tmp_path: Any, spring: Weather, sky: Callable[[Weather], Any]
-) -> None:
+def test_nothing_secret_is_on_any_page(page: PageGarden) -> None:
     secret = (
         '\n[telling]\nurls = ["json://127.0.0.1/hush-hush"]\n[weather]\napi_key = "hush-hush"\n'
     )
-    page = PageGarden(tmp_path, sky(spring), written(more=secret))
+    page.config.write_text(written(more=secret), encoding="utf-8")
+    assert page.settings.telling.urls
     for path in ("/", "/trees", "/tree/Ember", "/told", "/manifest.webmanifest"):
         body = page.client().get(path).get_data(as_text=True)
         assert "hush-hush" not in body

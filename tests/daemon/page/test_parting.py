@@ -5,11 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from browsing import as_phone, shows, tap
 from flask.testing import FlaskClient
+from page_forms import pressed
 from page_garden import EVENING, PageGarden, in_file, token
-from selenium.webdriver import Chrome
-from selenium.webdriver.common.by import By
 
 from underbench.daemon.journal import garden_edit
 from underbench.daemon.store.photographs import Photographs
@@ -225,11 +223,21 @@ def test_a_guest_parts_with_nothing(own: PageGarden) -> None:
     assert "Ember" in [tree["name"] for tree in in_file(own)["tree"]]
 
 
-def test_a_tree_is_renamed_on_a_phone(phone: Chrome, garden_url: str) -> None:
-    as_phone(phone, width=360)
-    phone.get(f"{garden_url}/tree/Needle")
-    tap(phone, By.PARTIAL_LINK_TEXT, "Another name")
-    phone.find_element(By.ID, "name").send_keys("Thistle")
-    tap(phone, By.CSS_SELECTOR, "button[value=rename]")
-    assert shows(phone, "is now called Thistle")
-    assert phone.current_url == f"{garden_url}/tree/Thistle"
+@pytest.mark.parametrize(
+    ("button", "typed", "path", "said", "lost"),
+    [
+        ("Call it so", {"name": "Thistle"}, "/tree/Thistle", "is now called Thistle", False),
+        ("It was given away or sold", {}, "/trees", "Needle has left the garden", False),
+        ("It is dead", {}, "/trees", "Needle has left the garden", True),
+    ],
+)
+def test_each_is_a_form_that_its_page_links(
+    own: PageGarden, button: str, typed: dict[str, str], path: str, said: str, lost: bool
+) -> None:
+    client = own.client()
+    assert 'href="/parting/Needle"' in client.get("/tree/Needle").text
+    shown = pressed(client, client.get("/parting/Needle").text, button, **typed)
+    assert shown.request.path == path
+    assert said in shown.text
+    with own.store() as store:
+        assert any(isinstance(one, Outcome) for one in store.journal.entries()) == lost

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import shows, tap
+from browsing import press, shows
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
@@ -111,7 +111,7 @@ def test_a_phone_makes_it_small_before_it_is_sent(
     field.send_keys(str(ICON))
     made = "return arguments[0].files[0].type === 'image/jpeg'"
     WebDriverWait(scripted, 20, 0.05).until(lambda one: one.execute_script(made, field))
-    tap(scripted, By.XPATH, "//button[normalize-space()='Keep it']")
+    press(scripted, "Keep it")
     assert shows(scripted, "The photograph of Heath is kept.")
     kept = own.client().get("/photograph/of/Heath").data
     assert kept.startswith(EDGE)

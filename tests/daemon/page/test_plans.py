@@ -7,11 +7,8 @@ from datetime import date, timedelta
 from xml.etree import ElementTree
 
 import pytest
-from browsing import as_phone, shows, tap
+from page_forms import pressed
 from page_garden import EVENING, PageGarden
-from selenium.webdriver import Chrome
-from selenium.webdriver.common.by import By
-from selenium.webdriver.support.select import Select
 
 from underbench.daemon.page import pictures
 from underbench.rules.garden.journal import Fate, Outcome, Work
@@ -35,9 +32,12 @@ def test_the_days_for_works_are_those_of_the_command(own: PageGarden) -> None:
 
 def test_a_work_is_tried_on_paper_and_nothing_is_noted(own: PageGarden) -> None:
     client = own.client()
-    assert "What would follow from" in client.get("/plan/whatif/Lane").text
-    query = {"work": "repot", "roots": "40 %", "day": "2024-04-26"}
-    page = client.get("/plan/whatif/Lane", query_string=query).text
+    assert '<a href="/plan/whatif/Lane">A work on paper</a>' in client.get("/tree/Lane").text
+    blank = client.get("/plan/whatif/Lane").text
+    assert "What would follow from" in blank
+    typed = {"work": "repot", "roots": "40 %", "day": "2024-04-26"}
+    page = pressed(client, blank, "Try it on paper", **typed).text
+    assert "Nothing is noted." in page
     assert 'class="deed">Repot: ' in page
     assert "root ball no colder than" in page
     assert 'data-head="today, Tue 23 Apr"' in page
@@ -128,14 +128,3 @@ def test_pictures_of_shares_and_nights_hold_what_was_counted() -> None:
     dots = [one for one in ElementTree.fromstring(drawn) if one.get("class") == "p-s"]
     assert len(dots) == 2
     assert float(dots[0].attrib["cy"]) > float(dots[1].attrib["cy"])  # colder is lower
-
-
-def test_a_work_is_tried_on_a_phone(phone: Chrome, garden_url: str, own: PageGarden) -> None:
-    as_phone(phone, width=360)
-    phone.get(f"{garden_url}/tree/Heath")
-    tap(phone, By.LINK_TEXT, "A work on paper")
-    Select(phone.find_element(By.ID, "work")).select_by_visible_text("repot")
-    tap(phone, By.XPATH, "//button[normalize-space()='Try it on paper']")
-    assert shows(phone, "Nothing is noted.")
-    assert phone.execute_script("return document.documentElement.scrollWidth") <= 360
-    assert own.config.exists()

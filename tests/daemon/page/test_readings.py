@@ -6,10 +6,10 @@ import json
 import re
 from datetime import timedelta
 from typing import Any
-from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 import requests
+from page_forms import pressed
 from page_garden import EVENING, PageGarden, served, token, written
 
 from underbench.daemon.outlook.members import learned_of
@@ -71,16 +71,14 @@ def test_a_reading_is_noted_as_the_command_does(
 def test_sent_again_from_the_form_that_comes_back_it_is_put_right(
     garden: PageGarden, quantity: str
 ) -> None:
-    client = garden.client()
-    done = send(client, value="-2", quantity=quantity, place="top bench", to="/more")
-    again = dict(parse_qsl(urlsplit(done.location).query))
-    assert again["to"] == "/more"
+    client, typed = garden.client(), {"value": "-2", "quantity": quantity, "place": "top bench"}
+    assert "A thermometer or gauge was read" in client.get("/do/tree/Ember").text
+    form = client.get("/do/reading?to=/more").text
+    noted = pressed(client, form, "Note the reading", **typed).text
+    assert '<a href="/more">Go on</a>' in noted
     garden.now = EVENING + timedelta(minutes=7)
-    try:
-        done = send(client, **again | {"value": "-12"})
-    finally:
-        garden.now = EVENING
-    assert "in place of −2.0 °C" in client.get(done.location).text
+    right = pressed(client, noted, "Put it right", value="-12").text
+    assert "in place of −2.0 °C" in right
     assert [one.value for one in kept(garden)] == [-12.0]
 
 

@@ -43,19 +43,16 @@ def post(client: FlaskClient, path: str, **fields: Any) -> Any:
     return client.post(path, data={"csrf": token(client), **fields})
 
 
-def test_they_are_shown_and_fit(scripted: Chrome, hundreds: PageGarden) -> None:
+def test_they_are_shown_and_fit(phone: Chrome, hundreds: PageGarden) -> None:
     with served(hundreds.app) as url:
-        scripted.get(url)
-        assert len(scripted.find_elements(By.CSS_SELECTOR, ".grid tbody tr")) == len(TREES)
-        assert scripted.execute_script("return document.documentElement.scrollWidth") <= PHONE[0]
-        as_phone(scripted, width=1280, height=900)  # a desktop: each column has its own weekdays
-        tops = scripted.execute_script(WEEKDAYS)
+        phone.get(url)
+        assert len(phone.find_elements(By.CSS_SELECTOR, ".grid tbody tr")) == len(TREES)
+        assert phone.execute_script("return document.documentElement.scrollWidth") <= PHONE[0]
+        as_phone(phone, width=1280, height=900)  # a desktop: each column has its own weekdays
+        tops = phone.execute_script(WEEKDAYS)
         assert len(tops) == 3 * 5
         assert len(set(tops)) == 1
-        as_phone(scripted)
-        scripted.get(f"{url}/trees")
-        shown = scripted.find_element(By.TAG_NAME, "body").text
-        assert f"{len(TREES)} of {len(TREES)} trees" in shown
+    assert f"{len(TREES)} of {len(TREES)} trees" in hundreds.client().get("/trees").text
 
 
 def test_their_pages_stay_small(hundreds: PageGarden) -> None:
