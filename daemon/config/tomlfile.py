@@ -71,8 +71,7 @@ def key_lines(text: str) -> dict[Key, int]:
     lines: dict[Key, int] = {}
     last_entry: dict[Key, int] = {}
     table: Key = ()
-    for line, statement in _statements(text):
-        held = tomllib.loads(statement)
+    for line, statement, held in _statements(text):
         if statement.lstrip().startswith("["):
             table = _open_table(held, last_entry)
             found = [table[:length] for length in range(1, len(table) + 1)]
@@ -91,24 +90,24 @@ def headers(text: str) -> list[tuple[int, Key]]:
     tomllib.loads(text)
     last_entry: dict[Key, int] = {}
     return [
-        (line, _open_table(tomllib.loads(statement), last_entry))
-        for line, statement in _statements(text)
+        (line, _open_table(held, last_entry))
+        for line, statement, held in _statements(text)
         if statement.lstrip().startswith("[")
     ]
 
 
-def _statements(text: str) -> Iterator[tuple[int, str]]:
-    """Yield each statement and its first line. A statement over several lines is whole as soon as
-    it parses by itself: before that, a bracket or a quotation is still open."""
+def _statements(text: str) -> Iterator[tuple[int, str, dict[str, Any]]]:
+    """Yield the first line of each statement, the statement, and what it holds. One over several
+    lines is whole as soon as it parses by itself: before that, a bracket or a quotation is open."""
     start, pending = 1, ""
     # Not splitlines(): TOML knows no other line end than the newline.
     for number, line in enumerate(text.replace("\r\n", "\n").split("\n"), start=1):
         pending = f"{pending}\n{line}" if pending else line
         try:
-            tomllib.loads(pending)
+            held = tomllib.loads(pending)
         except tomllib.TOMLDecodeError:
             continue
-        yield start, pending
+        yield start, pending, held
         start, pending = number + 1, ""
 
 
