@@ -20,10 +20,10 @@ LOOKS_AHEAD = (
 )
 
 
-@pytest.mark.parametrize("count", [1, 91])
+@pytest.mark.parametrize("count", [1, 21, 51, 91])
 def test_a_command_runs_on_any_number_of_members(garden: Garden, count: int) -> None:
-    """Two models send 91. Other tests have 51, as a keeper's default has. A single run is no
-    ensemble, so twenty members are made from the forecast."""
+    """Recorded services send 21 (GEFS in part), 40, 51 (ECMWF) and 91 (two models). A single run is
+    no ensemble, so twenty members are made from the forecast."""
     garden.service.members = count
     assert garden.do("once", "--at", stamp(EVENING - HOUR)).exit_code == 0  # the rest starts there
     seen = garden.seen_at()["chance_from"]
