@@ -8,11 +8,14 @@ from datetime import datetime, timedelta
 
 from underbench.daemon.alerts.episodes import told_beside, untold
 from underbench.daemon.outlook.outlook import Outlook
-from underbench.daemon.outlook.plans import TreePlan
+from underbench.daemon.outlook.plans import TreePlan, last_moves
 from underbench.daemon.store.episodes import HANDLED, TOLD_EPISODES, EpisodeRow, Key
 from underbench.rules.advice.advice import Advice, stronger
 from underbench.rules.advice.deadlines import ALREADY
 from underbench.rules.advice.remedy import FULL_SHADE, INDOORS_FOR_SEASON, SHELTER, remedy_of
+from underbench.rules.garden.journal import Entry, Work
+from underbench.rules.garden.local_time import LONG_AGO
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards import hazard_of
 from underbench.rules.hazards.findings import Finding, Strength
 from underbench.rules.hazards.hazard import Action, Help
@@ -49,20 +52,39 @@ def is_in_for_season(own: Iterable[EpisodeRow], now: datetime) -> bool:
     )
 
 
-def opened_already(
-    advice: Advice, rows: Iterable[EpisodeRow], spots: Mapping[str, str]
-) -> frozenset[str]:
-    """Return the trees of an advice whose frame or greenhouse is opened on each sunny day already,
-    for others in it. ``rows``: all episodes; ``spots``: where each tree is."""
-    begins = advice.lead.first_at
+def done_already(advice: Advice, rows: Iterable[EpisodeRow], outlook: Outlook) -> frozenset[str]:
+    """Return the trees of an advice for which the same is done already: their frame is opened on
+    each sunny day for others in it, or they were told into full shade till their bag is off.
+    ``rows``: all episodes."""
+    known, begins = list(rows), advice.lead.first_at
+    spots = {at.tree.name: at.spot for at in outlook.standing}
+    moved, bagged = last_moves(outlook.journal), _bagged(outlook.journal)
     open_there = {
         spots.get(row.tree)
-        for row in rows
+        for row in known
         if row.action == Action.SHADE and _does_for_worse(row) and _is_routine_at(row, begins)
     }
+    shaded = {
+        row.tree
+        for row in known
+        if row.action == Action.VENT
+        and row.remedy == FULL_SHADE.key
+        and row.handled_at is not None
+        and row.handled_at >= max(one.get(row.tree, LONG_AGO) for one in (moved, bagged))
+    }
+    vented = advice.action is Action.VENT
     return frozenset(
-        job.tree for job in advice.jobs if job.remedy.repeated and job.spot in open_there
+        job.tree
+        for job in advice.jobs
+        if (job.remedy.repeated and job.spot in open_there)
+        or (vented and job.remedy is FULL_SHADE and job.tree in shaded)
     )
+
+
+def _bagged(journal: Iterable[Entry]) -> dict[str, datetime]:
+    """When a bag was last put over each tree."""
+    works = (entry for entry in journal if isinstance(entry, Work))
+    return {work.tree: work.at for work in works if work.work is WorkKind.BAG}
 
 
 def _does_for_worse(row: EpisodeRow) -> bool:

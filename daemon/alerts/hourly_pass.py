@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from underbench.daemon.alerts.already_told import covered, opened_already
+from underbench.daemon.alerts.already_told import covered, done_already
 from underbench.daemon.alerts.call_off_and_return import (
     asking,
     going_back,
@@ -138,12 +138,11 @@ def _advise(
     outlook: Outlook, store: Store, speaker: Speaker, episodes: Episodes, plans: Plans
 ) -> list[Told]:
     told: list[Told] = []
-    spots = {at.tree.name: at.spot for at in outlook.standing}
     for one in due_advice(outlook, episodes, plans):
         if moss_waits(one, episodes.values(), outlook.now):
             continue
         advice = left_up(one, outlook, store)
-        done = opened_already(advice, episodes.values(), spots)
+        done = done_already(advice, episodes.values(), outlook)
         _mark_told(outlook, advice, episodes)
         _mark(episodes, _rows_of(advice, done, episodes), handled_at=outlook.now)
         rest = tuple(job for job in advice.jobs if job.tree not in done)

@@ -25,7 +25,7 @@ from underbench.daemon.store.episodes import EASED, OVER, EpisodeRow
 from underbench.daemon.store.store import Store
 from underbench.rules.advice.remedies import Choice, Way
 from underbench.rules.advice.remedy import GROUND, LEE, STAY
-from underbench.rules.garden.journal import Move
+from underbench.rules.garden.journal import Entry, Move
 from underbench.rules.garden.local_time import LONG_AGO
 from underbench.rules.hazards.findings import NOTICE_FROM, Finding, Strength
 from underbench.rules.hazards.hazard import Action
@@ -192,10 +192,7 @@ def _of(
 def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, str]:
     """Return the place by tree, for trees that the keeper was told to bring there, to cover or to
     take home, and has not moved since. Only hazards still ahead count."""
-    moved: dict[str, datetime] = {}
-    for entry in outlook.journal:
-        if isinstance(entry, Move) and not entry.adds:
-            moved[entry.tree] = max(entry.at, moved.get(entry.tree, entry.at))
+    moved = last_moves(outlook.journal)
     homes = {tree.name: tree.spot for tree in outlook.settings.trees}
     said: dict[str, tuple[datetime, str | None]] = {}
     for row in episodes:
@@ -208,6 +205,12 @@ def told_places(outlook: Outlook, episodes: Iterable[EpisodeRow]) -> dict[str, s
         if at is not None and at >= known:
             said[row.tree] = at, GROUND.key if place == LEE.key else place
     return {tree: place for tree, (_, place) in said.items() if place is not None}
+
+
+def last_moves(journal: Iterable[Entry]) -> dict[str, datetime]:
+    """Return when each tree was last brought elsewhere."""
+    moves = (entry for entry in journal if isinstance(entry, Move) and not entry.adds)
+    return {move.tree: move.at for move in sorted(moves, key=lambda move: move.at)}
 
 
 def _sent(outlook: Outlook, stays: Iterable[EpisodeRow]) -> set[str]:

@@ -13,6 +13,7 @@ from underbench.rules.hazards.hazard import Action, Help
 from underbench.rules.limits.limit import MeasuredOn
 
 LEFT_UP = "Leave the cloth up for the hot weeks: you are told when it comes off."
+TILL_THE_BAG_IS_OFF = "Leave it there until its bag is off."
 EACH_SUNNY_DAY = "So on each sunny day of the two weeks ahead. Shut it before a night of frost."
 EACH_COOL_NIGHT = "So on each cool night of the two weeks ahead; out again by day."
 STAYS_TIED = "What is tied down may stay so."
@@ -154,7 +155,9 @@ def _days_after(advice: Advice, teller: Teller) -> str:
 
 def _spell(advice: Advice, teller: Teller) -> str:
     """A bag is placed once for the whole of a warm spell, not anew each day, unless its nights have
-    frost."""
+    frost. In full shade it wants no sun before it is off (common practice, no source)."""
+    if all(job.remedy is FULL_SHADE for job in advice.jobs):
+        return TILL_THE_BAG_IS_OFF
     last = teller.local(max(finding.until_at for finding in advice.findings))
     if last.date() == teller.local(advice.lead.first_at).date():
         return ""

@@ -14,14 +14,16 @@ from told_rows import DAY, HOUR, NIGHT_ENDS, NOW, told
 
 from underbench.daemon.alerts.already_told import (
     covered,
+    done_already,
     is_in_for_season,
     is_to_tell,
-    opened_already,
     promised,
 )
 from underbench.daemon.outlook.plans import TreePlan, told_places
 from underbench.daemon.store.episodes import EASED, HANDLED, OVER, EpisodeRow, key_of
-from underbench.rules.advice.remedy import OPEN_FRAME
+from underbench.rules.advice.remedy import BAG_AND, FULL_SHADE, OPEN_FRAME, Remedy
+from underbench.rules.garden.journal import Work
+from underbench.rules.garden.works import WorkKind
 from underbench.rules.hazards.findings import Strength
 from underbench.rules.hazards.gale import GALE
 from underbench.rules.hazards.hazard import Hazard
@@ -157,12 +159,37 @@ def test_shade_for_leaves_is_shade_for_the_pot(
     ],
 )
 def test_a_frame_that_is_opened_for_one_tree_is_opened_for_all(
-    given: dict[str, Any], spot: str, opened: bool
+    make: Any, given: dict[str, Any], spot: str, opened: bool
 ) -> None:
     row = replace(row_of(SCORCH, remedy="open-frame", handled_at=NOW), told_at=NOW - DAY)
     sun = found("Heath", hazard=SCORCH)
     advised = advice(job(sun, choice(OPEN_FRAME), "cold frame"), back_at=None)
-    assert bool(opened_already(advised, [replace(row, **given)], {"Ember": spot})) is opened
+    outlook = outlook_of(make, trees=[standing(make, spot=spot)])
+    assert bool(done_already(advised, [replace(row, **given)], outlook)) is opened
+
+
+@pytest.mark.parametrize(
+    ("since", "given", "remedy", "done"),
+    [
+        (None, {}, FULL_SHADE, True),
+        (None, {}, BAG_AND[FULL_SHADE], False),  # shade alone will not do
+        (None, {"handled_at": None}, FULL_SHADE, False),
+        (None, {"remedy": "open-bag"}, FULL_SHADE, False),
+        ("moved", {}, FULL_SHADE, False),
+        ("bagged", {}, FULL_SHADE, False),  # anew
+    ],
+)
+def test_a_bag_in_full_shade_is_left_there(
+    make: Any, since: str | None, given: dict[str, Any], remedy: Remedy, done: bool
+) -> None:
+    row = replace(row_of(HOT_BAG, remedy="full-shade", handled_at=NOW - 9 * DAY), back_at=None)
+    bag = advice(job(found(hazard=HOT_BAG), choice(remedy), HOME), back_at=None)
+    later = {
+        "moved": make.moved("Ember", NOW - DAY, HOME),
+        "bagged": Work(tree="Ember", at=NOW - DAY, work=WorkKind.BAG),
+    }
+    outlook = outlook_of(make, journal=[later[since]] if since else [])
+    assert bool(done_already(bag, [replace(row, **given)], outlook)) is done
 
 
 # Where the keeper was told to bring a tree
