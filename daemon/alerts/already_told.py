@@ -54,8 +54,8 @@ def is_in_for_season(own: Iterable[EpisodeRow], now: datetime) -> bool:
 
 def done_already(advice: Advice, rows: Iterable[EpisodeRow], outlook: Outlook) -> frozenset[str]:
     """Return the trees of an advice for which the same is done already: their frame is opened on
-    each sunny day for others in it, or they were told into full shade till their bag is off.
-    ``rows``: all episodes."""
+    each sunny day for others in it, or they were told into full shade till their bag is off, and
+    that will do. ``rows``: all episodes."""
     known, begins = list(rows), advice.lead.first_at
     spots = {at.tree.name: at.spot for at in outlook.standing}
     moved, bagged = last_moves(outlook.journal), _bagged(outlook.journal)
@@ -77,7 +77,7 @@ def done_already(advice: Advice, rows: Iterable[EpisodeRow], outlook: Outlook) -
         job.tree
         for job in advice.jobs
         if (job.remedy.repeated and job.spot in open_there)
-        or (vented and job.remedy is FULL_SHADE and job.tree in shaded)
+        or (vented and job.remedy is FULL_SHADE and not job.short and job.tree in shaded)
     )
 
 

@@ -50,5 +50,4 @@ def _least(outlook: Outlook, findings: list[Finding]) -> Iterator[tuple[Key, str
     choices = remedies(outlook, findings, deadline)
     for finding in findings:
         job = Job(finding.tree, "", (finding,), choices.get(finding.tree))
-        short = job.taken is not None and not job.taken.suffices
-        yield finding.key, job.words + (BEST_THERE_IS if short else "")
+        yield finding.key, job.words + (BEST_THERE_IS if job.short else "")

@@ -112,7 +112,7 @@ def cautions(advice: Advice) -> Iterator[str]:
     heavy = [job.tree for job in advice.jobs if job.heavy]
     if heavy:
         yield HEAVY_CAUTION.format(trees=joined(heavy))
-    short = [job for job in advice.jobs if job.taken and not job.taken.suffices]
+    short = [job for job in advice.jobs if job.short]
     if short:
         most = chance_words(max(job.taken.chance for job in short if job.taken))
         yield f"The best there is: chance of harm still {most} for {_all_but(advice, short)}."

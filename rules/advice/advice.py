@@ -54,6 +54,11 @@ class Job:
         return self.choice if told else None
 
     @property
+    def short(self) -> bool:
+        """Whether what is told is the best there is, and not enough."""
+        return self.taken is not None and not self.taken.suffices
+
+    @property
     def stay(self) -> bool:
         """Whether the tree is to stay where it is noted to be, or to be brought back there."""
         return self.remedy is STAY

@@ -192,6 +192,14 @@ def test_a_bag_in_full_shade_is_left_there(
     assert bool(done_already(bag, [replace(row, **given)], outlook)) is done
 
 
+def test_a_bag_for_which_full_shade_will_not_do_is_told_of(make: Any) -> None:
+    """Frost outside keeps it shut, so there is nothing but shade; somebody has to look at it."""
+    row = replace(row_of(HOT_BAG, remedy="full-shade", handled_at=NOW), back_at=None)
+    best = choice(FULL_SHADE, suffices=False)
+    bag = advice(job(found(hazard=HOT_BAG), best, HOME), back_at=None)
+    assert done_already(bag, [row], outlook_of(make)) == frozenset()
+
+
 # Where the keeper was told to bring a tree
 
 
